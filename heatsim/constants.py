@@ -1,0 +1,27 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Physical constants, SI, with their sources."""
+
+from __future__ import annotations
+
+import math
+
+MU_0 = 4e-7 * math.pi
+"""Magnetic constant [H/m], the value of SI before 2019; CODATA 2018 differs by 5e-10, far below any part's tolerance."""
+
+COPPER_RESISTIVITY_20C = 1.0 / 58e6
+"""Resistivity of annealed copper at 20 °C [ohm*m]; IEC 60028 (conductivity 58 MS/m)."""
+
+COPPER_TEMPERATURE_COEFFICIENT = 3.93e-3
+"""Constant-mass temperature coefficient of copper resistance at 20 °C [1/K]; IEC 60028."""
+
+COPPER_DENSITY = 8890.0
+"""Density of copper at 20 °C [kg/m3]; IEC 60028."""
+
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""Stefan-Boltzmann constant [W/(m2*K4)]; CODATA 2018."""
+
+ZERO_CELSIUS = 273.15
+"""0 °C [K]."""
+
+OERSTED = 1000.0 / (4.0 * math.pi)
+"""One oersted [A/m]."""

@@ -1,0 +1,54 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Errors a person can act on.
+
+Every error that is the fault of the input carries four facts: where it is, what is wrong, what was given and what
+is allowed. The command line prints them and exits with code 2; nothing else in heatsim exits the process.
+A simulation that fails is not an error but a result with a cause (see `heatsim.engine`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class HeatsimError(Exception):
+    """Base of every error heatsim raises on purpose."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing wrong with an input.
+
+    where: file, line and field as far as known; what: the fault in plain words; given: the text or value found
+    (empty if nothing was); allowed: what would have been accepted, or the next step.
+    """
+
+    where: str
+    what: str
+    given: str = ""
+    allowed: str = ""
+
+    def __str__(self) -> str:
+        text = f"{self.where}: {self.what}" if self.where else self.what
+        if self.given:
+            text += f"; given {self.given}"
+        if self.allowed:
+            text += f"; allowed: {self.allowed}"
+        return text
+
+
+class InputError(HeatsimError, ValueError):
+    """The input cannot be used; `problems` lists every fault found, not only the first."""
+
+    def __init__(self, *problems: Problem) -> None:
+        self.problems = problems
+        super().__init__("\n".join(str(problem) for problem in problems))
+
+    @classmethod
+    def single(cls, where: str, what: str, given: object = "", allowed: str = "") -> InputError:
+        """An error with one problem."""
+        return cls(Problem(where, what, str(given), allowed))
+
+
+class SetupError(HeatsimError, RuntimeError):
+    """Something heatsim needs is not installed; the message says what to install."""

@@ -1,0 +1,112 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Waveforms: named signals on one time axis, simulated or captured alike."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Waveforms:
+    """Signals on a common, strictly rising and in general unevenly spaced time axis.
+
+    time: instants [s], shape (n,); signals: name -> samples, shape (n,) each; units: name -> SI unit symbol;
+    origin: where they come from ("ngspice-39 cold start", "capture file.csv"), for provenance only.
+    Raises ValueError when lengths differ, time does not rise or a sample is not finite.
+    """
+
+    time: Array
+    signals: Mapping[str, Array]
+    units: Mapping[str, str] = field(default_factory=dict)
+    origin: str = ""
+
+    def __post_init__(self) -> None:
+        time = np.ascontiguousarray(self.time, dtype=np.float64)
+        if time.ndim != 1 or time.size < 2:
+            raise ValueError(f"time needs at least two samples in one dimension, got shape {time.shape}")
+        if not np.all(np.diff(time) > 0):
+            raise ValueError("time must rise strictly")
+        signals = {name: np.ascontiguousarray(x, dtype=np.float64) for name, x in self.signals.items()}
+        for name, samples in signals.items():
+            if samples.shape != time.shape:
+                raise ValueError(f"signal {name} has shape {samples.shape}, time has {time.shape}")
+            if not np.all(np.isfinite(samples)):
+                raise ValueError(f"signal {name} has samples that are not finite")
+        object.__setattr__(self, "time", time)
+        object.__setattr__(self, "signals", MappingProxyType(signals))
+        object.__setattr__(self, "units", MappingProxyType(dict(self.units)))
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return Waveforms, (self.time, dict(self.signals), dict(self.units), self.origin)
+
+    def __getitem__(self, name: str) -> Array:
+        """Samples of one signal; KeyError names those there are."""
+        try:
+            return self.signals[name]
+        except KeyError:
+            raise KeyError(f"no signal {name!r}; there are {', '.join(sorted(self.signals))}") from None
+
+    def __contains__(self, name: str) -> bool:
+        return name in self.signals
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the signals, in the order they were given."""
+        return tuple(self.signals)
+
+    @property
+    def duration(self) -> float:
+        """Last minus first instant [s]."""
+        return float(self.time[-1] - self.time[0])
+
+    def between(self, start: float, stop: float) -> Waveforms:
+        """The part from `start` to `stop` [s], with interpolated samples exactly at both ends.
+
+        Raises ValueError when the interval is empty or reaches outside the record.
+        """
+        if not self.time[0] <= start < stop <= self.time[-1]:
+            raise ValueError(f"interval {start:g}..{stop:g} s is not inside {self.time[0]:g}..{self.time[-1]:g} s")
+        inner = (self.time > start) & (self.time < stop)
+        time = np.concatenate(([start], self.time[inner], [stop]))
+        cut = {name: np.interp(time, self.time, samples) for name, samples in self.signals.items()}
+        return Waveforms(time, cut, self.units, self.origin)
+
+    def only(self, names: Iterable[str]) -> Waveforms:
+        """The same record with just the named signals."""
+        wanted = tuple(names)
+        units = {name: self.units[name] for name in wanted if name in self.units}
+        return Waveforms(self.time, {name: self[name] for name in wanted}, units, self.origin)
+
+    def save_npz(self, path: Path) -> None:
+        """Write a compressed NPZ: `time` as float64, signals as float32, plus names' units and the origin."""
+        meta = np.array([f"{name}\t{self.units.get(name, '')}" for name in self.names])
+        arrays = {f"signal_{k}": self.signals[name].astype(np.float32) for k, name in enumerate(self.names)}
+        part = path.with_name(path.name + ".part")
+        with part.open("wb") as handle:
+            np.savez_compressed(handle, time=self.time, meta=meta, origin=np.array(self.origin), **arrays)
+        os.replace(part, path)
+
+    @classmethod
+    def load_npz(cls, path: Path) -> Waveforms:
+        """Read what `save_npz` wrote."""
+        with np.load(path, allow_pickle=False) as data:
+            named = [str(line).split("\t") for line in data["meta"]]
+            signals = {name: data[f"signal_{k}"].astype(np.float64) for k, (name, _) in enumerate(named)}
+            return cls(data["time"], signals, dict((n, u) for n, u in named), str(data["origin"]))
+
+    def save_csv(self, path: Path) -> None:
+        """Write a CSV: header `time [s],name [unit],...`, one row an instant."""
+        header = ",".join(["time [s]"] + [f"{name} [{self.units.get(name, '')}]" for name in self.names])
+        table = np.column_stack([self.time, *self.signals.values()])
+        part = path.with_name(path.name + ".part")
+        np.savetxt(part, table, fmt="%.9g", delimiter=",", header=header, comments="")
+        os.replace(part, path)
