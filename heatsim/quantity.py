@@ -1,0 +1,109 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Text to SI numbers and back, at the edges only.
+
+A quantity is a number, an SI prefix and the unit the field asks for: "47 uH", "2.2 µF", "1.6 mm", "85 °C", "10 %".
+Bare numbers are refused where a unit is needed, so are decimal commas (read as thousands by some programs and as
+decimals by others) and units other than the one asked for. Scaling and rendering are quantiphy's.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from decimal import Decimal
+
+from quantiphy import Quantity
+
+from heatsim.constants import OERSTED, ZERO_CELSIUS
+
+_NUMBER = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(\S.*?)?\s*$")
+_PREFIXES = {"": 1.0, "T": 1e12, "G": 1e9, "M": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12, "f": 1e-15}
+_SPELLINGS = {"ohm": ("ohm", "Ohm", "Ω", "Ohms", "ohms"), "°C": ("°C", "degC", "C"), "%": ("%",), "turns": ("turns",)}
+_SQUARES = {"A/mm2": 1e6, "A/m2": 1.0, "A/cm2": 1e4}
+_FIXED = {
+    "A/m2": _SQUARES,
+    "m2": {"mm2": 1e-6, "cm2": 1e-4, "m2": 1.0},
+    "m3": {"mm3": 1e-9, "cm3": 1e-6, "m3": 1.0},
+    "A/m": {"A/m": 1.0, "kA/m": 1e3, "A/cm": 100.0, "Oe": OERSTED},
+    "ohm*m": {"ohm*m": 1.0, "Ω*m": 1.0, "uohm*m": 1e-6, "uohm*cm": 1e-8, "nohm*m": 1e-9},
+    "K/W": {"K/W": 1.0, "°C/W": 1.0},
+    "°C": {"°C": 1.0, "degC": 1.0, "C": 1.0},
+    "%": {"%": 0.01},
+    "H/turn2": {"nH": 1e-9, "nH/N2": 1e-9, "uH": 1e-6},
+}
+"""Units taken whole, without SI prefix, with their factor to the SI unit of the key."""
+
+EXAMPLES = {"H": "47 uH", "F": "2.2 uF", "V": "48 V", "A": "12 A", "ohm": "20 mohm", "m": "1.6 mm", "s": "100 us",
+            "Hz": "85 kHz", "°C": "85 °C", "%": "10 %", "W": "250 W", "C": "120 nC", "T": "0.4 T", "A/m2": "6 A/mm2",
+            "m2": "107 mm2", "m3": "10.5 cm3", "A/m": "50 Oe", "ohm*m": "0.22 uohm*m", "K/W": "0.5 K/W",
+            "H/turn2": "81 nH"}
+"""One accepted text for each unit a field may ask for; also the list of those units."""
+
+
+class QuantityError(ValueError):
+    """A text that is not a quantity in the wanted unit; `allowed` says what would be."""
+
+    def __init__(self, what: str, unit: str) -> None:
+        self.what = what
+        self.allowed = f'a text with unit {unit}, such as "{EXAMPLES.get(unit, "1 " + unit)}"'
+        super().__init__(f"{what}; allowed: {self.allowed}")
+
+
+def _factor(suffix: str, unit: str) -> float | None:
+    """Factor from `suffix` (prefix and unit as written) to the SI `unit`, None when it is another unit."""
+    suffix = suffix.replace("µ", "u").replace("μ", "u").replace("²", "2").replace("³", "3").replace("\u2126", "Ω")
+    if unit in _FIXED:
+        return _FIXED[unit].get(suffix)
+    for spelling in _SPELLINGS.get(unit, (unit,)):
+        if suffix.endswith(spelling) and suffix[: -len(spelling)] in _PREFIXES:
+            return _PREFIXES[suffix[: -len(spelling)]]
+    return None
+
+
+def parse_quantity(text: object, unit: str) -> float:
+    """Read `text`, such as "47 uH", as a number in the SI unit `unit`; temperatures stay in °C, "%" becomes a ratio.
+
+    Raises QuantityError for bare numbers, decimal commas, other units, and numbers that are not finite.
+    """
+    if isinstance(text, bool) or not isinstance(text, str):
+        kind = "a bare number" if isinstance(text, (int, float)) and not isinstance(text, bool) else type(text).__name__
+        raise QuantityError(f"needs a text with a unit, not {kind}", unit)
+    if "," in text:
+        raise QuantityError("has a comma; write a decimal point", unit)
+    found = _NUMBER.match(text)
+    if not found:
+        raise QuantityError("is not a number with a unit", unit)
+    digits, suffix = found.group(1), found.group(2) or ""
+    if not suffix:
+        raise QuantityError("has no unit", unit)
+    factor = _factor(suffix, unit)
+    if factor is None:
+        raise QuantityError(f"has the unit {suffix!r}", unit)
+    value = float(Decimal(digits) * Decimal(repr(factor)))
+    if not math.isfinite(value):
+        raise QuantityError("is not finite", unit)
+    return value
+
+
+_PLAIN = {"°C": (1.0, "°C"), "ratio": (100.0, "%"), "%": (100.0, "%"), "A/m2": (1e-6, "A/mm2"), "m2": (1e6, "mm2"),
+          "m3": (1e6, "cm3"), "K": (1.0, "K"), "ohm*m": (1e6, "uohm*m"), "A/m": (1.0, "A/m"), "count": (1.0, "")}
+
+
+def format_quantity(value: float | None, unit: str, digits: int = 3) -> str:
+    """Render an SI number for a person: 4.7e-05 H -> "47 µH", 0.1 ratio -> "10 %"; None -> "-"."""
+    if value is None or not math.isfinite(value):
+        return "-"
+    if unit in _PLAIN:
+        factor, label = _PLAIN[unit]
+        number = float(f"{value * factor:.{digits}g}")
+        text = f"{number:.0f}" if abs(number) >= 10 ** (digits - 1) else f"{number:g}"
+        return f"{text} {label}".rstrip()
+    label = "Ω" if unit == "ohm" else unit
+    shown = str(Quantity(value).render(prec=digits - 1, form="si", show_units=False)) if value else "0"
+    number = shown.rstrip("TGMkmunpf")
+    return f"{number} {shown[len(number):].replace('u', 'µ')}{label}"
+
+
+def kelvin(celsius: float) -> float:
+    """°C -> K."""
+    return celsius + ZERO_CELSIUS
