@@ -1,0 +1,71 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The whole heater of one case, in electrical values: what the netlist is written from."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from heatsim.parts.choke import Choke
+from heatsim.parts.switch import GateDrive, Supply, Switch
+from heatsim.parts.tank import CapacitorBank, CoupledBranch, WorkCoil, Workpiece, coupled_branch
+
+
+@dataclass(frozen=True)
+class Heater:
+    """chokes: (left, right) of the two-choke circuit or (centre,) of the one-choke, centre-tapped one;
+    half_coupling: between the halves of a tapped coil; workpiece: None when idle; bus_inductance: between each drain
+    node and the tank [H]; stray_corner: frequency above which stray inductances are lossy [Hz].
+    """
+
+    supply: Supply
+    chokes: tuple[Choke, ...]
+    switch: Switch
+    gate: GateDrive
+    capacitors: CapacitorBank
+    coil: WorkCoil
+    workpiece: Workpiece | None
+    bus_inductance: float
+    stray_corner: float
+    half_coupling: float
+    ambient: float
+
+    @property
+    def tapped(self) -> bool:
+        """True for the one-choke, centre-tapped circuit."""
+        return len(self.chokes) == 1
+
+    @property
+    def loaded_inductance(self) -> float:
+        """Coil with leads and workpiece [H]."""
+        coil = self.workpiece.inductance if self.workpiece else self.coil.inductance
+        return coil + self.coil.lead_inductance
+
+    @property
+    def loaded_resistance(self) -> float:
+        """Series resistance of the loop coil, leads, workpiece and capacitors [ohm]."""
+        coil = self.workpiece.resistance if self.workpiece else self.coil.resistance
+        return coil + self.coil.lead_resistance + self.capacitors.resistance
+
+    @property
+    def frequency(self) -> float:
+        """Expected tank frequency [Hz] with the chokes' zero-current inductances across the tank.
+
+        Two chokes lie in series across it, a centre choke not at all; w^2 = 1/(L C) - (r/L)^2.
+        """
+        coil = self.loaded_inductance
+        across = 0.0 if self.tapped else 1 / sum(choke.curve.inductance_zero for choke in self.chokes)
+        inductance = 1 / (1 / coil + across)
+        damping = (self.loaded_resistance / coil) ** 2
+        square = 1 / (inductance * self.capacitors.capacitance) - damping
+        return math.sqrt(max(square, damping)) / (2 * math.pi)
+
+    @property
+    def quality(self) -> float:
+        """Q of the tank at the expected frequency."""
+        return 2 * math.pi * self.frequency * self.loaded_inductance / self.loaded_resistance
+
+    @property
+    def branch(self) -> CoupledBranch | None:
+        """The workpiece as a coupled branch at the expected frequency."""
+        return coupled_branch(self.coil, self.workpiece, self.frequency) if self.workpiece else None
