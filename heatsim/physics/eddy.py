@@ -1,0 +1,201 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Eddy-current heating of a cylinder or a tube along an alternating field, and what the coil sees of it.
+
+Long pieces: cylinder_factors, cylinder_power, tube_factor, tube_screening, tube_power
+Coil:        demagnetising_factor, coupled_field_square, workpiece_reflection
+
+Linear material: a constant permeability. Steel in a heater is saturated at its surface; take the permeability
+that belongs to the flux density there and iterate, or the answer is not that of the real piece. The letters P
+and Q of the factors are swapped in some books; F (surface loss) is not.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from heatsim.constants import MU_0
+from heatsim.errors import InputError
+from heatsim.physics.conductor import skin_depth
+from heatsim.physics.inductance import solenoid_axis_field
+from heatsim.physics.numeric import Numeric, Result, require_positive, scalar_or_array
+
+
+class CylinderFactors(NamedTuple):
+    """Dimensionless: f surface loss, p loss, q flux; q - j p is the mean flux density over mu H0."""
+
+    f: Result
+    p: Result
+    q: Result
+
+
+class Reflection(NamedTuple):
+    """What a workpiece adds to its coil: series resistance [ohm] and change of inductance [H] (negative:
+    less)."""
+
+    resistance: float
+    inductance_change: float
+
+
+def cylinder_factors(ratio: Numeric) -> CylinderFactors:
+    """Factors F, P, Q [1] of a long solid cylinder; `ratio` = radius / skin depth [1].
+
+    2 I1(ka)/(ka I0(ka)) = Q - jP, k = (1 + j)/delta, F = ratio * P. F tends to ratio^3/4 below 0.5 and to
+    1 - 1/(2 ratio) above; P is greatest, 0.37745, at 1.77837. Source: Baker 1944/57; Davies & Simpson 1979.
+    """
+    from scipy.special import ive
+
+    require_positive("cylinder_factors", ratio=ratio)
+    x = np.asarray(ratio, dtype=float)
+    z = (1.0 + 1.0j) * np.maximum(x, 0.02)
+    mean = 2.0 * ive(1, z) / (z * ive(0, z))
+    p = np.where(x < 0.02, x**2 / 4.0 * (1.0 - 11.0 / 96.0 * x**4), -mean.imag)
+    q = np.where(x < 0.02, 1.0 - x**4 / 12.0, mean.real)
+    return CylinderFactors(scalar_or_array(x * p), scalar_or_array(p), scalar_or_array(q))
+
+
+def cylinder_power(
+    radius: Numeric,
+    length: Numeric,
+    resistivity: Numeric,
+    mu_r: Numeric,
+    frequency: Numeric,
+    field_rms: Numeric,
+) -> Result:
+    """Power [W] in a solid cylinder of radius and length [m] in an axial field at its surface [A/m, rms].
+
+    resistivity [ohm*m], permeability [1], frequency [Hz]. Hrms^2 (rho/delta) F times the mantle 2 pi a l; end
+    faces and end effects left out: length well above the diameter.
+    """
+    delta = skin_depth(resistivity, frequency, mu_r)
+    surface_loss = np.square(field_rms) * resistivity / delta * cylinder_factors(np.divide(radius, delta)).f
+    return surface_loss * 2.0 * np.pi * np.multiply(radius, length)
+
+
+def _tube_fields(outer: float, bore: float, delta: float, mu_r: float) -> tuple[complex, float]:
+    """Surface E/H in units of rho/delta, and |H in the bore/H outside|, from scaled Bessel functions.
+
+    H = A I0(kr) + B K0(kr), k = (1 + j)/delta, E = -rho H'; the bore's flux asks E(b) = -j w mu0 (b/2) H(b), and with
+    w mu0 mu_r = 2 rho/delta^2 this is H'(b) = k (kb/(2 mu_r)) H(b).
+    """
+    from scipy.special import ive, kve
+
+    kb, ka = (1.0 + 1.0j) * bore / delta, (1.0 + 1.0j) * outer / delta
+    edge = kb / (2.0 * mu_r)  # H'/(k H) at the bore
+    # growing part scaled by exp(-Re kb), decaying part by exp(kb), both taken at the bore
+    grow = kve(1, kb) + edge * kve(0, kb)
+    decay = ive(1, kb) - edge * ive(0, kb)
+    rise = np.exp((ka - kb).real)
+    fall = np.exp(-(ka - kb))
+    field_outside = grow * ive(0, ka) * rise + decay * kve(0, ka) * fall
+    slope_outside = grow * ive(1, ka) * rise - decay * kve(1, ka) * fall
+    field_bore = grow * ive(0, kb) + decay * kve(0, kb)
+    return complex((1.0 + 1.0j) * slope_outside / field_outside), float(abs(field_bore / field_outside))
+
+
+def _check_tube(outer_radius: float, bore_radius: float, delta: float, mu_r: float) -> None:
+    require_positive("tube", outer_radius=outer_radius, bore_radius=bore_radius, delta=delta, mu_r=mu_r)
+    if bore_radius >= outer_radius:
+        raise InputError.single(
+            "tube", "bore radius", bore_radius, f"below the outer radius, {outer_radius:.6g} m"
+        )
+
+
+def tube_factor(outer_radius: float, bore_radius: float, delta: float, mu_r: float = 1.0) -> float:
+    """Surface-loss factor F [1] of a long tube in an axial field applied outside, air in the bore.
+
+    Power per outer surface = Hrms^2 (rho/delta) F; radii and skin depth [m], permeability [1]. Exact modified
+    Bessel solution with E(b) = -j w mu0 (b/2) H(b) at the bore. A wall about one skin depth or less can take
+    more than a solid cylinder.
+    """
+    _check_tube(outer_radius, bore_radius, delta, mu_r)
+    if outer_radius - bore_radius > 300.0 * delta:
+        return float(cylinder_factors(outer_radius / delta).f)
+    return _tube_fields(outer_radius, bore_radius, delta, mu_r)[0].real
+
+
+def tube_screening(outer_radius: float, bore_radius: float, delta: float, mu_r: float = 1.0) -> float:
+    """Field in the bore over the field outside [1], magnitudes; arguments as in `tube_factor`.
+
+    Thin walls of mu_r = 1: 1/|1 + j w mu0 b t sigma/2|.
+    """
+    _check_tube(outer_radius, bore_radius, delta, mu_r)
+    if outer_radius - bore_radius > 300.0 * delta:
+        return 0.0
+    return _tube_fields(outer_radius, bore_radius, delta, mu_r)[1]
+
+
+def tube_power(
+    radii: tuple[float, float],
+    length: float,
+    resistivity: float,
+    mu_r: float,
+    frequency: float,
+    field_rms: float,
+) -> float:
+    """Power [W] in a long tube (outer, bore radius [m]) of a length [m]; other arguments as in
+    `cylinder_power`."""
+    delta = float(skin_depth(resistivity, frequency, mu_r))
+    factor = tube_factor(radii[0], radii[1], delta, mu_r)
+    return field_rms**2 * resistivity / delta * factor * 2.0 * np.pi * radii[0] * length
+
+
+def demagnetising_factor(length_over_diameter: float) -> float:
+    """Axial demagnetising factor [1] of an ellipsoid of revolution of that shape, taken for a cylinder.
+
+    Sphere 1/3; long m: (ln(m + sqrt(m^2 - 1)) m/sqrt(m^2 - 1) - 1)/(m^2 - 1). Exact for the ellipsoid, a
+    stand-in for a cylinder. Source: J. A. Osborn, Phys. Rev. 67, 1945, p. 351.
+    """
+    require_positive("demagnetising_factor", length_over_diameter=length_over_diameter)
+    m = length_over_diameter
+    excess = m**2 - 1.0
+    if abs(excess) < 1e-3:
+        return 1.0 / 3.0 - 2.0 / 15.0 * excess + 8.0 / 105.0 * excess**2
+    root = np.sqrt(abs(excess))
+    if excess > 0.0:
+        return float((m / root * np.arccosh(m) - 1.0) / excess)
+    return float((1.0 - m / root * np.arccos(m)) / -excess)
+
+
+def coupled_field_square(coil: tuple[float, float, float], piece_length: float, offset: float = 0.0) -> float:
+    """Mean over a piece's length of the squared axial field per ampere [1/m2] on the axis of a solenoid.
+
+    coil = (diameter [m], length [m], turns [1]); `offset` of the piece's middle from the coil's [m]. 64-point
+    Gauss rule.
+    """
+    nodes, weights = np.polynomial.legendre.leggauss(64)
+    position = offset + piece_length / 2.0 * nodes
+    return float(np.sum(weights * np.square(solenoid_axis_field(*coil, position))) / 2.0)
+
+
+def workpiece_reflection(
+    coil: tuple[float, float, float],
+    piece: tuple[float, float],
+    resistivity: float,
+    mu_r: float,
+    frequency: float,
+    offset: float = 0.0,
+) -> Reflection:
+    """Resistance [ohm] and inductance change [H] a solid round bar brings into a solenoid: an ESTIMATE.
+
+    coil = (diameter [m], length [m], turns [1]); piece = (radius [m], length [m]); resistivity [ohm*m],
+    permeability [1], frequency [Hz], `offset` of the bar's middle from the coil's along the axis [m].
+    dZ = j w mu0 V <h^2> chi, chi = (mu_e - 1)/(1 + N_d (mu_e - 1)), mu_e = mu_r (Q - jP): reciprocity with
+    the field on the axis per ampere, the long bar's mean flux density, and the ellipsoid's demagnetising
+    factor for short bars. Exact for a long bar in a longer, closely wound coil. Range: bar radius below 0.8
+    of the coil's and at least half as long as thick; expect about 15 % for non-magnetic bars, more for short
+    ferrous ones and for turns far apart; where it decides, measure the coil loaded.
+    """
+    radius, length = piece
+    require_positive("workpiece_reflection", radius=radius, length=length, frequency=frequency)
+    if 2.0 * radius >= coil[0]:
+        allowed = f"below the coil's radius, {coil[0] / 2.0:.6g} m"
+        raise InputError.single("workpiece_reflection", "bar as thick as the coil", radius, allowed)
+    delta = skin_depth(resistivity, frequency, mu_r)
+    factors = cylinder_factors(radius / delta)
+    excess = mu_r * (factors.q - 1.0j * factors.p) - 1.0
+    moment = excess / (1.0 + demagnetising_factor(length / (2.0 * radius)) * excess)
+    reach = MU_0 * np.pi * radius**2 * length * coupled_field_square(coil, length, offset)
+    change = reach * complex(moment)
+    return Reflection(float(-2.0 * np.pi * frequency * change.imag), float(change.real))
