@@ -207,7 +207,7 @@ def plan(checkout: Checkout, machine: Machine, state: str, dev: bool) -> list[st
         again = " (the one there is half-made or of another Python, and is deleted)" if checkout.venv.exists() else ""
         lines.append(f"in {checkout.venv}: an environment of Python {python_release()}{again}")
     if state in (UNUSABLE, OUTDATED):
-        what, size = ("heatsim, its libraries and those for tests", 660) if dev else ("heatsim and its libraries", 370)
+        what, size = ("heatsim, its libraries and those for tests", 650) if dev else ("heatsim and its libraries", 460)
         lines.append(f"in {checkout.venv}: {what}, versions as in {constraints(checkout)}; about {size} MB in all")
     return lines
 
