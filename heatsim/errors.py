@@ -41,8 +41,8 @@ class InputError(HeatsimError, ValueError):
     """The input cannot be used; `problems` lists every fault found, not only the first."""
 
     def __init__(self, *problems: Problem) -> None:
-        self.problems = problems
-        super().__init__("\n".join(str(problem) for problem in problems))
+        self.problems = tuple(dict.fromkeys(problems))
+        super().__init__("\n".join(str(problem) for problem in self.problems))
 
     @classmethod
     def single(cls, where: str, what: str, given: object = "", allowed: str = "") -> InputError:

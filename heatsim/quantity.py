@@ -34,7 +34,7 @@ _FIXED = {
 """Units taken whole, without SI prefix, with their factor to the SI unit of the key."""
 
 EXAMPLES = {"H": "47 uH", "F": "2.2 uF", "V": "48 V", "A": "12 A", "ohm": "20 mohm", "m": "1.6 mm", "s": "100 us",
-            "Hz": "85 kHz", "°C": "85 °C", "%": "10 %", "W": "250 W", "C": "120 nC", "T": "0.4 T", "A/m2": "6 A/mm2",
+            "Hz": "85 kHz", "°C": "85 °C", "%": "10 %", "W": "250 W", "S": "80 S", "C": "120 nC", "T": "0.4 T", "A/m2": "6 A/mm2",
             "m2": "107 mm2", "m3": "10.5 cm3", "A/m": "50 Oe", "ohm*m": "0.22 uohm*m", "K/W": "0.5 K/W",
             "H/turn2": "81 nH"}
 """One accepted text for each unit a field may ask for; also the list of those units."""

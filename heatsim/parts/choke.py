@@ -8,7 +8,10 @@ from dataclasses import dataclass
 
 from heatsim.parts.curves import Curve, GappedCurve, KernelCurve, soft_curve
 from heatsim.parts.materials import Material
-from heatsim.parts.ring import Ring, Winding, core_inductance, gapped_inductance
+from heatsim.parts.ring import Ring, Winding
+from heatsim.physics.coreloss import igse_loss, steinmetz
+from heatsim.physics.ringcore import ring_inductance
+from heatsim.waves import Array
 
 
 @dataclass(frozen=True)
@@ -44,18 +47,23 @@ class Choke:
         """Parallel resistance [ohm] that takes the core loss of a sine with the same flux swing.
 
         voltage_rms: alternating voltage across the choke [V]; swing: flux linkage peak to peak [Wb]; frequency [Hz].
-        A linear stand-in: the exact loss is computed afterwards from the simulated flux. A choke without a
-        known material gets 1 Mohm.
+        A linear stand-in (Steinmetz, no DC bias): the report's loss is computed afterwards from the simulated flux.
+        A choke without a known material gets 1 Mohm.
         """
-        loss = self.sine_core_loss(swing, frequency)
-        return min(voltage_rms**2 / loss, 1e6) if loss else 1e6
+        if self.core is None or self.core.material.steinmetz is None:
+            return 1e6
+        density = float(steinmetz(self.core.flux_density(swing / 2), frequency, *self.core.material.steinmetz))
+        return min(voltage_rms**2 / (density * self.core.ring.volume), 1e6)
 
-    def sine_core_loss(self, swing: float, frequency: float) -> float | None:
-        """Core loss [W] of a sine of flux `swing` [Wb peak to peak] at `frequency` [Hz]; Steinmetz."""
+    def core_loss(self, time: Array, flux: Array) -> float | None:
+        """Core loss [W] over one period of flux linkage [Wb] by iGSE; None without a known material.
+
+        The last sample must repeat the first. DC bias is left out of the loss, as in the printed powder data.
+        """
         if self.core is None or self.core.material.steinmetz is None:
             return None
-        k, alpha, beta = self.core.material.steinmetz
-        return float(k * frequency**alpha * self.core.flux_density(swing / 2) ** beta * self.core.ring.volume)
+        density = flux / (self.core.winding.turns * self.core.ring.total_area)
+        return igse_loss(time, density, *self.core.material.steinmetz) * self.core.ring.volume
 
 
 KNEE_SHARE = 0.08
@@ -63,12 +71,17 @@ KNEE_SHARE = 0.08
 
 
 def wound_curve(core: Core, gap: float) -> KernelCurve | GappedCurve:
-    """Flux curve of a wound ring: soft when its material has a DC-bias curve, gapped otherwise."""
+    """Flux curve of a wound ring: soft when its material has a DC-bias curve, gapped otherwise.
+
+    gap [m] lengthens the path by (permeability - 1) times itself; fringing is left out, so the true inductance of a
+    gapped ring is some per cent higher.
+    """
     turns, material, ring = core.winding.turns, core.material, core.ring
     air = core.winding.air_inductance(ring)
     if material.half_field is not None and material.bias_c is not None:
-        zero = core_inductance(turns, material.permeability, ring)
+        zero = float(ring_inductance(turns, material.permeability, ring.total_area, ring.path_length))
         return soft_curve(zero, min(air, 0.5 * zero), material.half_field * ring.path_length / turns, material.bias_c)
-    zero = gapped_inductance(turns, material.permeability, ring, gap)
+    stretched = (ring.path_length - gap) + material.permeability * gap
+    zero = float(ring_inductance(turns, material.permeability, ring.total_area, stretched))
     saturation = turns * ring.total_area * (material.saturation_flux_density_t or math.nan)
     return GappedCurve(zero, min(air, 0.5 * zero), saturation, KNEE_SHARE * saturation)

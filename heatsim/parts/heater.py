@@ -49,16 +49,18 @@ class Heater:
 
     @property
     def frequency(self) -> float:
-        """Expected tank frequency [Hz] with the chokes' zero-current inductances across the tank.
+        """Expected tank frequency [Hz] with the chokes' zero-current inductances in the loop; w^2 = 1/(L C) - (r/L)^2.
 
-        Two chokes lie in series across it, a centre choke not at all; w^2 = 1/(L C) - (r/L)^2.
+        While one switch conducts, the other side's choke Lc lies across the tank Lt and the supply lifts the tank
+        voltage by v0 = Vdc Lt/(Lt+Lc). The half sine is then faster, w0 sqrt(1+Lt/Lc), but must run longer to come
+        back to zero, by 2 v0/(pi Vdc w). Together, to first order, w = w0 [1 + (1/2 - 2/pi^2) Lt/Lc]; own derivation,
+        checked against the simulation. A centre choke feeds both halves alike and leaves the frequency alone.
         """
         coil = self.loaded_inductance
-        across = 0.0 if self.tapped else 1 / sum(choke.curve.inductance_zero for choke in self.chokes)
-        inductance = 1 / (1 / coil + across)
         damping = (self.loaded_resistance / coil) ** 2
-        square = 1 / (inductance * self.capacitors.capacitance) - damping
-        return math.sqrt(max(square, damping)) / (2 * math.pi)
+        square = max(1 / (coil * self.capacitors.capacitance) - damping, damping)
+        mean = 0.0 if self.tapped else sum(0.5 / choke.curve.inductance_zero for choke in self.chokes)
+        return math.sqrt(square) / (2 * math.pi) * (1 + (0.5 - 2 / math.pi**2) * coil * mean)
 
     @property
     def quality(self) -> float:

@@ -1,0 +1,223 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""From validated tables to parts, with the checks that need more than one field."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import cast
+
+from heatsim.errors import InputError, Problem
+from heatsim.parts.choke import Choke, Core, wound_curve
+from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, soft_curve, table_curve
+from heatsim.parts.heater import Heater
+from heatsim.parts.materials import catalogue
+from heatsim.parts.ring import Ring, Winding
+from heatsim.parts.switch import GateDrive, Supply, Switch
+from heatsim.parts.tank import CapacitorBank, WorkCoil, Workpiece, coupled_branch
+from heatsim.physics.conductor import copper_resistivity, enamelled_diameter, skin_depth, tube_resistance_ratio
+from heatsim.physics.inductance import solenoid_inductance
+from heatsim.physics.ringcore import PathConvention, RingSize
+from heatsim.scenario.models import UserModel, read_user_model
+from heatsim.scenario.schema import (
+    ChokeTable,
+    CoilTable,
+    CoreTable,
+    GateTable,
+    MeasuredChokeTable,
+    ScenarioTables,
+    SwitchTable,
+    WireTable,
+    WorkpieceTable,
+)
+
+Where = Callable[..., str]
+"""Turns a field path into `file:line: field`."""
+
+
+def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) -> Heater:
+    """The parts of one case; InputError when fields contradict one another."""
+    _check_switch(tables.switch, tables.gate, where)
+    capacitors = tables.capacitors
+    bank = CapacitorBank(capacitors.capacitance, capacitors.count, 0.0, capacitors.inductance,
+                         capacitors.voltage_rating, capacitors.current_rating)
+    guess = 1 / (2 * math.pi * math.sqrt(_coil(tables.coil, 1e5, where).inductance * bank.capacitance))
+    resistance = capacitors.dissipation_factor / (2 * math.pi * guess * bank.capacitance)
+    coil = _coil(tables.coil, guess, where)
+    workpiece = _workpiece(tables.case[case].workpiece, tables.coil, coil, guess, case, where)
+    sides = ("left", "right") if tables.heater.topology == "two-choke" else ("centre",)
+    return Heater(
+        supply=Supply(**tables.supply.model_dump()),
+        chokes=tuple(_choke(tables.choke, side, where) for side in sides),
+        switch=_switch(tables.switch, folder, where),
+        gate=GateDrive(**tables.gate.model_dump()),
+        capacitors=CapacitorBank(bank.unit, bank.count, resistance, bank.inductance, bank.voltage_rating,
+                                 bank.current_rating),
+        coil=coil, workpiece=workpiece, bus_inductance=tables.heater.bus_inductance,
+        stray_corner=tables.heater.stray_corner, half_coupling=tables.coil.half_coupling,
+        ambient=tables.heater.ambient)
+
+
+def _check_switch(switch: SwitchTable, gate: GateTable, where: Where) -> None:
+    rules = [
+        (switch.reverse_capacitance < switch.output_capacitance, ("switch", "reverse_capacitance"),
+         "must be smaller than output_capacitance"),
+        (switch.reverse_capacitance < switch.input_capacitance, ("switch", "reverse_capacitance"),
+         "must be smaller than input_capacitance"),
+        (switch.threshold < switch.on_gate_voltage, ("switch", "threshold"), "must be below on_gate_voltage"),
+        (gate.supply_voltage > switch.threshold, ("gate", "supply_voltage"), "must be above the switch threshold"),
+        (gate.clamp_voltage > switch.threshold, ("gate", "clamp_voltage"), "must be above the switch threshold"),
+        (gate.pull_down > gate.pull_up, ("gate", "pull_down"), "must be larger than pull_up, or the gate never rises"),
+        ((switch.model_file is None) == (switch.model is None), ("switch", "model"), "goes together with model_file"),
+    ]
+    problems = [Problem(where(*field), what) for holds, field, what in rules if not holds]
+    if problems:
+        raise InputError(*problems)
+
+
+def _switch(table: SwitchTable, folder: Path, where: Where) -> Switch:
+    user = UserModel("", "", False)
+    if table.model_file is not None and table.model is not None:
+        path = Path(table.model_file)
+        user = read_user_model(path if path.is_absolute() else folder / path, table.model)
+    fields = table.model_dump(exclude={"model_file", "model"})
+    return Switch(**fields, user_model=user.text, user_name=user.name, user_subcircuit=user.subcircuit)
+
+
+def _choke(chokes: dict[str, ChokeTable], side: str, where: Where) -> Choke:
+    table = chokes[side]
+    core = _core(table, side, where)
+    if table.measured is not None:
+        return _measured_choke(table, table.measured, core, side, where)
+    if core is None or table.core is None:
+        raise InputError.single(where("choke", side), "needs either [choke.measured] or all of turns, [choke.core] and "
+                                "[choke.wire]")
+    if core.material.half_field is None and table.core.gap is None:
+        raise InputError.single(where("choke", side, "core", "gap"), "is missing: a ferrite ring without a gap saturates "
+                                "at once", allowed="the total air gap in the ring, such as 1.5 mm")
+    resistance = core.winding.resistance(core.ring, table.temperature)
+    return Choke(side, wound_curve(core, table.core.gap or 0.0), resistance, table.capacitance, table.temperature,
+                 core.winding.copper_area, core, core.material.provenance)
+
+
+def _core(table: ChokeTable, side: str, where: Where) -> Core | None:
+    if table.core is None or table.wire is None or table.turns is None:
+        return None
+    material = catalogue().get(table.core.material)
+    if material is None:
+        raise InputError.single(where("choke", side, "core", "material"), "is not in the catalogue",
+                                repr(table.core.material), ", ".join(catalogue()))
+    ring = _ring(table.core, material.path_rule, side, where)
+    winding = _winding(table.turns, table.wire)
+    try:
+        winding.fill(ring)
+    except InputError as error:
+        raise InputError(*(Problem(where("choke", side, "wire"), p.what, p.given, p.allowed)
+                           for p in error.problems)) from None
+    return Core(ring, winding, material)
+
+
+def _ring(core: CoreTable, rule: str, side: str, where: Where) -> Ring:
+    if core.inner_diameter >= core.outer_diameter:
+        raise InputError.single(where("choke", side, "core", "inner_diameter"), "must be smaller than outer_diameter")
+    size = RingSize(core.outer_diameter, core.inner_diameter, core.height)
+    return Ring.from_size(size, core.stack, cast(PathConvention, rule), core.path_length, core.area)
+
+
+def _winding(turns: int, wire: WireTable) -> Winding:
+    overall = wire.overall_diameter or float(enamelled_diameter(wire.diameter, 2))
+    return Winding(turns, wire.strands, wire.diameter, max(overall, wire.diameter))
+
+
+def _measured_choke(table: ChokeTable, bench: MeasuredChokeTable, core: Core | None, side: str, where: Where) -> Choke:
+    curve = _measured_curve(bench, core, side, where)
+    basis = "unknown" if isinstance(curve, LinearCurve) else "measured"
+    area = bench.copper_area or (core.winding.copper_area if core else None)
+    return Choke(side, curve, bench.resistance, table.capacitance, table.temperature, area, core, basis)
+
+
+AIR_SHARE = 1 / 60
+"""Air-core inductance of a measured choke as a share of its inductance when nothing better is known; a ring of 60 mu."""
+
+
+def _measured_curve(bench: MeasuredChokeTable, core: Core | None, side: str, where: Where) -> Curve:
+    first = bench.table[0][1] if bench.table else bench.inductance
+    if first is None:
+        raise InputError.single(where("choke", side, "measured"), "needs inductance or table")
+    wound = core.winding.air_inductance(core.ring) if core else None
+    air = bench.air_inductance or wound or AIR_SHARE * first
+    if air >= first:
+        raise InputError.single(where("choke", side, "measured", "air_inductance"), "must be below the inductance")
+    if bench.table:
+        try:
+            return table_curve([i for i, _ in bench.table], [value for _, value in bench.table], air)
+        except ValueError as error:
+            raise InputError.single(where("choke", side, "measured", "table"), str(error)) from None
+    if bench.saturation_current is None:
+        return LinearCurve(first, air)
+    if bench.knee == "soft":
+        return soft_curve(first, air, bench.saturation_current, 1.8)
+    flux = first * bench.saturation_current
+    return GappedCurve(first, air, flux, 0.08 * flux)
+
+
+def _coil(table: CoilTable, frequency: float, where: Where) -> WorkCoil:
+    leads = (table.lead_inductance, table.lead_resistance)
+    if table.measured:
+        return WorkCoil(table.measured.inductance, table.measured.resistance, *leads)
+    parts = (table.turns, table.diameter, table.length, table.tube_diameter, table.tube_wall)
+    if None in parts:
+        raise InputError.single(where("coil"), "needs either [coil.measured] or all of turns, diameter, length, "
+                                "tube_diameter and tube_wall")
+    turns, diameter, length, tube, wall = cast(tuple[float, float, float, float, float], parts)
+    if tube > length / turns or 2 * wall >= tube:
+        raise InputError.single(where("coil", "tube_diameter"), "does not fit: must be below length/turns and above "
+                                "twice tube_wall", f"{tube * 1e3:g} mm", f"up to {1e3 * length / turns:.3g} mm")
+    rho = float(copper_resistivity(table.temperature))
+    section = math.pi * (tube - wall) * wall
+    ratio = float(tube_resistance_ratio(tube / 2, wall, float(skin_depth(rho, frequency))))
+    metres = turns * math.hypot(math.pi * diameter, length / turns)
+    resistance = COIL_CROWDING * rho * metres / section * ratio
+    return WorkCoil(solenoid_inductance(diameter, length, turns, tube), resistance, *leads)
+
+
+COIL_CROWDING = 1.5
+"""Factor on the lone straight tube's resistance for the crowding of current in neighbouring turns; an estimate, 1.2 to
+2 for coils wound with gaps of a third to one tube diameter. Measure the coil to be rid of it."""
+
+
+def _workpiece(table: WorkpieceTable | None, coil_table: CoilTable, coil: WorkCoil, frequency: float, case: str,
+               where: Where) -> Workpiece | None:
+    if table is None:
+        return None
+    place = where("case", case, "workpiece")
+    if table.measured:
+        workpiece = Workpiece(table.measured.inductance, table.measured.resistance, "measured")
+    else:
+        workpiece = _bar(table, coil_table, coil, frequency, place)
+    try:
+        coupled_branch(coil, workpiece, frequency)
+    except ValueError as error:
+        raise InputError.single(place, str(error)) from None
+    return workpiece
+
+
+def _bar(table: WorkpieceTable, coil_table: CoilTable, coil: WorkCoil, frequency: float, place: str) -> Workpiece:
+    """A round bar in a coil given by geometry; an estimate."""
+    from heatsim.physics.eddy import workpiece_reflection
+
+    bar, shape = (table.diameter, table.length, table.resistivity), (coil_table.turns, coil_table.diameter, coil_table.length)
+    if None in bar or None in shape:
+        raise InputError.single(place, "needs either [.measured], or diameter, length and resistivity of the bar and "
+                                "turns, diameter and length of the coil")
+    diameter, length, rho = cast(tuple[float, float, float], bar)
+    turns, bore, coil_length = cast(tuple[float, float, float], shape)
+    if diameter >= bore:
+        raise InputError.single(place, "does not fit the coil", f"{diameter * 1e3:g} mm", f"below {bore * 1e3:g} mm")
+    added = workpiece_reflection(radius=diameter / 2, length=min(length, coil_length), resistivity=rho,
+                                 mu_r=table.permeability, frequency=frequency, turns=turns, coil_diameter=bore,
+                                 coil_length=coil_length)
+    return Workpiece(coil.inductance + added.inductance, coil.resistance + added.resistance, "estimate")
+
+
