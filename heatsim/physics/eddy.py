@@ -76,8 +76,8 @@ def cylinder_power(
 def _tube_fields(outer: float, bore: float, delta: float, mu_r: float) -> tuple[complex, float]:
     """Surface E/H in units of rho/delta, and |H in the bore/H outside|, from scaled Bessel functions.
 
-    H = A I0(kr) + B K0(kr), k = (1 + j)/delta, E = -rho H'; the bore's flux asks E(b) = -j w mu0 (b/2) H(b), and with
-    w mu0 mu_r = 2 rho/delta^2 this is H'(b) = k (kb/(2 mu_r)) H(b).
+    H = A I0(kr) + B K0(kr), k = (1 + j)/delta, E = -rho H'; the bore's flux asks E(b) = -j w mu0 (b/2) H(b),
+    and with w mu0 mu_r = 2 rho/delta^2 this is H'(b) = k (kb/(2 mu_r)) H(b).
     """
     from scipy.special import ive, kve
 

@@ -112,8 +112,9 @@ class AirProperties(NamedTuple):
 def air_properties(temperature_c: Numeric) -> AirProperties:
     """Properties of air at one atmosphere at a film temperature [°C], -50 to 1000 °C; within some 4 %.
 
-    Sutherland's law for viscosity (1.716e-5 Pa*s at 273 K, 111 K) and conductivity (0.0241 W/(m*K), 194 K), ideal
-    gas, specific heat 1003 J/(kg*K), rising by 0.21 per kelvin above 350 K. White, Viscous Fluid Flow (memory).
+    Sutherland's law for viscosity (1.716e-5 Pa*s at 273 K, 111 K) and conductivity (0.0241 W/(m*K), 194 K),
+    ideal gas, specific heat 1003 J/(kg*K), rising by 0.21 per kelvin above 350 K. White, Viscous Fluid Flow
+    (memory).
     """
     kelvin = np.add(temperature_c, ZERO_CELSIUS)
     if not np.all((kelvin >= 223.0) & (kelvin <= 1274.0)):
