@@ -96,6 +96,11 @@ class Checkout(NamedTuple):
         return self.venv / "heatsim-setup-unfinished"
 
     @property
+    def constraints(self) -> Path:
+        """The pinned versions."""
+        return self.root / ".ci" / "constraints.txt"
+
+    @property
     def python(self) -> Path:
         """The environment's Python."""
         return self.program("python")
@@ -130,27 +135,18 @@ def find_library() -> str:
 
 def look() -> Machine:
     """The machine this runs on."""
-    def module(name: str) -> bool:
-        return importlib.util.find_spec(name) is not None
-
-    def program(name: str) -> bool:
-        return shutil.which(name) is not None
-
-    admin = hasattr(os, "geteuid") and os.geteuid() == 0
-    return Machine(platform.system(), program("apt-get"), program("sudo"), admin, sys.stdin.isatty(), find_library(),
-                   program("ngspice"), module("ensurepip") and module("venv"), module("pip") and module("venv"))
+    apt, sudo, simulator = (shutil.which(program) is not None for program in ("apt-get", "sudo", "ngspice"))
+    venv, ensurepip, pip = (importlib.util.find_spec(module) is not None for module in ("venv", "ensurepip", "pip"))
+    return Machine(system=platform.system(), apt=apt, sudo=sudo, admin=hasattr(os, "geteuid") and os.geteuid() == 0,
+                   terminal=sys.stdin.isatty(), library=find_library(), simulator=simulator,
+                   ensurepip=venv and ensurepip, pip=venv and pip)
 
 
 def fingerprint(checkout: Checkout) -> dict[str, str]:
     """What the environment is made from: Python's release, place of the checkout, hash of the files that rule it."""
-    files = (checkout.root / "pyproject.toml", constraints(checkout), Path(__file__))
+    files = (checkout.root / "pyproject.toml", checkout.constraints, Path(__file__))
     digest = hashlib.sha256(b"\0".join(path.read_bytes() for path in files)).hexdigest()
     return {"python": python_release(), "root": str(checkout.root), "inputs": digest}
-
-
-def constraints(checkout: Checkout) -> Path:
-    """The file of pinned versions."""
-    return checkout.root / ".ci" / "constraints.txt"
 
 
 def read_stamp(checkout: Checkout) -> dict[str, str]:
@@ -208,7 +204,7 @@ def plan(checkout: Checkout, machine: Machine, state: str, dev: bool) -> list[st
         lines.append(f"in {checkout.venv}: an environment of Python {python_release()}{again}")
     if state in (UNUSABLE, OUTDATED):
         what, size = ("heatsim, its libraries and those for tests", 650) if dev else ("heatsim and its libraries", 460)
-        lines.append(f"in {checkout.venv}: {what}, versions as in {constraints(checkout)}; about {size} MB in all")
+        lines.append(f"in {checkout.venv}: {what}, versions as in {checkout.constraints}; about {size} MB in all")
     return lines
 
 
@@ -247,14 +243,16 @@ def run(command: Sequence[str]) -> None:
 def cause(output: str) -> str:
     """What the output of a failed command points to, to be added to the message."""
     text = output.lower()
-    offline = ("failed to establish a new connection", "name resolution", "temporary failure resolving",
-               "could not resolve", "connection refused", "could not connect", "cannot connect", "unable to connect",
-               "network is unreachable", "no route to host", "timed out", "proxyerror")
+    offline = ("failed to establish a new connection", "temporary failure", "could not resolve", "connection refused",
+               "could not connect", "cannot connect", "unable to connect", "network is unreachable",
+               "no route to host", "timed out", "proxyerror")
     if any(sign in text for sign in offline):
         return ("\nNo connection to the package server. Check the network and proxy settings, then give the same "
                 "command again.")
     if "no space left on device" in text:
         return "\nThe disk is full. Make room, then give the same command again."
+    if "sudo:" in text:
+        return "\nThis needs an administrator: start it from a terminal, or have one run that command without sudo -n."
     if "unable to locate package" in text or "has no installation candidate" in text:
         return "\nThe package is not in this system's sources. On Ubuntu the part `universe` must be switched on."
     return "; see its output above"
@@ -268,11 +266,16 @@ def install_packages(machine: Machine, packages: Sequence[str], run: Run) -> Non
     if not machine.admin and not machine.sudo:
         raise SetupFailure("This needs an administrator, and there is no sudo. Ask one to run:\n" + " ".join(install))
     prefix = [] if machine.admin else ["sudo"] if machine.terminal else ["sudo", "-n"]
+    stale = ""
     try:
-        run([*prefix, "apt-get", "update"])
+        run([*prefix, "apt-get", "update", "--error-on=any"])
     except SetupFailure as failure:
-        say(f"heatsim: going on with the package lists that are there, since this failed: {failure}")
-    run([*prefix, "env", "DEBIAN_FRONTEND=noninteractive", *install])
+        stale = f"The package lists could not be renewed before: {failure}"
+        say(f"heatsim: going on with the lists that are there. {stale}")
+    try:
+        run([*prefix, "env", "DEBIAN_FRONTEND=noninteractive", *install])
+    except SetupFailure as failure:
+        raise SetupFailure(f"{failure}\n{stale}".rstrip()) from None
 
 
 def make_environment(checkout: Checkout, ensurepip: bool, run: Run) -> None:
@@ -294,7 +297,7 @@ def install_libraries(checkout: Checkout, dev: bool, run: Run) -> None:
     checkout.unfinished.touch()
     dev = dev or bool(read_stamp(checkout).get("dev"))
     what = f"{checkout.root}[dev]" if dev else str(checkout.root)
-    run([str(checkout.python), "-I", "-m", "pip", "install", "--constraint", str(constraints(checkout)),
+    run([str(checkout.python), "-I", "-m", "pip", "install", "--constraint", str(checkout.constraints),
          "--editable", what])
     part = checkout.stamp.with_suffix(".part")
     part.write_text(json.dumps({**fingerprint(checkout), "dev": "yes" if dev else ""}), encoding="utf-8")
@@ -372,7 +375,7 @@ def main(arguments: Sequence[str]) -> int:
         return 0
     command, rest = arguments[0], arguments[1:]
     try:
-        if not constraints(checkout).exists():
+        if not checkout.constraints.exists():
             raise SetupFailure(f"{checkout.root} is no checkout of heatsim; an installed heatsim needs no set-up.")
         ensure(checkout, dev=command == "test" or (command == "setup" and "--dev" in rest))
     except SetupFailure as failure:

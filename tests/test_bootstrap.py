@@ -103,10 +103,10 @@ def test_running_heatsim_needs_neither_test_libraries_nor_the_ngspice_program(ba
 
 def test_root_needs_no_sudo_and_sudo_without_terminal_does_not_ask(bare: Checkout) -> None:
     missing = NOTHING_MISSING._replace(library="")
-    assert set_up(bare, machines=[missing._replace(admin=True)] * 2 + [NOTHING_MISSING])[0] == "apt-get update"
+    assert set_up(bare, machines=[missing._replace(admin=True)] * 2 + [NOTHING_MISSING])[0].startswith("apt-get update")
     shutil.rmtree(bare.venv)
     asked = set_up(bare, machines=[missing._replace(terminal=False)] * 2 + [NOTHING_MISSING])
-    assert asked[0] == "sudo -n apt-get update"
+    assert asked[0].startswith("sudo -n apt-get update")
 
 
 def test_without_root_and_sudo_the_administrator_gets_the_command(bare: Checkout) -> None:
@@ -118,6 +118,11 @@ def test_stale_package_lists_do_not_stop_set_up(bare: Checkout, capsys: pytest.C
     missing = NOTHING_MISSING._replace(library="")
     assert len(set_up(bare, machines=[missing, missing, NOTHING_MISSING], fails_at="apt-get update")) == 4
     assert "planted failure" in capsys.readouterr().err
+
+
+def test_a_package_not_found_in_stale_lists_is_blamed_on_the_lists(bare: Checkout) -> None:
+    with pytest.raises(SetupFailure, match="lists could not be renewed before: planted failure"):
+        set_up(bare, machines=[NOTHING_MISSING._replace(library="")], fails_at="apt-get")
 
 
 def test_a_library_that_does_not_appear_is_an_error(bare: Checkout) -> None:
@@ -215,6 +220,7 @@ def test_an_environment_made_by_other_hands_is_used_if_it_suits_and_never_delete
     ("NewConnectionError(': Failed to establish a new connection: [Errno 101] Network is unreachable')",
      "No connection to the package server"),
     ("ERROR: [Errno 28] No space left on device", "disk is full"),
+    ("sudo: a password is required", "needs an administrator"),
     ("E: Unable to locate package libngspice0", "universe"),
     ("error: subprocess-exited-with-error", "see its output above"),
 ])
@@ -250,7 +256,8 @@ def test_a_second_start_runs_next_to_nothing(ready: Checkout) -> None:
                " 'ssl' in sys.modules, file=sys.stderr))")
     done = start(ready, "check", prelude=prelude)
     lines = done.stderr.splitlines()
-    assert 1 <= sum(line.startswith("STARTS") for line in lines) <= 3, f"asking the loader for libngspice, at most: {lines}"
+    started = sum(line.startswith("STARTS") for line in lines)
+    assert 1 <= started <= 3, f"it may ask the loader for libngspice, not more: {lines}"
     loaded, ssl = lines[-1].split()[1:]
     assert int(loaded) < 150 and ssl == "False"
 
