@@ -264,7 +264,7 @@ def headed(path: Path) -> bool:
 def test_every_source_file_names_its_licence() -> None:
     files = [*sources("heatsim", "tests", "notebooks"), *(ROOT / "netlists").glob("*.lib"), ROOT / ".ci" / "run"]
     wrong = [str(path.relative_to(ROOT)) for path in files if not headed(path)]
-    assert not wrong, f"first line `# SPDX-License-Identifier: GPL-3.0-or-later` is missing: {wrong}"
+    assert not wrong, f"first line `# SPDX-License-Identifier: GPL-3.0-or-later` (`*` in a .lib) is missing: {wrong}"
 
 
 def public(node: ast.FunctionDef | ast.ClassDef) -> bool:
