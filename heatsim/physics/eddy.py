@@ -18,7 +18,7 @@ import numpy as np
 from heatsim.constants import MU_0
 from heatsim.errors import InputError
 from heatsim.physics.conductor import skin_depth
-from heatsim.physics.inductance import solenoid_axis_field
+from heatsim.physics.inductance import loop_mutual_inductance
 from heatsim.physics.numeric import Numeric, Result, require_positive, scalar_or_array
 
 
@@ -158,15 +158,23 @@ def demagnetising_factor(length_over_diameter: float) -> float:
     return float((1.0 - m / root * np.arccos(m)) / -excess)
 
 
-def coupled_field_square(coil: tuple[float, float, float], piece_length: float, offset: float = 0.0) -> float:
-    """Mean over a piece's length of the squared axial field per ampere [1/m2] on the axis of a solenoid.
+def coupled_field_square(
+    coil: tuple[float, float, float], piece: tuple[float, float], offset: float = 0.0
+) -> float:
+    """Mean over a bar's length of the squared axial field per ampere [1/m2] that a solenoid sends through the
+    bar.
 
-    coil = (diameter [m], length [m], turns [1]); `offset` of the piece's middle from the coil's [m]. 64-point
-    Gauss rule.
+    coil = (diameter [m], length [m], turns [1]); piece = (radius [m], length [m]); `offset` of the bar's
+    middle from the coil's [m]. The field at a place is the mean over the bar's section, M/(mu0 pi a^2), M the
+    mutual inductance of the coil (a current sheet, Gauss rule) and a loop round the bar there.
     """
-    nodes, weights = np.polynomial.legendre.leggauss(64)
-    position = offset + piece_length / 2.0 * nodes
-    return float(np.sum(weights * np.square(solenoid_axis_field(*coil, position))) / 2.0)
+    (diameter, coil_length, turns), (radius, length) = coil, piece
+    clearance = diameter / 2.0 - radius
+    along, share = np.polynomial.legendre.leggauss(int(np.clip(8.0 * length / clearance, 32, 240)))
+    sheet, weight = np.polynomial.legendre.leggauss(int(np.clip(8.0 * coil_length / clearance, 32, 480)))
+    gap = offset + length / 2.0 * along[:, None] - coil_length / 2.0 * sheet[None, :]
+    mutual = turns / 2.0 * loop_mutual_inductance(radius, diameter / 2.0, gap) @ weight
+    return float(np.sum(share * np.square(mutual / (MU_0 * np.pi * radius**2))) / 2.0)
 
 
 def workpiece_reflection(
@@ -182,10 +190,13 @@ def workpiece_reflection(
     coil = (diameter [m], length [m], turns [1]); piece = (radius [m], length [m]); resistivity [ohm*m],
     permeability [1], frequency [Hz], `offset` of the bar's middle from the coil's along the axis [m].
     dZ = j w mu0 V <h^2> chi, chi = (mu_e - 1)/(1 + N_d (mu_e - 1)), mu_e = mu_r (Q - jP): reciprocity with
-    the field on the axis per ampere, the long bar's mean flux density, and the ellipsoid's demagnetising
-    factor for short bars. Exact for a long bar in a longer, closely wound coil. Range: bar radius below 0.8
-    of the coil's and at least half as long as thick; expect about 15 % for non-magnetic bars, more for short
-    ferrous ones and for turns far apart; where it decides, measure the coil loaded.
+    the coil's mean field through the bar per ampere, the long bar's mean flux density, and the ellipsoid's
+    demagnetising factor for short bars. Exact for a long bar in a long, closely wound coil. Range: bar radius
+    up to 0.8 of the coil's, bar at least half as long as thick. Against a calculation with coupled rings (in
+    the tests), non-magnetic bars in the middle come within 11 % in resistance and 9 % in inductance change if
+    four skin depths in radius, within 7 % and 23 % if one; off centre, resistance up to 21 % low. Short
+    ferrous bars and turns far apart are worse, by an amount not known here; where it decides, measure the
+    coil loaded.
     """
     radius, length = piece
     require_positive("workpiece_reflection", radius=radius, length=length, frequency=frequency)
@@ -196,6 +207,6 @@ def workpiece_reflection(
     factors = cylinder_factors(radius / delta)
     excess = mu_r * (factors.q - 1.0j * factors.p) - 1.0
     moment = excess / (1.0 + demagnetising_factor(length / (2.0 * radius)) * excess)
-    reach = MU_0 * np.pi * radius**2 * length * coupled_field_square(coil, length, offset)
+    reach = MU_0 * np.pi * radius**2 * length * coupled_field_square(coil, piece, offset)
     change = reach * complex(moment)
     return Reflection(float(-2.0 * np.pi * frequency * change.imag), float(change.real))

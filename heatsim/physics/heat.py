@@ -23,8 +23,10 @@ CURIE_IRON_C = 770.0
 """Curie point of iron [°C]; handbooks (memory). Plain carbon steels lie within a few kelvin."""
 
 EMISSIVITY_STEEL_FIRE = 0.7
-"""Emissivity of carbon steel in fire design [1]; EN 1993-1-2 (memory). Oxidised 0.8, polished 0.07 to 0.1
-(memory)."""
+"""Emissivity of carbon steel in fire design [1]; EN 1993-1-2 (memory)."""
+
+EMISSIVITY_STEEL_OXIDISED = 0.8
+"""Emissivity of oxidised steel [1]; handbooks (memory). Polished steel 0.07 to 0.1."""
 
 GRAVITY = 9.80665
 """Standard gravity [m/s2]."""

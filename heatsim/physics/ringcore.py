@@ -134,7 +134,7 @@ def wires_in_layer(bore_diameter: float, wire_diameter: float) -> int:
     reach = bore_diameter - wire_diameter
     if reach <= 0.0:
         return 0
-    if wire_diameter >= reach:
+    if wire_diameter > reach:
         return 1
     return int(np.floor(np.pi / np.arcsin(wire_diameter / reach) * (1.0 + 1e-12)))
 
