@@ -12,7 +12,6 @@ import numpy as np
 from heatsim.errors import InputError
 from heatsim.physics.numeric import Numeric, Result, require_not_negative, require_positive, scalar_or_array
 
-
 # Frequency [Hz] and loss tangent [1] by dielectric, typical to largest; a film maker's comparison chart.
 _LOSS_TANGENT = {"PP": ((1e3, 1e-4), (1e5, 2e-4)), "PET": ((1e4, 110e-4),)}
 

@@ -19,7 +19,7 @@ from heatsim.constants import MU_0
 from heatsim.errors import InputError
 from heatsim.physics.conductor import skin_depth
 from heatsim.physics.inductance import loop_mutual_inductance
-from heatsim.physics.numeric import Numeric, Result, require_positive, scalar_or_array
+from heatsim.physics.numeric import FloatArray, Numeric, Result, require_positive, scalar_or_array
 
 
 class CylinderFactors(NamedTuple):
@@ -166,15 +166,33 @@ def coupled_field_square(
 
     coil = (diameter [m], length [m], turns [1]); piece = (radius [m], length [m]); `offset` of the bar's
     middle from the coil's [m]. The field at a place is the mean over the bar's section, M/(mu0 pi a^2), M the
-    mutual inductance of the coil (a current sheet, Gauss rule) and a loop round the bar there.
+    mutual inductance of the coil (a current sheet) and a loop round the bar there.
     """
-    (diameter, coil_length, turns), (radius, length) = coil, piece
+    radius, length = piece
+    ends = np.array([offset - length / 2.0, offset + length / 2.0])
+    mouths = np.clip([-coil[1] / 2.0, coil[1] / 2.0], *ends)
+    edges = np.array(
+        [ends[0], *mouths, ends[1]]
+    )  # the field bends most at the coil's mouths: cut the bar there
+    node, weight = np.polynomial.legendre.leggauss(64)
+    half = np.diff(edges)[:, None] / 2.0
+    place = edges[:-1, None] + half * (1.0 + node)
+    field = _sheet_flux(coil, radius, place.ravel()) / (MU_0 * np.pi * radius**2)
+    return float(np.sum((half * weight).ravel() * np.square(field)) / length)
+
+
+def _sheet_flux(coil: tuple[float, float, float], radius: float, place: FloatArray) -> FloatArray:
+    """Mutual inductance [H] of a current-sheet coil and loops of a radius [m] at places on its axis [m].
+
+    Gauss rule over the sheet in s, distance = clearance * sinh(s): fine near the loop, coarse far away.
+    """
+    diameter, length, turns = coil
     clearance = diameter / 2.0 - radius
-    along, share = np.polynomial.legendre.leggauss(int(np.clip(8.0 * length / clearance, 32, 240)))
-    sheet, weight = np.polynomial.legendre.leggauss(int(np.clip(8.0 * coil_length / clearance, 32, 480)))
-    gap = offset + length / 2.0 * along[:, None] - coil_length / 2.0 * sheet[None, :]
-    mutual = turns / 2.0 * loop_mutual_inductance(radius, diameter / 2.0, gap) @ weight
-    return float(np.sum(share * np.square(mutual / (MU_0 * np.pi * radius**2))) / 2.0)
+    node, weight = np.polynomial.legendre.leggauss(96)
+    low, high = (np.arcsinh((place + side * length / 2.0) / clearance)[:, None] for side in (-1.0, 1.0))
+    s = (high + low) / 2.0 + (high - low) / 2.0 * node
+    mutual = loop_mutual_inductance(radius, diameter / 2.0, clearance * np.sinh(s)) * clearance * np.cosh(s)
+    return np.asarray(turns / length * np.sum(mutual * weight * (high - low) / 2.0, axis=1))
 
 
 def workpiece_reflection(
