@@ -317,17 +317,17 @@ def alone(checkout: Checkout) -> Iterator[None]:
         yield
 
 
-def ensure(checkout: Checkout, dev: bool, look: Callable[[], Machine] = look, run: Run = run) -> None:
-    """Install what is missing for running heatsim or, with `dev`, its tests; SetupFailure when that cannot be."""
+def ensure(checkout: Checkout, dev: bool, look: Callable[[], Machine] = look, run: Run = run) -> str:
+    """Install what heatsim or, with `dev`, its tests lack; the place of libngspice, or SetupFailure."""
     machine, state = look(), environment_state(checkout, dev)
     if state == READY and not missing_packages(machine, state, dev):
-        return
+        return machine.library
     with alone(checkout):
-        set_up(checkout, dev, look, run)
+        return set_up(checkout, dev, look, run)
 
 
-def set_up(checkout: Checkout, dev: bool, look: Callable[[], Machine], run: Run) -> None:
-    """Say what is missing, install it and check that it is there."""
+def set_up(checkout: Checkout, dev: bool, look: Callable[[], Machine], run: Run) -> str:
+    """Say what is missing, install it and check that it is there; the place of libngspice."""
     started, machine, state = time.monotonic(), look(), environment_state(checkout, dev)
     if state == FOREIGN:
         raise SetupFailure(f"{checkout.venv} was not made by this script and does not suit Python "
@@ -349,6 +349,7 @@ def set_up(checkout: Checkout, dev: bool, look: Callable[[], Machine], run: Run)
         install_libraries(checkout, dev, run)
     say(f"heatsim: set up in {time.monotonic() - started:.0f} s. To undo, delete {checkout.venv}"
         + (" and remove the system packages." if packages else "."))
+    return machine.library
 
 
 def test_command(checkout: Checkout, arguments: Sequence[str]) -> list[str]:
@@ -377,14 +378,13 @@ def main(arguments: Sequence[str]) -> int:
     try:
         if not checkout.constraints.exists():
             raise SetupFailure(f"{checkout.root} is no checkout of heatsim; an installed heatsim needs no set-up.")
-        ensure(checkout, dev=command == "test" or (command == "setup" and "--dev" in rest))
+        library = ensure(checkout, dev=command == "test" or (command == "setup" and "--dev" in rest))
     except SetupFailure as failure:
         say(f"heatsim: set-up failed. {failure}")
         return FAILED
     except KeyboardInterrupt:
         say("\nheatsim: set-up interrupted; the same command starts it afresh.")
         return 130
-    library = find_library()
     if os.path.isabs(library):
         os.environ["NGSPICE_LIBRARY_PATH"] = library
     if command == "setup":
