@@ -6,12 +6,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from heatsim.parts.curves import Curve, GappedCurve, KernelCurve, soft_curve
+from heatsim.parts.curves import Curve, GappedCurve, soft_curve
 from heatsim.parts.materials import Material
 from heatsim.parts.ring import Ring, Winding
 from heatsim.physics.coreloss import igse_loss, steinmetz
 from heatsim.physics.ringcore import ring_inductance
-from heatsim.waves import Array
+from heatsim.physics.numeric import FloatArray as Array
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ KNEE_SHARE = 0.08
 """Half width of a gapped choke's knee as a share of its saturation flux; memory: power ferrite bends over some 15 %."""
 
 
-def wound_curve(core: Core, gap: float) -> KernelCurve | GappedCurve:
+def wound_curve(core: Core, gap: float) -> Curve:
     """Flux curve of a wound ring: soft when its material has a DC-bias curve, gapped otherwise.
 
     gap [m] lengthens the path by (permeability - 1) times itself; fringing is left out, so the true inductance of a

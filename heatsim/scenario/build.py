@@ -215,9 +215,7 @@ def _bar(table: WorkpieceTable, coil_table: CoilTable, coil: WorkCoil, frequency
     turns, bore, coil_length = cast(tuple[float, float, float], shape)
     if diameter >= bore:
         raise InputError.single(place, "does not fit the coil", f"{diameter * 1e3:g} mm", f"below {bore * 1e3:g} mm")
-    added = workpiece_reflection(radius=diameter / 2, length=min(length, coil_length), resistivity=rho,
-                                 mu_r=table.permeability, frequency=frequency, turns=turns, coil_diameter=bore,
-                                 coil_length=coil_length)
-    return Workpiece(coil.inductance + added.inductance, coil.resistance + added.resistance, "estimate")
+    added = workpiece_reflection((bore, coil_length, turns), (diameter / 2, length), rho, table.permeability, frequency)
+    return Workpiece(coil.inductance + added.inductance_change, coil.resistance + added.resistance, "estimate")
 
 

@@ -1,0 +1,80 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Chokes as netlist: one subcircuit call a choke, its curve in the parameters or, for a table, in the text."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from heatsim.netlist.library import call, subcircuit
+from heatsim.parts.choke import Choke
+from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, TableCurve
+from heatsim.waves import Capacitive, Magnetic, Ohmic, Resistive, Signal
+
+FLUX_UNIT = 100e-6
+"""Flux linkage [Wb] of one volt on node phi: keeps the node near 1 for kilowatt-class heaters."""
+
+
+@dataclass(frozen=True)
+class Emission:
+    """A part's share of a deck: subcircuits by name, lines, signals, and its entries in the energy ledger."""
+
+    subcircuits: tuple[str, ...]
+    lines: str
+    signals: tuple[Signal, ...]
+    sources: tuple[object, ...] = ()
+    losses: tuple[object, ...] = ()
+    stores: tuple[object, ...] = ()
+
+
+def _table_text(curve: TableCurve, side: str) -> tuple[str, str]:
+    """Name and text of the library's table subcircuit with this curve's knots, on both sides of zero."""
+    knots = np.array(curve.knots)
+    beyond = knots[-1] + np.array([1.0, curve.inductance_air]) * 10 * knots[-1, 0]
+    half = np.vstack([knots, beyond])
+    table = np.vstack([-half[:0:-1], half])
+    pairs = [f"{flux / FLUX_UNIT:.9g},{current:.9g}" for current, flux in table]
+    rows = ",\n+ ".join(", ".join(pairs[k:k + 4]) for k in range(0, len(pairs), 4))
+    base = f"hs_choke_{curve.kind}"
+    text = subcircuit(f"choke_{curve.kind}.lib", base).replace(base, f"{base}_{side}")
+    return f"{base}_{side}", re.sub(r"pwl\(v\(phi\),.*?\)$", lambda _: f"pwl(v(phi),\n+ {rows})", text,
+                                  flags=re.MULTILINE | re.DOTALL)
+
+
+def choke_model(curve: Curve, side: str) -> tuple[str, str, dict[str, float]]:
+    """Subcircuit name, its text and the curve's parameters for a flux curve."""
+    if isinstance(curve, TableCurve):
+        name, text = _table_text(curve, side)
+        return name, text, {}
+    if isinstance(curve, GappedCurve):
+        values = {"l1": curve.inductance_straight, "la": curve.inductance_air, "k": curve.saturation_flux,
+                  "w": curve.knee}
+        return "hs_choke_gapped", subcircuit("choke_gapped.lib", "hs_choke_gapped"), values
+    if isinstance(curve, LinearCurve):
+        return "hs_choke_linear", subcircuit("choke_linear.lib", "hs_choke_linear"), {"l0": curve.inductance_zero}
+    raise TypeError(f"no netlist model for {type(curve).__name__}")
+
+
+def emit_choke(choke: Choke, node: str, core_resistance: float) -> Emission:
+    """The choke from bus to `node`; core_resistance [ohm] stands for its core loss."""
+    x = f"xch_{choke.side}"
+    name, text, curve = choke_model(choke.curve, choke.side)
+    values = {**curve, "rcu": choke.resistance, "rcore": core_resistance, "cw": choke.capacitance, "fref": FLUX_UNIT}
+    part = f"choke.{choke.side}"
+    winding, core = f"i(v.{x}.vs)", ((1.0, f"v({x}.y)"), (-1.0, f"v({node})"))
+    signals = (
+        Signal(f"{part}.current", "A", ((1.0, winding),)),
+        Signal(f"{part}.flux", "Wb", ((FLUX_UNIT, f"v({x}.phi)"),)),
+        Signal(f"{part}.voltage", "V", ((1.0, "v(bus)"), (-1.0, f"v({node})"))),
+        Signal(f"{part}.core_voltage", "V", core),
+        Signal(f"{part}.magnetising_current", "A",
+               ((1.0, winding), *((-factor / core_resistance, vector) for factor, vector in core))),
+    )
+    return Emission(
+        (text,), call(x, f"bus {node}", name, values), signals,
+        losses=(Resistive(f"{part}.copper", f"{part}.current", choke.resistance),
+                Ohmic(f"{part}.core", f"{part}.core_voltage", core_resistance)),
+        stores=(Magnetic(f"{part}.magnetising_current", f"{part}.flux"),
+                Capacitive(f"{part}.voltage", choke.capacitance)))

@@ -1,0 +1,115 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Heater -> Deck: the whole netlist, commented, with timing, saved vectors and energy ledger."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from heatsim.netlist.chokes import Emission, emit_choke
+from heatsim.netlist.deck import Deck, SettleRule, Transient
+from heatsim.netlist.power import emit_gate, emit_gate_supply, emit_supply, emit_switch
+from heatsim.netlist.tank import emit_bars, emit_tank
+from heatsim.parts.heater import Heater
+from heatsim.physics.stage import choke_flux_swing
+from heatsim.waves import Ledger
+
+OPTIONS = {"method": "gear", "maxord": "2", "reltol": "1e-3"}
+"""Gear's second order damps the numerical ringing that the trapezoidal rule shows at switching edges."""
+
+QUIET_SHARE = 0.2
+"""A tank peak below this share of the supply voltage is no oscillation."""
+
+
+def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: float = 12e-3) -> Deck:
+    """The netlist of one case.
+
+    title: any text, made safe here; steps_per_period: largest step is the expected period over this; longest: end of
+    a run that does not settle [s].
+    """
+    sections = _sections(heater)
+    texts = dict.fromkeys(text for _, part in sections for text in part.subcircuits)
+    body = [f"\n* {heading}\n{part.lines}" for heading, part in sections]
+    parts = [part for _, part in sections]
+    settle = _settle_rule(heater, longest)
+    period = 1 / heater.frequency
+    step = period / steps_per_period
+    start = settle.first - 20 * period
+    return Deck(
+        title=re.sub(r"[^A-Za-z0-9 ._,+-]", " ", title)[:80],
+        circuit=_preamble(heater) + "\n\n" + "\n\n".join(texts) + "\n" + "\n".join(body),
+        transient=Transient(settle.first, step, step),
+        settle=settle,
+        signals=tuple(signal for part in parts for signal in part.signals),
+        ledger=Ledger(tuple(entry for part in parts for entry in part.sources),  # type: ignore[misc]
+                      tuple(entry for part in parts for entry in part.losses),  # type: ignore[misc]
+                      tuple(entry for part in parts for entry in part.stores)),  # type: ignore[misc]
+        measures=measure_lines(start, settle.first, heater),
+        options=OPTIONS)
+
+
+def _sections(heater: Heater) -> list[tuple[str, Emission]]:
+    nodes = {"left": "d_left", "right": "d_right", "centre": "tap"}
+    chokes = [(f"choke, {choke.side}: {1e6 * choke.curve.inductance_zero:.3g} uH at zero current",
+               emit_choke(choke, nodes[choke.side], core_resistance(heater, k)))
+              for k, choke in enumerate(heater.chokes)]
+    banks = [(f"switch bank, {side}", emit_switch(heater.switch, heater.gate, side, heater.stray_corner))
+             for side in ("left", "right")]
+    gates = [(f"gate network, {side}", emit_gate(heater.gate, side)) for side in ("left", "right")]
+    return [("supply", emit_supply(heater.supply)), *chokes, *banks, ("gate supply", emit_gate_supply(heater)), *gates,
+            ("bars from the drains to the tank", emit_bars(heater)), ("tank", emit_tank(heater))]
+
+
+def core_resistance(heater: Heater, index: int) -> float:
+    """Stand-in for a choke's core loss [ohm]: at the ideal stage's voltage and flux swing.
+
+    A choke sees Vdc minus a half sine of peak pi*Vdc, rms Vdc*sqrt(pi^2/4-1); the centre choke Vdc minus a full-wave
+    rectified sine of half the peak, rms Vdc*sqrt(pi^2/8-1) at twice the frequency.
+    """
+    voltage, frequency = heater.supply.voltage, heater.frequency
+    choke = heater.chokes[index]
+    if heater.tapped:
+        rms = voltage * math.sqrt(math.pi**2 / 8 - 1)
+        return choke.core_loss_resistance(rms, float(choke_flux_swing(voltage, frequency, "one")), 2 * frequency)
+    rms = voltage * math.sqrt(math.pi**2 / 4 - 1)
+    return choke.core_loss_resistance(rms, float(choke_flux_swing(voltage, frequency, "two")), frequency)
+
+
+def _settle_rule(heater: Heater, longest: float) -> SettleRule:
+    period = 1 / heater.frequency
+    slow = max(40 * period, 2 * heater.quality * period, 400e-6)
+    first = min(heater.supply.rise_time + heater.gate.supply_delay + slow, longest)
+    watched = ("tank.voltage", *(f"choke.{choke.side}.current" for choke in heater.chokes), "supply.current")
+    return SettleRule(section="tank.voltage", watched=watched, tolerance=2e-3, periods=10, first=first,
+                      again=max(20 * period, 0.25 * slow), limit=longest, quiet=QUIET_SHARE * heater.supply.voltage)
+
+
+def measure_lines(start: float, stop: float, heater: Heater, periods: int = 10) -> str:
+    """`.meas` lines that print frequency, peaks and mean supply current under plain ngspice.
+
+    start, stop: window [s], at least periods+2 long and ending with the run.
+    """
+    window = f"from={start:.9g} to={stop:.9g}"
+    lines = ["* printed by plain ngspice at the end of the run",
+             f".meas tran cross_first when v(vtank)=0 rise=1 td={start:.9g}",
+             f".meas tran cross_last when v(vtank)=0 rise={periods + 1} td={start:.9g}",
+             f".meas tran tank_frequency_hz param='{periods}/(cross_last-cross_first)'",
+             f".meas tran tank_peak_v max v(vtank) {window}",
+             f".meas tran drain_left_peak_v max v(xsw_left.dp) {window}",
+             f".meas tran drain_right_peak_v max v(xsw_right.dp) {window}",
+             f".meas tran supply_mean_a avg i(v.xsupply.vs) {window}"]
+    for choke in heater.chokes:
+        lines.append(f".meas tran choke_{choke.side}_peak_a max i(v.xch_{choke.side}.vs) {window}")
+    return "\n".join(lines)
+
+
+def _preamble(heater: Heater) -> str:
+    kind = ("one choke to the centre tap of the coil" if heater.tapped else "two feed chokes")
+    load = "idle" if heater.workpiece is None else f"with workpiece ({heater.workpiece.basis})"
+    return "\n".join([
+        f"* self-oscillating current-fed push-pull stage, {kind}, {load}",
+        f"* supply {heater.supply.voltage:g} V, tank {1e6 * heater.capacitors.capacitance:.4g} uF and "
+        f"{1e6 * heater.loaded_inductance:.4g} uH with leads, expected near {heater.frequency / 1e3:.4g} kHz, "
+        f"Q {heater.quality:.3g}",
+        "* nodes: bus; d_left, d_right: drains; t_left, t_right: tank; g_left, g_right: gate nodes; vgs: gate supply",
+        "* run it with: ngspice -b <this file>"])

@@ -1,0 +1,121 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Supply, switch banks and gate networks as netlist."""
+
+from __future__ import annotations
+
+import math
+
+from heatsim.netlist.chokes import Emission
+from heatsim.netlist.library import call, subcircuit
+from heatsim.parts.heater import Heater
+from heatsim.parts.switch import GateDrive, Supply, Switch, vdmos_parameters
+from heatsim.waves import Capacitive, Inductive, Ohmic, Product, Resistive, Signal
+
+OTHER = {"left": "right", "right": "left"}
+
+
+def emit_supply(supply: Supply) -> Emission:
+    """Source, leads and reservoir up to node bus."""
+    values = {"v": supply.voltage, "tr": supply.rise_time, "rs": supply.resistance, "ls": supply.inductance,
+              "c": supply.reservoir, "esr": supply.reservoir_resistance, "vrip": supply.ripple / 2,
+              "frip": supply.ripple_frequency}
+    signals = (
+        Signal("supply.voltage", "V", ((1.0, "v(xsupply.src)"),)),
+        Signal("supply.current", "A", ((1.0, "i(v.xsupply.vs)"),)),
+        Signal("bus.voltage", "V", ((1.0, "v(bus)"),)),
+        Signal("reservoir.current", "A", ((1.0, "i(v.xsupply.vc)"),)),
+        Signal("reservoir.voltage", "V", ((1.0, "v(bus)"), (-supply.reservoir_resistance, "i(v.xsupply.vc)"))),
+    )
+    return Emission(
+        (subcircuit("supply.lib", "hs_supply"),), call("xsupply", "bus", "hs_supply", values), signals,
+        sources=(Product("supply", (("supply.voltage", "supply.current"),)),),
+        losses=(Resistive("supply", "supply.current", supply.resistance),
+                Resistive("reservoir", "reservoir.current", supply.reservoir_resistance)),
+        stores=(Capacitive("reservoir.voltage", supply.reservoir),
+                Inductive(("supply.current",), ((supply.inductance,),))))
+
+
+def _user_bank(switch: Switch, side: str) -> tuple[str, str]:
+    """A bank made of the user's own model: same strays and gate resistors round it as in the library's bank."""
+    name = f"hs_user_bank_{side}"
+    lines = [f"* bank of {switch.count} devices of the user's model {switch.user_name}",
+             f".subckt {name} d gb n=1 rgx=4.7 lgx=15n ld=5n fc=10meg",
+             "ld d dx {ld}", "rld d dx {2*3.14159265*fc*ld}", "vd dx dp 0", "vg gb g1 0", "lg g1 g2 {lgx/n}",
+             "rg g2 gp {rgx/n}"]
+    four_pins = f".model {switch.user_name} nmos" in switch.user_model
+    for k in range(1, switch.count + 1):
+        lines.append(f"x{k} dp gp 0 {switch.user_name}" if switch.user_subcircuit else
+                     f"m{k} dp gp 0 {'0 ' if four_pins else ''}{switch.user_name}")
+    return name, "\n".join([*lines, f".ends {name}"])
+
+
+def emit_switch(switch: Switch, gate: GateDrive, side: str, corner: float) -> Emission:
+    """One bank; half of the threshold spread is added on the left and taken off on the right."""
+    x, part = f"xsw_{side}", f"switch.{side}"
+    outer = {"n": float(switch.count), "rgx": gate.resistor, "lgx": gate.inductance, "ld": switch.drain_inductance,
+             "fc": corner}
+    if switch.user_model:
+        name, text = _user_bank(switch, side)
+        texts, values = (switch.user_model, text), outer
+    else:
+        shift = (0.5 if side == "left" else -0.5) * switch.threshold_spread
+        model = vdmos_parameters(switch, shift)
+        renamed = {"n": "nn", "m": "mj"}
+        inner = {renamed.get(key, key): value for key, value in model.items() if key not in ("ibv", "eg")}
+        name, texts, values = "hs_switch_bank", (subcircuit("switch_bank.lib", "hs_switch_bank"),), outer | inner
+    drain = ((1.0, f"v({x}.dp)"),)
+    signals = (
+        Signal(f"drain.{side}.voltage", "V", drain),
+        Signal(f"gate.{side}.voltage", "V", ((1.0, f"v({x}.gp)"),)),
+        Signal(f"{part}.current", "A", ((1.0, f"i(v.{x}.vd)"),)),
+        Signal(f"gate.{side}.current", "A", ((1.0, f"i(v.{x}.vg)"),)),
+        Signal(f"stray.drain.{side}.voltage", "V", ((1.0, f"v(d_{side})"), (-1.0, f"v({x}.dp)"))),
+    )
+    pairs = ((f"drain.{side}.voltage", f"{part}.current"), (f"gate.{side}.voltage", f"gate.{side}.current"))
+    return Emission(
+        texts, call(x, f"d_{side} g_{side}", name, values), signals,
+        losses=(Product(part, pairs),
+                Resistive(f"gate_drive.{side}", f"gate.{side}.current", gate.resistor / switch.count),
+                Ohmic("strays", f"stray.drain.{side}.voltage", 2 * math.pi * corner * switch.drain_inductance)),
+        stores=(Inductive((f"gate.{side}.current",), ((gate.inductance / switch.count,),)),))
+
+
+def _diode_law(gate: GateDrive) -> dict[str, float]:
+    """Saturation current that gives the diode its drop at 1 A with n = 1.6 and 50 mohm."""
+    emission, ohmic = 1.6, 0.05
+    return {"isd": math.exp(-(gate.diode_drop - ohmic) / (emission * 0.02585)), "nd": emission, "rsd": ohmic}
+
+
+def emit_gate(gate: GateDrive, side: str) -> Emission:
+    """Gate network of one bank."""
+    x, node, opposite = f"xgate_{side}", f"g_{side}", f"d_{OTHER[side]}"
+    values = {"rup": gate.pull_up, "rdown": gate.pull_down, "vz": gate.clamp_voltage, "cz": gate.clamp_capacitance,
+              **_diode_law(gate), "cd": gate.diode_capacitance, "ttd": gate.diode_recovery, "vd": gate.diode_rating}
+    part = f"gate_drive.{side}"
+    signals = (
+        Signal(f"{part}.voltage", "V", ((1.0, f"v({node})"),)),
+        Signal(f"{part}.pull_up_current", "A", ((1.0, f"i(v.{x}.vup)"),)),
+        Signal(f"{part}.clamp_current", "A", ((1.0, f"i(v.{x}.vz0)"),)),
+        Signal(f"{part}.diode_current", "A", ((1.0, f"i(v.{x}.vd0)"),)),
+        Signal(f"{part}.diode_voltage", "V", ((1.0, f"v({node})"), (-1.0, f"v({opposite})"))),
+    )
+    pairs = ((f"{part}.voltage", f"{part}.clamp_current"), (f"{part}.diode_voltage", f"{part}.diode_current"))
+    return Emission(
+        (subcircuit("gate_drive.lib", "hs_gate_drive"),), call(x, f"vgs {node} {opposite}", "hs_gate_drive", values),
+        signals,
+        losses=(Resistive(part, f"{part}.pull_up_current", gate.pull_up), Ohmic(part, f"{part}.voltage", gate.pull_down),
+                Product(part, pairs)))
+
+
+def emit_gate_supply(heater: Heater) -> Emission:
+    """The gate supply, rising after its delay."""
+    gate = heater.gate
+    start = max(gate.supply_delay, 1e-9)
+    line = f"vgate vgs 0 pwl(0 0 {start:.6g} 0 {start + gate.supply_rise:.6g} {gate.supply_voltage:.6g})"
+    sides = ("left", "right")
+    signals = (
+        Signal("gate_supply.voltage", "V", ((1.0, "v(vgs)"),)),
+        Signal("gate_supply.current", "A", tuple((1.0, f"i(v.xgate_{side}.vup)") for side in sides)),
+    )
+    return Emission((), line, signals,
+                    sources=(Product("gate_supply", (("gate_supply.voltage", "gate_supply.current"),)),))
