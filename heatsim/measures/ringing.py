@@ -1,0 +1,196 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The ring of a gate after its edges: frequency, decay and damping, kept apart from the edge itself.
+
+How the ring is told from the edge:
+1. Edges are the crossings of the middle of the gate's swing. What follows each edge up to the next is laid over
+   the others, edge on edge, and averaged: noise falls with the square root of the number of edges, the ring stays,
+   because it starts anew with each edge.
+2. Turning points of the average are sought. The edge ends at the first one, the overshoot; a gate that merely
+   rises, however bent, has none. A ring must turn at least TURNS times in a row, each swing at least `floor`, none
+   much longer or larger than the one before. Everything else is "no ringing".
+3. From the ring's first turning point on, a damped cosine on a parabola (the gate's slow settling) is fitted:
+
+       v(t) = (a cos wt + b sin wt) exp(-s t) + c + d t + e t^2
+
+   a..e follow linearly for given w, s; those two are found by Gauss-Newton steps with halving. Frequency w/(2 pi),
+   decay time constant 1/s, damping ratio s/sqrt(s^2 + w^2).
+A ring too weak to turn the waveform back, and one faster than the samples show, are not seen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from heatsim.measures.periods import crossings
+from heatsim.waves import Array
+
+FLOOR = 0.02
+"""Smallest swing counted as ringing, as a share of the gate's own swing; half a volt of 25 V, common practice, no
+source."""
+
+TURNS = 4
+"""Turning points, overshoot included, that make a ring: one and a half cycles."""
+
+SPREAD = 1.7
+"""Largest ratio of neighbouring half cycles: a gate's capacitance, and with it the ring's pace, varies on the way."""
+
+GROWTH = 1.25
+"""Largest ratio of a swing to the one before."""
+
+NOISE = 4.0
+"""Swings below so many standard errors of the average are taken for noise."""
+
+
+@dataclass(frozen=True)
+class Ring:
+    """A decaying oscillation after an edge.
+
+    edge: `rising` or `falling`; frequency [Hz]; decay: time constant of the envelope [s], infinite for a ring that
+    does not decay; damping: ratio to critical [1]; amplitude: half of the first swing after the edge [V].
+    """
+
+    edge: str
+    frequency: float
+    decay: float
+    damping: float
+    amplitude: float
+
+
+def after_edges(time: Array, samples: Array, edges: Array, span: float) -> tuple[Array, Array, float]:
+    """Average course after `edges` [s]: offsets from the edge [s], mean, and standard error of the mean.
+
+    Shapes (m,); the offsets are those of the samples after one of the edges in the middle, so that fine steps stay
+    fine. The standard error (in the samples' unit, averaged over the course) is zero for a single edge.
+    """
+    chosen = float(edges[edges.size // 2])
+    inside = (time > chosen) & (time < chosen + span)
+    offsets = time[inside] - chosen
+    courses = np.array([np.interp(edge + offsets, time, samples) for edge in edges])
+    if edges.size < 2 or offsets.size == 0:
+        return offsets, np.mean(courses, axis=0), 0.0
+    scatter = np.sqrt(np.mean(np.var(courses, axis=0, ddof=1)))
+    return offsets, np.mean(courses, axis=0), float(scatter / np.sqrt(edges.size))
+
+
+def turning_points(samples: Array, floor: float) -> Array:
+    """Indices, shape (m,), of the alternating extremes of a course that lie at least `floor` (its unit) apart.
+
+    The way to the first and from the last extreme is at least `floor` too; ends of the course do not count.
+    """
+    found: list[int] = []
+    low = high = direction = 0
+    for k, value in enumerate(samples.tolist()):
+        if value > samples[high]:
+            high = k
+        if value < samples[low]:
+            low = k
+        if direction >= 0 and samples[high] - value >= floor:
+            found += [high] if direction else []
+            direction, low = -1, k
+        elif direction <= 0 and value - samples[low] >= floor:
+            found += [low] if direction else []
+            direction, high = 1, k
+    return np.array(found, dtype=np.int64)
+
+
+def _ring_turns(offsets: Array, course: Array, floor: float) -> Array:
+    """The turning points of the largest ring, a run of even half cycles and swings that do not grow; or none."""
+    turns = turning_points(course, floor)
+    if turns.size < TURNS:
+        return turns[:0]
+    gaps, swings = np.diff(offsets[turns]), np.abs(np.diff(course[turns]))
+    uneven = np.maximum(gaps[1:], gaps[:-1]) > SPREAD * np.minimum(gaps[1:], gaps[:-1])
+    breaks = np.flatnonzero(uneven | (swings[1:] > GROWTH * swings[:-1])) + 1
+    ends = zip((0, *breaks), (*breaks, turns.size - 1), strict=True)
+    runs = [turns[first:last + 1] for first, last in ends if last + 1 - first >= TURNS]
+    return max(runs, key=lambda run: abs(course[run[0]] - course[run[1]]), default=turns[:0])
+
+
+def _design(t: Array, rate: float, omega: float) -> Array:
+    envelope, scaled = np.exp(-rate * t), t / t[-1]
+    return np.column_stack((envelope * np.cos(omega * t), envelope * np.sin(omega * t), np.ones_like(t), scaled,
+                            scaled**2))
+
+
+def _misfit(t: Array, course: Array, rate: float, omega: float) -> Array:
+    design = _design(t, rate, omega)
+    return np.asarray(course - design @ np.linalg.lstsq(design, course, rcond=None)[0])
+
+
+def fit_damped_cosine(t: Array, course: Array, rate: float, omega: float) -> tuple[float, float]:
+    """Decay rate [1/s] and angular frequency [rad/s] of a damped cosine on a parabola, starting from those given.
+
+    t [s] from zero on, course in any unit, shape (n,), n > 7. Variable projection (Golub & Pereyra, SIAM J. Numer.
+    Anal. 10, 1973, p. 413, memory): only the two nonlinear unknowns are iterated.
+    """
+    now = np.array([rate, omega])
+    left = _misfit(t, course, rate, omega)
+    for _ in range(30):
+        nudge = 1e-5 * now[1]
+        slopes = np.column_stack([(_misfit(t, course, *(now + nudge * unit)) - left) / nudge for unit in np.eye(2)])
+        step = -np.linalg.lstsq(slopes, left, rcond=None)[0]
+        step *= min(1.0, 0.3 * now[1] / float(np.max(np.abs(step)) + 1e-300))
+        for _ in range(6):
+            trial = _misfit(t, course, *(now + step))
+            if trial @ trial < left @ left:
+                break
+            step = 0.5 * step
+        else:
+            break
+        now, left = now + step, trial
+        if np.max(np.abs(step)) < 1e-9 * now[1]:
+            break
+    return float(now[0]), float(now[1])
+
+
+def _first_guess(offsets: Array, course: Array, turns: Array) -> tuple[float, float]:
+    """Decay rate [1/s] and angular frequency [rad/s] from the turning points: logarithmic decrement of the swings."""
+    gap = float(offsets[turns[-1]] - offsets[turns[0]]) / (turns.size - 1)
+    swings = np.abs(np.diff(course[turns]))
+    decrement = np.log(swings[0] / swings[-1]) / (swings.size - 1)
+    return max(float(decrement), 0.0) / gap, np.pi / gap
+
+
+def ring_in(offsets: Array, course: Array, floor: float, edge: str) -> Ring | None:
+    """The ring in an averaged course after an edge: offsets [s], course [V], shape (n,); floor [V]."""
+    turns = _ring_turns(offsets, course, floor)
+    if turns.size == 0:
+        return None
+    rate, omega = _first_guess(offsets, course, turns)
+    amplitude = 0.5 * abs(float(course[turns[0]] - course[turns[1]]))
+    stop = np.searchsorted(offsets, offsets[turns[-1]] + np.pi / omega)
+    t, piece = offsets[turns[0]:stop] - offsets[turns[0]], course[turns[0]:stop]
+    if t.size > 7:
+        fitted = fit_damped_cosine(t, piece, rate, omega)
+        if abs(fitted[1] - omega) < 0.4 * omega:
+            rate, omega = fitted
+    rate = max(rate, 0.0)
+    decay = 1.0 / rate if rate > 1e-6 * omega else float("inf")
+    return Ring(edge, omega / (2.0 * np.pi), decay, rate / float(np.hypot(rate, omega)), amplitude)
+
+
+def gate_ring(time: Array, gate: Array, floor: float | None = None) -> Ring | None:
+    """The stronger of the rings after a gate's rising and its falling edges, averaged over all periods of the record.
+
+    time [s], gate [V], shape (n,), some whole periods. floor [V]: smallest swing that counts, FLOOR times the gate's
+    swing unless given, and never less than NOISE standard errors of the average. None when neither edge rings.
+    """
+    swing = float(np.ptp(gate))
+    if not swing > 0:
+        return None
+    middle, least = float(np.min(gate)) + 0.5 * swing, FLOOR * swing if floor is None else floor
+    found = []
+    edges = {up: crossings(time, gate, middle, 0.15 * swing, rising=up, first=True) for up in (True, False)}
+    for up, name in ((True, "rising"), (False, "falling")):
+        own, other = edges[up], edges[not up]
+        following = np.searchsorted(other, own)
+        followed = own[following < other.size]
+        if followed.size == 0:
+            continue
+        span = float(np.min(other[following[following < other.size]] - followed))
+        offsets, course, error = after_edges(time, gate, followed, 0.95 * span)
+        found.append(ring_in(offsets, course, max(least, NOISE * error), name))
+    rings = [ring for ring in found if ring is not None]
+    return max(rings, key=lambda ring: ring.amplitude, default=None)
