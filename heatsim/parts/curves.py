@@ -24,9 +24,17 @@ class Curve(Protocol):
     inductance_air: float
     known_to: float
 
-    def flux(self, current: ArrayLike) -> Array: ...
-    def current(self, flux: ArrayLike) -> Array: ...
-    def inductance(self, current: ArrayLike) -> Array: ...
+    def flux(self, current: ArrayLike) -> Array:
+        """Flux linkage [Wb] at a current [A]."""
+        ...
+
+    def current(self, flux: ArrayLike) -> Array:
+        """Current [A] at a flux linkage [Wb]; the inverse of `flux`."""
+        ...
+
+    def inductance(self, current: ArrayLike) -> Array:
+        """Differential inductance [H] at a current [A]."""
+        ...
 
 
 @dataclass(frozen=True)

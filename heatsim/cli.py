@@ -1,0 +1,185 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The command line: parse, call, print, exit code. No physics, and nothing heavy imported before it is needed.
+
+Exit codes: 0 done and holds, 1 done and something is short of what was asked, 2 bad input, 3 could not be simulated.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from heatsim import __version__
+from heatsim.errors import HeatsimError, InputError, SetupError
+
+if TYPE_CHECKING:
+    from heatsim.scenario.scenario import Scenario
+    from heatsim.studies.result import CheckResult
+
+EXIT_OK, EXIT_FAILS, EXIT_INPUT, EXIT_UNSOLVED = 0, 1, 2, 3
+
+CAUTION = ("Mains, stored charge, red-hot metal, strong fields: a simulation does not make a build safe. "
+           "Follow local codes.")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit code."""
+    parser = _parser()
+    options = parser.parse_args(arguments)
+    try:
+        return int(options.run(options))
+    except InputError as error:
+        for problem in error.problems:
+            print(f"heatsim: {problem}", file=sys.stderr)
+        return EXIT_INPUT
+    except SetupError as error:
+        print(f"heatsim: {error}", file=sys.stderr)
+        return EXIT_UNSOLVED
+    except HeatsimError as error:
+        print(f"heatsim: {error}", file=sys.stderr)
+        return EXIT_INPUT
+    except KeyboardInterrupt:
+        print("heatsim: interrupted", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        sys.stderr.close()
+        return EXIT_OK
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="heatsim", description="Will this self-oscillating induction heater hold? Find out before winding it.",
+        epilog=f"Exit codes: 0 holds, 1 something fails or is marginal, 2 bad input, 3 not simulated. {CAUTION}")
+    parser.add_argument("--version", action="version", version=f"heatsim {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    check = _command(commands, "check", _check, "simulate the proposed build: verdict and report folder")
+    check.add_argument("--out", type=Path, metavar="DIR", help="report folder (default: results/<name of the file>)")
+    check.add_argument("--no-report", action="store_true", help="print the verdict, write no folder")
+    check.add_argument("--jobs", type=_positive, metavar="N", help="worker processes (default: one a core)")
+    check.add_argument("--verbose", action="store_true", help="show the limits that hold as well")
+    netlist = _command(commands, "netlist", _netlist, "write the netlist alone, to be run with plain ngspice")
+    netlist.add_argument("--out", type=Path, metavar="DIR", help="folder for <case>.cir (default: standard output)")
+    schema = commands.add_parser("schema", help="print the JSON schema of scenario files, for completion in editors")
+    schema.set_defaults(run=_schema)
+    return parser
+
+
+def _command(commands: Any, name: str, run: Any, text: str) -> argparse.ArgumentParser:
+    """A command that takes a scenario file."""
+    parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
+    parser.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    parser.add_argument("--case", action="append", metavar="NAME", help="only this case; may be given more than once")
+    parser.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE",
+                        help='override a field, e.g. --set "supply.voltage=38 V"')
+    parser.add_argument("--json", metavar="PATH", help="write the result as JSON; - for standard output")
+    parser.add_argument("--quiet", action="store_true", help="print nothing but errors")
+    parser.set_defaults(run=run)
+    return parser
+
+
+def _positive(text: str) -> int:
+    if not text.isdigit() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"must be a whole number from 1, not {text!r}")
+    return int(text)
+
+
+def _load(options: argparse.Namespace) -> tuple[Scenario, tuple[str, ...]]:
+    from heatsim.scenario.scenario import Scenario
+
+    scenario = Scenario.from_file(options.file)
+    for item in options.set:
+        field, equals, value = item.partition("=")
+        if not equals:
+            raise InputError.single("--set", "needs FIELD=VALUE", item, '"supply.voltage=38 V"')
+        value = value.strip()
+        scenario = scenario.change({field.strip(): int(value) if re.fullmatch(r"-?\d+", value) else value})
+    names = tuple(options.case or scenario.cases)
+    for name in names:
+        scenario.case(name)
+    return scenario, names
+
+
+def _check(options: argparse.Namespace) -> int:
+    from heatsim.report import terminal
+    from heatsim.studies.check import check
+
+    scenario, names = _load(options)
+    hushed = options.quiet or options.json == "-"
+    out = None if options.no_report else options.out or Path("results") / Path(options.file).stem
+    if out is not None:
+        _make_folder(out)
+    with terminal.progress(hushed) as progress:
+        result = check(scenario, names, options.jobs, progress)
+        if out is not None:
+            from heatsim.report.folder import write_folder
+
+            write_folder(result, out)
+    if options.json:
+        _write_json(options.json, result.as_dict())
+    if not hushed:
+        terminal.show(result, out, verbose=options.verbose)
+    return _exit_code(result)
+
+
+def _exit_code(result: CheckResult) -> int:
+    if any(case.outcome in ("stalled", "unsolved") for case in result.cases):
+        return EXIT_UNSOLVED
+    return EXIT_OK if result.verdict == "holds" else EXIT_FAILS
+
+
+def _netlist(options: argparse.Namespace) -> int:
+    from heatsim.studies.check import case_deck
+
+    scenario, names = _load(options)
+    decks = {name: case_deck(scenario, name) for name in names}
+    if options.json:
+        _write_json(options.json, {"schema": "heatsim.netlist/1", "heatsim_version": __version__,
+                                   "netlists": {name: deck.text for name, deck in decks.items()}})
+    elif options.out is None and len(decks) > 1:
+        raise InputError.single("--out", "is needed to write more than one case", ", ".join(decks),
+                                "--out DIR, or --case NAME for one")
+    for name, deck in decks.items():
+        if options.out is not None:
+            _make_folder(options.out)
+            (options.out / f"{name}.cir").write_text(deck.text, encoding="utf-8")
+            if not options.quiet and options.json != "-":
+                print(options.out / f"{name}.cir")
+        elif not options.json:
+            sys.stdout.write(deck.text)
+    return EXIT_OK
+
+
+def _schema(options: argparse.Namespace) -> int:
+    from heatsim.scenario.scenario import json_schema
+
+    print(json.dumps(json_schema(), indent=2))
+    return EXIT_OK
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError.single("--out", f"cannot be made a folder ({error.strerror})", folder) from None
+
+
+def _write_json(path: str, content: dict[str, Any]) -> None:
+    from heatsim.report.plain import as_json
+
+    text = as_json(content)
+    if path == "-":
+        sys.stdout.write(text + "\n")
+        return
+    try:
+        Path(path).write_text(text + "\n", encoding="utf-8")
+    except OSError as error:
+        raise InputError.single("--json", f"cannot be written ({error.strerror})", path) from None
+
+
+if __name__ == "__main__":
+    sys.exit(main())

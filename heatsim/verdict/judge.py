@@ -1,0 +1,64 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Measures against limits: headroom and grade. Knows neither parts nor scenarios; limits are passed in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from heatsim.verdict.finding import Finding, Grade
+
+
+@dataclass(frozen=True)
+class Limit:
+    """What a number may be.
+
+    part, name: of the finding; key: of the measure, divided by `share` (such as the number of capacitors) before it is
+    judged; allowed: SI or None where the rating is not known; unit: SI symbol, "ratio" for shares;
+    lower: True when the value must not fall below `allowed`; wanted: headroom asked for, None for the scenario's own;
+    basis: of the number; cause, remedy: shown unless the limit holds.
+    """
+
+    part: str
+    name: str
+    key: str
+    allowed: float | None
+    unit: str
+    basis: str
+    share: float = 1.0
+    lower: bool = False
+    wanted: float | None = None
+    cause: str = ""
+    remedy: str = ""
+
+
+def headroom(value: float, allowed: float, lower: bool = False) -> float:
+    """Signed headroom: (allowed-value)/|allowed| for an upper limit, (value-allowed)/|allowed| for a lower one."""
+    distance = value - allowed if lower else allowed - value
+    return distance / abs(allowed)
+
+
+def grade(room: float, wanted: float) -> Grade:
+    """`holds` at or above the wanted headroom, `marginal` down to nil, `fails` below."""
+    if room < 0:
+        return "fails"
+    return "holds" if room >= wanted else "marginal"
+
+
+def judge(measures: Mapping[str, Any], limits: Iterable[Limit], wanted: float) -> tuple[Finding, ...]:
+    """One finding a limit. A missing value or an unknown rating is graded `unknown`, never passed."""
+    return tuple(_finding(limit, measures.get(limit.key), wanted) for limit in limits)
+
+
+def _finding(limit: Limit, measured: float | None, wanted: float) -> Finding:
+    value = None if measured is None else measured / limit.share
+    if value is None or limit.allowed is None:
+        missing = "the rating is not given" if limit.allowed is None else "the value could not be measured"
+        return Finding(limit.part, limit.name, value, limit.allowed, limit.unit, None, "unknown", limit.basis,
+                       f"Cannot be judged: {missing}.", limit.remedy if limit.allowed is None else "")
+    room = headroom(value, limit.allowed, limit.lower)
+    found = grade(room, wanted if limit.wanted is None else limit.wanted)
+    kept = found == "holds"
+    return Finding(limit.part, limit.name, value, limit.allowed, limit.unit, room, found, limit.basis,
+                   "" if kept else limit.cause, "" if kept else limit.remedy)
