@@ -147,7 +147,7 @@ def _distortion(steady: Waveforms | None, window: Window | None) -> Measures:
     if steady is None or window is None or SECTION not in steady or steady.time.size <= 2 * window.periods:
         return dict.fromkeys(keys)
     table = harmonics.harmonics(steady.time, steady[SECTION], window.periods)
-    ratios = [float(x) for x in table.ratios] if table.rms[0] > 0 else None
+    ratios = [float(x) for x in table.ratios] if table.has_fundamental else None
     values = (harmonics.thd_fundamental(table), harmonics.total_distortion(table), harmonics.even_ratio(table),
               harmonics.odd_ratio(table),
               harmonics.half_wave_asymmetry(steady.time, steady[SECTION], window.periods), ratios)

@@ -27,6 +27,9 @@ from heatsim.waves import Array
 HIGHEST = 40
 """Highest order summed; IEC 61000-4-7 (some count to 50)."""
 
+ROUND_OFF = 1e-12
+"""What is smaller than this share of the whole signal is nought."""
+
 
 @dataclass(frozen=True)
 class Harmonics:
@@ -42,8 +45,13 @@ class Harmonics:
     alternating_rms: float
 
     @property
+    def has_fundamental(self) -> bool:
+        """Whether there is a fundamental beyond round-off, to which ratios can refer."""
+        return float(self.rms[0]) > ROUND_OFF * (self.alternating_rms + abs(self.mean))
+
+    @property
     def ratios(self) -> Array:
-        """Rms of each order over that of the fundamental [1], shape (orders,)."""
+        """Rms of each order over that of the fundamental [1], shape (orders,); only if `has_fundamental`."""
         return np.asarray(self.rms / self.rms[0])
 
 
@@ -88,7 +96,7 @@ def harmonics(time: Array, samples: Array, periods: int, highest: int = HIGHEST)
 
 def thd_fundamental(table: Harmonics) -> float | None:
     """THD_F [1]: root sum square of orders 2 and up over the fundamental; IEEE 1459, IEC 61000-4-7 to order 40."""
-    if not table.rms[0] > 0:
+    if not table.has_fundamental:
         return None
     return float(np.sqrt(np.sum(table.rms[1:] ** 2)) / table.rms[0])
 
@@ -103,7 +111,7 @@ def total_distortion(table: Harmonics) -> float | None:
     """Everything but mean and fundamental over the fundamental [1], without an upper order: THD_F plus what lies above
     the last order and between the lines; sqrt(X_ac^2 - X_1^2)/X_1.
     """
-    if not table.rms[0] > 0:
+    if not table.has_fundamental:
         return None
     rest = max(table.alternating_rms**2 - float(table.rms[0]) ** 2, 0.0)
     return float(np.sqrt(rest) / table.rms[0])
@@ -111,12 +119,12 @@ def total_distortion(table: Harmonics) -> float | None:
 
 def even_ratio(table: Harmonics) -> float | None:
     """Root sum square of the even orders over the fundamental [1]; nil for half-wave symmetry."""
-    return float(np.sqrt(np.sum(table.rms[1::2] ** 2)) / table.rms[0]) if table.rms[0] > 0 else None
+    return float(np.sqrt(np.sum(table.rms[1::2] ** 2)) / table.rms[0]) if table.has_fundamental else None
 
 
 def odd_ratio(table: Harmonics) -> float | None:
     """Root sum square of orders 3, 5, 7, ... over the fundamental [1]."""
-    return float(np.sqrt(np.sum(table.rms[2::2] ** 2)) / table.rms[0]) if table.rms[0] > 0 else None
+    return float(np.sqrt(np.sum(table.rms[2::2] ** 2)) / table.rms[0]) if table.has_fundamental else None
 
 
 def half_wave_asymmetry(time: Array, samples: Array, periods: int) -> float | None:
@@ -129,7 +137,7 @@ def half_wave_asymmetry(time: Array, samples: Array, periods: int) -> float | No
     the straight lines are added exactly. None for a signal without an alternating part.
     """
     whole = alternating_rms(time, samples)
-    if not whole > 0:
+    if not whole > ROUND_OFF * float(np.max(np.abs(samples))):
         return None
     length = time[-1] - time[0]
     half = 0.5 * length / periods

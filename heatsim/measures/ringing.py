@@ -2,9 +2,10 @@
 """The ring of a gate after its edges: frequency, decay and damping, kept apart from the edge itself.
 
 How the ring is told from the edge:
-1. Edges are the crossings of the middle of the gate's swing. What follows each edge up to the next is laid over
-   the others, edge on edge, and averaged: noise falls with the square root of the number of edges, the ring stays,
-   because it starts anew with each edge.
+1. Edges are the crossings of the middle between the gate's two states (IEEE 181: high and low state levels, here the
+   time medians above and below mid-range, which an ordinary ring hardly moves). What follows each edge, up to the
+   next, is laid over the others, edge on edge, and averaged: noise falls with the square root of the number of
+   edges, the ring stays, because it starts anew with each edge.
 2. Turning points of the average are sought. The edge ends at the first one, the overshoot; a gate that merely
    rises, however bent, has none. A ring must turn at least TURNS times in a row, each swing at least `floor`, none
    much longer or larger than the one before. Everything else is "no ringing".
@@ -27,8 +28,14 @@ from heatsim.measures.periods import crossings
 from heatsim.waves import Array
 
 FLOOR = 0.02
-"""Smallest swing counted as ringing, as a share of the gate's own swing; half a volt of 25 V, common practice, no
-source."""
+"""Smallest swing counted as ringing, as a share of the distance between the states: 0.24 V of 12 V; common practice,
+no source."""
+
+BAND = 0.35
+"""Hysteresis about the middle between the states, as a share of their distance: a ring should not pass for an edge."""
+
+DEAD_SHARE = 0.4
+"""Share of the shorter state's time for which, after an edge, crossings are still that edge's ring."""
 
 TURNS = 4
 """Turning points, overshoot included, that make a ring: one and a half cycles."""
@@ -171,26 +178,66 @@ def ring_in(offsets: Array, course: Array, floor: float, edge: str) -> Ring | No
     return Ring(edge, omega / (2.0 * np.pi), decay, rate / float(np.hypot(rate, omega)), amplitude)
 
 
+def state_levels(time: Array, samples: Array) -> tuple[float, float]:
+    """Low and high state of a two-level signal, in its unit: time medians below and above mid-range (IEEE 181)."""
+    weight = np.gradient(time)
+    middle = 0.5 * float(np.min(samples) + np.max(samples))
+    return _time_median(samples, weight * (samples <= middle)), _time_median(samples, weight * (samples >= middle))
+
+
+def _time_median(samples: Array, weight: Array) -> float:
+    order = np.argsort(samples)
+    share = np.cumsum(weight[order])
+    return float(samples[order][np.searchsorted(share, 0.5 * share[-1])])
+
+
+def edges_of(time: Array, samples: Array, low: float, high: float) -> tuple[Array, Array]:
+    """Instants [s] of the rising and of the falling edges of a two-level signal with states `low` and `high`.
+
+    Shapes (m,), (n,). A ring so violent that it crosses from state to state within DEAD_SHARE makes no edges.
+    """
+    middle, band = 0.5 * (low + high), BAND * (high - low)
+    up, down = (crossings(time, samples, middle, band, rising=rising, first=True) for rising in (True, False))
+    if up.size < 2 or down.size < 2:
+        return up, down
+    marks = np.concatenate((up, down))
+    order = np.argsort(marks)
+    marks, rising = marks[order], order < up.size
+    stays = np.diff(marks)
+    dead = DEAD_SHARE * min(float(np.max(stays[rising[:-1]])), float(np.max(stays[~rising[:-1]])))
+    kept: list[int] = []
+    for k in range(marks.size):
+        if not kept or (marks[k] - marks[kept[-1]] > dead and rising[k] != rising[kept[-1]]):
+            kept.append(k)
+    chosen = np.array(kept)
+    return marks[chosen][rising[chosen]], marks[chosen][~rising[chosen]]
+
+
+def _course_after(time: Array, gate: Array, own: Array, other: Array) -> tuple[Array, Array, float] | None:
+    """`after_edges` for the edges `own` up to shortly before the next of the edges `other`; None without any."""
+    following = np.searchsorted(other, own)
+    whole = following < other.size
+    if not np.any(whole):
+        return None
+    span = float(np.min(other[following[whole]] - own[whole]))
+    return after_edges(time, gate, own[whole], 0.95 * span)
+
+
 def gate_ring(time: Array, gate: Array, floor: float | None = None) -> Ring | None:
     """The stronger of the rings after a gate's rising and its falling edges, averaged over all periods of the record.
 
-    time [s], gate [V], shape (n,), some whole periods. floor [V]: smallest swing that counts, FLOOR times the gate's
-    swing unless given, and never less than NOISE standard errors of the average. None when neither edge rings.
+    time [s], gate [V], shape (n,), some whole periods. floor [V]: smallest swing that counts, FLOOR times the distance
+    between the states unless given, and never less than NOISE standard errors of the average. None when neither
+    edge rings.
     """
-    swing = float(np.ptp(gate))
-    if not swing > 0:
+    low, high = state_levels(time, gate)
+    if not high > low:
         return None
-    middle, least = float(np.min(gate)) + 0.5 * swing, FLOOR * swing if floor is None else floor
+    least = FLOOR * (high - low) if floor is None else floor
+    up, down = edges_of(time, gate, low, high)
     found = []
-    edges = {up: crossings(time, gate, middle, 0.15 * swing, rising=up, first=True) for up in (True, False)}
-    for up, name in ((True, "rising"), (False, "falling")):
-        own, other = edges[up], edges[not up]
-        following = np.searchsorted(other, own)
-        followed = own[following < other.size]
-        if followed.size == 0:
-            continue
-        span = float(np.min(other[following[following < other.size]] - followed))
-        offsets, course, error = after_edges(time, gate, followed, 0.95 * span)
-        found.append(ring_in(offsets, course, max(least, NOISE * error), name))
-    rings = [ring for ring in found if ring is not None]
-    return max(rings, key=lambda ring: ring.amplitude, default=None)
+    for edge, own, other in (("rising", up, down), ("falling", down, up)):
+        course = _course_after(time, gate, own, other)
+        if course is not None:
+            found.append(ring_in(*course[:2], max(least, NOISE * course[2]), edge))
+    return max((ring for ring in found if ring is not None), key=lambda ring: ring.amplitude, default=None)

@@ -1,0 +1,146 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Gate ringing: recovered from rings of known frequency and decay, and not seen where there is none.
+
+The ring is the step response of a series RLC circuit (any circuits text), the gate loop's own equivalent.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from heatsim.measures import ringing as rg
+from heatsim.waves import Array
+from tests.measures.shapes import rlc_ring, uneven_time
+
+PERIOD = 10e-6
+CAPACITANCE = 4e-9
+
+
+def circuit(frequency: float, damping: float) -> tuple[float, float, float]:
+    """R, L, C of a gate loop with 4 nF that rings at `frequency` [Hz] with damping ratio `damping`."""
+    natural = 2 * np.pi * frequency / np.sqrt(1 - damping**2)
+    inductance = 1 / (natural**2 * CAPACITANCE)
+    return 2 * damping * natural * inductance, inductance, CAPACITANCE
+
+
+def ringing_gate(frequency: float, damping: float, periods: int = 10, points: int = 400, noise: float = 0.0,
+                 rising: float = 12.0, seed: int = 0) -> tuple[Array, Array, float, float]:
+    """A gate that is stepped up by `rising` V through the loop and let down along an exponential, each period."""
+    time = uneven_time(periods * PERIOD, periods * points, seed)
+    phase = (time + 0.3 * PERIOD) % PERIOD
+    step, true_frequency, decay = rlc_ring(phase, *circuit(frequency, damping))
+    fall = np.exp(-np.maximum(phase - 0.5 * PERIOD, 0.0) / 60e-9)
+    gate = rising * step * fall
+    return time, gate + noise * np.random.default_rng(seed).normal(size=time.size), true_frequency, decay
+
+
+@pytest.mark.parametrize("frequency, damping", [(0.9e6, 0.05), (1.5e6, 0.02), (1.5e6, 0.15), (3e6, 0.05), (4e6, 0.1)])
+def test_clean_ring(frequency: float, damping: float) -> None:
+    time, gate, true_frequency, decay = ringing_gate(frequency, damping, points=1000)
+    found = rg.gate_ring(time, gate)
+    assert found is not None and found.edge == "rising"
+    assert found.frequency == pytest.approx(true_frequency, rel=2e-3)
+    assert found.decay == pytest.approx(decay, rel=0.02)
+    assert found.damping == pytest.approx(damping, rel=0.02)
+    half_cycle = np.exp(-np.pi * damping / np.sqrt(1 - damping**2))  # overshoot of a second-order step, IEEE 181
+    assert found.amplitude == pytest.approx(0.5 * 12.0 * half_cycle * (1 + half_cycle), rel=0.02)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_ring_in_noise(seed: int) -> None:
+    """0.2 V of noise on a 12 V gate, 200 samples a period."""
+    time, gate, true_frequency, decay = ringing_gate(1.5e6, 0.06, 20, 200, noise=0.2, seed=seed)
+    found = rg.gate_ring(time, gate)
+    assert found is not None
+    assert found.frequency == pytest.approx(true_frequency, rel=0.01)
+    assert found.decay == pytest.approx(decay, rel=0.1)
+
+
+def test_ring_after_the_falling_edge() -> None:
+    time, gate, true_frequency, decay = ringing_gate(1.5e6, 0.06, points=1000)
+    found = rg.gate_ring(time, 12.0 - gate)
+    assert found is not None and found.edge == "falling"
+    assert (found.frequency, found.decay) == (pytest.approx(true_frequency, rel=2e-3), pytest.approx(decay, rel=0.02))
+
+
+def test_ring_on_a_gate_that_still_settles() -> None:
+    """The gate creeps by 3 V with a time constant of 2 us below the ring: told apart by the parabola."""
+    time, gate, true_frequency, decay = ringing_gate(1.5e6, 0.05, points=1000)
+    phase = (time + 0.3 * PERIOD) % PERIOD
+    creeping = gate - 3.0 * np.exp(-phase / 2e-6) * (phase < 0.5 * PERIOD)
+    found = rg.gate_ring(time, creeping)
+    assert found is not None
+    assert found.frequency == pytest.approx(true_frequency, rel=0.01)
+    assert found.decay == pytest.approx(decay, rel=0.1)
+
+
+def test_state_levels_are_not_moved_by_a_ring() -> None:
+    """A 12 V step that overshoots by half: lowest and highest value are off, the states are not."""
+    time, gate, *_ = ringing_gate(1.5e6, 0.2, points=1000)
+    assert np.max(gate) > 18.0
+    assert rg.state_levels(time, gate) == (pytest.approx(0.0, abs=0.05), pytest.approx(12.0, abs=0.05))
+
+
+def test_violent_ring_makes_no_edges() -> None:
+    """A ring that swings back to a tenth of the step crosses the middle four times; there are still ten edges."""
+    time, gate, *_ = ringing_gate(1.5e6, 0.02, points=1000)
+    up, down = rg.edges_of(time, gate, *rg.state_levels(time, gate))
+    assert np.diff(up) == pytest.approx(PERIOD, rel=0.01) and np.diff(down) == pytest.approx(PERIOD, rel=0.01)
+    assert (up.size, down.size) == (10, 10)
+
+
+def plain(kind: str, time: Array) -> Array:
+    phase = time % PERIOD
+    return {
+        "exponential": 12 * np.where(phase < 5e-6, 1 - np.exp(-phase / 6e-7), np.exp(-(phase - 5e-6) / 5e-8)),
+        "trapezoid": np.interp(phase, [0, 1e-7, 5e-6, 5.2e-6, 1e-5], [0, 12, 12, 0, 0]),
+        "half sine": np.maximum(12 * np.sin(2 * np.pi * phase / PERIOD), 0),
+        "plateau": np.interp(phase, [0, 2e-7, 5e-7, 9e-7, 5e-6, 5.2e-6, 1e-5], [0, 5, 5, 12, 12, 0.5, 0]),
+        "one overshoot": np.interp(phase, [0, 2e-7, 4e-7, 5e-6, 5.2e-6, 1e-5], [0, 14, 12, 12, 0, 0]),
+        "heavily damped": 12 * rlc_ring(phase, *circuit(1.5e6, 0.6))[0] * (phase < 5e-6),
+        "flat": np.full_like(time, 3.0),
+    }[kind]
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.2])
+@pytest.mark.parametrize("kind", ["exponential", "trapezoid", "half sine", "plateau", "one overshoot", "heavily damped",
+                                  "flat"])
+def test_no_ring_where_there_is_none(kind: str, noise: float) -> None:
+    time = uneven_time(20 * PERIOD, 20 * 200, 3)
+    samples = plain(kind, time) + noise * np.random.default_rng(5).normal(size=time.size)
+    assert rg.gate_ring(time, samples) is None
+
+
+def test_floor() -> None:
+    """A ring of 2 V peak to peak after the edge counts above a floor of 1 V and not above one of 4 V."""
+    time, gate, *_ = ringing_gate(1.5e6, 0.3, points=1000)
+    assert rg.gate_ring(time, gate, floor=6.0) is None
+    assert rg.gate_ring(time, gate, floor=0.05) is not None
+
+
+def test_turning_points() -> None:
+    """A start that is not a turn, turns at 3, 1, 2.5 and an end that is none; a wiggle of 0.2 is passed over."""
+    course = np.array([0.0, 2.0, 1.9, 3.0, 1.0, 1.2, 1.1, 2.5, 2.0])
+    assert rg.turning_points(course, 0.5).tolist() == [3, 4, 7]
+    assert rg.turning_points(course, 0.05).tolist() == [1, 2, 3, 4, 5, 6, 7]
+    assert rg.turning_points(np.arange(5.0), 0.5).size == 0
+
+
+def test_fit_recovers_what_was_put_in() -> None:
+    time = uneven_time(3e-6, 300)
+    course = np.exp(-time / 7e-7) * np.cos(2 * np.pi * 2e6 * time + 1) + 5 + 1e5 * time - 2e10 * time**2
+    rate, omega = rg.fit_damped_cosine(time, course, 0.7e6, 2 * np.pi * 1.8e6)
+    assert 1 / rate == pytest.approx(7e-7, rel=1e-6)
+    assert omega / (2 * np.pi) == pytest.approx(2e6, rel=1e-6)
+
+
+@given(volts=st.floats(0.5, 200.0), offset=st.floats(-20, 20), shift=st.floats(0, 1e-3), seed=st.integers(0, 100))
+def test_scale_offset_clock_and_sampling_do_not_matter(volts: float, offset: float, shift: float, seed: int) -> None:
+    time, gate, true_frequency, decay = ringing_gate(1.2e6, 0.05, 6, 1000, rising=volts, seed=seed)
+    found = rg.gate_ring(time + shift, gate + offset)
+    assert found is not None
+    assert found.frequency == pytest.approx(true_frequency, rel=3e-3)
+    assert found.decay == pytest.approx(decay, rel=0.03)
