@@ -34,7 +34,8 @@ class SettleRule:
     tolerance: largest relative drift allowed between the means of two adjacent windows of `periods` periods each,
     relative to that signal's own peak-to-peak plus |mean|;
     first: earliest time to look [s]; again: how much longer to run between looks [s]; limit: longest run [s].
-    quiet: |section| peak below this [V] counts as no oscillation.
+    quiet: |section| peak below this [V] counts as no oscillation; latch_current: a watched current [A] above this
+    without oscillation counts as latched.
     """
 
     section: str
@@ -45,6 +46,7 @@ class SettleRule:
     again: float
     limit: float
     quiet: float
+    latch_current: float = float("inf")
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,9 @@ OPTIONS = {"method": "gear", "maxord": "2", "reltol": "1e-3"}
 QUIET_SHARE = 0.2
 """A tank peak below this share of the supply voltage is no oscillation."""
 
+LATCH_FACTOR = 2.0
+"""Without oscillation, a choke current above this many times the ideal stage's mean means that a side stays on."""
+
 
 def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: float = 12e-3) -> Deck:
     """The netlist of one case.
@@ -81,7 +84,14 @@ def _settle_rule(heater: Heater, longest: float) -> SettleRule:
     first = min(heater.supply.rise_time + heater.gate.supply_delay + slow, longest)
     watched = ("tank.voltage", *(f"choke.{choke.side}.current" for choke in heater.chokes), "supply.current")
     return SettleRule(section="tank.voltage", watched=watched, tolerance=2e-3, periods=10, first=first,
-                      again=max(20 * period, 0.25 * slow), limit=longest, quiet=QUIET_SHARE * heater.supply.voltage)
+                      again=max(20 * period, 0.25 * slow), limit=longest, quiet=QUIET_SHARE * heater.supply.voltage,
+                      latch_current=LATCH_FACTOR * _expected_current(heater))
+
+
+def _expected_current(heater: Heater) -> float:
+    """Mean choke current [A] of the ideal stage, pi^2 Vdc/(2 R) shared by the chokes, R = L/(C r) across the tank."""
+    across = heater.loaded_inductance / (heater.capacitors.capacitance * heater.loaded_resistance)
+    return math.pi**2 * heater.supply.voltage / (2 * across * len(heater.chokes))
 
 
 def measure_lines(start: float, stop: float, heater: Heater, periods: int = 10) -> str:
