@@ -116,7 +116,7 @@ def test_names_needed_and_missing() -> None:
     books = Ledger(RLC.sources, RLC.losses, (*RLC.stores, Magnetic("im", "psi")))
     assert en.needed(books) == ("e", "i", "vr", "half", "vc", "im", "psi")
     with pytest.raises(KeyError, match="no signal 'psi'"):
-        en.balance(Waveforms(np.arange(3.0), {"i": np.ones(3), "im": np.ones(3)}), Ledger(stores=(Magnetic("im", "psi"),)))
+        en.balance(Waveforms(np.arange(3.0), {"im": np.ones(3)}), Ledger(stores=(Magnetic("im", "psi"),)))
 
 
 @given(frequency=st.floats(200.0, 3000.0), start=st.floats(0.0, 4e-3), length=st.floats(1e-3, 4e-3))
