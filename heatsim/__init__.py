@@ -17,8 +17,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
     from heatsim.scenario.scenario import Scenario
     from heatsim.studies.result import CheckResult
 
@@ -42,8 +40,8 @@ def check(scenario: Scenario, cases: Sequence[str] | None = None, workers: int |
     return run_check(scenario, cases, workers, progress)
 
 
-def plot(result: CheckResult, case: str, **options: Any) -> Figure:
-    """One sheet with the pictures of a case."""
+def plot(result: CheckResult, case: str, **options: Any) -> Any:
+    """One sheet with the pictures of a case, a matplotlib figure."""
     from heatsim.report.figures import sheet
 
     return sheet(result[case], **options)

@@ -94,10 +94,10 @@ def format_quantity(value: float | None, unit: str, digits: int = 3) -> str:
     if value is None or not math.isfinite(value):
         return "-"
     if unit in _PLAIN:
-        factor, label = _PLAIN[unit]
-        number = float(f"{value * factor:.{digits}g}")
-        text = f"{number:.0f}" if abs(number) >= 10 ** (digits - 1) else f"{number:g}"
-        return f"{text} {label}".rstrip()
+        factor, plain = _PLAIN[unit]
+        rounded = float(f"{value * factor:.{digits}g}")
+        text = f"{rounded:.0f}" if abs(rounded) >= 10 ** (digits - 1) else f"{rounded:g}"
+        return f"{text} {plain}".rstrip()
     label = "Ω" if unit == "ohm" else unit
     shown = str(Quantity(value).render(prec=digits - 1, form="si", show_units=False)) if value else "0"
     number = shown.rstrip("TGMkmunpf")

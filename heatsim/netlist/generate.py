@@ -97,12 +97,13 @@ def _expected_current(heater: Heater) -> float:
 def measure_lines(start: float, stop: float, heater: Heater, periods: int = 10) -> str:
     """`.meas` lines that print frequency, peaks and mean supply current under plain ngspice.
 
-    start, stop: window [s], at least periods+2 long and ending with the run.
+    start, stop: window [s], at least periods+2 long and ending with the run. Periods are counted at a level well
+    above zero, where ringing at the switching edges cannot be counted along.
     """
-    window = f"from={start:.9g} to={stop:.9g}"
+    window, level = f"from={start:.9g} to={stop:.9g}", 0.9 * heater.supply.voltage
     lines = ["* printed by plain ngspice at the end of the run",
-             f".meas tran cross_first when v(vtank)=0 rise=1 td={start:.9g}",
-             f".meas tran cross_last when v(vtank)=0 rise={periods + 1} td={start:.9g}",
+             f".meas tran cross_first when v(vtank)={level:.4g} rise=1 td={start:.9g}",
+             f".meas tran cross_last when v(vtank)={level:.4g} rise={periods + 1} td={start:.9g}",
              f".meas tran tank_frequency_hz param='{periods}/(cross_last-cross_first)'",
              f".meas tran tank_peak_v max v(vtank) {window}",
              f".meas tran drain_left_peak_v max v(xsw_left.dp) {window}",

@@ -39,9 +39,10 @@ def _user_bank(switch: Switch, side: str) -> tuple[str, str]:
     """A bank made of the user's own model: same strays and gate resistors round it as in the library's bank."""
     name = f"hs_user_bank_{side}"
     lines = [f"* bank of {switch.count} devices of the user's model {switch.user_name}",
-             f".subckt {name} d gb n=1 rgx=4.7 lgx=15n ld=5n fc=10meg",
+             "* vto: this bank's share of the threshold spread, as a source in the gate lead",
+             f".subckt {name} d gb n=1 rgx=4.7 lgx=15n ld=5n fc=10meg vto=0",
              "ld d dx {ld}", "rld d dx {2*3.14159265*fc*ld}", "vd dx dp 0", "vg gb g1 0", "lg g1 g2 {lgx/n}",
-             "rg g2 gp {rgx/n}"]
+             "rg g2 g3 {rgx/n}", "vspread g3 gp {vto}"]
     four_pins = f".model {switch.user_name} nmos" in switch.user_model
     for k in range(1, switch.count + 1):
         lines.append(f"x{k} dp gp 0 {switch.user_name}" if switch.user_subcircuit else
@@ -54,11 +55,12 @@ def emit_switch(switch: Switch, gate: GateDrive, side: str, corner: float) -> Em
     x, part = f"xsw_{side}", f"switch.{side}"
     outer = {"n": float(switch.count), "rgx": gate.resistor, "lgx": gate.inductance, "ld": switch.drain_inductance,
              "fc": corner}
+    texts: tuple[str, ...]
+    shift = (0.5 if side == "left" else -0.5) * switch.threshold_spread
     if switch.user_model:
         name, text = _user_bank(switch, side)
-        texts, values = (switch.user_model, text), outer
+        texts, values = (switch.user_model, text), outer | {"vto": shift}
     else:
-        shift = (0.5 if side == "left" else -0.5) * switch.threshold_spread
         model = vdmos_parameters(switch, shift)
         renamed = {"n": "nn", "m": "mj"}
         inner = {renamed.get(key, key): value for key, value in model.items() if key not in ("ibv", "eg")}

@@ -20,9 +20,20 @@ from heatsim.physics.numeric import FloatArray as Array
 class Curve(Protocol):
     """What every flux curve offers; currents [A], flux linkages [Wb], inductances [H]."""
 
-    inductance_zero: float
-    inductance_air: float
-    known_to: float
+    @property
+    def inductance_zero(self) -> float:
+        """Differential inductance at zero current [H]."""
+        ...
+
+    @property
+    def inductance_air(self) -> float:
+        """Inductance with the core gone [H]."""
+        ...
+
+    @property
+    def known_to(self) -> float:
+        """Current up to which the curve rests on data [A]."""
+        ...
 
     def flux(self, current: ArrayLike) -> Array:
         """Flux linkage [Wb] at a current [A]."""
@@ -46,17 +57,17 @@ class LinearCurve:
     known_to: float = 0.0
 
     def flux(self, current: ArrayLike) -> Array:
-        return self.inductance_zero * np.asarray(current, dtype=float)
+        return np.asarray(self.inductance_zero * np.asarray(current, dtype=float))
 
     def current(self, flux: ArrayLike) -> Array:
-        return np.asarray(flux, dtype=float) / self.inductance_zero
+        return np.asarray(np.asarray(flux, dtype=float) / self.inductance_zero)
 
     def inductance(self, current: ArrayLike) -> Array:
         return np.full_like(np.asarray(current, dtype=float), self.inductance_zero)
 
 
 def _log_cosh(x: Array) -> Array:
-    return np.abs(x) + np.log1p(np.exp(-2 * np.abs(x))) - np.log(2.0)
+    return np.asarray(np.abs(x) + np.log1p(np.exp(-2 * np.abs(x))) - np.log(2.0))
 
 
 @dataclass(frozen=True)
@@ -86,7 +97,7 @@ class GappedCurve:
         y = np.asarray(flux, dtype=float)
         drop = 1 / self.inductance_air - 1 / self.inductance_straight
         k, w = self.saturation_flux, self.knee
-        return y / self.inductance_air - drop * (w / 2) * (_log_cosh((y + k) / w) - _log_cosh((y - k) / w))
+        return np.asarray(y / self.inductance_air - drop * (w / 2) * (_log_cosh((y + k) / w) - _log_cosh((y - k) / w)))
 
     def flux(self, current: ArrayLike) -> Array:
         wanted = np.asarray(current, dtype=float)
@@ -103,7 +114,7 @@ class GappedCurve:
         k, w = self.saturation_flux, self.knee
         share = 1 - 0.5 * (np.tanh((y + k) / w) - np.tanh((y - k) / w))
         straight = self.inductance_straight
-        return 1 / (1 / straight + (1 / self.inductance_air - 1 / straight) * share)
+        return np.asarray(1 / (1 / straight + (1 / self.inductance_air - 1 / straight) * share))
 
 
 @dataclass(frozen=True)

@@ -106,6 +106,11 @@ def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, An
         tables = ScenarioTables.model_validate(_spread_chokes(raw))
     except ValidationError as error:
         raise InputError(*(_problem(dict(item), where) for item in error.errors()[:40])) from None
+    sides = SIDES[tables.heater.topology]
+    foreign = [Problem(where("choke", side), f"does not belong to the {tables.heater.topology} circuit",
+                       allowed=", ".join(f"choke.{name}" for name in sides)) for side in tables.choke if side not in sides]
+    if foreign:
+        raise InputError(*foreign)
     scenario = Scenario(label, folder, text, changes, tables)
     for case in scenario.cases:
         if scenario.tables.case[case].set and not changes:

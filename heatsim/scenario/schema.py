@@ -214,5 +214,5 @@ class ScenarioTables(Table):
     capacitors: CapacitorsTable
     coil: CoilTable
     case: Annotated[dict[Annotated[str, Field(pattern=r"^[a-z][a-z0-9_-]{0,30}$")], CaseTable], Field(min_length=1)]
-    limits: LimitsTable = LimitsTable()
-    simulate: SimulateTable = SimulateTable()
+    limits: LimitsTable = Field(default_factory=lambda: LimitsTable.model_validate({}))
+    simulate: SimulateTable = Field(default_factory=lambda: SimulateTable.model_validate({}))

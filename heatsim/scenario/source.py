@@ -60,9 +60,13 @@ class LineFinder:
             header, entry = _HEADER.match(line), _ENTRY.match(line)
             if header:
                 table = _split(header.group(1))
-                self._lines.setdefault(table, number)
+                self._note(table, number)
             elif entry:
-                self._lines.setdefault(table + _split(entry.group(1)), number)
+                self._note(table + _split(entry.group(1)), number)
+
+    def _note(self, path: tuple[str, ...], number: int) -> None:
+        for depth in range(len(path), 0, -1):
+            self._lines.setdefault(path[:depth], number)
 
     def line(self, field: Sequence[str]) -> int | None:
         """Line of `field`, else of the nearest table around it, else None."""

@@ -1,0 +1,80 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A user's model file: models and subcircuits get through, nothing else does."""
+
+import subprocess
+
+import pytest
+
+from heatsim.errors import InputError
+from heatsim.scenario.models import read_user_model
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check import case_deck
+
+GOOD = """* a maker's file
+.model mypart VDMOS(vto=3.8 kp=50
++ rd=9m rs=2m cgs=4n cgdmax=2n cgdmin=40p a=0.3 ; comment
++ cjo=2n is=1p)
+.subckt whole d g s params: r=1m
+.param twice={2*r}
+r1 d x {r}
+m1 x g s s inner
+c1 g s 3n
+c2 x s 500p
+c3 g x 60p
+d1 s x body
+.model body d(is=1p rs=3m)
+.model inner nmos(level=1 vto=3 kp=20)
+.ends
+.end
+"""
+REFUSED = [
+    (".control\nshell touch owned\n.endc\n", "directive"), (".include /etc/passwd\n", "directive"), (".lib x\n", "directive"),
+    (".model a filesource(file=x)\n", "type that is not taken"), (".options gmin=1\n", "directive"),
+    (".subckt a b c\na1 [b] [c] filesrc\n.ends\n", "part that is not taken"), (".subckt a b c\n.control\n.endc\n.ends\n", "directive"),
+    (".subckt a b c\n.include x\n.ends\n", "directive"), (".subckt a b c\nr1 b c 1\n", "not closed"),
+    (".model mypart vdmos(vto=`id`)\n", "signs"), ('.model mypart vdmos(vto="1")\n', "signs"),
+    (".model other vdmos(vto=1)\n", "no such model"), (".model mypart vdmos(vto=1)\n.con\n+trol\n", "directive"),
+    (".CONTROL\nquit\n.ENDC\n", "directive"),
+]
+
+
+@pytest.fixture
+def model_file(tmp_path):
+    path = tmp_path / "maker.lib"
+    path.write_text(GOOD, encoding="utf-8")
+    return path
+
+
+def test_models_and_subcircuits_are_found(model_file):
+    model = read_user_model(model_file, "MyPart")
+    assert not model.subcircuit and model.name == "mypart"
+    assert ".model mypart vdmos(vto=3.8 kp=50 rd=9m" in model.text
+    assert read_user_model(model_file, "whole").subcircuit
+
+
+def test_nothing_but_models_and_subcircuits_is_kept(model_file):
+    text = read_user_model(model_file, "whole").text
+    heads = {line.split()[0] for line in text.splitlines()}
+    assert heads == {".model", ".subckt", ".param", "r1", "m1", "c1", "c2", "c3", "d1", ".ends"}
+
+
+@pytest.mark.parametrize(("text", "word"), REFUSED)
+def test_everything_else_is_refused_with_file_and_line(tmp_path, text, word):
+    path = tmp_path / "maker.lib"
+    path.write_text("* head\n" + text, encoding="utf-8")
+    with pytest.raises(InputError, match=word) as caught:
+        read_user_model(path, "mypart")
+    assert str(path) in str(caught.value)
+
+
+@pytest.mark.ngspice
+@pytest.mark.parametrize("name", ["mypart", "whole"])
+def test_a_heater_runs_on_the_users_model(checkout, model_file, name, tmp_path):
+    scenario = Scenario.from_file(checkout / "scenarios" / "bench-heater.toml")
+    own = scenario.change({"switch.model_file": str(model_file), "switch.model": name, "supply.rise_time": "200 us",
+                           "gate.resistor": "15 ohm"})
+    deck = tmp_path / "x.cir"
+    deck.write_text(case_deck(own, "loaded").text, encoding="utf-8")
+    out = subprocess.run(["ngspice", "-b", str(deck)], capture_output=True, text=True, timeout=60, cwd=tmp_path)
+    frequency = [line.split("=")[1] for line in out.stdout.splitlines() if line.startswith("tank_frequency_hz")]
+    assert 80e3 < float(frequency[0]) < 95e3

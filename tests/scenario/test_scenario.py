@@ -1,0 +1,99 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Scenarios: cases, changes, overrides of one side, hash, JSON schema."""
+
+import jsonschema
+import pytest
+import tomllib
+
+from heatsim.errors import InputError
+from heatsim.scenario.scenario import Scenario, json_schema
+
+
+@pytest.fixture(scope="module")
+def scenario(checkout):
+    return Scenario.from_file(checkout / "scenarios" / "bench-heater.toml")
+
+
+def test_both_demo_scenarios_have_the_cases_idle_and_loaded(checkout):
+    for name in ("bench-heater", "bench-heater-small-rings"):
+        assert Scenario.from_file(checkout / "scenarios" / f"{name}.toml").cases == ("idle", "loaded")
+
+
+def test_the_small_rings_differ_from_the_bench_heater_in_name_and_ring_only(checkout):
+    first, second = (Scenario.from_file(checkout / "scenarios" / f"{name}.toml").tables.model_dump()
+                     for name in ("bench-heater", "bench-heater-small-rings"))
+    differing = {key for key in first if first[key] != second[key]}
+    assert differing == {"heater", "choke"}
+    assert first["choke"]["left"]["wire"] == second["choke"]["left"]["wire"]
+    assert first["choke"]["left"]["turns"] == second["choke"]["left"]["turns"]
+
+
+def test_change_by_keyword_and_by_dotted_field_are_the_same(scenario):
+    first = scenario.change(supply__voltage="38 V")
+    second = scenario.change({"supply.voltage": "38 V"})
+    assert first.tables == second.tables
+    assert first.tables.supply.voltage == 38.0
+    assert scenario.tables.supply.voltage == 42.0
+
+
+def test_a_change_is_checked_like_the_file(scenario):
+    with pytest.raises(InputError, match="did you mean voltage"):
+        scenario.change({"supply.voltag": "38 V"})
+    with pytest.raises(InputError, match="out of range"):
+        scenario.change(supply__voltage="3800 V")
+    with pytest.raises(InputError, match="not a table"):
+        scenario.change({"supply.voltage.peak": "38 V"})
+
+
+def test_a_case_can_override_fields(scenario):
+    text = scenario.text.replace("[case.idle]", '[case.idle]\nset = {"supply.voltage" = "36 V", "choke.left.turns" = 18}')
+    chosen = Scenario.from_text(text, "x.toml")
+    assert chosen.heater("idle").supply.voltage == 36.0
+    assert chosen.heater("loaded").supply.voltage == 42.0
+    left, right = chosen.heater("idle").chokes
+    assert left.core.winding.turns, right.core.winding.turns == (18, 20)
+
+
+def test_one_side_overrides_single_keys_of_the_common_choke(scenario):
+    changed = scenario.change({"choke.left.core.stack": 1})
+    left, right = changed.heater("idle").chokes
+    assert left.core.ring.stack == 1 and right.core.ring.stack == 2
+    assert left.core.material == right.core.material
+    assert right.curve.inductance_zero == pytest.approx(2 * left.curve.inductance_zero, rel=1e-6)
+
+
+def test_one_choke_scenarios_have_a_centre_choke(scenario):
+    heater = scenario.change(heater__topology="one-choke").heater("loaded")
+    assert [choke.side for choke in heater.chokes] == ["centre"]
+    with pytest.raises(InputError, match="centre"):
+        scenario.change({"heater.topology": "one-choke", "choke.left.turns": 3})
+
+
+def test_hash_follows_content_not_layout(scenario):
+    commented = Scenario.from_text("# more words\n" + scenario.text.replace('"42 V"', '"42.0 V"'), "other.toml")
+    assert commented.hash == scenario.hash
+    assert scenario.change(supply__voltage="41 V").hash != scenario.hash
+
+
+def test_unknown_case(scenario):
+    with pytest.raises(InputError, match="no such case"):
+        scenario.heater("molten")
+
+
+def test_the_json_schema_is_valid_and_accepts_the_demo_files(checkout):
+    schema = json_schema()
+    jsonschema.Draft202012Validator.check_schema(schema)
+    for path in sorted((checkout / "scenarios").glob("*.toml")):
+        jsonschema.validate(tomllib.loads(path.read_text(encoding="utf-8")), schema)
+
+
+def test_the_json_schema_refuses_what_the_reader_refuses(scenario):
+    raw = tomllib.loads(scenario.text)
+    for spoil in (lambda r: r["supply"].update(volts="3 V"), lambda r: r["supply"].update(voltage=3),
+                  lambda r: r.pop("gate"), lambda r: r["choke"]["left"].update(turn=3)):
+        wrong = tomllib.loads(scenario.text)
+        wrong["choke"]["left"] = {}
+        spoil(wrong)
+        with pytest.raises(jsonschema.ValidationError):
+            jsonschema.validate(wrong, json_schema())
+    jsonschema.validate(raw, json_schema())
