@@ -90,6 +90,14 @@ class CheckResult:
                 return found
         raise KeyError(f"no case {case!r}; there are {', '.join(c.name for c in self.cases)}")
 
+    def frame(self) -> Any:
+        """Measures as a pandas DataFrame: one row a measure, one column a case; lists are left out."""
+        import pandas as pd
+
+        plain = {case.name: {key: value for key, value in case.measures.items() if not isinstance(value, list)}
+                 for case in self.cases}
+        return pd.DataFrame(plain)
+
     def as_dict(self) -> dict[str, Any]:
         """Plain data for results.json."""
         return {"schema": SCHEMA, "heatsim_version": self.heatsim_version,
