@@ -137,16 +137,24 @@ class CaseLimits:
     def _choke(self, choke: Choke) -> list[Limit]:
         part, limits = f"choke.{choke.side}", self.scenario.tables.limits
         rows = [self._saturation(choke), self._copper(choke)]
-        rows.append(Limit(part, "temperature", f"{part}.temperature_c", limits.choke_temperature, "°C", "estimate",
-                          cause=self._heat(part), remedy="Move air over the choke, or stack a ring: at the same volts the "
-                          "flux swing halves and the core runs cooler."))
+        if choke.core is not None:
+            cause, remedy = self._heat(part)
+            rows.append(Limit(part, "temperature", f"{part}.temperature_c", limits.choke_temperature, "°C", "estimate",
+                              cause=cause, remedy=remedy))
         return rows
 
-    def _heat(self, part: str) -> str:
+    def _heat(self, part: str) -> tuple[str, str]:
+        """What heats a choke, and what helps against that."""
         core, copper = self.number(f"{part}.core_loss_w"), self.number(f"{part}.copper_loss_w")
-        main = "core" if core > copper else "copper"
-        return (f"Mostly {main} loss heats it: core {format_quantity(core, 'W')}, copper {format_quantity(copper, 'W')} "
-                "(still air).")
+        shares = f"core {format_quantity(core, 'W')}, copper {format_quantity(copper, 'W')} (still air)"
+        if core > copper:
+            return (f"Mostly core loss heats it: {shares}.",
+                    "Stack a ring, which halves the flux swing at the same volts, or take a material of lower loss.")
+        ripple, mean = self.number(f"{part}.ripple_current_a"), self.number(f"{part}.mean_current_a")
+        if ripple > mean:
+            return (f"Mostly the ripple current heats its copper: {shares}.",
+                    "Raise the inductance with more rings or turns, which lowers the ripple; move air over the choke.")
+        return f"Mostly the direct current heats its copper: {shares}.", "Wind thicker wire or more strands."
 
     def _saturation(self, choke: Choke) -> Limit:
         part, allowed = f"choke.{choke.side}", self.scenario.tables.limits.choke_inductance_remaining
