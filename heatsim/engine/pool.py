@@ -7,29 +7,37 @@ import contextlib
 import os
 import subprocess
 import sys
+import tempfile
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from queue import Empty, SimpleQueue
+from types import TracebackType
 from typing import Any
 
 import heatsim
-from heatsim.engine.outcome import Attempt, Run
 from heatsim.engine.ladder import LADDER
+from heatsim.engine.outcome import Attempt, Outcome, Run
 from heatsim.engine.worker import receive, send
 from heatsim.errors import SetupError
 from heatsim.netlist.deck import Deck
 
 Progress = Callable[[int, float, float], None]
-"""Called from worker threads with deck index, simulated time so far and the time now aimed at [s]; a finished deck is told
-with both equal to its end."""
+"""Called from worker threads with deck index, simulated time so far and the time now aimed at [s]; a finished deck is
+told with both equal to its end."""
 
-GRACE = 5.0
-"""Seconds beyond the time limit after which a worker that does not answer is killed."""
+GRACE = 2.0
+"""Seconds beyond the time limit after which a worker that has not stopped by itself is killed."""
+
+START_LIMIT = 60.0
+"""Seconds a worker may take to start."""
 
 RUNS_PER_WORKER = 40
 """A worker is replaced after this many decks, so that memory cannot creep."""
+
+FOREIGN = ("SPICE_SCRIPTS", "SPICE_LIB_DIR", "SPICE_EXEC_DIR", "NGSPICE_INPUT_DIR", "USERPROFILE")
+"""Environment variables by which the simulator would find start-up files of the user's."""
 
 
 def run_decks(decks: Sequence[Deck], workers: int | None = None, time_limit: float = 60.0,
@@ -39,20 +47,8 @@ def run_decks(decks: Sequence[Deck], workers: int | None = None, time_limit: flo
     workers: processes, by default one a core but no more than decks; time_limit: wall clock [s] for each deck.
     Raises SetupError when the simulator is not installed; KeyboardInterrupt ends the workers at once.
     """
-    count = max(1, min(workers or os.cpu_count() or 1, len(decks)))
-    batch = _Batch(decks, time_limit, progress or (lambda *_: None))
-    threads = [threading.Thread(target=batch.serve, daemon=True) for _ in range(count)]
-    for thread in threads:
-        thread.start()
-    try:
-        while any(thread.is_alive() for thread in threads):
-            time.sleep(0.005)
-    except BaseException:
-        batch.abandon()
-        raise
-    if batch.failure is not None:
-        raise batch.failure
-    return [run for run in batch.runs if run is not None]
+    with Pool(max(1, min(workers or os.cpu_count() or 1, len(decks)))) as pool:
+        return pool.run(decks, time_limit, progress)
 
 
 def run_deck(deck: Deck, time_limit: float = 60.0, progress: Progress | None = None) -> Run:
@@ -60,126 +56,247 @@ def run_deck(deck: Deck, time_limit: float = 60.0, progress: Progress | None = N
     return run_decks([deck], 1, time_limit, progress)[0]
 
 
-class _Worker:
-    """A worker process and its streams."""
+class Pool:
+    """Worker processes kept from batch to batch, for studies that run many small ones.
 
-    def __init__(self) -> None:
-        root = str(Path(heatsim.__file__).resolve().parents[1])
-        path = os.pathsep.join(filter(None, [root, os.environ.get("PYTHONPATH", "")]))
-        self.process = subprocess.Popen([sys.executable, "-m", "heatsim.engine.worker"], stdin=subprocess.PIPE,
-                                        stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-                                        env={**os.environ, "PYTHONPATH": path})
+    They start to start when the pool is made and end with it: use it in a `with` statement.
+    """
+
+    def __init__(self, workers: int | None = None) -> None:
+        self._folder = tempfile.TemporaryDirectory(prefix="heatsim-", ignore_cleanup_errors=True)
+        self._lock = threading.Lock()
+        self._workers: list[Worker] = []
+        self._made = 0
+        self.size = max(1, workers or os.cpu_count() or 1)
+        self._idle = [self._fresh() for _ in range(self.size)]
+
+    def run(self, decks: Sequence[Deck], time_limit: float = 60.0, progress: Progress | None = None) -> list[Run]:
+        """As `run_decks`, on the workers of this pool. One batch at a time."""
+        batch = _Batch(self, decks, time_limit, progress or (lambda index, reached, target: None))
+        threads = [threading.Thread(target=batch.serve, daemon=True) for _ in range(min(self.size, len(decks)))]
+        for thread in threads:
+            thread.start()
+        try:
+            while any(thread.is_alive() for thread in threads):
+                for thread in threads:
+                    thread.join(0.05)
+        except BaseException:
+            self.close()
+            raise
+        if batch.failure is not None:
+            raise batch.failure
+        return [run for run in batch.runs if run is not None]
+
+    def take(self) -> Worker:
+        """A worker that is ready."""
+        with self._lock:
+            worker = self._idle.pop() if self._idle else self._fresh()
+        worker.start()
+        return worker
+
+    def give(self, worker: Worker) -> None:
+        """Return a worker; a worn or ended one is discarded."""
+        if worker.fit:
+            with self._lock:
+                self._idle.append(worker)
+        else:
+            self.discard(worker)
+
+    def discard(self, worker: Worker) -> None:
+        """End a worker."""
+        worker.close()
+        with self._lock:
+            if worker in self._workers:
+                self._workers.remove(worker)
+
+    def _fresh(self) -> Worker:
+        self._made += 1
+        worker = Worker(Path(self._folder.name) / f"worker-{self._made}")
+        self._workers.append(worker)
+        return worker
+
+    def close(self) -> None:
+        """End every worker now."""
+        for worker in list(self._workers):
+            self.discard(worker)
+        self._idle.clear()
+        self._folder.cleanup()
+
+    def __enter__(self) -> Pool:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+                 ) -> None:
+        self.close()
+
+
+class Worker:
+    """A worker process and its streams. Its home and working folder is `folder`, new and empty; what it writes to
+    standard error goes to a file beside.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        folder.mkdir()
+        self._errors = folder.with_suffix(".log")
+        with self._errors.open("wb") as errors:
+            self.process = subprocess.Popen([sys.executable, "-m", "heatsim.engine.worker"], stdin=subprocess.PIPE,
+                                            stdout=subprocess.PIPE, stderr=errors, cwd=folder, env=environment(folder))
         self.served = 0
+        self.worn = self.killed = False
         self.version = ""
 
     def start(self) -> None:
-        """Wait until it is ready."""
-        kind, text = self.receive()
+        """Wait until it is ready; SetupError when it cannot be."""
+        if self.version:
+            return
+        with self.fuse(START_LIMIT):
+            try:
+                kind, text = self.receive()
+            except EOFError:
+                status = self.close()
+                raise SetupError(f"a simulator process ended at once (status {status}): {self.last_words}") from None
         if kind != "ready":
             raise SetupError(text)
         self.version = text
 
+    @property
+    def fit(self) -> bool:
+        """Whether it can take another deck."""
+        return not (self.worn or self.killed) and self.served < RUNS_PER_WORKER and self.process.poll() is None
+
+    @property
+    def last_words(self) -> str:
+        """Last line it wrote to standard error, if any."""
+        with contextlib.suppress(OSError):
+            return (self._errors.read_text(errors="replace").strip().splitlines() or [""])[-1][:200]
+        return ""
+
+    @contextlib.contextmanager
+    def fuse(self, seconds: float) -> Iterator[None]:
+        """Kill the process if the body takes longer than `seconds`."""
+        timer = threading.Timer(seconds, self.kill)
+        timer.daemon = True
+        timer.start()
+        try:
+            yield
+        finally:
+            timer.cancel()
+
+    def kill(self) -> None:
+        """End it at once."""
+        self.killed = True
+        with contextlib.suppress(OSError):
+            self.process.kill()
+
     def receive(self) -> Any:
         """Next message; EOFError when the worker is gone."""
-        assert self.process.stdout is not None
         return receive(self.process.stdout)  # type: ignore[arg-type]
 
     def send(self, message: Any) -> None:
         """Hand over a deck."""
-        assert self.process.stdin is not None
         send(self.process.stdin, message)  # type: ignore[arg-type]
 
     def close(self) -> int:
         """Kill and reap; returns the exit status it had."""
         with contextlib.suppress(OSError):
             self.process.kill()
+        status = self.process.wait()
         for stream in (self.process.stdin, self.process.stdout):
             with contextlib.suppress(OSError):
                 if stream is not None:
                     stream.close()
-        return self.process.wait()
+        return status
+
+
+def environment(folder: Path) -> dict[str, str]:
+    """What a worker may know: this package's place, one thread, an empty home; nothing that leads to start-up files."""
+    root = str(Path(heatsim.__file__).resolve().parents[1])
+    path = os.pathsep.join(filter(None, [root, os.environ.get("PYTHONPATH", "")]))
+    kept = {name: value for name, value in os.environ.items() if name not in FOREIGN}
+    return kept | {"PYTHONPATH": path, "HOME": str(folder), "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
 
 
 class _Batch:
     """The decks still to run, shared by the threads that each look after one worker."""
 
-    def __init__(self, decks: Sequence[Deck], time_limit: float, progress: Progress) -> None:
-        self.decks, self.time_limit, self.progress = decks, time_limit, progress
+    def __init__(self, pool: Pool, decks: Sequence[Deck], time_limit: float, progress: Progress) -> None:
+        self.pool, self.decks, self.time_limit, self.progress = pool, decks, time_limit, progress
         self.runs: list[Run | None] = [None] * len(decks)
         self.failure: BaseException | None = None
         self._waiting: SimpleQueue[int] = SimpleQueue()
         for index in range(len(decks)):
             self._waiting.put(index)
-        self._workers: set[_Worker] = set()
-        self._over = False
-
-    def abandon(self) -> None:
-        """End every worker now."""
-        self._over = True
-        for worker in list(self._workers):
-            worker.close()
 
     def serve(self) -> None:
-        """Take decks until none is left."""
-        worker: _Worker | None = None
-        try:
-            while not self._over:
+        """Take decks until none is left or something is wrong with us, not with a deck."""
+        with contextlib.suppress(Empty):
+            while self.failure is None:
                 index = self._waiting.get_nowait()
-                if worker is None or worker.served >= RUNS_PER_WORKER or worker.process.poll() is not None:
-                    worker = self._renewed(worker)
-                self.runs[index] = self._run(worker, index)
-                worker.served += 1
-        except Empty:
-            pass
-        except BaseException as error:
-            self.failure = self.failure or error
-            self._over = True
-        finally:
-            self._discard(worker)
+                try:
+                    self._serve(index)
+                except BaseException as error:
+                    self.failure = self.failure or error
 
-    def _renewed(self, worker: _Worker | None) -> _Worker:
-        self._discard(worker)
-        fresh = _Worker()
-        self._workers.add(fresh)
+    def _serve(self, index: int) -> None:
+        """One deck on one worker."""
+        worker = self.pool.take()
         try:
-            fresh.start()
-        except EOFError:
-            raise SetupError(f"a simulator process ended at once (status {fresh.close()}); is libngspice intact?") from None
-        return fresh
+            self.runs[index] = run = _run(worker, self.decks[index], self.time_limit,
+                                          lambda reached, target: self.progress(index, reached, target))
+            self.progress(index, run.deck.transient.stop, run.deck.transient.stop)
+        except BaseException:
+            self.pool.discard(worker)
+            raise
+        self.pool.give(worker)
 
-    def _discard(self, worker: _Worker | None) -> None:
-        if worker is not None:
-            worker.close()
-            self._workers.discard(worker)
 
-    def _run(self, worker: _Worker, index: int) -> Run:
-        """One deck on one worker, with a timer that kills a worker which does not come back."""
-        deck, begun, late = self.decks[index], time.perf_counter(), threading.Event()
-
-        def give_up() -> None:
-            late.set()
-            worker.process.kill()
-
-        timer = threading.Timer(self.time_limit + GRACE, give_up)
-        timer.daemon = True
-        timer.start()
-        reached = 0.0
-        try:
-            worker.send((deck, self.time_limit))
+def _run(worker: Worker, deck: Deck, time_limit: float, report: Callable[[float, float], None]) -> Run:
+    """One deck on one worker, which is killed when it does not come back in time."""
+    story = _Story(worker, deck)
+    worker.served += 1
+    try:
+        with worker.fuse(time_limit + GRACE):
+            worker.send((deck, time_limit))
             while True:
                 kind, *rest = worker.receive()
                 if kind == "run":
-                    run: Run = rest[0]
-                    self.progress(index, run.deck.transient.stop, run.deck.transient.stop)
-                    return run
-                reached = rest[0]
-                self.progress(index, reached, rest[1])
-        except (EOFError, OSError):
-            status = worker.process.wait()
-            wall = time.perf_counter() - begun
-            detail = (f"the simulator hung and was ended after {wall:.0f} s, {reached * 1e3:.3g} ms simulated" if late.is_set()
-                      else f"the simulator process died (status {status}) with {reached * 1e3:.3g} ms simulated")
-            attempt = Attempt(LADDER[0], "stalled", detail, wall, reached)
-            return Run("stalled", detail, None, deck.lasting(reached), (attempt,), wall, worker.version)
-        finally:
-            timer.cancel()
+                    run, worker.worn = rest
+                    return run  # type: ignore[no-any-return]
+                if kind == "fault":
+                    worker.worn = True
+                    return story.failed("unsolved", f"a fault of heatsim's own: {rest[0]}")
+                if kind == "attempt":
+                    story.attempts.append(rest[0])
+                else:
+                    story.reached = rest[0]
+                    report(*rest)
+    except (EOFError, OSError):
+        status = worker.process.wait()
+        worker.worn = True
+        ended = f"with {story.reached * 1e3:.3g} ms simulated"
+        detail = (f"the simulator hung and was ended after {story.wall:.3g} s {ended}" if worker.killed
+                  else f"the simulator process died (status {status}) {ended} {worker.last_words}".rstrip())
+        return story.failed("stalled", detail)
+
+
+class _Story:
+    """What a worker has told of the deck it is at."""
+
+    def __init__(self, worker: Worker, deck: Deck) -> None:
+        self.worker, self.deck = worker, deck
+        self.begun = time.perf_counter()
+        self.attempts: list[Attempt] = []
+        self.reached = 0.0
+
+    @property
+    def wall(self) -> float:
+        """Wall time so far [s]."""
+        return time.perf_counter() - self.begun
+
+    def failed(self, outcome: Outcome, detail: str) -> Run:
+        """The run of a worker that could not tell it: the attempts it had told of and the one it was at."""
+        rung = LADDER[min(len(self.attempts), len(LADDER) - 1)]
+        wall = self.wall
+        last = Attempt(rung, outcome, detail, wall - sum(attempt.wall_s for attempt in self.attempts), self.reached)
+        return Run(outcome, detail, None, self.deck.lasting(self.reached), (*self.attempts, last), wall,
+                   self.worker.version)

@@ -1,181 +1,187 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """One simulator in one process, through PySpice's shared ngspice session. The only file that imports PySpice.
 
-What PySpice 1.5 needs from us, each point tested: the library's real name before the first instance; stderr notes are no
-failures; the circuit before must be gone before the next is loaded, or a refused deck would silently run the old one; a
-simulator that asks to be detached is never used again; no start-up files from the working or home folder. Success is
-judged by what came out: time reached, vectors present, all finite.
+What PySpice 1.5 needs from us, each point tested: the library's real name before the first instance; stderr notes are
+no failures; the circuit before must be gone before the next is loaded, or a refused deck would silently run the old
+one, and the plot's title must be that of the deck just loaded; a simulator that asks to be detached is never used
+again. Success is judged by what came out: time reached, vectors present, all finite.
 """
 
 from __future__ import annotations
 
 import ctypes.util
+import itertools
 import logging
 import os
 import re
-import tempfile
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
+from heatsim.engine.guard import check_deck
 from heatsim.engine.log import cause
 from heatsim.errors import SetupError
 from heatsim.netlist.deck import Deck
 from heatsim.waves import Array
 
-DIRECTIVES = frozenset(".subckt .ends .model .param .option .options .tran .save .meas .measure .end .ic .temp".split())
-"""What a deck may contain besides parts; everything else, control blocks and includes above all, is refused."""
+INSTALL = "install libngspice (Debian, Ubuntu: sudo apt install libngspice0; macOS: brew install libngspice) or set " \
+          "NGSPICE_LIBRARY_PATH to the library file"
 
-INSTALL = "the simulator library is missing: install libngspice (Debian, Ubuntu: sudo apt install libngspice0; macOS: brew " \
-          "install libngspice) or set NGSPICE_LIBRARY_PATH to it"
-
-
-class DeckRefused(ValueError):
-    """A deck holds something that is not a part or a known directive."""
-
-
-def check_deck(text: str) -> None:
-    """Raise DeckRefused unless every line is a comment, a part or one of DIRECTIVES."""
-    for number, line in enumerate(text.splitlines()[1:], start=2):
-        words = line.split()
-        if not words or words[0].startswith(("*", "+")):
-            continue
-        first = words[0].lower()
-        if first.startswith("."):
-            if first not in DIRECTIVES:
-                raise DeckRefused(f"line {number} has a directive that is not allowed: {first}")
-        elif not re.match(r"^[bcdefghijklmqrsvwx][a-z0-9_]*$", first):
-            raise DeckRefused(f"line {number} is neither part nor directive: {first[:40]}")
+KEPT_MESSAGES = 2000
+"""Simulator messages kept of one run, the first half and the latest half."""
 
 
 def vector_name(vector: str) -> str:
-    """Name in the simulator of a saved vector: v(node) -> node, i(source) -> source#branch."""
+    """Name in the simulator of a saved vector: v(node) -> node, i(source) -> source#branch, others as they are."""
     inner = vector[2:-1]
-    return f"{inner}#branch" if vector.startswith("i(") else inner
+    if vector.startswith("v("):
+        return inner
+    return f"{inner}#branch" if vector.startswith("i(") else vector
 
 
 def find_library() -> str:
     """Name or path of libngspice; SetupError says what to install."""
     found = os.environ.get("NGSPICE_LIBRARY_PATH") or ctypes.util.find_library("ngspice")
     if not found:
-        raise SetupError(INSTALL)
+        raise SetupError(f"the simulator library is missing: {INSTALL}")
     return found
 
 
-def isolate() -> None:
-    """Empty working and home folder, one thread: nothing outside the deck may change a run."""
-    folder = tempfile.mkdtemp(prefix="heatsim-")
-    os.environ.update(HOME=folder, OMP_NUM_THREADS="1")
-    os.chdir(folder)
-
-
 class Session:
-    """A simulator that runs one deck after the other. One per process."""
+    """A simulator that runs one deck after the other. One per process; see `heatsim.engine.worker`."""
 
     def __init__(self) -> None:
-        logging.getLogger("PySpice").setLevel(logging.CRITICAL)
-        library = find_library()
-        from PySpice.Spice.NgSpice.Shared import NgSpiceShared, ffi
-
-        self._ffi = ffi
-        self._started = False
-
-        NgSpiceShared.LIBRARY_PATH = library
-        NgSpiceShared._logger.setLevel(logging.CRITICAL)
-        session = self
-
-        class Listening(NgSpiceShared):  # type: ignore[misc]
-            """Keeps messages and clears the flags PySpice raises for harmless ones."""
-
-            def send_char(self, message: str, ngspice_id: int) -> int:
-                session.messages.append(message)
-                self._error_in_stdout = self._error_in_stderr = None
-                return 0
-
-            def send_stat(self, message: str, ngspice_id: int) -> int:
-                session._on_status(message)
-                return 0
-
-            @staticmethod
-            def _exit(status: int, *_: Any) -> int:
-                session.poisoned = True
-                return status
-
         self.messages: list[str] = []
         self.poisoned = False
         self.on_percent: Callable[[float], None] = lambda percent: None
-        try:
-            self._ngspice = Listening.new_instance()
-        except OSError as error:
-            raise SetupError(f"{INSTALL} ({error})") from None
+        self._serial = itertools.count(1)
+        self._title = self._plot = ""
+        self._started = False
+        self._stranger = False
+        self._ngspice, self._ffi = _open(self, find_library())
 
     @property
     def version(self) -> str:
         """Such as ngspice-39."""
         return f"ngspice-{self._ngspice.ngspice_version}"
 
-    def _on_status(self, message: str) -> None:
-        found = re.search(r"([\d.]+)\s*%", message)
+    def heard(self, message: str) -> None:
+        """Keep one message of the simulator."""
+        self.messages.append(message)
+        if len(self.messages) > KEPT_MESSAGES:
+            del self.messages[KEPT_MESSAGES // 2]
+
+    def status(self, message: str) -> None:
+        """Pass on the progress of a running analysis, in percent of its end time."""
+        found = re.match(r"tran:\s*([\d.]+)\s*%", message)
         if found:
             self.on_percent(float(found.group(1)))
 
-    def _try(self, action: Callable[[], Any]) -> None:
+    def opened(self, plot: str, title: str) -> None:
+        """Take note of a plot the simulator starts to fill, ours or not."""
+        self._stranger = title.lower() != self._title.lower()  # it may lower the case
+        self._plot = "" if self._stranger else plot
+
+    def _try(self, action: Callable[..., Any], *args: str) -> None:
         """Run a simulator call; what PySpice raises is kept as a message, judging comes later."""
         try:
-            action()
+            action(*args)
         except (NameError, ValueError) as error:
-            self.messages.append(f"note: {error}")
+            self.heard(f"note: {error}")
 
     def load(self, deck: Deck) -> None:
-        """Forget everything before, then load the deck. Raises DeckRefused for decks with foreign directives."""
+        """Forget everything before, then load the deck. Raises DeckRefused for decks the guard refuses."""
         check_deck(deck.text)
-        self._try(lambda: self._ngspice.exec_command("destroy all"))
-        self._try(lambda: self._ngspice.exec_command("remcirc"))
+        text = replace(deck, measures="").text  # they would be evaluated, and complain, at every pause
+        for command in ("destroy all", "remcirc"):
+            self._try(self._ngspice.exec_command, command)
         self.messages.clear()
-        self._started = False
-        self._try(lambda: self._ngspice.load_circuit(deck.text))
+        self._title = f"* {deck.title} run {next(self._serial)}"
+        self._plot, self._started, self._stranger = "", False, False
+        self._try(self._ngspice.load_circuit, self._title + text[text.index("\n"):])
 
-    def advance(self, to: float | None) -> bool:
-        """Run on until `to` [s], or to the end; False when nothing of this deck has been simulated."""
-        if to is not None:
-            self._try(lambda: self._ngspice.exec_command(f"stop when time > {to:.12g}"))
-        before = self.reached
-        self._try(lambda: self._ngspice.exec_command("resume" if self._started else "run"))
+    def advance(self, to: float | None) -> None:
+        """Run on until just past `to` [s], or to the end of the deck."""
+        command = "resume" if self._started else "run"
         self._started = True
         if to is not None:
-            self._try(lambda: self._ngspice.exec_command("delete all"))
-        return self.reached > before
+            self._try(self._ngspice.exec_command, f"stop when time > {to:.12g}")
+        self._try(self._ngspice.exec_command, command)
+        if to is not None:
+            self._try(self._ngspice.exec_command, "delete all")
 
     def _vector(self, name: str) -> Array | None:
-        """Samples of one vector of this deck's transient so far, copied; None when there is none."""
-        plot = str(self._ngspice.last_plot)
-        if not self._started or not plot.startswith("tran"):
+        """A view on the simulator's own samples of one vector of this deck, valid until it runs on; None without."""
+        if not self._plot:
             return None
-        info = self._ngspice._ngspice_shared.ngGet_Vec_Info(f"{plot}.{name}".encode())
+        info = self._ngspice._ngspice_shared.ngGet_Vec_Info(f"{self._plot}.{name}".encode())
         if info == self._ffi.NULL or info.v_realdata == self._ffi.NULL or info.v_length < 1:
             return None
-        return np.frombuffer(self._ffi.buffer(info.v_realdata, info.v_length * 8), dtype=np.float64).copy()
+        return np.frombuffer(self._ffi.buffer(info.v_realdata, info.v_length * 8), dtype=np.float64)
 
     @property
     def reached(self) -> float:
-        """Simulated time reached [s]."""
+        """Simulated time reached [s]; 0 before the first step."""
         time = self._vector("time")
-        return 0.0 if time is None else float(time[-1])
+        return 0.0 if time is None or not np.isfinite(time[-1]) else float(time[-1])
 
     def vectors(self, wanted: tuple[str, ...]) -> tuple[Array, dict[str, Array]] | None:
-        """Time and the wanted vectors with repeated instants dropped; None when one is missing or not finite."""
+        """Time and the wanted vectors, copied, with repeated instants dropped; None when one is missing, shorter than
+        the others or not finite.
+        """
         time = self._vector("time")
-        if time is None:
+        if time is None or not np.isfinite(time).all():
             return None
-        keep = np.append(np.diff(time) > 0, True)
-        found = {vector: self._vector(vector_name(vector)) for vector in wanted}
-        if np.count_nonzero(keep) < 2 or any(x is None or x.size != time.size for x in found.values()):
+        keep = np.append(True, time[1:] > np.maximum.accumulate(time)[:-1])
+        if np.count_nonzero(keep) < 2:
             return None
-        arrays = {vector: x[keep] for vector, x in found.items() if x is not None}
-        return (time[keep], arrays) if all(np.isfinite(x).all() for x in arrays.values()) else None
+        arrays = {}
+        for vector in wanted:
+            samples = self._vector(vector_name(vector))
+            if samples is None or samples.size != time.size or not np.isfinite(samples).all():
+                return None
+            arrays[vector] = samples[keep]
+        return time[keep], arrays
 
     @property
     def cause(self) -> str:
-        """What the messages say went wrong, in words."""
+        """What went wrong, in words; empty when no message tells of a failure."""
+        if self._stranger:
+            return "the simulator ran another circuit than the one it was given"
         return cause(self.messages)
+
+
+def _open(session: Session, library: str) -> tuple[Any, Any]:
+    """PySpice's shared session on `library`, reporting to `session`, and its foreign function interface."""
+    logging.getLogger("PySpice").setLevel(logging.CRITICAL)
+    from PySpice.Spice.NgSpice.Shared import NgSpiceShared, ffi
+
+    class Listening(NgSpiceShared):  # type: ignore[misc]
+        """Hands messages over and clears the flags PySpice raises for harmless ones."""
+
+        LIBRARY_PATH = library
+
+        def send_char(self, message: str | bytes, ngspice_id: int) -> int:
+            session.heard(message if isinstance(message, str) else message.decode("utf8", "replace"))
+            self._error_in_stdout = self._error_in_stderr = None
+            return 0
+
+        def send_stat(self, message: str, ngspice_id: int) -> int:
+            session.status(message)
+            return 0
+
+        def send_init_data(self, data: Any, ngspice_id: int) -> int:
+            session.opened(*(ffi.string(text).decode("utf8", "replace") for text in (data.type, data.title)))
+            return 0
+
+        @staticmethod
+        def _exit(status: int, *_: Any) -> int:
+            session.poisoned = True
+            return status
+
+    try:
+        return Listening.new_instance(), ffi
+    except OSError as error:
+        raise SetupError(f"the simulator library {library} does not load ({error}): {INSTALL}") from None

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Is a run settled? Judged from its waveform, not assumed from a time."""
+"""Is a run settled? Judged from its waveform, not assumed from a time. Pure functions."""
 
 from __future__ import annotations
 
@@ -14,59 +14,136 @@ from heatsim.waves import Array
 
 State = Literal["settled", "moving", "quiet", "latched"]
 
+BEAT = 3.0
+"""Pairs of periods inside the compared windows may differ by this many tolerances."""
+
+DEAF = 0.02
+"""A crossing counts only after the signal was below zero by this share of its largest value: ringing is no period."""
+
+LATER = 1 / 3
+"""Share of the record, at its end, from which what is still to come is estimated."""
+
+PERIOD = "period"
+"""Name under which the length of the periods is judged, beside the watched signals."""
+
 
 @dataclass(frozen=True)
 class Judgement:
-    """state, and the largest relative drift seen between neighbouring windows (None without enough periods)."""
+    """state; worst: largest change found, in tolerances (None without enough periods); why: what still moves, in words;
+    still: for quiet and latched, whether nothing watched moves any more.
+    """
 
     state: State
-    drift: float | None
-    signal: str = ""
+    worst: float | None = None
+    why: str = ""
+    still: bool = False
+
+
+@dataclass(frozen=True)
+class PerPeriod:
+    """Mean and peak-to-peak of one signal in each period, shape (periods,)."""
+
+    mean: Array
+    swing: Array
 
 
 def rising_zeros(time: Array, samples: Array) -> Array:
-    """Instants [s] at which `samples` rises through zero, by straight lines between unevenly spaced samples."""
-    below = samples < 0
-    k = np.flatnonzero(below[:-1] & ~below[1:])
+    """Instants [s] at which `samples` rises through zero, by straight lines between unevenly spaced samples.
+
+    Small wiggles about zero count once (see DEAF).
+    """
+    k = np.flatnonzero((samples[:-1] < 0) & (samples[1:] >= 0))
+    deep = np.cumsum(samples < -DEAF * np.abs(samples).max())[k]
+    k = k[np.diff(deep, prepend=0) > 0]
     return np.asarray(time[k] - samples[k] * (time[k + 1] - time[k]) / (samples[k + 1] - samples[k]))
 
 
-def judge(time: Array, signals: Mapping[str, Array], rule: SettleRule) -> Judgement:
-    """Compare the last three windows of `rule.periods` periods.
+def per_period(time: Array, samples: Array, marks: Array) -> PerPeriod:
+    """Trapezoidal mean and peak-to-peak of an unevenly sampled signal between neighbouring `marks` [s]."""
+    steps = np.diff(time)
+    charge = np.concatenate(([0.0], np.cumsum(steps * (samples[1:] + samples[:-1]) / 2)))
+    k = np.searchsorted(time, marks)
+    integral = charge[k - 1] + (marks - time[k - 1]) * (samples[k - 1] + np.interp(marks, time, samples)) / 2
+    stretch = samples[:k[-1]]
+    swing = np.maximum.reduceat(stretch, k[:-1]) - np.minimum.reduceat(stretch, k[:-1])
+    return PerPeriod(np.diff(integral) / np.diff(marks), swing)
 
-    Settled when, for every watched signal, mean and peak-to-peak of neighbouring windows differ by at most the tolerance
-    of that signal's peak-to-peak plus |mean|, in both pairs: a slow beat that happens to agree once is not settled.
+
+def judge(time: Array, signals: Mapping[str, Array], rule: SettleRule) -> Judgement:
+    """Whether a run has reached its periodic state, keeps moving, or does not oscillate.
+
+    Settled when, for every watched signal and for the length of the period, three things hold, each relative to that
+    signal's peak-to-peak plus |mean|: mean and peak-to-peak averaged over a window change by at most the tolerance
+    between neighbouring windows, in both pairs of the last three windows; pairs of periods in them differ by at most
+    BEAT tolerances, so that a beat which happens to agree from window to window is not called settled; and what the
+    thirds of the LATER part of the record say is still to come (see `to_come`) is at most the tolerance. Windows have
+    `rule.periods` periods, rounded up to an even number so that a steady period of two is not called moving.
+
     Quiet when the section signal stayed below `rule.quiet` over the last fifth of the record; latched when besides a
     watched current stands above `rule.latch_current`.
     """
     section = signals[rule.section]
     late = time >= time[-1] - 0.2 * (time[-1] - time[0])
     if np.abs(section[late]).max() < rule.quiet:
-        currents = [np.abs(np.mean(signals[name][late])) for name in rule.watched if name != rule.section]
-        return Judgement("latched" if max(currents, default=0.0) > rule.latch_current else "quiet", None)
+        return _silent(time[late], {name: signals[name][late] for name in (rule.section, *rule.watched)}, rule)
     marks = rising_zeros(time, section)
-    edges = marks[-1::-rule.periods][:4][::-1]
-    if edges.size < 4:
-        return Judgement("moving", None)
-    drifts = {name: _drift(time, signals[name], edges) for name in rule.watched}
-    worst = max(drifts, key=lambda name: drifts[name])
-    state: State = "settled" if drifts[worst] <= rule.tolerance else "moving"
-    return Judgement(state, drifts[worst], worst)
+    count = rule.periods + rule.periods % 2
+    later = np.searchsorted(marks, time[-1] - LATER * (time[-1] - time[0]))
+    marks = marks[min(int(later), max(marks.size - 3 * count - 1, 0)):]
+    if marks.size < 3 * count + 1:
+        return Judgement("moving", None, f"there are only {marks.size} periods of oscillation yet")
+    found = {name: per_period(time, signals[name], marks) for name in rule.watched}
+    lengths = np.diff(marks)
+    found[PERIOD] = PerPeriod(lengths, np.zeros_like(lengths))
+    size, why = max(move for name, each in found.items() for move in _moves(name, each, count))
+    worst = size / rule.tolerance
+    return Judgement("moving", worst, why) if worst > 1 else Judgement("settled", worst)
 
 
-def _drift(time: Array, samples: Array, edges: Array) -> float:
-    """Largest relative change of mean or peak-to-peak between neighbouring windows."""
-    windows = [_window(time, samples, a, b) for a, b in zip(edges[:-1], edges[1:], strict=True)]
-    scale = windows[-1][1] + abs(windows[-1][0])
+def _silent(time: Array, late: Mapping[str, Array], rule: SettleRule) -> Judgement:
+    """Quiet or latched, and whether anything watched changes between the halves of the last stretch."""
+    currents = [abs(float(np.mean(late[name]))) for name in rule.watched if name != rule.section]
+    first = time < (time[0] + time[-1]) / 2
+    still = all(_at_rest(samples[first], samples[~first], rule) for samples in late.values())
+    state: State = "latched" if max(currents, default=0.0) > rule.latch_current else "quiet"
+    return Judgement(state, still=still)
+
+
+def _at_rest(before: Array, after: Array, rule: SettleRule) -> bool:
+    """Whether a silent signal stays where it is: by the tolerance, or a thousandth of what counts as quiet."""
+    if not before.size or not after.size:
+        return False
+    change = max(abs(float(after.mean() - before.mean())), abs(float(np.ptp(after) - np.ptp(before))))
+    return change <= max(rule.tolerance * float(np.abs(after).max()), 1e-3 * rule.quiet)
+
+
+def _moves(name: str, each: PerPeriod, count: int) -> list[tuple[float, str]]:
+    """Every relative change of one signal that matters, with its words."""
+    scale = float(abs(each.mean[-count:].mean()) + each.swing[-count:].mean())
     if scale == 0:
-        return 0.0
-    pairs = zip(windows[:-1], windows[1:], strict=True)
-    return max(max(abs(b[0] - a[0]), abs(b[1] - a[1])) / scale for a, b in pairs)
+        return [(0.0, "")]
+    moves = []
+    for values, quantity in ((each.mean / scale, "mean"), (each.swing / scale, "peak-to-peak")):
+        last = values[-3 * count:]
+        windows = last.reshape(3, count).mean(axis=1)
+        drift = float(np.abs(np.diff(windows)).max())
+        beat = float(np.ptp((last[1:] + last[:-1]) / 2)) / BEAT
+        rest = to_come(np.array([third.mean() for third in np.array_split(values, 3)]), float(drift))
+        moves += [(drift, f"{name} ({quantity}) still changes by {100 * drift:.2g} % from window to window"),
+                  (beat, f"{name} ({quantity}) varies by {100 * BEAT * beat:.2g} % from period to period"),
+                  (rest, f"{name} ({quantity}) has an estimated {100 * rest:.2g} % still to go")]
+    return moves
 
 
-def _window(time: Array, samples: Array, start: float, stop: float) -> tuple[float, float]:
-    """Mean and peak-to-peak between two instants."""
-    inner = (time > start) & (time < stop)
-    t = np.concatenate([[start], time[inner], [stop]])
-    x = np.concatenate([np.interp([start], time, samples), samples[inner], np.interp([stop], time, samples)])
-    return float(np.trapezoid(x, t) / (stop - start)), float(np.ptp(x))
+def to_come(thirds: Array, drift: float) -> float:
+    """How far a quantity still has to go, from its means over three neighbouring stretches of equal length, shape (3,).
+
+    A decaying exponential changes by d1, then d2 = r*d1, then in all by d2*r/(1 - r) (Aitken's extrapolation, common
+    practice). Without decay (r >= 1) nothing bounds it: returns |d2| per stretch times ten. When the sign alternates
+    nothing is known but the size of the `drift`, which is returned.
+    """
+    d1, d2 = np.diff(thirds)
+    if d1 * d2 <= 0:
+        return drift
+    ratio = min(float(d2 / d1), 10 / 11)
+    return float(abs(d2) * ratio / (1 - ratio))

@@ -4,13 +4,14 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 
+from heatsim.engine.guard import DeckRefused
 from heatsim.engine.ladder import LADDER, climb
 from heatsim.engine.outcome import Attempt, Outcome, Run, Rung
-from heatsim.engine.session import DeckRefused, Session
+from heatsim.engine.session import Session
 from heatsim.engine.settle import Judgement, judge
 from heatsim.netlist.deck import Deck
 from heatsim.waves import Signal, Waveforms
@@ -22,19 +23,28 @@ CHUNKS = 12
 """Pieces in which the first stretch of a run is simulated, so that a slow run is noticed and told from a hung one."""
 
 DEAD_PATIENCE = 2.0
-"""A run without oscillation is given up at this many times the first look."""
+"""A run without oscillation, in which nothing moves either, is given up at this many times the first look."""
+
+CLOSE = 1 - 1e-6
+"""A time counts as reached from this share of it on: steps end on floating-point numbers."""
 
 
-def simulate(session: Session, deck: Deck, time_limit: float, report: Report) -> Run:
-    """Run a deck to a settled state or to a cause. `time_limit` [s] of wall clock over all rungs."""
+def simulate(session: Session, deck: Deck, time_limit: float, report: Report = lambda reached, target: None,
+             attempted: Callable[[Attempt], None] = lambda attempt: None, ladder: tuple[Rung, ...] = LADDER) -> Run:
+    """Run a deck to a settled state or to a cause.
+
+    time_limit: wall clock [s] over all rungs; report: see Report; attempted: told of every rung that ended.
+    """
     begun = time.perf_counter()
     attempts: list[Attempt] = []
     run = Run("unsolved", "", None, deck)
-    for rung in LADDER:
+    for rung in ladder:
         started = time.perf_counter()
+        session.on_percent = lambda percent: report(percent / 100 * deck.settle.limit, deck.settle.limit)
         run = _attempt(session, climb(deck, rung), begun + time_limit, report)
-        reached = run.deck.transient.stop
-        attempts.append(Attempt(rung, run.outcome, run.detail, time.perf_counter() - started, reached))
+        wall = time.perf_counter() - started
+        attempts.append(Attempt(rung, run.outcome, run.detail, wall, run.deck.transient.stop))
+        attempted(attempts[-1])
         if run.outcome != "unsolved" or session.poisoned or _hopeless(run):
             break
     return Run(run.outcome, run.detail, run.waveforms, run.deck, tuple(attempts), time.perf_counter() - begun,
@@ -49,18 +59,15 @@ def _hopeless(run: Run) -> bool:
 def _attempt(session: Session, deck: Deck, deadline: float, report: Report) -> Run:
     """One rung."""
     rule = deck.settle
-    whole = deck.lasting(rule.limit)
     try:
-        session.load(whole)
+        session.load(deck.lasting(rule.limit))
     except DeckRefused as error:
-        return Run("unsolved", str(error), None, deck.lasting(0.0))
+        return Run("unsolved", f"the deck was refused: {error}", None, deck.lasting(0.0))
     stops = [rule.first * (k + 1) / CHUNKS for k in range(CHUNKS)]
     while True:
-        for target in stops:
-            if not _advance(session, target, rule.limit, report):
-                return _ended(session, deck, "unsolved", session.cause or "the simulation stopped early for no stated reason")
-            if time.perf_counter() > deadline:
-                return _ended(session, deck, "stalled", _slow(session, deck))
+        failed = _advance(session, deck, stops, deadline, report)
+        if failed is not None:
+            return _ended(session, deck, *failed)
         found = _look(session, deck)
         now = session.reached
         outcome = _verdict(found, now, deck)
@@ -69,20 +76,29 @@ def _attempt(session: Session, deck: Deck, deadline: float, report: Report) -> R
         stops = [min(now + rule.again * (k + 1) / 4, rule.limit) for k in range(4)]
 
 
-def _advance(session: Session, target: float, limit: float, report: Report) -> bool:
-    """Simulate on to `target`; False when it did not get there."""
-    if session.reached >= target:
-        return True
-    session.advance(target if target < limit else None)
-    reached = session.reached
-    report(reached, target)
-    return reached >= target * (1 - 1e-6) and not session.poisoned
+def _advance(session: Session, deck: Deck, stops: Iterable[float], deadline: float, report: Report
+             ) -> tuple[Outcome, str] | None:
+    """Simulate on to each of `stops` in turn; outcome and cause when it did not get there."""
+    for target in stops:
+        if session.reached < target * CLOSE:
+            session.advance(target if target < deck.settle.limit * CLOSE else None)
+        reached = session.reached
+        report(reached, target)
+        if reached < target * CLOSE or session.poisoned:
+            return "unsolved", session.cause or _silence(reached, target)
+        if time.perf_counter() > deadline:
+            return "stalled", _slow(session, deck, target)
+    return None
+
+
+def _silence(reached: float, target: float) -> str:
+    return f"the simulation stopped at {reached * 1e3:.4g} ms of {target * 1e3:.4g} ms without saying why"
 
 
 def _look(session: Session, deck: Deck) -> Judgement | None:
     """Judge what has been simulated so far; None when a vector is missing or not finite."""
     wanted = {deck.settle.section, *deck.settle.watched}
-    waves = _waveforms(session, deck, [signal for signal in deck.signals if signal.name in wanted])
+    waves = _waveforms(session, [signal for signal in deck.signals if signal.name in wanted])
     return judge(waves.time, waves.signals, deck.settle) if waves else None
 
 
@@ -92,46 +108,53 @@ def _verdict(found: Judgement | None, now: float, deck: Deck) -> Outcome | None:
         return "unsolved"
     if found.state == "settled":
         return "settled"
-    last = now >= deck.settle.limit * (1 - 1e-6)
-    if found.state in ("quiet", "latched") and (last or now >= DEAD_PATIENCE * deck.settle.first):
+    last = now >= deck.settle.limit * CLOSE
+    if found.state in ("quiet", "latched") and (last or found.still and now >= DEAD_PATIENCE * deck.settle.first):
         return "latched" if found.state == "latched" else "dead"
     return "drifting" if last else None
 
 
 def _detail(outcome: Outcome, found: Judgement | None) -> str:
-    if outcome == "unsolved":
+    if found is None:
         return "a saved vector is missing or not finite"
-    if outcome == "drifting" and found is not None and found.drift is not None:
-        return f"{found.signal} still drifts by {100 * found.drift:.2g} % between windows"
-    return ""
+    if outcome == "dead":
+        return "no oscillation" + ("" if found.still else ", though something watched still moves")
+    if outcome == "latched":
+        return "no oscillation while current stands high" + ("" if found.still else " and still changes")
+    return found.why
 
 
-def _slow(session: Session, deck: Deck) -> str:
+def _slow(session: Session, deck: Deck, target: float) -> str:
     """Why a run takes so long, from its own time steps."""
     got = session.vectors(())
     if got is None:
         return "the time limit was reached before the first step"
     step = float(np.median(np.diff(got[0][-2000:])))
-    text = f"the time limit was reached at {got[0][-1] * 1e3:.3g} ms of {deck.settle.first * 1e3:.3g} ms or more"
+    least = max(target, deck.settle.first)
+    text = f"the time limit was reached at {got[0][-1] * 1e3:.3g} ms of {least * 1e3:.3g} ms or more"
     if step < 0.02 * deck.transient.max_step:
         text += f"; the time step fell to {step * 1e9:.2g} ns, as when a stray rings near {1e-6 / (25 * step):.2g} MHz"
     return text
 
 
-def _waveforms(session: Session, deck: Deck, signals: list[Signal]) -> Waveforms | None:
-    vectors = tuple(dict.fromkeys(vector for signal in signals for _, vector in signal.terms))
-    got = session.vectors(vectors)
+def _waveforms(session: Session, signals: Iterable[Signal]) -> Waveforms | None:
+    """The signals simulated so far; None when a vector is missing or not finite."""
+    chosen = list(signals)
+    got = session.vectors(tuple(dict.fromkeys(vector for signal in chosen for _, vector in signal.terms)))
     if got is None:
         return None
     instants, arrays = got
-    named = {s.name: np.asarray(sum(factor * arrays[vector] for factor, vector in s.terms)) for s in signals}
-    return Waveforms(instants, named, {s.name: s.unit for s in signals}, f"{session.version}, cold start")
+    return combine(chosen, instants, arrays, f"{session.version}, cold start")
+
+
+def combine(signals: Iterable[Signal], time: np.ndarray, vectors: dict[str, np.ndarray], origin: str) -> Waveforms:
+    """Signals from simulator vectors: each the sum of its terms."""
+    chosen = list(signals)
+    named = {each.name: sum((factor * vectors[vector] for factor, vector in each.terms), np.zeros(time.size))
+             for each in chosen}
+    return Waveforms(time, named, {each.name: each.unit for each in chosen}, origin)
 
 
 def _ended(session: Session, deck: Deck, outcome: Outcome, detail: str) -> Run:
-    waves = _waveforms(session, deck, list(deck.signals))
-    reached = session.reached
-    return Run(outcome, detail, waves, deck.lasting(reached))
-
-
-__all__ = ["Report", "Rung", "simulate"]
+    """The run with whatever waveforms there are and the time it reached."""
+    return Run(outcome, detail, _waveforms(session, deck.signals), deck.lasting(session.reached))

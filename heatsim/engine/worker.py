@@ -3,6 +3,9 @@
 
 Started by `heatsim.engine.pool` with `python -m heatsim.engine.worker`; never by hand. It imports nothing of the
 caller's, so scripts and notebooks need no main guard. It dies with its parent.
+
+Messages out: ("ready", version) or ("setup", text) once; then for each deck ("at", reached, target) now and then,
+("attempt", Attempt) for each rung that ended, and ("run", Run, retire) or ("fault", text) last.
 """
 
 from __future__ import annotations
@@ -11,14 +14,23 @@ import contextlib
 import ctypes
 import os
 import pickle
+import select
 import signal
 import struct
 import sys
+import threading
 import time
-from typing import Any, BinaryIO
+import traceback
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+if TYPE_CHECKING:
+    from heatsim.engine.session import Session
 
 REPORT_EVERY = 0.1
 """Seconds between two progress messages."""
+
+PARENT_EVERY = 1000
+"""Milliseconds between two looks whether the parent is still the same."""
 
 
 def send(stream: BinaryIO, message: Any) -> None:
@@ -41,37 +53,44 @@ def receive(stream: BinaryIO) -> Any:
     return pickle.loads(data)
 
 
-def _die_with_parent() -> None:
-    """Linux: have the kernel kill this process when the parent goes (PR_SET_PDEATHSIG)."""
-    with contextlib.suppress(OSError, AttributeError):
-        ctypes.CDLL(None).prctl(1, signal.SIGKILL, 0, 0, 0)
+def _die_with_parent(inward: int) -> None:
+    """End this process as soon as the parent has, even in the middle of a run.
+
+    The kernel's own signal for it (PR_SET_PDEATHSIG) would come when the parent's *thread* ends that started us, so a
+    thread of ours waits for the hang-up of the pipe from the parent instead; the simulator leaves it room to run.
+    """
+    parent = os.getppid()
+    poll = select.poll()
+    poll.register(inward, 0)  # only errors and the hang-up are reported
+
+    def watch() -> None:
+        while not poll.poll(PARENT_EVERY) and os.getppid() == parent:
+            pass
+        if os.getppid() != parent:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 def _private_streams() -> tuple[BinaryIO, BinaryIO]:
     """The message streams, moved away from standard input and output, which libraries may write to."""
     inward, outward = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
     nothing = os.open(os.devnull, os.O_RDWR)
-    for descriptor in (0, 1, 2):
+    for descriptor in (0, 1):
         os.dup2(nothing, descriptor)
     return inward, outward
 
 
-def main() -> int:
-    """Serve until the parent closes the stream."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    _die_with_parent()
-    inward, outward = _private_streams()
-    from heatsim.engine.session import Session, isolate
-    from heatsim.engine.simulate import simulate
-    from heatsim.errors import SetupError
+def _give_memory_back() -> None:
+    """glibc: hand what the last run freed back to the system."""
+    with contextlib.suppress(OSError, AttributeError):
+        ctypes.CDLL(None).malloc_trim(0)
 
-    isolate()
-    try:
-        session = Session()
-    except SetupError as error:
-        send(outward, ("setup", str(error)))
-        return 3
-    send(outward, ("ready", session.version))
+
+def _serve(session: Session, deck: Any, time_limit: float, outward: BinaryIO) -> None:
+    """Run one deck and report on it."""
+    from heatsim.engine.simulate import simulate
+
     latest = 0.0
 
     def report(reached: float, target: float) -> None:
@@ -80,13 +99,34 @@ def main() -> int:
             latest = time.monotonic()
             send(outward, ("at", reached, target))
 
-    while not session.poisoned:
+    run = simulate(session, deck, time_limit, report, lambda attempt: send(outward, ("attempt", attempt)))
+    send(outward, ("run", run, session.poisoned or run.outcome == "unsolved"))
+
+
+def main() -> int:
+    """Serve until the parent closes the stream."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    inward, outward = _private_streams()
+    _die_with_parent(inward.fileno())
+    from heatsim.engine.session import Session
+    from heatsim.errors import SetupError
+
+    try:
+        session = Session()
+    except SetupError as error:
+        send(outward, ("setup", str(error)))
+        return 3
+    send(outward, ("ready", session.version))
+    while True:
         try:
             deck, time_limit = receive(inward)
         except EOFError:
-            break
-        send(outward, ("run", simulate(session, deck, time_limit, report)))
-    return 0
+            return 0
+        try:
+            _serve(session, deck, time_limit, outward)
+        except Exception:
+            send(outward, ("fault", traceback.format_exc(limit=-3)))
+        _give_memory_back()
 
 
 if __name__ == "__main__":
