@@ -39,7 +39,7 @@ def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: 
     step = period / steps_per_period
     start = settle.first - 20 * period
     return Deck(
-        title=re.sub(r"[^A-Za-z0-9 ._,+-]", " ", title)[:80],
+        title=re.sub(r"[^A-Za-z0-9 ._,+-]", " ", title)[:80].strip() or "heater",
         circuit=_preamble(heater) + "\n\n" + "\n\n".join(texts) + "\n" + "\n".join(body),
         transient=Transient(settle.first, step, step),
         settle=settle,

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from heatsim.engine.session import check_deck
+from heatsim.engine.guard import check_deck
 from heatsim.netlist.generate import core_resistance, make_deck
 from heatsim.netlist.library import library_folder
 from heatsim.scenario.scenario import Scenario
@@ -125,4 +125,4 @@ def test_the_library_stands_by_itself():
         assert text.startswith("* SPDX-License-Identifier: GPL-3.0-or-later")
         names = re.findall(r"^\.subckt (\S+)", text, re.MULTILINE)
         assert names and all(f".ends {name}" in text for name in names)
-        check_deck(text)
+        check_deck(f"* x\n{text}\n.end\n")
