@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import signal
 import subprocess
 import sys
 import tempfile
@@ -24,8 +25,8 @@ from heatsim.errors import SetupError
 from heatsim.netlist.deck import Deck
 
 Progress = Callable[[int, float, float], None]
-"""Called from worker threads with deck index, simulated time so far and the time now aimed at [s]; a finished deck is
-told with both equal to its end."""
+"""Called from worker threads with deck index, simulated time so far and the time now aimed at [s]. The time so far
+never falls, not even when a deck is tried again; a finished deck is told with both equal to its end."""
 
 GRACE = 2.0
 """Seconds beyond the time limit after which a worker that has not stopped by itself is killed."""
@@ -41,14 +42,15 @@ FOREIGN = ("SPICE_SCRIPTS", "SPICE_LIB_DIR", "SPICE_EXEC_DIR", "NGSPICE_INPUT_DI
 
 
 def run_decks(decks: Sequence[Deck], workers: int | None = None, time_limit: float = 60.0,
-              progress: Progress | None = None) -> list[Run]:
+              progress: Progress | None = None, grace: float = GRACE) -> list[Run]:
     """Run every deck, results in the order of the decks. Always one Run a deck, whatever happens to it.
 
-    workers: processes, by default one a core but no more than decks; time_limit: wall clock [s] for each deck.
-    Raises SetupError when the simulator is not installed; KeyboardInterrupt ends the workers at once.
+    workers: processes, by default one a core but no more than decks; time_limit: wall clock [s] for each deck, at which
+    it stops by itself; grace: seconds beyond, after which a worker that did not is killed. Raises SetupError when the
+    simulator is not installed; KeyboardInterrupt ends the workers at once.
     """
     with Pool(max(1, min(workers or os.cpu_count() or 1, len(decks)))) as pool:
-        return pool.run(decks, time_limit, progress)
+        return pool.run(decks, time_limit, progress, grace)
 
 
 def run_deck(deck: Deck, time_limit: float = 60.0, progress: Progress | None = None) -> Run:
@@ -67,12 +69,14 @@ class Pool:
         self._lock = threading.Lock()
         self._workers: list[Worker] = []
         self._made = 0
+        self._closed = False
         self.size = max(1, workers or os.cpu_count() or 1)
         self._idle = [self._fresh() for _ in range(self.size)]
 
-    def run(self, decks: Sequence[Deck], time_limit: float = 60.0, progress: Progress | None = None) -> list[Run]:
+    def run(self, decks: Sequence[Deck], time_limit: float = 60.0, progress: Progress | None = None,
+            grace: float = GRACE) -> list[Run]:
         """As `run_decks`, on the workers of this pool. One batch at a time."""
-        batch = _Batch(self, decks, time_limit, progress or (lambda index, reached, target: None))
+        batch = _Batch(self, decks, (time_limit, grace), progress or (lambda index, reached, target: None))
         threads = [threading.Thread(target=batch.serve, daemon=True) for _ in range(min(self.size, len(decks)))]
         for thread in threads:
             thread.start()
@@ -110,6 +114,8 @@ class Pool:
                 self._workers.remove(worker)
 
     def _fresh(self) -> Worker:
+        if self._closed:
+            raise RuntimeError("the pool is closed")
         self._made += 1
         worker = Worker(Path(self._folder.name) / f"worker-{self._made}")
         self._workers.append(worker)
@@ -117,9 +123,12 @@ class Pool:
 
     def close(self) -> None:
         """End every worker now."""
-        for worker in list(self._workers):
+        with self._lock:
+            self._closed = True
+            left = list(self._workers)
+            self._idle.clear()
+        for worker in left:
             self.discard(worker)
-        self._idle.clear()
         self._folder.cleanup()
 
     def __enter__(self) -> Pool:
@@ -209,18 +218,25 @@ class Worker:
 
 
 def environment(folder: Path) -> dict[str, str]:
-    """What a worker may know: this package's place, one thread, an empty home; nothing that leads to start-up files."""
+    """What a worker may know: this package's place, one thread, an empty home; nothing that leads to start-up files.
+
+    Relative paths are made absolute, because the worker works elsewhere.
+    """
     root = str(Path(heatsim.__file__).resolve().parents[1])
-    path = os.pathsep.join(filter(None, [root, os.environ.get("PYTHONPATH", "")]))
+    own = [os.path.abspath(entry) for entry in os.environ.get("PYTHONPATH", "").split(os.pathsep) if entry]
     kept = {name: value for name, value in os.environ.items() if name not in FOREIGN}
-    return kept | {"PYTHONPATH": path, "HOME": str(folder), "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    library = kept.get("NGSPICE_LIBRARY_PATH", "")
+    if os.path.dirname(library):
+        kept["NGSPICE_LIBRARY_PATH"] = os.path.abspath(library)
+    return kept | {"PYTHONPATH": os.pathsep.join([root, *own]), "HOME": str(folder), "OMP_NUM_THREADS": "1",
+                   "OPENBLAS_NUM_THREADS": "1"}
 
 
 class _Batch:
     """The decks still to run, shared by the threads that each look after one worker."""
 
-    def __init__(self, pool: Pool, decks: Sequence[Deck], time_limit: float, progress: Progress) -> None:
-        self.pool, self.decks, self.time_limit, self.progress = pool, decks, time_limit, progress
+    def __init__(self, pool: Pool, decks: Sequence[Deck], limits: tuple[float, float], progress: Progress) -> None:
+        self.pool, self.decks, self.limits, self.progress = pool, decks, limits, progress
         self.runs: list[Run | None] = [None] * len(decks)
         self.failure: BaseException | None = None
         self._waiting: SimpleQueue[int] = SimpleQueue()
@@ -239,44 +255,48 @@ class _Batch:
 
     def _serve(self, index: int) -> None:
         """One deck on one worker."""
+        furthest = 0.0
+
+        def report(reached: float, target: float) -> None:
+            nonlocal furthest
+            furthest = max(furthest, reached)
+            self.progress(index, furthest, max(furthest, target))
+
         worker = self.pool.take()
         try:
-            self.runs[index] = run = _run(worker, self.decks[index], self.time_limit,
-                                          lambda reached, target: self.progress(index, reached, target))
-            self.progress(index, run.deck.transient.stop, run.deck.transient.stop)
+            self.runs[index] = run = _run(worker, self.decks[index], self.limits, report)
+            report(run.deck.transient.stop, 0.0)
         except BaseException:
             self.pool.discard(worker)
             raise
         self.pool.give(worker)
 
 
-def _run(worker: Worker, deck: Deck, time_limit: float, report: Callable[[float, float], None]) -> Run:
-    """One deck on one worker, which is killed when it does not come back in time."""
+def _run(worker: Worker, deck: Deck, limits: tuple[float, float], report: Callable[[float, float], None]) -> Run:
+    """One deck on one worker, which is killed when it does not come back in time. limits: time limit and grace [s]."""
     story = _Story(worker, deck)
     worker.served += 1
-    try:
-        with worker.fuse(time_limit + GRACE):
-            worker.send((deck, time_limit))
-            while True:
+    with worker.fuse(sum(limits)):
+        try:
+            worker.send((deck, limits[0]))
+        except OSError:
+            return story.died()
+        while True:
+            try:
                 kind, *rest = worker.receive()
-                if kind == "run":
-                    run, worker.worn = rest
-                    return run  # type: ignore[no-any-return]
-                if kind == "fault":
-                    worker.worn = True
-                    return story.failed("unsolved", f"a fault of heatsim's own: {rest[0]}")
-                if kind == "attempt":
-                    story.attempts.append(rest[0])
-                else:
-                    story.reached = rest[0]
-                    report(*rest)
-    except (EOFError, OSError):
-        status = worker.process.wait()
-        worker.worn = True
-        ended = f"with {story.reached * 1e3:.3g} ms simulated"
-        detail = (f"the simulator hung and was ended after {story.wall:.3g} s {ended}" if worker.killed
-                  else f"the simulator process died (status {status}) {ended} {worker.last_words}".rstrip())
-        return story.failed("stalled", detail)
+            except (EOFError, OSError):
+                return story.died()
+            if kind == "run":
+                run, worker.worn = rest
+                return run  # type: ignore[no-any-return]
+            if kind == "fault":
+                worker.worn = True
+                return story.failed("unsolved", f"a fault of heatsim's own: {rest[0]}")
+            if kind == "attempt":
+                story.attempts.append(rest[0])
+            else:
+                story.reached = rest[0]
+                report(*rest)
 
 
 class _Story:
@@ -293,6 +313,16 @@ class _Story:
         """Wall time so far [s]."""
         return time.perf_counter() - self.begun
 
+    def died(self) -> Run:
+        """The run of a worker that is gone."""
+        status = self.worker.close()
+        self.worker.worn = True
+        ended = f"with {self.reached * 1e3:.3g} ms simulated"
+        if self.worker.killed:
+            return self.failed("stalled", f"the simulator hung and was ended after {self.wall:.3g} s {ended}")
+        told = f"the simulator process died ({_status(status)}) {ended}"
+        return self.failed("stalled", f"{told}: {self.worker.last_words}" if self.worker.last_words else told)
+
     def failed(self, outcome: Outcome, detail: str) -> Run:
         """The run of a worker that could not tell it: the attempts it had told of and the one it was at."""
         rung = LADDER[min(len(self.attempts), len(LADDER) - 1)]
@@ -300,3 +330,11 @@ class _Story:
         last = Attempt(rung, outcome, detail, wall - sum(attempt.wall_s for attempt in self.attempts), self.reached)
         return Run(outcome, detail, None, self.deck.lasting(self.reached), (*self.attempts, last), wall,
                    self.worker.version)
+
+
+def _status(code: int) -> str:
+    """Exit status in words."""
+    try:
+        return f"signal {signal.Signals(-code).name}" if code < 0 else f"status {code}"
+    except ValueError:
+        return f"status {code}"

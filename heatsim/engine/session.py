@@ -13,7 +13,6 @@ import ctypes.util
 import itertools
 import logging
 import os
-import re
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -55,7 +54,6 @@ class Session:
     def __init__(self) -> None:
         self.messages: list[str] = []
         self.poisoned = False
-        self.on_percent: Callable[[float], None] = lambda percent: None
         self._serial = itertools.count(1)
         self._title = self._plot = ""
         self._started = False
@@ -73,12 +71,6 @@ class Session:
         if len(self.messages) > KEPT_MESSAGES:
             del self.messages[KEPT_MESSAGES // 2]
 
-    def status(self, message: str) -> None:
-        """Pass on the progress of a running analysis, in percent of its end time."""
-        found = re.match(r"tran:\s*([\d.]+)\s*%", message)
-        if found:
-            self.on_percent(float(found.group(1)))
-
     def opened(self, plot: str, title: str) -> None:
         """Take note of a plot the simulator starts to fill, ours or not."""
         self._stranger = title.lower() != self._title.lower()  # it may lower the case
@@ -93,24 +85,43 @@ class Session:
 
     def load(self, deck: Deck) -> None:
         """Forget everything before, then load the deck. Raises DeckRefused for decks the guard refuses."""
-        check_deck(deck.text)
-        text = replace(deck, measures="").text  # they would be evaluated, and complain, at every pause
         for command in ("destroy all", "remcirc"):
             self._try(self._ngspice.exec_command, command)
         self.messages.clear()
         self._title = f"* {deck.title} run {next(self._serial)}"
         self._plot, self._started, self._stranger = "", False, False
+        check_deck(deck.text)
+        text = replace(deck, measures="").text  # they would be evaluated, and complain, at every pause
         self._try(self._ngspice.load_circuit, self._title + text[text.index("\n"):])
 
-    def advance(self, to: float | None) -> None:
-        """Run on until just past `to` [s], or to the end of the deck."""
+    def advance(self, to: float | None, points: int | None = None) -> None:
+        """Run on until just past `to` [s] or to the end of the deck, but for no more than `points` time points."""
         command = "resume" if self._started else "run"
+        stops = [] if to is None else [f"stop when time > {to:.12g}"]
+        stops += [] if points is None else [f"stop after {self.points + points}"]
         self._started = True
-        if to is not None:
-            self._try(self._ngspice.exec_command, f"stop when time > {to:.12g}")
-        self._try(self._ngspice.exec_command, command)
-        if to is not None:
-            self._try(self._ngspice.exec_command, "delete all")
+        for each in (*stops, command, *(["delete all"] if stops else [])):
+            self._try(self._ngspice.exec_command, each)
+
+    @property
+    def began(self) -> bool:
+        """Whether this deck's analysis has begun at all."""
+        return bool(self._plot)
+
+    @property
+    def points(self) -> int:
+        """Time points simulated so far."""
+        time = self._vector("time")
+        return 0 if time is None else int(time.size)
+
+    def median_step(self, points: int) -> float:
+        """Median time step [s] of the latest `points` time points; infinite before there are two."""
+        time = self._vector("time")
+        return np.inf if time is None or time.size < 2 else float(np.median(np.diff(time[-points:])))
+
+    def missing(self, wanted: tuple[str, ...]) -> tuple[str, ...]:
+        """Those of the wanted vectors that this circuit does not have."""
+        return tuple(vector for vector in wanted if self._vector(vector_name(vector)) is None)
 
     def _vector(self, name: str) -> Array | None:
         """A view on the simulator's own samples of one vector of this deck, valid until it runs on; None without."""
@@ -128,22 +139,17 @@ class Session:
         return 0.0 if time is None or not np.isfinite(time[-1]) else float(time[-1])
 
     def vectors(self, wanted: tuple[str, ...]) -> tuple[Array, dict[str, Array]] | None:
-        """Time and the wanted vectors, copied, with repeated instants dropped; None when one is missing, shorter than
-        the others or not finite.
+        """Time and the wanted vectors, copied, with repeated instants dropped, up to the first sample that is not
+        finite; None when a vector is missing or fewer than two instants are left.
         """
         time = self._vector("time")
-        if time is None or not np.isfinite(time).all():
+        found = {vector: self._vector(vector_name(vector)) for vector in wanted}
+        if time is None or any(samples is None for samples in found.values()):
             return None
-        keep = np.append(True, time[1:] > np.maximum.accumulate(time)[:-1])
-        if np.count_nonzero(keep) < 2:
-            return None
-        arrays = {}
-        for vector in wanted:
-            samples = self._vector(vector_name(vector))
-            if samples is None or samples.size != time.size or not np.isfinite(samples).all():
-                return None
-            arrays[vector] = samples[keep]
-        return time[keep], arrays
+        arrays = {vector: samples for vector, samples in found.items() if samples is not None}
+        end = min([_finite(time), *(_finite(samples) for samples in arrays.values())])
+        keep = np.flatnonzero(np.append(True, time[1:end] > np.maximum.accumulate(time[:end])[:-1])[:end])
+        return (time[keep], {vector: samples[keep] for vector, samples in arrays.items()}) if keep.size > 1 else None
 
     @property
     def cause(self) -> str:
@@ -151,6 +157,12 @@ class Session:
         if self._stranger:
             return "the simulator ran another circuit than the one it was given"
         return cause(self.messages)
+
+
+def _finite(samples: Array) -> int:
+    """Number of samples before the first that is not finite."""
+    bad = ~np.isfinite(samples)
+    return int(np.argmax(bad)) if bad.any() else int(samples.size)
 
 
 def _open(session: Session, library: str) -> tuple[Any, Any]:
@@ -169,7 +181,6 @@ def _open(session: Session, library: str) -> tuple[Any, Any]:
             return 0
 
         def send_stat(self, message: str, ngspice_id: int) -> int:
-            session.status(message)
             return 0
 
         def send_init_data(self, data: Any, ngspice_id: int) -> int:

@@ -14,13 +14,20 @@ from heatsim.engine.outcome import Attempt, Outcome, Run, Rung
 from heatsim.engine.session import Session
 from heatsim.engine.settle import Judgement, judge
 from heatsim.netlist.deck import Deck
-from heatsim.waves import Signal, Waveforms
+from heatsim.waves import Array, Signal, Waveforms
 
 Report = Callable[[float, float], None]
 """Called with simulated time so far and the time now aimed at [s]."""
 
-CHUNKS = 12
-"""Pieces in which the first stretch of a run is simulated, so that a slow run is noticed and told from a hung one."""
+PIECE = 4000
+"""Time points simulated at a stretch; between two pieces the clock is looked at and progress reported. Bounding points
+and not simulated time keeps a run stoppable however small its steps become."""
+
+COLLAPSED = 0.01
+"""A median step below this share of the largest step, over PATIENCE pieces, is a collapse of the step."""
+
+PATIENCE = 5
+"""Pieces with a collapsed step after which a run that cannot end in time is given up."""
 
 DEAD_PATIENCE = 2.0
 """A run without oscillation, in which nothing moves either, is given up at this many times the first look."""
@@ -40,72 +47,123 @@ def simulate(session: Session, deck: Deck, time_limit: float, report: Report = l
     run = Run("unsolved", "", None, deck)
     for rung in ladder:
         started = time.perf_counter()
-        session.on_percent = lambda percent: report(percent / 100 * deck.settle.limit, deck.settle.limit)
-        run = _attempt(session, climb(deck, rung), begun + time_limit, report)
+        run = _Try(session, climb(deck, rung), begun + time_limit, report).run()
         wall = time.perf_counter() - started
         attempts.append(Attempt(rung, run.outcome, run.detail, wall, run.deck.transient.stop))
         attempted(attempts[-1])
-        if run.outcome != "unsolved" or session.poisoned or _hopeless(run):
+        over = time.perf_counter() > begun + time_limit
+        if run.outcome != "unsolved" or session.poisoned or not session.began or over:
             break
-    return Run(run.outcome, run.detail, run.waveforms, run.deck, tuple(attempts), time.perf_counter() - begun,
+    return Run(run.outcome, _told(attempts), run.waveforms, run.deck, tuple(attempts), time.perf_counter() - begun,
                session.version, tuple(session.messages[-60:]))
 
 
-def _hopeless(run: Run) -> bool:
-    """Nothing was simulated at all: the deck itself is at fault, no option will mend it."""
-    return run.waveforms is None and run.deck.transient.stop == 0
+def _told(attempts: list[Attempt]) -> str:
+    """The last attempt's cause, with the first one's when a retry ran out of time and would hide it."""
+    last, first = attempts[-1], attempts[0]
+    if last.outcome != "stalled" or first is last:
+        return last.detail
+    return f"{last.detail}; it was a retry, because at first {first.detail}"
 
 
-def _attempt(session: Session, deck: Deck, deadline: float, report: Report) -> Run:
-    """One rung."""
-    rule = deck.settle
-    try:
-        session.load(deck.lasting(rule.limit))
-    except DeckRefused as error:
-        return Run("unsolved", f"the deck was refused: {error}", None, deck.lasting(0.0))
-    stops = [rule.first * (k + 1) / CHUNKS for k in range(CHUNKS)]
-    while True:
-        failed = _advance(session, deck, stops, deadline, report)
-        if failed is not None:
-            return _ended(session, deck, *failed)
-        found = _look(session, deck)
-        now = session.reached
-        outcome = _verdict(found, now, deck)
-        if outcome is not None:
-            return _ended(session, deck, outcome, _detail(outcome, found))
-        stops = [min(now + rule.again * (k + 1) / 4, rule.limit) for k in range(4)]
+class _Failed(Exception):
+    """A try that cannot go on: outcome and cause."""
+
+    def __init__(self, outcome: Outcome, cause: str) -> None:
+        super().__init__(cause)
+        self.outcome: Outcome = outcome
 
 
-def _advance(session: Session, deck: Deck, stops: Iterable[float], deadline: float, report: Report
-             ) -> tuple[Outcome, str] | None:
-    """Simulate on to each of `stops` in turn; outcome and cause when it did not get there."""
-    for target in stops:
-        if session.reached < target * CLOSE:
-            session.advance(target if target < deck.settle.limit * CLOSE else None)
-        reached = session.reached
-        report(reached, target)
-        if reached < target * CLOSE or session.poisoned:
-            return "unsolved", session.cause or _silence(reached, target)
-        if time.perf_counter() > deadline:
-            return "stalled", _slow(session, deck, target)
-    return None
+class _Try:
+    """One rung of one deck."""
+
+    def __init__(self, session: Session, deck: Deck, deadline: float, report: Report) -> None:
+        self.session, self.deck, self.deadline, self.report = session, deck, deadline, report
+        self._collapsed = 0
+
+    def run(self) -> Run:
+        """Simulate until an outcome is known."""
+        try:
+            outcome, detail = self._outcome()
+        except _Failed as failure:
+            outcome, detail = failure.outcome, str(failure)
+        waves = _waveforms(self.session, self.deck.signals)
+        return Run(outcome, detail, waves, self.deck.lasting(self.session.reached))
+
+    def _outcome(self) -> tuple[Outcome, str]:
+        rule = self.deck.settle
+        try:
+            self.session.load(self.deck.lasting(rule.limit))
+        except DeckRefused as error:
+            raise _Failed("unsolved", f"the deck was refused: {error}") from None
+        target = min(rule.first, rule.limit)
+        while True:
+            self._advance(target)
+            found = self._look()
+            outcome = _verdict(found, self.session.reached, self.deck)
+            if outcome is not None:
+                return outcome, _detail(outcome, found)
+            target = min(self.session.reached + rule.again, rule.limit)
+
+    def _advance(self, target: float) -> None:
+        """Simulate on to `target` [s]."""
+        session = self.session
+        last = target >= self.deck.settle.limit * CLOSE
+        while session.reached < target * CLOSE:
+            points, begun, reached = session.points, time.perf_counter(), session.reached
+            session.advance(None if last else target, PIECE)
+            self.report(session.reached, target)
+            if session.poisoned or session.reached < target * CLOSE and session.points < points + PIECE:
+                raise _Failed("unsolved", session.cause or _silence(session.reached, target))
+            self._check_vectors(points)
+            self._check_clock(target, (session.reached - reached) / (time.perf_counter() - begun))
+
+    def _check_vectors(self, before: int) -> None:
+        """After the first piece: is everything there that the deck promises?"""
+        missing = self.session.missing(self.deck.vectors) if before == 0 else ()
+        if missing:
+            raise _Failed("unsolved", f"the circuit has no {', '.join(missing)}")
+
+    def _check_clock(self, target: float, speed: float) -> None:
+        """Give up at the deadline, or before it when the step has collapsed so far that it will be missed anyway.
+
+        speed: simulated seconds per second of the last piece.
+        """
+        now = time.perf_counter()
+        step = self.session.median_step(PIECE)
+        small = step < COLLAPSED * self.deck.transient.max_step
+        self._collapsed = self._collapsed + 1 if small else 0
+        to_go = max(target, self.deck.settle.first) - self.session.reached
+        vain = self._collapsed >= PATIENCE and to_go > speed * (self.deadline - now)
+        if to_go > 0 and (vain or now > self.deadline):
+            raise _Failed("stalled", self._slow(step, vain))
+
+    def _slow(self, step: float, vain: bool) -> str:
+        """Why a run takes so long, from its own time steps."""
+        reached, first = self.session.reached, self.deck.settle.first
+        place = f"{reached * 1e3:.4g} ms of {max(reached, first) * 1e3:.3g} ms or more"
+        text = f"given up at {place}, the time limit would not do" if vain else f"the time limit was reached at {place}"
+        if step < COLLAPSED * self.deck.transient.max_step:
+            text += (f"; the time step fell to {step * 1e9:.2g} ns, as when a stray resonance rings near "
+                     f"{1e-6 / (25 * step):.2g} MHz")
+        return text
+
+    def _look(self) -> Judgement:
+        """Judge what has been simulated so far."""
+        rule = self.deck.settle
+        waves = _waveforms(self.session, [s for s in self.deck.signals if s.name in {rule.section, *rule.watched}])
+        if waves is None or waves.time[-1] < self.session.reached * CLOSE:
+            since = 0.0 if waves is None else waves.time[-1]
+            raise _Failed("unsolved", f"the waveforms are not finite from {since * 1e3:.4g} ms on")
+        return judge(waves.time, waves.signals, rule)
 
 
 def _silence(reached: float, target: float) -> str:
     return f"the simulation stopped at {reached * 1e3:.4g} ms of {target * 1e3:.4g} ms without saying why"
 
 
-def _look(session: Session, deck: Deck) -> Judgement | None:
-    """Judge what has been simulated so far; None when a vector is missing or not finite."""
-    wanted = {deck.settle.section, *deck.settle.watched}
-    waves = _waveforms(session, [signal for signal in deck.signals if signal.name in wanted])
-    return judge(waves.time, waves.signals, deck.settle) if waves else None
-
-
-def _verdict(found: Judgement | None, now: float, deck: Deck) -> Outcome | None:
+def _verdict(found: Judgement, now: float, deck: Deck) -> Outcome | None:
     """Outcome, or None to go on."""
-    if found is None:
-        return "unsolved"
     if found.state == "settled":
         return "settled"
     last = now >= deck.settle.limit * CLOSE
@@ -114,9 +172,7 @@ def _verdict(found: Judgement | None, now: float, deck: Deck) -> Outcome | None:
     return "drifting" if last else None
 
 
-def _detail(outcome: Outcome, found: Judgement | None) -> str:
-    if found is None:
-        return "a saved vector is missing or not finite"
+def _detail(outcome: Outcome, found: Judgement) -> str:
     if outcome == "dead":
         return "no oscillation" + ("" if found.still else ", though something watched still moves")
     if outcome == "latched":
@@ -124,37 +180,16 @@ def _detail(outcome: Outcome, found: Judgement | None) -> str:
     return found.why
 
 
-def _slow(session: Session, deck: Deck, target: float) -> str:
-    """Why a run takes so long, from its own time steps."""
-    got = session.vectors(())
-    if got is None:
-        return "the time limit was reached before the first step"
-    step = float(np.median(np.diff(got[0][-2000:])))
-    least = max(target, deck.settle.first)
-    text = f"the time limit was reached at {got[0][-1] * 1e3:.3g} ms of {least * 1e3:.3g} ms or more"
-    if step < 0.02 * deck.transient.max_step:
-        text += f"; the time step fell to {step * 1e9:.2g} ns, as when a stray rings near {1e-6 / (25 * step):.2g} MHz"
-    return text
-
-
 def _waveforms(session: Session, signals: Iterable[Signal]) -> Waveforms | None:
-    """The signals simulated so far; None when a vector is missing or not finite."""
+    """The signals simulated so far, as far as they are finite; None when a vector is missing."""
     chosen = list(signals)
     got = session.vectors(tuple(dict.fromkeys(vector for signal in chosen for _, vector in signal.terms)))
-    if got is None:
-        return None
-    instants, arrays = got
-    return combine(chosen, instants, arrays, f"{session.version}, cold start")
+    return combine(chosen, *got, f"{session.version}, cold start") if got else None
 
 
-def combine(signals: Iterable[Signal], time: np.ndarray, vectors: dict[str, np.ndarray], origin: str) -> Waveforms:
+def combine(signals: Iterable[Signal], instants: Array, vectors: dict[str, Array], origin: str) -> Waveforms:
     """Signals from simulator vectors: each the sum of its terms."""
     chosen = list(signals)
-    named = {each.name: sum((factor * vectors[vector] for factor, vector in each.terms), np.zeros(time.size))
+    named = {each.name: sum((factor * vectors[vector] for factor, vector in each.terms), np.zeros(instants.size))
              for each in chosen}
-    return Waveforms(time, named, {each.name: each.unit for each in chosen}, origin)
-
-
-def _ended(session: Session, deck: Deck, outcome: Outcome, detail: str) -> Run:
-    """The run with whatever waveforms there are and the time it reached."""
-    return Run(outcome, detail, _waveforms(session, deck.signals), deck.lasting(session.reached))
+    return Waveforms(instants, named, {each.name: each.unit for each in chosen}, origin)

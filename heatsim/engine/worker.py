@@ -57,8 +57,11 @@ def _die_with_parent(inward: int) -> None:
     """End this process as soon as the parent has, even in the middle of a run.
 
     The kernel's own signal for it (PR_SET_PDEATHSIG) would come when the parent's *thread* ends that started us, so a
-    thread of ours waits for the hang-up of the pipe from the parent instead; the simulator leaves it room to run.
+    thread of ours waits for the hang-up of the pipe from the parent instead; the simulator leaves it room to run. The
+    parent hangs up only when it ends or has no more use for us.
     """
+    if not hasattr(select, "poll"):
+        return
     parent = os.getppid()
     poll = select.poll()
     poll.register(inward, 0)  # only errors and the hang-up are reported
@@ -66,8 +69,7 @@ def _die_with_parent(inward: int) -> None:
     def watch() -> None:
         while not poll.poll(PARENT_EVERY) and os.getppid() == parent:
             pass
-        if os.getppid() != parent:
-            os.kill(os.getpid(), signal.SIGKILL)
+        os.kill(os.getpid(), signal.SIGKILL)
 
     threading.Thread(target=watch, daemon=True).start()
 
