@@ -6,32 +6,33 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-_CAUSES = (
-    (re.compile(r"Timestep too small; time = ([-+.\deE]+).*?trouble with (?:node )?\"?([^\"\s]+)", re.IGNORECASE),
+_CAUSES = tuple((re.compile(pattern, re.IGNORECASE | re.MULTILINE), words) for pattern, words in (
+    (r"unknown subckt:\s*(.+)", "a subcircuit is not defined: {0}"),
+    (r"mismatch of \.subckt", "a subcircuit is not closed by .ends"),
+    (r"undefined parameter \[([^\]]*)\]", "a parameter is not defined: {0}"),
+    (r"no such function '([^']*)'", "a function does not exist: {0}"),
+    (r"can't find model '([^']*)'", "a model is not defined: {0}"),
+    (r"^error on line \d+ or its substitute:\n(.+)\n(.+)", "the line `{0}` could not be read: {1}"),
+    (r"^fatal error:\s*(.+)", "the simulator says: {0}"),
+    (r"^error:\s*(\S+ out of range for \S+)\n+in line (\S+)", "a formula fails at {1}: {0}"),
+    (r"singular matrix:\s*check nodes?\s+(\S+)", "the equations are singular at node {0}"),
+    (r"timestep too small; time = ([-+.\de]+).*?trouble with (?:node )?\"?([^\"\n]+)",
      "the time step became too small at {0} s, trouble at {1}"),
-    (re.compile(r"timestep too small", re.IGNORECASE), "the time step became too small"),
-    (re.compile(r"singular matrix:\s*check nodes?\s+([^\s]+)", re.IGNORECASE),
-     "the equations are singular at node {0}"),
-    (re.compile(r"unknown subckt:\s*(.*)", re.IGNORECASE), "a subcircuit is not defined: {0}"),
-    (re.compile(r"Undefined parameter \[([^\]]*)\]", re.IGNORECASE), "a parameter is not defined: {0}"),
-    (re.compile(r"no such function '([^']*)'", re.IGNORECASE), "a function does not exist: {0}"),
-    (re.compile(r"(?:could not|can't|cannot) find (?:the )?(?:model|definition).*?([\w.]+)\s*$", re.IGNORECASE),
-     "a model is not defined: {0}"),
-    (re.compile(r"unable to find definition of model ([\w.]+)", re.IGNORECASE), "a model is not defined: {0}"),
-    (re.compile(r"iteration limit reached|convergence failed|no convergence", re.IGNORECASE),
-     "the iteration did not converge"),
-    (re.compile(r"circuit not parsed|there aren't any circuits loaded", re.IGNORECASE),
-     "the netlist could not be read"),
-    (re.compile(r"^(?:stderr )?(?:fatal )?error:?\s*(.+)", re.IGNORECASE), "the simulator says: {0}"),
-)
+    (r"timestep too small; time = ([-+.\de]+)", "the time step became too small at {0} s"),
+    (r"iteration limit reached|convergence failed|no convergence", "the iteration did not converge"),
+    (r"circuit not parsed|there aren't any circuits loaded", "the netlist could not be read"),
+    (r"^(?:fatal )?error:?\s*(.+)", "the simulator says: {0}"),
+))
+"""Tried from the top: what is wrong with the deck comes before what became of it."""
+
+_STREAM = re.compile(r"^(?:stderr|stdout) ?", re.MULTILINE)
 
 
-def cause(lines: Iterable[str]) -> str:
+def cause(messages: Iterable[str]) -> str:
     """The most telling message of a run, in words; empty when none of them tells of a failure."""
-    text = [line.removeprefix("stderr ").removeprefix("stdout ").strip() for line in lines]
+    text = _STREAM.sub("", "\n".join(messages))
     for pattern, words in _CAUSES:
-        for line in text:
-            found = pattern.search(line)
-            if found:
-                return words.format(*found.groups()).strip()
+        found = pattern.search(text)
+        if found:
+            return words.format(*(group.strip() for group in found.groups()))
     return ""
