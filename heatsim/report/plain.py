@@ -1,0 +1,34 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Results as JSON that any reader accepts."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+
+def as_json(content: Any) -> str:
+    """JSON text; what is not finite becomes null, NumPy numbers and arrays become plain ones."""
+    return json.dumps(plain(content), indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def plain(content: Any) -> Any:
+    """The same content in dicts, lists, texts, finite numbers and None.
+
+    Raises TypeError for what has no plain form, rather than writing its repr.
+    """
+    if content is None or isinstance(content, str | bool | int):
+        return content
+    if isinstance(content, float | np.floating):
+        return float(content) if math.isfinite(content) else None
+    if isinstance(content, np.bool_ | np.integer):
+        return content.item()
+    if isinstance(content, Mapping):
+        return {str(key): plain(value) for key, value in content.items()}
+    if isinstance(content, list | tuple | np.ndarray):
+        return [plain(item) for item in content]
+    raise TypeError(f"{type(content).__name__} has no plain form")
