@@ -32,8 +32,12 @@ def load(path: str | Path) -> Scenario:
     return Scenario.from_file(path)
 
 
-def check(scenario: Scenario, cases: Sequence[str] | None = None, workers: int | None = None,
-          progress: Callable[..., None] | None = None) -> CheckResult:
+def check(
+    scenario: Scenario,
+    cases: Sequence[str] | None = None,
+    workers: int | None = None,
+    progress: Callable[..., None] | None = None,
+) -> CheckResult:
     """Simulate the cases of a scenario (all unless named), measure and judge them."""
     from heatsim.studies.check import check as run_check
 

@@ -33,10 +33,29 @@ _FIXED = {
 }
 """Units taken whole, without SI prefix, with their factor to the SI unit of the key."""
 
-EXAMPLES = {"H": "47 uH", "F": "2.2 uF", "V": "48 V", "A": "12 A", "ohm": "20 mohm", "m": "1.6 mm", "s": "100 us",
-            "Hz": "85 kHz", "°C": "85 °C", "%": "10 %", "W": "250 W", "S": "80 S", "C": "120 nC", "T": "0.4 T", "A/m2": "6 A/mm2",
-            "m2": "107 mm2", "m3": "10.5 cm3", "A/m": "50 Oe", "ohm*m": "0.22 uohm*m", "K/W": "0.5 K/W",
-            "H/turn2": "81 nH"}
+EXAMPLES = {
+    "H": "47 uH",
+    "F": "2.2 uF",
+    "V": "48 V",
+    "A": "12 A",
+    "ohm": "20 mohm",
+    "m": "1.6 mm",
+    "s": "100 us",
+    "Hz": "85 kHz",
+    "°C": "85 °C",
+    "%": "10 %",
+    "W": "250 W",
+    "S": "80 S",
+    "C": "120 nC",
+    "T": "0.4 T",
+    "A/m2": "6 A/mm2",
+    "m2": "107 mm2",
+    "m3": "10.5 cm3",
+    "A/m": "50 Oe",
+    "ohm*m": "0.22 uohm*m",
+    "K/W": "0.5 K/W",
+    "H/turn2": "81 nH",
+}
 """One accepted text for each unit a field may ask for; also the list of those units."""
 
 
@@ -85,8 +104,18 @@ def parse_quantity(text: object, unit: str) -> float:
     return value
 
 
-_PLAIN = {"°C": (1.0, "°C"), "ratio": (100.0, "%"), "%": (100.0, "%"), "A/m2": (1e-6, "A/mm2"), "m2": (1e6, "mm2"),
-          "m3": (1e6, "cm3"), "K": (1.0, "K"), "ohm*m": (1e6, "uohm*m"), "A/m": (1.0, "A/m"), "count": (1.0, "")}
+_PLAIN = {
+    "°C": (1.0, "°C"),
+    "ratio": (100.0, "%"),
+    "%": (100.0, "%"),
+    "A/m2": (1e-6, "A/mm2"),
+    "m2": (1e6, "mm2"),
+    "m3": (1e6, "cm3"),
+    "K": (1.0, "K"),
+    "ohm*m": (1e6, "uohm*m"),
+    "A/m": (1.0, "A/m"),
+    "count": (1.0, ""),
+}
 
 
 def format_quantity(value: float | None, unit: str, digits: int = 3) -> str:
@@ -101,7 +130,7 @@ def format_quantity(value: float | None, unit: str, digits: int = 3) -> str:
     label = "Ω" if unit == "ohm" else unit
     shown = str(Quantity(value).render(prec=digits - 1, form="si", show_units=False)) if value else "0"
     number = shown.rstrip("TGMkmunpf")
-    return f"{number} {shown[len(number):].replace('u', 'µ')}{label}"
+    return f"{number} {shown[len(number) :].replace('u', 'µ')}{label}"
 
 
 def kelvin(celsius: float) -> float:

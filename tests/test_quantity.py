@@ -11,18 +11,50 @@ from heatsim.constants import OERSTED
 from heatsim.quantity import EXAMPLES, QuantityError, format_quantity, kelvin, parse_quantity
 
 READ = [
-    ("47 uH", "H", 47e-6), ("2.2 µF", "F", 2.2e-6), ("2.2 μF", "F", 2.2e-6), ("48V", "V", 48.0), ("20 mΩ", "ohm", 0.02),
-    ("20 mohm", "ohm", 0.02), ("1.5 kohm", "ohm", 1500.0), ("1.6 mm", "m", 1.6e-3), ("3 m", "m", 3.0), ("85 °C", "°C", 85.0),
-    ("-5 degC", "°C", -5.0), ("10 %", "%", 0.1), ("6 A/mm2", "A/m2", 6e6), ("1 Oe", "A/m", OERSTED), ("2 T", "T", 2.0),
-    ("120 nC", "C", 120e-9), ("1e-6 H", "H", 1e-6), ("107 mm²", "m2", 107e-6), ("0.2 uohm*m", "ohm*m", 2e-7),
-    ("85 kHz", "Hz", 85e3), ("1 MHz", "Hz", 1e6), ("+3 V", "V", 3.0), (".5 V", "V", 0.5),
+    ("47 uH", "H", 47e-6),
+    ("2.2 µF", "F", 2.2e-6),
+    ("2.2 μF", "F", 2.2e-6),
+    ("48V", "V", 48.0),
+    ("20 mΩ", "ohm", 0.02),
+    ("20 mohm", "ohm", 0.02),
+    ("1.5 kohm", "ohm", 1500.0),
+    ("1.6 mm", "m", 1.6e-3),
+    ("3 m", "m", 3.0),
+    ("85 °C", "°C", 85.0),
+    ("-5 degC", "°C", -5.0),
+    ("10 %", "%", 0.1),
+    ("6 A/mm2", "A/m2", 6e6),
+    ("1 Oe", "A/m", OERSTED),
+    ("2 T", "T", 2.0),
+    ("120 nC", "C", 120e-9),
+    ("1e-6 H", "H", 1e-6),
+    ("107 mm²", "m2", 107e-6),
+    ("0.2 uohm*m", "ohm*m", 2e-7),
+    ("85 kHz", "Hz", 85e3),
+    ("1 MHz", "Hz", 1e6),
+    ("+3 V", "V", 3.0),
+    (".5 V", "V", 0.5),
 ]
 REFUSED = [
-    ("47", "H", "no unit"), ("47 uF", "H", "the unit 'uF'"), ("3,3 uF", "F", "comma"), ("10 meg", "ohm", "'meg'"),
-    ("ten V", "V", "not a number"), ("", "V", "not a number"), ("nan V", "V", "not a number"), ("1e999 V", "V", "not finite"),
-    ("5 V; .control", "V", "'V; .control'"), ("5 V\n.control\nshell id", "V", "not a number"), ("1 2 V", "V", "'2 V'"),
-    ("0x10 V", "V", "'x10 V'"), (47, "H", "bare number"), (4.7, "H", "bare number"), (True, "H", "bool"), (None, "H", "NoneType"),
-    (["5 V"], "V", "list"), ("5 v", "V", "'v'"), ("5 KV", "V", "'KV'"),
+    ("47", "H", "no unit"),
+    ("47 uF", "H", "the unit 'uF'"),
+    ("3,3 uF", "F", "comma"),
+    ("10 meg", "ohm", "'meg'"),
+    ("ten V", "V", "not a number"),
+    ("", "V", "not a number"),
+    ("nan V", "V", "not a number"),
+    ("1e999 V", "V", "not finite"),
+    ("5 V; .control", "V", "'V; .control'"),
+    ("5 V\n.control\nshell id", "V", "not a number"),
+    ("1 2 V", "V", "'2 V'"),
+    ("0x10 V", "V", "'x10 V'"),
+    (47, "H", "bare number"),
+    (4.7, "H", "bare number"),
+    (True, "H", "bool"),
+    (None, "H", "NoneType"),
+    (["5 V"], "V", "list"),
+    ("5 v", "V", "'v'"),
+    ("5 KV", "V", "'KV'"),
 ]
 
 
@@ -44,10 +76,23 @@ def test_every_example_is_accepted_for_its_own_unit(unit):
     assert math.isfinite(parse_quantity(EXAMPLES[unit], unit))
 
 
-@pytest.mark.parametrize(("value", "unit", "text"), [
-    (4.7e-5, "H", "47 µH"), (0.02, "ohm", "20 mΩ"), (85123.0, "Hz", "85.1 kHz"), (0.1, "ratio", "10 %"), (0.0, "V", "0 V"),
-    (25.0, "°C", "25 °C"), (6e6, "A/m2", "6 A/mm2"), (None, "V", "-"), (float("nan"), "V", "-"), (-3.2, "V", "-3.2 V"),
-    (8.1e-8, "H/turn2", "81 nH/turn2"), (999.6, "V", "1 kV")])
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [
+        (4.7e-5, "H", "47 µH"),
+        (0.02, "ohm", "20 mΩ"),
+        (85123.0, "Hz", "85.1 kHz"),
+        (0.1, "ratio", "10 %"),
+        (0.0, "V", "0 V"),
+        (25.0, "°C", "25 °C"),
+        (6e6, "A/m2", "6 A/mm2"),
+        (None, "V", "-"),
+        (float("nan"), "V", "-"),
+        (-3.2, "V", "-3.2 V"),
+        (8.1e-8, "H/turn2", "81 nH/turn2"),
+        (999.6, "V", "1 kV"),
+    ],
+)
 def test_renders_engineering_units(value, unit, text):
     assert format_quantity(value, unit) == text
 

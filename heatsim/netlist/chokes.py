@@ -11,7 +11,7 @@ import numpy as np
 from heatsim.netlist.library import call, subcircuit
 from heatsim.parts.choke import Choke
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, TableCurve
-from heatsim.waves import Capacitive, Magnetic, Ohmic, Resistive, Signal
+from heatsim.waves import Capacitive, Inductive, Magnetic, Ohmic, Product, Resistive, Signal
 
 FLUX_UNIT = 100e-6
 """Flux linkage [Wb] of one volt on node phi: keeps the node near 1 for kilowatt-class heaters."""
@@ -24,9 +24,9 @@ class Emission:
     subcircuits: tuple[str, ...]
     lines: str
     signals: tuple[Signal, ...]
-    sources: tuple[object, ...] = ()
-    losses: tuple[object, ...] = ()
-    stores: tuple[object, ...] = ()
+    sources: tuple[Product, ...] = ()
+    losses: tuple[Resistive | Ohmic | Product, ...] = ()
+    stores: tuple[Capacitive | Inductive | Magnetic, ...] = ()
 
 
 def _table_text(curve: TableCurve, side: str) -> tuple[str, str]:

@@ -76,7 +76,7 @@ class Deck:
         """The whole netlist, ready for `ngspice -b`."""
         option = " ".join(f"{name}={value}" for name, value in self.options.items())
         run = self.transient
-        saves = [".save " + " ".join(self.vectors[k:k + 6]) for k in range(0, len(self.vectors), 6)]
+        saves = [".save " + " ".join(self.vectors[k : k + 6]) for k in range(0, len(self.vectors), 6)]
         lines = [f"* {self.title}", self.circuit.rstrip("\n"), "", "* analysis: cold start, every state zero at t = 0"]
         lines += [f".option {option}"] if option else []
         lines += [f".tran {run.print_step:.6g} {run.stop:.9g} 0 {run.max_step:.6g} uic"]

@@ -44,23 +44,39 @@ def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: 
         transient=Transient(settle.first, step, step),
         settle=settle,
         signals=tuple(signal for part in parts for signal in part.signals),
-        ledger=Ledger(tuple(entry for part in parts for entry in part.sources),  # type: ignore[misc]
-                      tuple(entry for part in parts for entry in part.losses),  # type: ignore[misc]
-                      tuple(entry for part in parts for entry in part.stores)),  # type: ignore[misc]
+        ledger=Ledger(
+            tuple(entry for part in parts for entry in part.sources),
+            tuple(entry for part in parts for entry in part.losses),
+            tuple(entry for part in parts for entry in part.stores),
+        ),
         measures=measure_lines(start, settle.first, heater),
-        options=OPTIONS)
+        options=OPTIONS,
+    )
 
 
 def _sections(heater: Heater) -> list[tuple[str, Emission]]:
     nodes = {"left": "d_left", "right": "d_right", "centre": "tap"}
-    chokes = [(f"choke, {choke.side}: {1e6 * choke.curve.inductance_zero:.3g} uH at zero current",
-               emit_choke(choke, nodes[choke.side], core_resistance(heater, k)))
-              for k, choke in enumerate(heater.chokes)]
-    banks = [(f"switch bank, {side}", emit_switch(heater.switch, heater.gate, side, heater.stray_corner))
-             for side in ("left", "right")]
+    chokes = [
+        (
+            f"choke, {choke.side}: {1e6 * choke.curve.inductance_zero:.3g} uH at zero current",
+            emit_choke(choke, nodes[choke.side], core_resistance(heater, k)),
+        )
+        for k, choke in enumerate(heater.chokes)
+    ]
+    banks = [
+        (f"switch bank, {side}", emit_switch(heater.switch, heater.gate, side, heater.stray_corner))
+        for side in ("left", "right")
+    ]
     gates = [(f"gate network, {side}", emit_gate(heater.gate, side)) for side in ("left", "right")]
-    return [("supply", emit_supply(heater.supply)), *chokes, *banks, ("gate supply", emit_gate_supply(heater)), *gates,
-            ("bars from the drains to the tank", emit_bars(heater)), ("tank", emit_tank(heater))]
+    return [
+        ("supply", emit_supply(heater.supply)),
+        *chokes,
+        *banks,
+        ("gate supply", emit_gate_supply(heater)),
+        *gates,
+        ("bars from the drains to the tank", emit_bars(heater)),
+        ("tank", emit_tank(heater)),
+    ]
 
 
 def core_resistance(heater: Heater, index: int) -> float:
@@ -83,9 +99,17 @@ def _settle_rule(heater: Heater, longest: float) -> SettleRule:
     slow = max(40 * period, 2 * heater.quality * period, 400e-6)
     first = min(heater.supply.rise_time + heater.gate.supply_delay + slow, longest)
     watched = ("tank.voltage", *(f"choke.{choke.side}.current" for choke in heater.chokes), "supply.current")
-    return SettleRule(section="tank.voltage", watched=watched, tolerance=2e-3, periods=10, first=first,
-                      again=max(20 * period, 0.25 * slow), limit=longest, quiet=QUIET_SHARE * heater.supply.voltage,
-                      latch_current=LATCH_FACTOR * _expected_current(heater))
+    return SettleRule(
+        section="tank.voltage",
+        watched=watched,
+        tolerance=2e-3,
+        periods=10,
+        first=first,
+        again=max(20 * period, 0.25 * slow),
+        limit=longest,
+        quiet=QUIET_SHARE * heater.supply.voltage,
+        latch_current=LATCH_FACTOR * _expected_current(heater),
+    )
 
 
 def _expected_current(heater: Heater) -> float:
@@ -101,26 +125,31 @@ def measure_lines(start: float, stop: float, heater: Heater, periods: int = 10) 
     above zero, where ringing at the switching edges cannot be counted along.
     """
     window, level = f"from={start:.9g} to={stop:.9g}", 0.9 * heater.supply.voltage
-    lines = ["* printed by plain ngspice at the end of the run",
-             f".meas tran cross_first when v(vtank)={level:.4g} rise=1 td={start:.9g}",
-             f".meas tran cross_last when v(vtank)={level:.4g} rise={periods + 1} td={start:.9g}",
-             f".meas tran tank_frequency_hz param='{periods}/(cross_last-cross_first)'",
-             f".meas tran tank_peak_v max v(vtank) {window}",
-             f".meas tran drain_left_peak_v max v(xsw_left.dp) {window}",
-             f".meas tran drain_right_peak_v max v(xsw_right.dp) {window}",
-             f".meas tran supply_mean_a avg i(v.xsupply.vs) {window}"]
+    lines = [
+        "* printed by plain ngspice at the end of the run",
+        f".meas tran cross_first when v(vtank)={level:.4g} rise=1 td={start:.9g}",
+        f".meas tran cross_last when v(vtank)={level:.4g} rise={periods + 1} td={start:.9g}",
+        f".meas tran tank_frequency_hz param='{periods}/(cross_last-cross_first)'",
+        f".meas tran tank_peak_v max v(vtank) {window}",
+        f".meas tran drain_left_peak_v max v(xsw_left.dp) {window}",
+        f".meas tran drain_right_peak_v max v(xsw_right.dp) {window}",
+        f".meas tran supply_mean_a avg i(v.xsupply.vs) {window}",
+    ]
     for choke in heater.chokes:
         lines.append(f".meas tran choke_{choke.side}_peak_a max i(v.xch_{choke.side}.vs) {window}")
     return "\n".join(lines)
 
 
 def _preamble(heater: Heater) -> str:
-    kind = ("one choke to the centre tap of the coil" if heater.tapped else "two feed chokes")
+    kind = "one choke to the centre tap of the coil" if heater.tapped else "two feed chokes"
     load = "idle" if heater.workpiece is None else f"with workpiece ({heater.workpiece.basis})"
-    return "\n".join([
-        f"* self-oscillating current-fed push-pull stage, {kind}, {load}",
-        f"* supply {heater.supply.voltage:g} V, tank {1e6 * heater.capacitors.capacitance:.4g} uF and "
-        f"{1e6 * heater.loaded_inductance:.4g} uH with leads, expected near {heater.frequency / 1e3:.4g} kHz, "
-        f"Q {heater.quality:.3g}",
-        "* nodes: bus; d_left, d_right: drains; t_left, t_right: tank; g_left, g_right: gate nodes; vgs: gate supply",
-        "* run it with: ngspice -b <this file>"])
+    return "\n".join(
+        [
+            f"* self-oscillating current-fed push-pull stage, {kind}, {load}",
+            f"* supply {heater.supply.voltage:g} V, tank {1e6 * heater.capacitors.capacitance:.4g} uF and "
+            f"{1e6 * heater.loaded_inductance:.4g} uH with leads, expected near {heater.frequency / 1e3:.4g} kHz, "
+            f"Q {heater.quality:.3g}",
+            "* nodes: bus; d_left, d_right: drains; t_left, t_right: tank; g_left, g_right: gate nodes; vgs: gate supply",
+            "* run it with: ngspice -b <this file>",
+        ]
+    )

@@ -36,5 +36,5 @@ def subcircuit(file: str, name: str) -> str:
 def call(instance: str, nodes: str, name: str, parameters: dict[str, float]) -> str:
     """A subcircuit call, its parameters four to a line."""
     words = [f"{key}={value:.9g}" for key, value in parameters.items()]
-    lines = [" ".join(words[k:k + 4]) for k in range(0, len(words), 4)]
+    lines = [" ".join(words[k : k + 4]) for k in range(0, len(words), 4)]
     return "\n+ ".join([f"{instance} {nodes} {name}", *lines])

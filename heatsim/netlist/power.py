@@ -16,9 +16,16 @@ OTHER = {"left": "right", "right": "left"}
 
 def emit_supply(supply: Supply) -> Emission:
     """Source, leads and reservoir up to node bus."""
-    values = {"v": supply.voltage, "tr": supply.rise_time, "rs": supply.resistance, "ls": supply.inductance,
-              "c": supply.reservoir, "esr": supply.reservoir_resistance, "vrip": supply.ripple / 2,
-              "frip": supply.ripple_frequency}
+    values = {
+        "v": supply.voltage,
+        "tr": supply.rise_time,
+        "rs": supply.resistance,
+        "ls": supply.inductance,
+        "c": supply.reservoir,
+        "esr": supply.reservoir_resistance,
+        "vrip": supply.ripple / 2,
+        "frip": supply.ripple_frequency,
+    }
     signals = (
         Signal("supply.voltage", "V", ((1.0, "v(xsupply.src)"),)),
         Signal("supply.current", "A", ((1.0, "i(v.xsupply.vs)"),)),
@@ -27,34 +34,56 @@ def emit_supply(supply: Supply) -> Emission:
         Signal("reservoir.voltage", "V", ((1.0, "v(bus)"), (-supply.reservoir_resistance, "i(v.xsupply.vc)"))),
     )
     return Emission(
-        (subcircuit("supply.lib", "hs_supply"),), call("xsupply", "bus", "hs_supply", values), signals,
+        (subcircuit("supply.lib", "hs_supply"),),
+        call("xsupply", "bus", "hs_supply", values),
+        signals,
         sources=(Product("supply", (("supply.voltage", "supply.current"),)),),
-        losses=(Resistive("supply", "supply.current", supply.resistance),
-                Resistive("reservoir", "reservoir.current", supply.reservoir_resistance)),
-        stores=(Capacitive("reservoir.voltage", supply.reservoir),
-                Inductive(("supply.current",), ((supply.inductance,),))))
+        losses=(
+            Resistive("supply", "supply.current", supply.resistance),
+            Resistive("reservoir", "reservoir.current", supply.reservoir_resistance),
+        ),
+        stores=(
+            Capacitive("reservoir.voltage", supply.reservoir),
+            Inductive(("supply.current",), ((supply.inductance,),)),
+        ),
+    )
 
 
 def _user_bank(switch: Switch, side: str) -> tuple[str, str]:
     """A bank made of the user's own model: same strays and gate resistors round it as in the library's bank."""
     name = f"hs_user_bank_{side}"
-    lines = [f"* bank of {switch.count} devices of the user's model {switch.user_name}",
-             "* vto: this bank's share of the threshold spread, as a source in the gate lead",
-             f".subckt {name} d gb n=1 rgx=4.7 lgx=15n ld=5n fc=10meg vto=0",
-             "ld d dx {ld}", "rld d dx {2*3.14159265*fc*ld}", "vd dx dp 0", "vg gb g1 0", "lg g1 g2 {lgx/n}",
-             "rg g2 g3 {rgx/n}", "vspread g3 gp {vto}"]
+    lines = [
+        f"* bank of {switch.count} devices of the user's model {switch.user_name}",
+        "* vto: this bank's share of the threshold spread, as a source in the gate lead",
+        f".subckt {name} d gb n=1 rgx=4.7 lgx=15n ld=5n fc=10meg vto=0",
+        "ld d dx {ld}",
+        "rld d dx {2*3.14159265*fc*ld}",
+        "vd dx dp 0",
+        "vg gb g1 0",
+        "lg g1 g2 {lgx/n}",
+        "rg g2 g3 {rgx/n}",
+        "vspread g3 gp {vto}",
+    ]
     four_pins = f".model {switch.user_name} nmos" in switch.user_model
     for k in range(1, switch.count + 1):
-        lines.append(f"x{k} dp gp 0 {switch.user_name}" if switch.user_subcircuit else
-                     f"m{k} dp gp 0 {'0 ' if four_pins else ''}{switch.user_name}")
+        lines.append(
+            f"x{k} dp gp 0 {switch.user_name}"
+            if switch.user_subcircuit
+            else f"m{k} dp gp 0 {'0 ' if four_pins else ''}{switch.user_name}"
+        )
     return name, "\n".join([*lines, f".ends {name}"])
 
 
 def emit_switch(switch: Switch, gate: GateDrive, side: str, corner: float) -> Emission:
     """One bank; half of the threshold spread is added on the left and taken off on the right."""
     x, part = f"xsw_{side}", f"switch.{side}"
-    outer = {"n": float(switch.count), "rgx": gate.resistor, "lgx": gate.inductance, "ld": switch.drain_inductance,
-             "fc": corner}
+    outer = {
+        "n": float(switch.count),
+        "rgx": gate.resistor,
+        "lgx": gate.inductance,
+        "ld": switch.drain_inductance,
+        "fc": corner,
+    }
     texts: tuple[str, ...]
     shift = (0.5 if side == "left" else -0.5) * switch.threshold_spread
     if switch.user_model:
@@ -75,11 +104,16 @@ def emit_switch(switch: Switch, gate: GateDrive, side: str, corner: float) -> Em
     )
     pairs = ((f"drain.{side}.voltage", f"{part}.current"), (f"gate.{side}.voltage", f"gate.{side}.current"))
     return Emission(
-        texts, call(x, f"d_{side} g_{side}", name, values), signals,
-        losses=(Product(part, pairs),
-                Resistive(f"gate_drive.{side}", f"gate.{side}.current", gate.resistor / switch.count),
-                Ohmic("strays", f"stray.drain.{side}.voltage", 2 * math.pi * corner * switch.drain_inductance)),
-        stores=(Inductive((f"gate.{side}.current",), ((gate.inductance / switch.count,),)),))
+        texts,
+        call(x, f"d_{side} g_{side}", name, values),
+        signals,
+        losses=(
+            Product(part, pairs),
+            Resistive(f"gate_drive.{side}", f"gate.{side}.current", gate.resistor / switch.count),
+            Ohmic("strays", f"stray.drain.{side}.voltage", 2 * math.pi * corner * switch.drain_inductance),
+        ),
+        stores=(Inductive((f"gate.{side}.current",), ((gate.inductance / switch.count,),)),),
+    )
 
 
 def _diode_law(gate: GateDrive) -> dict[str, float]:
@@ -91,8 +125,16 @@ def _diode_law(gate: GateDrive) -> dict[str, float]:
 def emit_gate(gate: GateDrive, side: str) -> Emission:
     """Gate network of one bank."""
     x, node, opposite = f"xgate_{side}", f"g_{side}", f"d_{OTHER[side]}"
-    values = {"rup": gate.pull_up, "rdown": gate.pull_down, "vz": gate.clamp_voltage, "cz": gate.clamp_capacitance,
-              **_diode_law(gate), "cd": gate.diode_capacitance, "ttd": gate.diode_recovery, "vd": gate.diode_rating}
+    values = {
+        "rup": gate.pull_up,
+        "rdown": gate.pull_down,
+        "vz": gate.clamp_voltage,
+        "cz": gate.clamp_capacitance,
+        **_diode_law(gate),
+        "cd": gate.diode_capacitance,
+        "ttd": gate.diode_recovery,
+        "vd": gate.diode_rating,
+    }
     part = f"gate_drive.{side}"
     signals = (
         Signal(f"{part}.voltage", "V", ((1.0, f"v({node})"),)),
@@ -103,10 +145,15 @@ def emit_gate(gate: GateDrive, side: str) -> Emission:
     )
     pairs = ((f"{part}.voltage", f"{part}.clamp_current"), (f"{part}.diode_voltage", f"{part}.diode_current"))
     return Emission(
-        (subcircuit("gate_drive.lib", "hs_gate_drive"),), call(x, f"vgs {node} {opposite}", "hs_gate_drive", values),
+        (subcircuit("gate_drive.lib", "hs_gate_drive"),),
+        call(x, f"vgs {node} {opposite}", "hs_gate_drive", values),
         signals,
-        losses=(Resistive(part, f"{part}.pull_up_current", gate.pull_up), Ohmic(part, f"{part}.voltage", gate.pull_down),
-                Product(part, pairs)))
+        losses=(
+            Resistive(part, f"{part}.pull_up_current", gate.pull_up),
+            Ohmic(part, f"{part}.voltage", gate.pull_down),
+            Product(part, pairs),
+        ),
+    )
 
 
 def emit_gate_supply(heater: Heater) -> Emission:
@@ -119,5 +166,6 @@ def emit_gate_supply(heater: Heater) -> Emission:
         Signal("gate_supply.voltage", "V", ((1.0, "v(vgs)"),)),
         Signal("gate_supply.current", "A", tuple((1.0, f"i(v.xgate_{side}.vup)") for side in sides)),
     )
-    return Emission((), line, signals,
-                    sources=(Product("gate_supply", (("gate_supply.voltage", "gate_supply.current"),)),))
+    return Emission(
+        (), line, signals, sources=(Product("gate_supply", (("gate_supply.voltage", "gate_supply.current"),)),)
+    )

@@ -20,9 +20,16 @@ def emit_tank(heater: Heater) -> Emission:
     coil, bank = heater.coil, heater.capacitors
     branch = heater.branch or IDLE
     inductance = branch.primary or coil.inductance
-    values = {"c": bank.capacitance, "esr": bank.resistance, "esl": bank.inductance, "rcoil": coil.resistance,
-              "llead": coil.lead_inductance, "rlead": coil.lead_resistance, "lw": branch.secondary,
-              "rw": branch.resistance}
+    values = {
+        "c": bank.capacitance,
+        "esr": bank.resistance,
+        "esl": bank.inductance,
+        "rcoil": coil.resistance,
+        "llead": coil.lead_inductance,
+        "rlead": coil.lead_resistance,
+        "lw": branch.secondary,
+        "rw": branch.resistance,
+    }
     build = _tapped if heater.tapped else _plain
     text, line, stores, extra, losses = build(heater, inductance, branch, values)
     signals = (
@@ -35,39 +42,58 @@ def emit_tank(heater: Heater) -> Emission:
     )
     probe = "* what a differential probe on the tank sees\nevtank vtank 0 t_left t_right 1"
     return Emission(
-        (text,), f"{line}\n{probe}", signals,
-        losses=(Resistive("capacitors", "capacitor.current", bank.resistance),
-                Resistive("workpiece", "workpiece.current", branch.resistance), *losses),
-        stores=(Capacitive("capacitor.voltage", bank.capacitance),
-                Inductive(("capacitor.current",), ((bank.inductance,),)), stores))
+        (text,),
+        f"{line}\n{probe}",
+        signals,
+        losses=(
+            Resistive("capacitors", "capacitor.current", bank.resistance),
+            Resistive("workpiece", "workpiece.current", branch.resistance),
+            *losses,
+        ),
+        stores=(
+            Capacitive("capacitor.voltage", bank.capacitance),
+            Inductive(("capacitor.current",), ((bank.inductance,),)),
+            stores,
+        ),
+    )
 
 
-def _plain(heater: Heater, inductance: float, branch: CoupledBranch, values: dict[str, float]
-           ) -> tuple[str, str, Inductive, tuple[Signal, ...], tuple[Resistive, ...]]:
+def _plain(
+    heater: Heater, inductance: float, branch: CoupledBranch, values: dict[str, float]
+) -> tuple[str, str, Inductive, tuple[Signal, ...], tuple[Resistive, ...]]:
     coil = heater.coil
     mutual = branch.coupling * math.sqrt(inductance * branch.secondary)
-    store = Inductive(("coil.current", "workpiece.current"),
-                      ((inductance + coil.lead_inductance, mutual), (mutual, branch.secondary)))
+    store = Inductive(
+        ("coil.current", "workpiece.current"), ((inductance + coil.lead_inductance, mutual), (mutual, branch.secondary))
+    )
     line = call("xtank", "t_left t_right", "hs_tank", {**values, "lcoil": inductance, "kw": branch.coupling})
-    losses = (Resistive("coil", "coil.current", coil.resistance), Resistive("leads", "coil.current", coil.lead_resistance))
+    losses = (
+        Resistive("coil", "coil.current", coil.resistance),
+        Resistive("leads", "coil.current", coil.lead_resistance),
+    )
     return subcircuit("tank.lib", "hs_tank"), line, store, (), losses
 
 
-def _tapped(heater: Heater, inductance: float, branch: CoupledBranch, values: dict[str, float]
-            ) -> tuple[str, str, Inductive, tuple[Signal, ...], tuple[Resistive, ...]]:
+def _tapped(
+    heater: Heater, inductance: float, branch: CoupledBranch, values: dict[str, float]
+) -> tuple[str, str, Inductive, tuple[Signal, ...], tuple[Resistive, ...]]:
     """Halves Lh with 2 Lh (1+kh) = L, and khw = k sqrt((1+kh)/2), so that the whole coil couples with k."""
     coil, kh = heater.coil, heater.half_coupling
     half = inductance / (2 * (1 + kh))
     khw = branch.coupling * math.sqrt((1 + kh) / 2)
     between, mutual = kh * half, khw * math.sqrt(half * branch.secondary)
     own = half + coil.lead_inductance / 2
-    store = Inductive(("coil.current", "coil.right_current", "workpiece.current"),
-                      ((own, between, mutual), (between, own, mutual), (mutual, mutual, branch.secondary)))
+    store = Inductive(
+        ("coil.current", "coil.right_current", "workpiece.current"),
+        ((own, between, mutual), (between, own, mutual), (mutual, mutual, branch.secondary)),
+    )
     line = call("xtank", "t_left tap t_right", "hs_tank_tapped", {**values, "lhalf": half, "kh": kh, "khw": khw})
     extra = (Signal("coil.right_current", "A", ((1.0, "i(v.xtank.vr)"),)),)
-    losses = tuple(Resistive(part, current, resistance / 2)
-                   for part, resistance in (("coil", coil.resistance), ("leads", coil.lead_resistance))
-                   for current in ("coil.current", "coil.right_current"))
+    losses = tuple(
+        Resistive(part, current, resistance / 2)
+        for part, resistance in (("coil", coil.resistance), ("leads", coil.lead_resistance))
+        for current in ("coil.current", "coil.right_current")
+    )
     return subcircuit("tank.lib", "hs_tank_tapped"), line, store, extra, losses
 
 
@@ -76,8 +102,14 @@ def emit_bars(heater: Heater) -> Emission:
     lossy = 2 * math.pi * heater.stray_corner * heater.bus_inductance
     lines, signals, losses = [], [], []
     for side in ("left", "right"):
-        lines.append(call(f"xbar_{side}", f"d_{side} t_{side}", "hs_stray",
-                          {"l": heater.bus_inductance, "fc": heater.stray_corner}))
+        lines.append(
+            call(
+                f"xbar_{side}",
+                f"d_{side} t_{side}",
+                "hs_stray",
+                {"l": heater.bus_inductance, "fc": heater.stray_corner},
+            )
+        )
         signals.append(Signal(f"stray.bar.{side}.voltage", "V", ((1.0, f"v(d_{side})"), (-1.0, f"v(t_{side})"))))
         losses.append(Ohmic("strays", f"stray.bar.{side}.voltage", lossy))
     return Emission((subcircuit("stray.lib", "hs_stray"),), "\n".join(lines), tuple(signals), losses=tuple(losses))

@@ -11,8 +11,8 @@ from heatsim.parts.materials import Material
 from heatsim.parts.ring import Ring, Winding
 from heatsim.physics.conductor import copper_resistivity, dowell_factor, dowell_round_wire_xi, skin_depth
 from heatsim.physics.coreloss import igse_loss, steinmetz
-from heatsim.physics.ringcore import ring_inductance
 from heatsim.physics.numeric import FloatArray as Array
+from heatsim.physics.ringcore import ring_inductance
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike
 
 from heatsim.physics.numeric import FloatArray as Array
 
+
 class Curve(Protocol):
     """What every flux curve offers; currents [A], flux linkages [Wb], inductances [H]."""
 
@@ -203,5 +204,10 @@ def table_curve(currents: ArrayLike, inductances: ArrayLike, inductance_air: flo
     fall = (inductance_air - value[-1]) / slope if slope < 0 else 0.0
     points, curve = (i, value) if fall == 0 else (np.append(i, i[-1] + fall), np.append(value, inductance_air))
     grid = np.linspace(0, points[-1], 6000)
-    return _knotted(grid, np.asarray(PchipInterpolator(points, curve)(grid)),
-                    inductance_air if fall else float(value[-1]), float(i[-1]), "table")
+    return _knotted(
+        grid,
+        np.asarray(PchipInterpolator(points, curve)(grid)),
+        inductance_air if fall else float(value[-1]),
+        float(i[-1]),
+        "table",
+    )

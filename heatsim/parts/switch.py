@@ -67,13 +67,27 @@ def vdmos_parameters(switch: Switch, threshold_shift: float = 0.0) -> dict[str, 
     bulk = 0.2 * switch.on_resistance
     forward = switch.diode_drop - switch.diode_current * bulk
     return {
-        "vto": switch.threshold + threshold_shift, "kp": kp, "lambda": 1e-3,
-        "rd": 0.85 * ohmic, "rs": 0.15 * ohmic, "rg": switch.gate_resistance,
+        "vto": switch.threshold + threshold_shift,
+        "kp": kp,
+        "lambda": 1e-3,
+        "rd": 0.85 * ohmic,
+        "rs": 0.15 * ohmic,
+        "rg": switch.gate_resistance,
         "cgs": switch.input_capacitance - switch.reverse_capacitance,
-        "cgdmin": switch.reverse_capacitance / 2, "cgdmax": miller_capacitance(switch), "a": MILLER_STEEPNESS,
-        "cjo": (switch.output_capacitance - switch.reverse_capacitance) * math.sqrt(1 + switch.capacitance_voltage / 0.8),
-        "vj": 0.8, "m": 0.5, "is": switch.diode_current * math.exp(-forward / drop_over_vt), "n": emission, "rb": bulk,
-        "tt": switch.recovery_time, "bv": switch.voltage_rating, "ibv": 250e-6, "eg": 1.12,
+        "cgdmin": switch.reverse_capacitance / 2,
+        "cgdmax": miller_capacitance(switch),
+        "a": MILLER_STEEPNESS,
+        "cjo": (switch.output_capacitance - switch.reverse_capacitance)
+        * math.sqrt(1 + switch.capacitance_voltage / 0.8),
+        "vj": 0.8,
+        "m": 0.5,
+        "is": switch.diode_current * math.exp(-forward / drop_over_vt),
+        "n": emission,
+        "rb": bulk,
+        "tt": switch.recovery_time,
+        "bv": switch.voltage_rating,
+        "ibv": 250e-6,
+        "eg": 1.12,
     }
 
 

@@ -50,5 +50,9 @@ class Unit:
         return core_schema.no_info_plain_validator_function(self.read)
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        return {"type": "string", "description": f"a text with unit {self.unit}, {self.allowed}",
-                "examples": [EXAMPLES[self.unit]], "x-unit": self.unit}
+        return {
+            "type": "string",
+            "description": f"a text with unit {self.unit}, {self.allowed}",
+            "examples": [EXAMPLES[self.unit]],
+            "x-unit": self.unit,
+        }

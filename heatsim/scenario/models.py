@@ -52,14 +52,23 @@ def _check_line(where: str, line: str) -> None:
         if word == ".model":
             kind = re.split(r"[\s(]+", line)[2:3]
             if not kind or kind[0].lower() not in MODEL_TYPES:
-                raise InputError.single(where, "is a model of a type that is not taken", line[:60],
-                                        " ".join(sorted(MODEL_TYPES)))
+                raise InputError.single(
+                    where, "is a model of a type that is not taken", line[:60], " ".join(sorted(MODEL_TYPES))
+                )
         elif word not in (".subckt", ".ends") and not _PARAMETER.match(line):
-            raise InputError.single(where, "is a directive that is not taken from a model file", line[:60],
-                                    ".model, and .param inside .subckt")
+            raise InputError.single(
+                where,
+                "is a directive that is not taken from a model file",
+                line[:60],
+                ".model, and .param inside .subckt",
+            )
     elif line[0].lower() not in ELEMENTS:
-        raise InputError.single(where, "is a part that is not taken from a model file", line[:60],
-                                "resistors, capacitors, coils, sources, diodes, transistors, subcircuit calls")
+        raise InputError.single(
+            where,
+            "is a part that is not taken from a model file",
+            line[:60],
+            "resistors, capacitors, coils, sources, diodes, transistors, subcircuit calls",
+        )
 
 
 def read_user_model(path: Path, name: str) -> UserModel:
@@ -73,8 +82,9 @@ def read_user_model(path: Path, name: str) -> UserModel:
         word = line.split()[0].lower()
         if depth == 0 and word not in (".model", ".subckt"):
             if word.startswith(".") and word not in (".end",) and not _PARAMETER.match(line):
-                raise InputError.single(where, "is a directive that is not taken from a model file", line[:60],
-                                        ".model and .subckt")
+                raise InputError.single(
+                    where, "is a directive that is not taken from a model file", line[:60], ".model and .subckt"
+                )
             continue
         _check_line(where, line)
         depth += {".subckt": 1, ".ends": -1}.get(word, 0)

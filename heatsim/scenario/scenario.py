@@ -107,8 +107,15 @@ def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, An
     except ValidationError as error:
         raise InputError(*(_problem(dict(item), where) for item in error.errors()[:40])) from None
     sides = SIDES[tables.heater.topology]
-    foreign = [Problem(where("choke", side), f"does not belong to the {tables.heater.topology} circuit",
-                       allowed=", ".join(f"choke.{name}" for name in sides)) for side in tables.choke if side not in sides]
+    foreign = [
+        Problem(
+            where("choke", side),
+            f"does not belong to the {tables.heater.topology} circuit",
+            allowed=", ".join(f"choke.{name}" for name in sides),
+        )
+        for side in tables.choke
+        if side not in sides
+    ]
     if foreign:
         raise InputError(*foreign)
     scenario = Scenario(label, folder, text, changes, tables)
@@ -142,8 +149,12 @@ def _spread_chokes(raw: dict[str, Any]) -> dict[str, Any]:
 def _merged(common: Any, own: Any) -> Any:
     if not isinstance(common, dict) or not isinstance(own, dict):
         return own
-    return {key: _merged(common[key], own[key]) if key in common and key in own else
-            copy.deepcopy(own.get(key, common.get(key))) for key in {**common, **own}}
+    return {
+        key: _merged(common[key], own[key])
+        if key in common and key in own
+        else copy.deepcopy(own.get(key, common.get(key)))
+        for key in {**common, **own}
+    }
 
 
 def _problem(item: Mapping[str, Any], where: _Where) -> Problem:
@@ -159,8 +170,12 @@ def _problem(item: Mapping[str, Any], where: _Where) -> Problem:
     if kind in ("quantity", "range"):
         return Problem(place, item["msg"], shown[:80], str(context.get("allowed", "")))
     if kind == "string_pattern_mismatch":
-        return Problem(place, "has signs that are not allowed", shown[:80],
-                       "one line of letters, digits, spaces and . _ , + ( ) / -, at most 80")
+        return Problem(
+            place,
+            "has signs that are not allowed",
+            shown[:80],
+            "one line of letters, digits, spaces and . _ , + ( ) / -, at most 80",
+        )
     if kind == "literal_error":
         return Problem(place, "is not one of the choices", shown[:80], str(context.get("expected", "")))
     return Problem(place, item["msg"].lower(), shown[:80], _describe(path))
@@ -215,8 +230,11 @@ def json_schema() -> dict[str, Any]:
     schema = ScenarioTables.model_json_schema()
     definition = schema["$defs"]["ChokeTable"]
     sides = {side: {"$ref": "#/$defs/ChokeTable"} for side in ("left", "right", "centre")}
-    schema["$defs"]["ChokesTable"] = {**definition, "title": "ChokesTable",
-                                      "properties": {**definition["properties"], **sides}}
+    schema["$defs"]["ChokesTable"] = {
+        **definition,
+        "title": "ChokesTable",
+        "properties": {**definition["properties"], **sides},
+    }
     schema["properties"]["choke"] = {"$ref": "#/$defs/ChokesTable"}
     schema["title"] = "heatsim scenario"
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

@@ -41,8 +41,9 @@ def case_deck(scenario: Scenario, case: str, heater: Heater | None = None) -> De
     return make_deck(parts, f"{scenario.name}, {case}", settings.steps_per_period, settings.longest)
 
 
-def check(scenario: Scenario, cases: Sequence[str] | None = None, workers: int | None = None,
-          progress: Progress | None = None) -> CheckResult:
+def check(
+    scenario: Scenario, cases: Sequence[str] | None = None, workers: int | None = None, progress: Progress | None = None
+) -> CheckResult:
     """Simulate the cases of a scenario (all unless named), measure and judge them.
 
     workers: processes, by default one a core; progress: see `heatsim.engine.run_decks`. Raises InputError for
@@ -54,7 +55,9 @@ def check(scenario: Scenario, cases: Sequence[str] | None = None, workers: int |
     decks = [case_deck(scenario, name, heater) for name, heater in zip(names, heaters, strict=True)]
     limit = scenario.tables.simulate.time_limit
     runs = run_decks(decks, workers=workers, time_limit=limit, progress=progress)
-    found = tuple(judge_run(scenario, name, heater, run) for name, heater, run in zip(names, heaters, runs, strict=True))
+    found = tuple(
+        judge_run(scenario, name, heater, run) for name, heater, run in zip(names, heaters, runs, strict=True)
+    )
     return CheckResult(scenario, found, heatsim.__version__, runs[0].simulator_version, time.perf_counter() - begun)
 
 
@@ -71,17 +74,23 @@ def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run) -> CaseRe
     if run.outcome in MEASURABLE:
         limits = CaseLimits(chosen, heater, measures).all()
         findings += judge(measures, limits, chosen.tables.heater.wanted_headroom)
-    return CaseResult(case, run.outcome, run.detail, measures, findings, heater, deck, run.waveforms, window,
-                      run.attempts, run.wall_s)
+    return CaseResult(
+        case, run.outcome, run.detail, measures, findings, heater, deck, run.waveforms, window, run.attempts, run.wall_s
+    )
 
 
 def context_of(heater: Heater, deck: Deck) -> MeasureContext:
     """What the waveforms of a heater do not say about themselves."""
     return MeasureContext(
-        devices=heater.switch.count, gate_threshold=heater.switch.threshold,
+        devices=heater.switch.count,
+        gate_threshold=heater.switch.threshold,
         inductance_zero={choke.side: choke.curve.inductance_zero for choke in heater.chokes},
         inductance={choke.side: choke.curve.inductance for choke in heater.chokes},
-        ledger=deck.ledger, periods=PERIODS, tolerance=deck.settle.tolerance, quiet=deck.settle.quiet)
+        ledger=deck.ledger,
+        periods=PERIODS,
+        tolerance=deck.settle.tolerance,
+        quiet=deck.settle.quiet,
+    )
 
 
 def _measured(heater: Heater, run: Run) -> tuple[dict[str, Measured], tuple[float, float] | None]:
@@ -104,8 +113,9 @@ def _measured(heater: Heater, run: Run) -> tuple[dict[str, Measured], tuple[floa
     return measures, (window.start, window.stop)
 
 
-def _choke_heat(choke: Choke, ambient: float, measures: dict[str, Measured], period: Waveforms, length: float
-                ) -> dict[str, Measured]:
+def _choke_heat(
+    choke: Choke, ambient: float, measures: dict[str, Measured], period: Waveforms, length: float
+) -> dict[str, Measured]:
     """Losses from the simulated flux and current of one period, and the temperature they lead to."""
     part = f"choke.{choke.side}"
     flux = period[f"{part}.flux"]
@@ -116,32 +126,57 @@ def _choke_heat(choke: Choke, ambient: float, measures: dict[str, Measured], per
     copper = choke.copper_loss(mean, rms, ripples / length)
     core = choke.core_loss(period.time, closed)
     rise = choke.temperature_rise(copper + (core or 0.0))
-    return {f"{part}.copper_loss_w": copper, f"{part}.core_loss_w": core,
-            f"{part}.temperature_c": None if rise is None else ambient + rise,
-            f"{part}.current_density_a_per_m2": rms / choke.copper_area if choke.copper_area else None,
-            f"{part}.flux_density_swing_t": choke.core.flux_density(float(np.ptp(flux))) if choke.core else None}
+    return {
+        f"{part}.copper_loss_w": copper,
+        f"{part}.core_loss_w": core,
+        f"{part}.temperature_c": None if rise is None else ambient + rise,
+        f"{part}.current_density_a_per_m2": rms / choke.copper_area if choke.copper_area else None,
+        f"{part}.flux_density_swing_t": choke.core.flux_density(float(np.ptp(flux))) if choke.core else None,
+    }
 
 
 def _outcome_finding(heater: Heater, run: Run) -> Finding:
     """Whether it oscillates and settles at all."""
     causes = {
         "settled": ("holds", "", ""),
-        "drifting": ("unknown", "The run was still moving at the longest time allowed, so its numbers are not final.",
-                     "Raise `longest` in [simulate]; a supply that ripples never settles."),
-        "dead": ("fails", "It does not oscillate: the gates never reach a state that keeps the tank going.",
-                 "Raise the gate supply, lower the pull-up, or lighten the load."),
-        "latched": ("fails", "Both sides conduct and stay on: the chokes' currents rise without the tank swinging.",
-                    "Let the supply rise faster or switch it on after the gate supply is up; lighten the load; fit a fuse "
-                    "or breaker that acts on the supply."),
-        "stalled": ("unknown", "The simulation did not finish.", "Raise `time_limit` in [simulate], or damp strays "
-                    "that ring far above the tank frequency."),
+        "drifting": (
+            "unknown",
+            "The run was still moving at the longest time allowed, so its numbers are not final.",
+            "Raise `longest` in [simulate]; a supply that ripples never settles.",
+        ),
+        "dead": (
+            "fails",
+            "It does not oscillate: the gates never reach a state that keeps the tank going.",
+            "Raise the gate supply, lower the pull-up, or lighten the load.",
+        ),
+        "latched": (
+            "fails",
+            "Both sides conduct and stay on: the chokes' currents rise without the tank swinging.",
+            "Let the supply rise faster or switch it on after the gate supply is up; lighten the load; fit a fuse "
+            "or breaker that acts on the supply.",
+        ),
+        "stalled": (
+            "unknown",
+            "The simulation did not finish.",
+            "Raise `time_limit` in [simulate], or damp strays that ring far above the tank frequency.",
+        ),
         "unsolved": ("unknown", "The simulator could not solve the circuit.", "Look for extreme values in the file."),
     }
     grade, cause, remedy = causes[run.outcome]
     told: Grade = grade  # type: ignore[assignment]
     detail = f" {run.detail[0].upper()}{run.detail[1:]}." if run.detail and grade != "holds" else ""
-    return Finding("oscillator", "starts and settles", None, None, "", None, told, "estimate",
-                   (cause + detail).replace("..", "."), remedy)
+    return Finding(
+        "oscillator",
+        "starts and settles",
+        None,
+        None,
+        "",
+        None,
+        told,
+        "estimate",
+        (cause + detail).replace("..", "."),
+        remedy,
+    )
 
 
 def summary(result: CheckResult) -> dict[str, Any]:

@@ -70,8 +70,11 @@ def choke_remedy(choke: Choke, at: Excursion, wanted_share: float, voltage: floa
     if scale is not None:
         ways.append(f"keep the supply at or below {math.floor(scale * voltage * 2) / 2:g} V (estimated)")
     if not ways:
-        ways.append("take larger rings of lower permeability, or more gap" if isinstance(choke.curve, GappedCurve)
-                    else "take larger rings; four of these under the same turns are still not enough")
+        ways.append(
+            "take larger rings of lower permeability, or more gap"
+            if isinstance(choke.curve, GappedCurve)
+            else "take larger rings; four of these under the same turns are still not enough"
+        )
     return _sentence(" or ".join(ways))
 
 

@@ -50,11 +50,27 @@ class CaseResult:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data for results.json."""
-        attempts = [{"rung": a.rung.name, "outcome": a.outcome, "detail": a.detail, "wall_s": a.wall_s,
-                     "reached_s": a.reached_s} for a in self.attempts]
-        return {"name": self.name, "outcome": self.outcome, "outcome_detail": self.outcome_detail,
-                "grade": self.grade, "measures": self.measures, "findings": [f.as_dict() for f in self.findings],
-                "attempts": attempts, "window_s": self.window, "wall_s": self.wall_s}
+        attempts = [
+            {
+                "rung": a.rung.name,
+                "outcome": a.outcome,
+                "detail": a.detail,
+                "wall_s": a.wall_s,
+                "reached_s": a.reached_s,
+            }
+            for a in self.attempts
+        ]
+        return {
+            "name": self.name,
+            "outcome": self.outcome,
+            "outcome_detail": self.outcome_detail,
+            "grade": self.grade,
+            "measures": self.measures,
+            "findings": [f.as_dict() for f in self.findings],
+            "attempts": attempts,
+            "window_s": self.window,
+            "wall_s": self.wall_s,
+        }
 
 
 @dataclass(frozen=True)
@@ -80,8 +96,9 @@ class CheckResult:
         from heatsim.verdict.finding import SEVERITY
 
         rows = [(case.name, finding) for case in self.cases for finding in case.findings]
-        return tuple(sorted(rows, key=lambda row: (-SEVERITY[row[1].grade],
-                                                   9.0 if row[1].headroom is None else row[1].headroom)))
+        return tuple(
+            sorted(rows, key=lambda row: (-SEVERITY[row[1].grade], 9.0 if row[1].headroom is None else row[1].headroom))
+        )
 
     def __getitem__(self, case: str) -> CaseResult:
         """A case by name; KeyError names those there are."""
@@ -94,14 +111,25 @@ class CheckResult:
         """Measures as a pandas DataFrame: one row a measure, one column a case; lists are left out."""
         import pandas as pd
 
-        plain = {case.name: {key: value for key, value in case.measures.items() if not isinstance(value, list)}
-                 for case in self.cases}
+        plain = {
+            case.name: {key: value for key, value in case.measures.items() if not isinstance(value, list)}
+            for case in self.cases
+        }
         return pd.DataFrame(plain)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data for results.json."""
-        return {"schema": SCHEMA, "heatsim_version": self.heatsim_version,
-                "simulator_version": self.simulator_version,
-                "scenario": {"file": self.scenario.label.rsplit("/", 1)[-1], "name": self.scenario.name,
-                             "sha256": self.scenario.hash, "changes": dict(self.scenario.changes)},
-                "verdict": self.verdict, "cases": [case.as_dict() for case in self.cases], "wall_s": self.wall_s}
+        return {
+            "schema": SCHEMA,
+            "heatsim_version": self.heatsim_version,
+            "simulator_version": self.simulator_version,
+            "scenario": {
+                "file": self.scenario.label.rsplit("/", 1)[-1],
+                "name": self.scenario.name,
+                "sha256": self.scenario.hash,
+                "changes": dict(self.scenario.changes),
+            },
+            "verdict": self.verdict,
+            "cases": [case.as_dict() for case in self.cases],
+            "wall_s": self.wall_s,
+        }

@@ -55,10 +55,30 @@ def _finding(limit: Limit, measured: float | None, wanted: float) -> Finding:
     value = None if measured is None else measured / limit.share
     if value is None or limit.allowed is None:
         missing = "the rating is not given" if limit.allowed is None else "the value could not be measured"
-        return Finding(limit.part, limit.name, value, limit.allowed, limit.unit, None, "unknown", limit.basis,
-                       f"Cannot be judged: {missing}.", limit.remedy if limit.allowed is None else "")
+        return Finding(
+            limit.part,
+            limit.name,
+            value,
+            limit.allowed,
+            limit.unit,
+            None,
+            "unknown",
+            limit.basis,
+            f"Cannot be judged: {missing}.",
+            limit.remedy if limit.allowed is None else "",
+        )
     room = headroom(value, limit.allowed, limit.lower)
     found = grade(room, wanted if limit.wanted is None else limit.wanted)
     kept = found == "holds"
-    return Finding(limit.part, limit.name, value, limit.allowed, limit.unit, room, found, limit.basis,
-                   "" if kept else limit.cause, "" if kept else limit.remedy)
+    return Finding(
+        limit.part,
+        limit.name,
+        value,
+        limit.allowed,
+        limit.unit,
+        room,
+        found,
+        limit.basis,
+        "" if kept else limit.cause,
+        "" if kept else limit.remedy,
+    )

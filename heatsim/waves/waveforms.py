@@ -90,7 +90,9 @@ class Waveforms:
     def save_npz(self, path: Path) -> None:
         """Write a compressed NPZ: `time` as float64, signals as float32, plus names' units and the origin."""
         meta = np.array([f"{name}\t{self.units.get(name, '')}" for name in self.names])
-        arrays: dict[str, Any] = {f"signal_{k}": self.signals[name].astype(np.float32) for k, name in enumerate(self.names)}
+        arrays: dict[str, Any] = {
+            f"signal_{k}": self.signals[name].astype(np.float32) for k, name in enumerate(self.names)
+        }
         part = path.with_name(path.name + ".part")
         with part.open("wb") as handle:
             np.savez_compressed(handle, time=self.time, meta=meta, origin=np.array(self.origin), **arrays)
@@ -102,7 +104,7 @@ class Waveforms:
         with np.load(path, allow_pickle=False) as data:
             named = [str(line).split("\t") for line in data["meta"]]
             signals = {name: data[f"signal_{k}"].astype(np.float64) for k, (name, _) in enumerate(named)}
-            return cls(data["time"], signals, {name: unit for name, unit in named}, str(data["origin"]))
+            return cls(data["time"], signals, {row[0]: row[1] for row in named}, str(data["origin"]))
 
     def save_csv(self, path: Path) -> None:
         """Write a CSV: header `time [s],name [unit],...`, one row an instant."""

@@ -15,11 +15,17 @@ from heatsim.netlist.generate import core_resistance, make_deck
 from heatsim.netlist.library import library_folder
 from heatsim.scenario.scenario import Scenario
 
-VARIANTS = [{}, {"heater.topology": "one-choke"}, {"choke.core.material": "mnzn-power-ferrite", "choke.core.gap": "1.5 mm"},
-            {"choke.measured.inductance": "60 uH", "choke.measured.resistance": "8 mohm"},
-            {"choke.measured.resistance": "8 mohm",
-             "choke.measured.table": [["0 A", "65 uH"], ["10 A", "60 uH"], ["20 A", "45 uH"], ["30 A", "30 uH"]]},
-            {"choke.right.turns": 18}]
+VARIANTS = [
+    {},
+    {"heater.topology": "one-choke"},
+    {"choke.core.material": "mnzn-power-ferrite", "choke.core.gap": "1.5 mm"},
+    {"choke.measured.inductance": "60 uH", "choke.measured.resistance": "8 mohm"},
+    {
+        "choke.measured.resistance": "8 mohm",
+        "choke.measured.table": [["0 A", "65 uH"], ["10 A", "60 uH"], ["20 A", "45 uH"], ["30 A", "30 uH"]],
+    },
+    {"choke.right.turns": 18},
+]
 
 
 @pytest.fixture(scope="module")
@@ -48,8 +54,16 @@ def test_a_person_can_read_it(scenario):
     text = deck_of(scenario).text
     comments = [line for line in text.splitlines() if line.startswith("*")]
     assert len(comments) >= 20
-    for words in ("choke, left", "switch bank, right", "gate network", "bars from the drains", "supply", "tank", "analysis",
-                  "ngspice -b"):
+    for words in (
+        "choke, left",
+        "switch bank, right",
+        "gate network",
+        "bars from the drains",
+        "supply",
+        "tank",
+        "analysis",
+        "ngspice -b",
+    ):
         assert any(words in line for line in comments), words
     assert max(map(len, text.splitlines())) <= 130
 
@@ -88,7 +102,7 @@ def test_longer_runs_and_other_options_leave_the_circuit_alone(scenario):
 
 def test_the_title_is_one_harmless_line(scenario):
     heater = scenario.heater("loaded")
-    deck = make_deck(heater, "a\n.control\nshell touch owned\n.endc; quit \"x\" {y}")
+    deck = make_deck(heater, 'a\n.control\nshell touch owned\n.endc; quit "x" {y}')
     first = deck.text.splitlines()[0]
     assert first.startswith("* a") and not re.search(r"[;\"{}]", first)
     assert not any(line.strip().lower().startswith((".control", "shell", "quit")) for line in deck.text.splitlines())

@@ -13,7 +13,8 @@ from heatsim.parts.curves import GappedCurve, LinearCurve, soft_curve, table_cur
 pytestmark = pytest.mark.ngspice
 
 CURVES = {
-    "linear": LinearCurve(60e-6, 1e-6), "soft": soft_curve(60e-6, 1.5e-6, 25.0, 1.855),
+    "linear": LinearCurve(60e-6, 1e-6),
+    "soft": soft_curve(60e-6, 1.5e-6, 25.0, 1.855),
     "gapped": GappedCurve(60e-6, 1.5e-6, 1.2e-3, 1e-4),
     "table": table_curve([0, 5, 10, 20, 30], [65e-6, 60e-6, 50e-6, 35e-6, 22e-6], 1.5e-6),
 }
@@ -25,7 +26,9 @@ def run(folder, text):
     deck = folder / "choke.cir"
     deck.write_text(text, encoding="utf-8")
     raw = folder / "out.raw"
-    subprocess.run(["ngspice", "-b", "-r", str(raw), str(deck)], capture_output=True, timeout=60, cwd=folder, check=True)
+    subprocess.run(
+        ["ngspice", "-b", "-r", str(raw), str(deck)], capture_output=True, timeout=60, cwd=folder, check=True
+    )
     data = raw.read_bytes()
     head, _, body = data.partition(b"Binary:\n")
     count = int(head.split(b"No. Variables:")[1].split()[0])
@@ -39,10 +42,19 @@ def driven(request, tmp_path_factory):
     name, text, values = choke_model(curve, "left")
     omega = 2 * np.pi * FREQUENCY
     parts = {**values, "rcu": 1e-6, "rcore": 1e9, "cw": 1e-15, "fref": FLUX_UNIT}
-    deck = "\n".join([
-        "* choke driven by a cosine voltage", text, f"v1 in 0 sin(0 {PEAK * omega:.9g} {FREQUENCY} 0 0 90)",
-        call("xch", "in 0", name, parts), ".option method=trap reltol=1e-5", f".tran 10n {2 / FREQUENCY} 0 20n uic",
-        ".save v(xch.phi) i(v.xch.vs)", ".end", ""])
+    deck = "\n".join(
+        [
+            "* choke driven by a cosine voltage",
+            text,
+            f"v1 in 0 sin(0 {PEAK * omega:.9g} {FREQUENCY} 0 0 90)",
+            call("xch", "in 0", name, parts),
+            ".option method=trap reltol=1e-5",
+            f".tran 10n {2 / FREQUENCY} 0 20n uic",
+            ".save v(xch.phi) i(v.xch.vs)",
+            ".end",
+            "",
+        ]
+    )
     data = run(tmp_path_factory.mktemp("choke"), deck)
     return request.param, curve, data[:, 0], data[:, 1] * FLUX_UNIT, data[:, 2]
 

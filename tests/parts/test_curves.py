@@ -14,8 +14,12 @@ TABLE = ([0, 5, 10, 20, 30], [65e-6, 60e-6, 50e-6, 35e-6, 22e-6])
 
 
 def curves():
-    return {"linear": LinearCurve(ZERO, AIR), "soft": soft_curve(ZERO, AIR, HALF, 1.855),
-            "gapped": GappedCurve(ZERO, AIR, 1.2e-3, 1e-4), "table": table_curve(*TABLE, AIR)}
+    return {
+        "linear": LinearCurve(ZERO, AIR),
+        "soft": soft_curve(ZERO, AIR, HALF, 1.855),
+        "gapped": GappedCurve(ZERO, AIR, 1.2e-3, 1e-4),
+        "table": table_curve(*TABLE, AIR),
+    }
 
 
 @pytest.mark.parametrize("exponent", [1.2, 1.636, 1.855, 2.2, 3.0])
@@ -96,9 +100,16 @@ def test_flux_is_monotone(a, b):
         assert curve.flux(low) <= curve.flux(high)
 
 
-@pytest.mark.parametrize(("currents", "values"), [
-    ([0, 5], [60e-6, 50e-6]), ([1, 5, 9], [60e-6, 50e-6, 40e-6]), ([0, 5, 5], [60e-6, 50e-6, 40e-6]),
-    ([0, 5, 9], [60e-6, 50e-6, 55e-6]), ([0, 5, 9], [60e-6, 50e-6, 1e-6])])
+@pytest.mark.parametrize(
+    ("currents", "values"),
+    [
+        ([0, 5], [60e-6, 50e-6]),
+        ([1, 5, 9], [60e-6, 50e-6, 40e-6]),
+        ([0, 5, 5], [60e-6, 50e-6, 40e-6]),
+        ([0, 5, 9], [60e-6, 50e-6, 55e-6]),
+        ([0, 5, 9], [60e-6, 50e-6, 1e-6]),
+    ],
+)
 def test_impossible_tables_are_refused(currents, values):
     with pytest.raises(ValueError):
         table_curve(currents, values, AIR)

@@ -26,12 +26,24 @@ MISTAKES = [  # text to replace, by what, parts of the message that must be ther
     ("turns = 20", "turn = 20", ["choke.turn", "did you mean turns?"]),
     ("stack = 2", "stack = 9", ["choke.core.stack", "less than or equal to 4"]),
     ("strands = 2", "strands = 40", ["choke.wire", "does not fit the bore", "at most"]),
-    ('material = "fe-si-al-60"', 'material = "unobtainium"', ["choke.core.material", "not in the catalogue", "fe-si-al-60"]),
+    (
+        'material = "fe-si-al-60"',
+        'material = "unobtainium"',
+        ["choke.core.material", "not in the catalogue", "fe-si-al-60"],
+    ),
     ('material = "fe-si-al-60"', 'material = "mnzn-power-ferrite"', ["choke.core.gap", "is missing"]),
     ('inner_diameter = "24.1 mm"', 'inner_diameter = "44.1 mm"', ["choke.core.inner_diameter", "smaller than outer"]),
     ('topology = "two-choke"', 'topology = "three-choke"', ["heater.topology", "'two-choke' or 'one-choke'"]),
-    ('reverse_capacitance = "60 pF"', 'reverse_capacitance = "900 pF"', ["switch.reverse_capacitance", "output_capacitance"]),
-    ('threshold = "3.6 V"', 'threshold = "8 V"\non_gate_voltage = "7 V"', ["switch.threshold", "below on_gate_voltage"]),
+    (
+        'reverse_capacitance = "60 pF"',
+        'reverse_capacitance = "900 pF"',
+        ["switch.reverse_capacitance", "output_capacitance"],
+    ),
+    (
+        'threshold = "3.6 V"',
+        'threshold = "8 V"\non_gate_voltage = "7 V"',
+        ["switch.threshold", "below on_gate_voltage"],
+    ),
     ('supply_voltage = "14 V"', 'supply_voltage = "3 V"', ["gate.supply_voltage", "above the switch threshold"]),
     ('pull_down = "10 kohm"', 'pull_down = "20 ohm"', ["gate.pull_down", "larger than pull_up"]),
     ('resistance = "110 mohm"', 'resistance = "5 mohm"', ["case.loaded.workpiece", "more resistance"]),
@@ -85,8 +97,10 @@ def test_every_mistake_is_listed_at_once_and_only_once(text):
     assert sorted(fields) == ["choke.turns", "supply.resistance", "supply.voltage"]
 
 
-@pytest.mark.parametrize(("content", "word"), [
-    (b"\xff\xfe\x00", "UTF-8"), (b"x" * 2_000_000, "too long"), (b"", "is missing"), (b"\x00", "is not TOML")])
+@pytest.mark.parametrize(
+    ("content", "word"),
+    [(b"\xff\xfe\x00", "UTF-8"), (b"x" * 2_000_000, "too long"), (b"", "is missing"), (b"\x00", "is not TOML")],
+)
 def test_files_of_another_kind(tmp_path, content, word):
     path = tmp_path / "x.toml"
     path.write_bytes(content)
@@ -101,9 +115,24 @@ def test_missing_file_and_folder(tmp_path):
         Scenario.from_file(tmp_path)
 
 
-@pytest.mark.parametrize("hostile", [
-    "x\\n.control\\nshell touch owned\\n.endc", "a; quit", 'say \\"hi\\"', "name' .include /etc/passwd", "$(id)", "`id`",
-    "{x}", "<script>alert(1)</script>", "x\\r.end", "\\u2028.control", " leading", "", "x" * 100])
+@pytest.mark.parametrize(
+    "hostile",
+    [
+        "x\\n.control\\nshell touch owned\\n.endc",
+        "a; quit",
+        'say \\"hi\\"',
+        "name' .include /etc/passwd",
+        "$(id)",
+        "`id`",
+        "{x}",
+        "<script>alert(1)</script>",
+        "x\\r.end",
+        "\\u2028.control",
+        " leading",
+        "",
+        "x" * 100,
+    ],
+)
 def test_text_fields_take_one_line_of_a_safe_alphabet(text, hostile):
     with pytest.raises(InputError, match="signs that are not allowed"):
         build_everything(text.replace('name = "Bench heater"', f'name = "{hostile}"'))
@@ -115,7 +144,7 @@ def test_a_damaged_file_is_read_or_refused_but_never_crashes(place, damage):
 
     data = bytearray((Path(__file__).parents[2] / "scenarios" / "bench-heater.toml").read_bytes())
     place %= len(data)
-    data[place:place + len(damage)] = damage
+    data[place : place + len(damage)] = damage
     try:
         build_everything(data.decode("utf-8", errors="replace"))
     except InputError as error:

@@ -28,12 +28,19 @@ d1 s x body
 .end
 """
 REFUSED = [
-    (".control\nshell touch owned\n.endc\n", "directive"), (".include /etc/passwd\n", "directive"), (".lib x\n", "directive"),
-    (".model a filesource(file=x)\n", "type that is not taken"), (".options gmin=1\n", "directive"),
-    (".subckt a b c\na1 [b] [c] filesrc\n.ends\n", "part that is not taken"), (".subckt a b c\n.control\n.endc\n.ends\n", "directive"),
-    (".subckt a b c\n.include x\n.ends\n", "directive"), (".subckt a b c\nr1 b c 1\n", "not closed"),
-    (".model mypart vdmos(vto=`id`)\n", "signs"), ('.model mypart vdmos(vto="1")\n', "signs"),
-    (".model other vdmos(vto=1)\n", "no such model"), (".model mypart vdmos(vto=1)\n.con\n+trol\n", "directive"),
+    (".control\nshell touch owned\n.endc\n", "directive"),
+    (".include /etc/passwd\n", "directive"),
+    (".lib x\n", "directive"),
+    (".model a filesource(file=x)\n", "type that is not taken"),
+    (".options gmin=1\n", "directive"),
+    (".subckt a b c\na1 [b] [c] filesrc\n.ends\n", "part that is not taken"),
+    (".subckt a b c\n.control\n.endc\n.ends\n", "directive"),
+    (".subckt a b c\n.include x\n.ends\n", "directive"),
+    (".subckt a b c\nr1 b c 1\n", "not closed"),
+    (".model mypart vdmos(vto=`id`)\n", "signs"),
+    ('.model mypart vdmos(vto="1")\n', "signs"),
+    (".model other vdmos(vto=1)\n", "no such model"),
+    (".model mypart vdmos(vto=1)\n.con\n+trol\n", "directive"),
     (".CONTROL\nquit\n.ENDC\n", "directive"),
 ]
 
@@ -71,8 +78,14 @@ def test_everything_else_is_refused_with_file_and_line(tmp_path, text, word):
 @pytest.mark.parametrize("name", ["mypart", "whole"])
 def test_a_heater_runs_on_the_users_model(checkout, model_file, name, tmp_path):
     scenario = Scenario.from_file(checkout / "scenarios" / "bench-heater.toml")
-    own = scenario.change({"switch.model_file": str(model_file), "switch.model": name, "supply.rise_time": "200 us",
-                           "gate.resistor": "15 ohm"})
+    own = scenario.change(
+        {
+            "switch.model_file": str(model_file),
+            "switch.model": name,
+            "supply.rise_time": "200 us",
+            "gate.resistor": "15 ohm",
+        }
+    )
     deck = tmp_path / "x.cir"
     deck.write_text(case_deck(own, "loaded").text, encoding="utf-8")
     out = subprocess.run(["ngspice", "-b", str(deck)], capture_output=True, text=True, timeout=60, cwd=tmp_path)

@@ -1,9 +1,10 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Scenarios: cases, changes, overrides of one side, hash, JSON schema."""
 
+import tomllib
+
 import jsonschema
 import pytest
-import tomllib
 
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario, json_schema
@@ -20,8 +21,10 @@ def test_both_demo_scenarios_have_the_cases_idle_and_loaded(checkout):
 
 
 def test_the_small_rings_differ_from_the_bench_heater_in_name_and_ring_only(checkout):
-    first, second = (Scenario.from_file(checkout / "scenarios" / f"{name}.toml").tables.model_dump()
-                     for name in ("bench-heater", "bench-heater-small-rings"))
+    first, second = (
+        Scenario.from_file(checkout / "scenarios" / f"{name}.toml").tables.model_dump()
+        for name in ("bench-heater", "bench-heater-small-rings")
+    )
     differing = {key for key in first if first[key] != second[key]}
     assert differing == {"heater", "choke"}
     assert first["choke"]["left"]["wire"] == second["choke"]["left"]["wire"]
@@ -46,7 +49,9 @@ def test_a_change_is_checked_like_the_file(scenario):
 
 
 def test_a_case_can_override_fields(scenario):
-    text = scenario.text.replace("[case.idle]", '[case.idle]\nset = {"supply.voltage" = "36 V", "choke.left.turns" = 18}')
+    text = scenario.text.replace(
+        "[case.idle]", '[case.idle]\nset = {"supply.voltage" = "36 V", "choke.left.turns" = 18}'
+    )
     chosen = Scenario.from_text(text, "x.toml")
     assert chosen.heater("idle").supply.voltage == 36.0
     assert chosen.heater("loaded").supply.voltage == 42.0
@@ -89,8 +94,12 @@ def test_the_json_schema_is_valid_and_accepts_the_demo_files(checkout):
 
 def test_the_json_schema_refuses_what_the_reader_refuses(scenario):
     raw = tomllib.loads(scenario.text)
-    for spoil in (lambda r: r["supply"].update(volts="3 V"), lambda r: r["supply"].update(voltage=3),
-                  lambda r: r.pop("gate"), lambda r: r["choke"]["left"].update(turn=3)):
+    for spoil in (
+        lambda r: r["supply"].update(volts="3 V"),
+        lambda r: r["supply"].update(voltage=3),
+        lambda r: r.pop("gate"),
+        lambda r: r["choke"]["left"].update(turn=3),
+    ):
         wrong = tomllib.loads(scenario.text)
         wrong["choke"]["left"] = {}
         spoil(wrong)

@@ -65,7 +65,9 @@ def test_ideal_stage_laws_bound_the_bench_heater(sound):
     idle, loaded = sound["idle"].measures, sound["loaded"].measures
     assert idle["drain.left.peak_voltage_v"] == pytest.approx(math.pi * 42, rel=0.01)
     assert idle["choke.left.flux_swing_wb"] == pytest.approx(0.551101965822 * 42 / idle["tank.frequency_hz"], rel=0.01)
-    assert loaded["drain.left.peak_voltage_v"] == pytest.approx(math.pi * (42 - 0.02 * loaded["supply.mean_current_a"]), rel=0.02)
+    assert loaded["drain.left.peak_voltage_v"] == pytest.approx(
+        math.pi * (42 - 0.02 * loaded["supply.mean_current_a"]), rel=0.02
+    )
     for side in ("left", "right"):
         assert loaded[f"choke.{side}.mean_current_a"] == pytest.approx(loaded["supply.mean_current_a"] / 2, rel=0.005)
 
@@ -79,11 +81,25 @@ def test_all_the_promised_keys_are_there(sound, checkout):
     for side in ("left", "right"):
         promised += [f"drain.{side}.peak_voltage_v"]
         promised += [f"switch.{side}.{name}" for name in ("peak_current_a", "rms_current_a", "turn_on_voltage_v")]
-        promised += [f"gate.{side}.{name}" for name in ("max_voltage_v", "min_voltage_v", "ringing_frequency_hz",
-                                                        "ringing_decay_s")]
-        promised += [f"choke.{side}.{name}" for name in (
-            "mean_current_a", "peak_current_a", "ripple_current_a", "flux_swing_wb", "inductance_zero_h", "inductance_min_h",
-            "inductance_remaining_ratio", "copper_loss_w", "core_loss_w", "temperature_c")]
+        promised += [
+            f"gate.{side}.{name}"
+            for name in ("max_voltage_v", "min_voltage_v", "ringing_frequency_hz", "ringing_decay_s")
+        ]
+        promised += [
+            f"choke.{side}.{name}"
+            for name in (
+                "mean_current_a",
+                "peak_current_a",
+                "ripple_current_a",
+                "flux_swing_wb",
+                "inductance_zero_h",
+                "inductance_min_h",
+                "inductance_remaining_ratio",
+                "copper_loss_w",
+                "core_loss_w",
+                "temperature_c",
+            )
+        ]
     missing = [key for key in promised if key not in measures]
     assert not missing
     assert len(measures["tank.harmonic_ratios"]) == 40
@@ -94,8 +110,18 @@ def test_results_are_plain_data(sound):
     assert data["schema"] == "heatsim.check/1"
     assert data["verdict"] == "holds"
     assert [case["name"] for case in data["cases"]] == ["idle", "loaded"]
-    assert set(data["cases"][0]["findings"][0]) == {"part", "limit", "value", "allowed", "unit", "headroom", "grade", "basis",
-                                                    "cause", "remedy"}
+    assert set(data["cases"][0]["findings"][0]) == {
+        "part",
+        "limit",
+        "value",
+        "allowed",
+        "unit",
+        "headroom",
+        "grade",
+        "basis",
+        "cause",
+        "remedy",
+    }
 
 
 def test_the_supply_voltage_named_as_remedy_holds_when_simulated(small):
@@ -118,7 +144,8 @@ def test_the_stack_named_as_remedy_holds_when_simulated(small):
 
 def test_unknown_saturation_and_ratings_are_never_passed(checkout):
     scenario = hs.load(checkout / "scenarios" / "bench-heater.toml").change(
-        {"choke.measured.inductance": "65 uH", "choke.measured.resistance": "8 mohm", "supply.rise_time": "300 us"})
+        {"choke.measured.inductance": "65 uH", "choke.measured.resistance": "8 mohm", "supply.rise_time": "300 us"}
+    )
     text = scenario.text.replace('current_rating = "24 A"\n', "")
     unrated = hs.load(checkout / "scenarios" / "bench-heater.toml").from_text(text).change(dict(scenario.changes))
     result = hs.check(unrated, ["loaded"])
