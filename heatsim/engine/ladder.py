@@ -6,23 +6,21 @@ from __future__ import annotations
 from heatsim.engine.outcome import Rung
 from heatsim.netlist.deck import Deck
 
-_GEAR = {"method": "gear", "maxord": "2", "itl4": "100"}
-_COARSE = {**_GEAR, "abstol": "1e-6", "vntol": "1e-4"}
-_LOOSE = {**_COARSE, "reltol": "3e-3"}
+_DAMPED = {"method": "gear", "maxord": "2", "itl4": "100"}
+_LOOSE = {**_DAMPED, "reltol": "3e-3", "abstol": "1e-6", "vntol": "1e-4"}
 _LAST = {**_LOOSE, "reltol": "1e-2", "cshunt": "1e-12", "gmin": "1e-10"}
 
 LADDER = (
     Rung("as given"),
     Rung("half the step", max_step_factor=0.5),
-    Rung("half the step, damped integration, more iterations", _GEAR, 0.5),
-    Rung("microampere and 0.1 mV count as nothing", _COARSE, 0.5),
+    Rung("half the step, damped integration, more iterations", _DAMPED, 0.5),
     Rung("looser tolerances", _LOOSE, 0.5),
     Rung("loosest tolerances, 1 pF at every node", _LAST, 0.5),
 )
-"""Each rung adds to the one before; those that cost accuracy come last.
+"""Each rung adds to the one before; those that cost accuracy come last. 1 pF is far below any stray of a real build.
 
-Chosen by trial on some hundred heaters with hard chokes and extreme strays (ngspice 39): the second rung solves about
-a third of the decks the first does not, all six together all of them. 1 pF is far below any stray of a real build.
+Chosen by trial, ngspice 39: of 800 random heaters with hard chokes and extreme strays 24 failed as given. Half the
+step mended 5, damped integration 4 more, looser tolerances the other 15; the last rung mends nodes left in the air.
 """
 
 
