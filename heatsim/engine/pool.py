@@ -28,8 +28,8 @@ Progress = Callable[[int, float, float], None]
 """Called from worker threads with deck index, simulated time so far and the time now aimed at [s]. The time so far
 never falls, not even when a deck is tried again; a finished deck is told with both equal to its end."""
 
-GRACE = 2.0
-"""Seconds beyond the time limit after which a worker that has not stopped by itself is killed."""
+GRACE = 5.0
+"""Seconds of silence beyond the time limit after which a worker is killed."""
 
 START_LIMIT = 60.0
 """Seconds a worker may take to start."""
@@ -46,7 +46,7 @@ def run_decks(decks: Sequence[Deck], workers: int | None = None, time_limit: flo
     """Run every deck, results in the order of the decks. Always one Run a deck, whatever happens to it.
 
     workers: processes, by default one a core but no more than decks; time_limit: wall clock [s] for each deck, at which
-    it stops by itself; grace: seconds beyond, after which a worker that did not is killed. Raises SetupError when the
+    it stops by itself; grace: seconds of silence beyond, after which a worker is killed. Raises SetupError when the
     simulator is not installed; KeyboardInterrupt ends the workers at once.
     """
     with Pool(max(1, min(workers or os.cpu_count() or 1, len(decks)))) as pool:
@@ -151,6 +151,7 @@ class Worker:
             self.process = subprocess.Popen([sys.executable, "-m", "heatsim.engine.worker"], stdin=subprocess.PIPE,
                                             stdout=subprocess.PIPE, stderr=errors, cwd=folder, env=environment(folder))
         self.served = 0
+        self._heard = 0.0
         self.worn = self.killed = False
         self.version = ""
 
@@ -181,15 +182,28 @@ class Worker:
         return ""
 
     @contextlib.contextmanager
-    def fuse(self, seconds: float) -> Iterator[None]:
-        """Kill the process if the body takes longer than `seconds`."""
-        timer = threading.Timer(seconds, self.kill)
-        timer.daemon = True
-        timer.start()
+    def fuse(self, seconds: float, grace: float = 0.0) -> Iterator[None]:
+        """Kill the process if the body takes longer than `seconds` and nothing is heard of it for `grace` seconds."""
+        over = threading.Event()
+        due = time.monotonic() + seconds + grace
+
+        def watch() -> None:
+            while not over.wait(max(0.0, self._due(due, grace) - time.monotonic())):
+                if time.monotonic() >= self._due(due, grace):
+                    self.kill()
+                    return
+
+        threading.Thread(target=watch, daemon=True).start()
         try:
             yield
         finally:
-            timer.cancel()
+            over.set()
+
+    def _due(self, due: float, grace: float) -> float:
+        return max(due, self._heard + grace)
+
+    def _hear(self) -> None:
+        self._heard = time.monotonic()
 
     def kill(self) -> None:
         """End it at once."""
@@ -199,7 +213,7 @@ class Worker:
 
     def receive(self) -> Any:
         """Next message; EOFError when the worker is gone."""
-        return receive(self.process.stdout)  # type: ignore[arg-type]
+        return receive(self.process.stdout, self._hear)  # type: ignore[arg-type]
 
     def send(self, message: Any) -> None:
         """Hand over a deck."""
@@ -276,7 +290,7 @@ def _run(worker: Worker, deck: Deck, limits: tuple[float, float], report: Callab
     """One deck on one worker, which is killed when it does not come back in time. limits: time limit and grace [s]."""
     story = _Story(worker, deck)
     worker.served += 1
-    with worker.fuse(sum(limits)):
+    with worker.fuse(*limits):
         try:
             worker.send((deck, limits[0]))
         except OSError:

@@ -26,6 +26,9 @@ and not simulated time keeps a run stoppable however small its steps become."""
 COLLAPSED = 0.01
 """A median step below this share of the largest step, over PATIENCE pieces, is a collapse of the step."""
 
+SMALL = 0.1
+"""A median step below this share of the largest step is told as the reason of a slow run."""
+
 PATIENCE = 5
 """Pieces with a collapsed step after which a run that cannot end in time is given up."""
 
@@ -80,6 +83,7 @@ class _Try:
     def __init__(self, session: Session, deck: Deck, deadline: float, report: Report) -> None:
         self.session, self.deck, self.deadline, self.report = session, deck, deadline, report
         self._collapsed = 0
+        self._why = ""
 
     def run(self) -> Run:
         """Simulate until an outcome is known."""
@@ -141,9 +145,10 @@ class _Try:
     def _slow(self, step: float, vain: bool) -> str:
         """Why a run takes so long, from its own time steps."""
         reached, first = self.session.reached, self.deck.settle.first
-        place = f"{reached * 1e3:.4g} ms of {max(reached, first) * 1e3:.3g} ms or more"
+        place = f"{reached * 1e3:.4g} ms"
+        place += f" of {first * 1e3:.3g} ms or more" if reached < first else f", when {self._why or 'still moving'}"
         text = f"given up at {place}, the time limit would not do" if vain else f"the time limit was reached at {place}"
-        if step < COLLAPSED * self.deck.transient.max_step:
+        if step < SMALL * self.deck.transient.max_step:
             text += (f"; the time step fell to {step * 1e9:.2g} ns, as when a stray resonance rings near "
                      f"{1e-6 / (25 * step):.2g} MHz")
         return text
@@ -155,7 +160,9 @@ class _Try:
         if waves is None or waves.time[-1] < self.session.reached * CLOSE:
             since = 0.0 if waves is None else waves.time[-1]
             raise _Failed("unsolved", f"the waveforms are not finite from {since * 1e3:.4g} ms on")
-        return judge(waves.time, waves.signals, rule)
+        found = judge(waves.time, waves.signals, rule)
+        self._why = found.why
+        return found
 
 
 def _silence(reached: float, target: float) -> str:

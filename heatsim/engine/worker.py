@@ -21,6 +21,7 @@ import sys
 import threading
 import time
 import traceback
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 if TYPE_CHECKING:
@@ -28,6 +29,9 @@ if TYPE_CHECKING:
 
 REPORT_EVERY = 0.1
 """Seconds between two progress messages."""
+
+PIECE = 1 << 20
+"""Bytes of a message read at a time."""
 
 PARENT_EVERY = 1000
 """Milliseconds between two looks whether the parent is still the same."""
@@ -41,16 +45,23 @@ def send(stream: BinaryIO, message: Any) -> None:
     stream.flush()
 
 
-def receive(stream: BinaryIO) -> Any:
-    """Read one message; EOFError when the other side is gone."""
-    head = stream.read(8)
-    if len(head) < 8:
-        raise EOFError
-    (length,) = struct.unpack("<Q", head)
-    data = stream.read(length)
-    if len(data) < length:
-        raise EOFError
-    return pickle.loads(data)
+def receive(stream: BinaryIO, heard: Callable[[], None] = lambda: None) -> Any:
+    """Read one message; EOFError when the other side is gone. heard: called for every piece that arrives."""
+    (length,) = struct.unpack("<Q", _exactly(stream, 8, heard))
+    return pickle.loads(_exactly(stream, length, heard))
+
+
+def _exactly(stream: BinaryIO, length: int, heard: Callable[[], None]) -> bytearray:
+    """So many bytes."""
+    data = bytearray(length)
+    view, got = memoryview(data), 0
+    while got < length:
+        count = stream.readinto(view[got:got + PIECE])  # type: ignore[attr-defined]
+        if not count:
+            raise EOFError
+        got += count
+        heard()
+    return data
 
 
 def _die_with_parent(inward: int) -> None:
