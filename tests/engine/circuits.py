@@ -69,3 +69,27 @@ def heater(supply: float = 40.0, gate: float = 12.0, coil: float = 0.1, left: fl
     circuit = HEATER.format(supply=supply, gate=gate, coil=coil, left=left, right=right)
     return Deck("test heater", circuit, Transient(rule.first, max_step, max_step), rule, SIGNALS,
                 options=dict(options))
+
+RING = """\
+L1 a b {inductance:g}
+R1 b 0 {resistance:g}
+C1 a 0 {capacitance:g} IC={volts:g}
+Rbig a 0 1e9
+"""
+
+
+def small(circuit: str, signals: Mapping[str, str], stop: float = 1e-4, max_step: float = 2e-8, quiet: float = 1e-3,
+          options: Mapping[str, str] | None = None, limit: float | None = None) -> Deck:
+    """A deck of a few parts; signals: name -> vector, the first of them the section and the only one watched."""
+    named = tuple(Signal(name, "A" if vector.startswith("i(") else "V", ((1.0, vector),))
+                  for name, vector in signals.items())
+    rule = SettleRule(named[0].name, (named[0].name,), 2e-3, 4, stop, stop / 4, limit or stop, quiet)
+    return Deck("small deck", circuit, Transient(stop, max_step, max_step), rule, named,
+                options=dict(options or {"method": "trap", "reltol": "1e-4"}))
+
+
+def ring_down(inductance: float = 10e-6, capacitance: float = 100e-9, resistance: float = 0.5, volts: float = 10.0,
+              **more: float) -> Deck:
+    """A charged capacitor let go into a coil with resistance."""
+    circuit = RING.format(inductance=inductance, capacitance=capacitance, resistance=resistance, volts=volts)
+    return small(circuit, {"ring.voltage": "v(a)", "ring.current": "i(l1)"}, **more)  # type: ignore[arg-type]
