@@ -85,7 +85,7 @@ class Session:
 
     def load(self, deck: Deck) -> None:
         """Forget everything before, then load the deck. Raises DeckRefused for decks the guard refuses."""
-        for command in ("destroy all", "remcirc"):
+        for command in ("destroy all", "remcirc", "unset cshunt_value"):  # the option would outlive its deck
             self._try(self._ngspice.exec_command, command)
         self.messages.clear()
         self._title = f"* {deck.title} run {next(self._serial)}"
