@@ -39,7 +39,7 @@ RULES: dict[str, Any] = {
     "xtick.color": INK, "ytick.color": INK, "xtick.labelsize": 8.5, "ytick.labelsize": 8.5,
     "axes.spines.top": False, "axes.spines.right": False, "axes.grid": True, "grid.color": FAINT, "grid.alpha": 0.28,
     "grid.linewidth": 0.6, "axes.axisbelow": True, "axes.titlesize": 10.0, "axes.titleweight": "bold",
-    "axes.titlelocation": "left", "xaxis.labellocation": "left", "axes.titlepad": 24.0, "axes.formatter.use_mathtext": False, "lines.linewidth": 1.5,
+    "axes.titlelocation": "left", "xaxis.labellocation": "left", "axes.titlepad": 24.0, "lines.linewidth": 1.5,
     "legend.frameon": False, "legend.fontsize": 8.5, "figure.facecolor": PAPER, "axes.facecolor": "none",
     "savefig.facecolor": PAPER, "svg.fonttype": "none", "svg.hashsalt": "heatsim", "path.simplify_threshold": 0.2,
 }

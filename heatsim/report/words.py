@@ -19,14 +19,14 @@ SUFFIXES = (("_a_per_m2", "A/m2"), ("_hz", "Hz"), ("_wb", "Wb"), ("_ratio", "rat
 SIDES = ("left", "right", "centre")
 
 OUTCOMES = {
-    "settled": "oscillates and settles",
-    "drifting": "oscillates, but was still moving when the run ended",
-    "latched": "latches: both sides stay on",
-    "dead": "does not oscillate",
-    "stalled": "the simulation did not finish",
-    "unsolved": "the simulator could not solve the circuit",
+    "settled": "It oscillates and settles.",
+    "drifting": "It oscillates, but was still moving when the run ended; its numbers are not final.",
+    "latched": "It latches: both sides stay on.",
+    "dead": "It does not oscillate.",
+    "stalled": "The simulation did not finish.",
+    "unsolved": "The simulator could not solve the circuit.",
 }
-"""Outcome of a run in plain words."""
+"""Outcome of a run in a sentence."""
 
 BASES = {
     "published": "published data",
@@ -142,6 +142,45 @@ def _named(case: str, finding: Finding) -> str:
 
 
 @dataclass(frozen=True)
+class Line:
+    """One line of a table of findings. finding: the one told; parts: all it stands for, its own first."""
+
+    case: str
+    finding: Finding
+    parts: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """The part, or both sides of it."""
+        if len(self.parts) == 1:
+            return part_words(self.parts[0])
+        kind = family(self.parts[0])
+        return f"{kind}{'es' if kind.endswith('ch') else 's'}, both"
+
+
+def merged(rows: Sequence[tuple[str, Finding]]) -> list[Line]:
+    """Lines of a table in the given order; sides of a case that agree within two points of headroom share a line."""
+    lines: list[Line] = []
+    for case, finding in rows:
+        for place, line in enumerate(lines):
+            if line.case == case and _alike(line.finding, finding):
+                lines[place] = Line(case, line.finding, (*line.parts, finding.part))
+                break
+        else:
+            lines.append(Line(case, finding, (finding.part,)))
+    return lines
+
+
+def _alike(one: Finding, other: Finding) -> bool:
+    same = (family(one.part), one.limit, one.grade) == (family(other.part), other.limit, other.grade)
+    if not same or one.part == other.part:
+        return False
+    if one.headroom is None or other.headroom is None:
+        return one.headroom == other.headroom and one.value == other.value
+    return abs(one.headroom - other.headroom) < 0.02
+
+
+@dataclass(frozen=True)
 class Advice:
     """Findings that say the same of the same kind of part, told once.
 
@@ -185,6 +224,11 @@ def extreme(measures: Mapping[str, Any], part: str, key: str, lowest: bool = Fal
     return (min(values) if lowest else max(values)) if values else None
 
 
+def workpiece_power(case: CaseResult) -> float | None:
+    """Power into the workpiece [W]; None when there is none or it was not measured."""
+    return number(case.measures, "workpiece.power_w") if case.heater.workpiece is not None else None
+
+
 def headlines(case: CaseResult) -> tuple[tuple[str, str], ...]:
     """The dozen numbers a builder asks for first, as (label, text)."""
     m = case.measures
@@ -194,13 +238,21 @@ def headlines(case: CaseResult) -> tuple[tuple[str, str], ...]:
             ("coil current, rms", number(m, "coil.rms_current_a"), "A"),
             ("supply current, mean", number(m, "supply.mean_current_a"), "A"),
             ("supply power", number(m, "supply.power_w"), "W"),
-            ("power into the workpiece", number(m, "workpiece.power_w"), "W"),
+            ("power into the workpiece", workpiece_power(case), "W"),
             ("drain voltage, highest peak", extreme(m, "drain", "peak_voltage_v"), "V"),
             ("choke current, highest peak", extreme(m, "choke", "peak_current_a"), "A"),
             ("choke inductance left, lowest", extreme(m, "choke", "inductance_remaining_ratio", lowest=True), "ratio"),
             ("choke temperature, hottest", extreme(m, "choke", "temperature_c"), "°C"),
             ("settled after", number(m, "startup.time_s"), "s")]
     return tuple((label, value_text(value, unit)) for label, value, unit in rows)
+
+
+COUNTED = {"fails": "fail", "marginal": "marginal", "unknown": "unknown", "holds": "hold"}
+
+
+def tally(findings: Sequence[Finding]) -> str:
+    """How many findings have each grade: "6 fail, 42 hold"."""
+    return ", ".join(f"{count} {COUNTED[grade]}" for grade, count in by_grade(findings).items())
 
 
 def by_grade(findings: Sequence[Finding]) -> dict[str, int]:
