@@ -79,14 +79,14 @@ def judge(time: Array, signals: Mapping[str, Array], rule: SettleRule) -> Judgem
     thirds of the LATER part of the record say is still to come (see `to_come`) is at most the tolerance. Windows have
     `rule.periods` periods, rounded up to an even number so that a steady period of two is not called moving.
 
-    Quiet when the section signal stayed below `rule.quiet` over the last fifth of the record; latched when besides a
-    watched current stands above `rule.latch_current`.
+    Quiet when over the last fifth of the record the section signal stayed below `rule.quiet` or did not swing through
+    zero; latched when besides a watched current stands above `rule.latch_current`.
     """
     section = signals[rule.section]
     late = time >= time[-1] - 0.2 * (time[-1] - time[0])
-    if np.abs(section[late]).max() < rule.quiet:
-        return _silent(time[late], {name: signals[name][late] for name in (rule.section, *rule.watched)}, rule)
     marks = rising_zeros(time, section)
+    if np.abs(section[late]).max() < rule.quiet or _stopped(time, marks):
+        return _silent(time[late], {name: signals[name][late] for name in (rule.section, *rule.watched)}, rule)
     count = rule.periods + rule.periods % 2
     later = np.searchsorted(marks, time[-1] - LATER * (time[-1] - time[0]))
     marks = marks[min(int(later), max(marks.size - 3 * count - 1, 0)):]
@@ -98,6 +98,13 @@ def judge(time: Array, signals: Mapping[str, Array], rule: SettleRule) -> Judgem
     size, why = max(move for name, each in found.items() for move in _moves(name, each, count))
     worst = size / rule.tolerance
     return Judgement("moving", worst, why) if worst > 1 else Judgement("settled", worst)
+
+
+def _stopped(time: Array, marks: Array) -> bool:
+    """Whether the oscillation is over: nothing crosses zero in the last fifth of the record and for five periods."""
+    since = float(time[-1] - (marks[-1] if marks.size else time[0]))
+    period = float(np.median(np.diff(marks))) if marks.size > 1 else 0.0
+    return since > max(0.2 * float(time[-1] - time[0]), 5 * period)
 
 
 def _silent(time: Array, late: Mapping[str, Array], rule: SettleRule) -> Judgement:

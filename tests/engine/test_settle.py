@@ -160,6 +160,22 @@ def test_silence_with_rising_current_is_latched_and_moves() -> None:
     assert (found.state, found.still) == ("latched", False)
 
 
+def test_a_tank_held_to_one_side_with_rising_current_is_latched() -> None:
+    """An overloaded tank: one swing, then a voltage of one sign while the chokes' currents rise."""
+    found = judge(*run(lambda t: np.exp(-t / 2e-5), lambda t: 4e5 * t), replace(RULE, quiet=1e-9))
+    assert found.state == "latched"
+    time = uneven_time(2e-3)
+    held = {"tank.voltage": 30 - 40 * np.exp(-time / 1e-4), "supply.current": 4e5 * time}
+    assert judge(time, held, RULE).state == "latched"
+    assert judge(time, {**held, "supply.current": 0 * time}, RULE).state == "quiet"
+
+
+def test_half_a_period_is_no_end_of_the_oscillation() -> None:
+    time = np.linspace(0, 1, 1000)
+    assert judge(time, {"tank.voltage": 100 * np.sin(2 * np.pi * 7 * time), "supply.current": 0 * time + 40},
+                 RULE).state == "moving"
+
+
 def test_what_is_to_come_of_an_exponential_is_exact() -> None:
     """Aitken: for x = a + b*r^k the limit follows from three neighbours."""
     for ratio in (0.1, 0.5, 0.9):
