@@ -222,7 +222,8 @@ def _plain(annotation: Any) -> Any:
 
 
 def _values_of(annotation: Any) -> Any:
-    return get_args(annotation)[1] if get_origin(annotation) is dict else None
+    arguments = get_args(annotation)
+    return arguments[1] if get_origin(annotation) is dict else arguments[0] if get_origin(annotation) is list else None
 
 
 def json_schema() -> dict[str, Any]:

@@ -195,6 +195,45 @@ class LimitsTable(Table):
     choke_temperature: Annotated[float, Unit("°C", 40, 250)] = 120.0
 
 
+class DrawerRingTable(Table):
+    """[[wind.ring]]: rings on hand."""
+
+    name: Name
+    material: Name
+    outer_diameter: Annotated[float, Unit("m", 5e-3, 0.3)]
+    inner_diameter: Annotated[float, Unit("m", 2e-3, 0.25)]
+    height: Annotated[float, Unit("m", 1e-3, 0.1)]
+    path_length: Annotated[float, Unit("m", 5e-3, 1)] | None = None
+    area: Annotated[float, Unit("m2", 1e-6, 1e-2)] | None = None
+    gap: Annotated[float, Unit("m", 1e-5, 0.02)] | None = None
+    on_hand: Count = Field(description="how many there are, for both chokes together")
+    price: Annotated[float, Field(ge=0)] | None = Field(None, description="of one, in any currency")
+
+
+class DrawerWireTable(Table):
+    """[[wind.wire]]: wire on hand."""
+
+    name: Name
+    diameter: Annotated[float, Unit("m", 5e-5, 6e-3)] = Field(description="bare copper")
+    overall_diameter: Annotated[float, Unit("m", 5e-5, 7e-3)] | None = None
+    on_hand: Annotated[float, Unit("m", 0.1, 10_000)]
+    price_per_metre: Annotated[float, Field(ge=0)] | None = None
+
+
+class WindTable(Table):
+    """[wind]: what `heatsim wind` may choose from, and for which supply and load."""
+
+    case: str = Field("loaded", description="the case whose load the chokes must carry")
+    highest_supply: Annotated[float, Unit("V", 5, 400)] | None = Field(None, description="else the scenario's voltage")
+    most_strands: Annotated[int, Field(strict=True, ge=1, le=20)] = 4
+    free_bore: Annotated[float, Unit("m", 0, 0.1)] = Field(4e-3, description="hole to be left for the last turn")
+    tail: Annotated[float, Unit("m", 0, 2)] = Field(0.15, description="length of each end of the winding")
+    al_tolerance: Annotated[float, Unit("%", 0, 0.5)] = Field(0.08, description="of the rings' inductance")
+    confirm: Annotated[int, Field(strict=True, ge=1, le=20)] = Field(4, description="candidates to simulate in full")
+    ring: Annotated[list[DrawerRingTable], Field(min_length=1)]
+    wire: Annotated[list[DrawerWireTable], Field(min_length=1)]
+
+
 class SimulateTable(Table):
     """[simulate]: rarely needed."""
 
@@ -214,5 +253,6 @@ class ScenarioTables(Table):
     capacitors: CapacitorsTable
     coil: CoilTable
     case: Annotated[dict[Annotated[str, Field(pattern=r"^[a-z][a-z0-9_-]{0,30}$")], CaseTable], Field(min_length=1)]
+    wind: WindTable | None = None
     limits: LimitsTable = Field(default_factory=lambda: LimitsTable.model_validate({}))
     simulate: SimulateTable = Field(default_factory=lambda: SimulateTable.model_validate({}))

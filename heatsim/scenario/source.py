@@ -62,10 +62,14 @@ class LineFinder:
     def __init__(self, text: str) -> None:
         self._lines: dict[tuple[str, ...], int] = {}
         table: tuple[str, ...] = ()
+        entries: dict[tuple[str, ...], int] = {}
         for number, line in enumerate(text.splitlines(), start=1):
             header, entry = _HEADER.match(line), _ENTRY.match(line)
             if header:
                 table = _split(header.group(1))
+                if line.lstrip().startswith("[["):
+                    entries[table] = entries.get(table, -1) + 1
+                    table = (*table, str(entries[table]))
                 self._note(table, number)
             elif entry:
                 self._note(table + _split(entry.group(1)), number)
