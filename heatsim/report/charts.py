@@ -174,7 +174,7 @@ def power(measures: Mapping[str, Any], ax: Axes) -> Axes:
     ax.set_title(f"Where the power goes: {factor * supplied:.4g} {unit} in, {factor * total:.4g} {unit} accounted for")
     for place, (part, powers) in enumerate(rows):
         _bar(ax, place, part, powers)
-        share = f"{value_text(sum(powers), 'W')}   {value_text(sum(powers) / supplied, 'ratio')}"
+        share = f"{value_text(sum(powers), 'W')}, {value_text(sum(powers) / supplied, 'ratio')}"
         ax.annotate(share, (sum(powers), place), (4, 0), textcoords="offset points", va="center", fontsize=8)
     ax.set_yticks(range(len(rows)), [part for part, _ in rows])
     ax.invert_yaxis()

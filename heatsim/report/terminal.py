@@ -187,7 +187,7 @@ class Watch:
             return
         if index not in self._tasks:
             name = self._names[index] if index < len(self._names) else str(index + 1)
-            self._tasks[index] = self._bars.add_task(f"case {words.printable(name)}")
+            self._tasks[index] = self._bars.add_task(f"case {words.printable(name)}", note="")
         self._bars.update(self._tasks[index], completed=reached, total=target,
                           note=f"{1e3 * reached:.2f} of {1e3 * target:.2f} ms")
 

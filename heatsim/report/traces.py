@@ -58,8 +58,10 @@ def tank(waves: Waveforms, ax: Axes) -> Axes:
         ax.plot(time, waves["tank.voltage"], color=TANK, linewidth=4.5, alpha=0.28, label="tank (left minus right)")
         drawn = 1
     drawn += _lines(ax, waves, "drain.{}.voltage", "{} drain")
+    if not drawn:
+        return note(ax, "neither tank nor drain voltages were recorded")
     ax.axhline(0, color=FAINT, linewidth=0.8)
-    return _time_axis(ax, waves, "V") if drawn else note(ax, "neither tank nor drain voltages were recorded")
+    return _time_axis(ax, waves, "V")
 
 
 def choke_currents(waves: Waveforms, ax: Axes) -> Axes:
