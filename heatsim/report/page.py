@@ -47,17 +47,16 @@ LABELS = {
 
 @dataclass(frozen=True)
 class NumberGroup:
-    """Measures of one kind of part. sides: columns, empty when there is only one;
-    rows: label and texts, one a side, or a single one that holds for all.
-    """
+    """Measures of one kind of part. plain: label and text; sided: label and one text for each of `sides`."""
 
     title: str
     sides: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    plain: tuple[tuple[str, str], ...]
+    sided: tuple[tuple[str, tuple[str, ...]], ...]
 
 
 def number_groups(measures: Mapping[str, Any]) -> list[NumberGroup]:
-    """Every measure in a table for a person, in order of `GROUPS`; kinds without a heading come last under their own."""
+    """The measures in tables for a person, in order of `GROUPS`; kinds without a heading come last under their own."""
     kinds: dict[str, dict[str, dict[str, str]]] = {kind: {} for kind in GROUPS}
     for key, value in measures.items():
         stem, unit = words.split_key(key)
@@ -76,8 +75,9 @@ def _shown(value: Any) -> Any:
 
 def _group(title: str, rows: Mapping[str, Mapping[str, str]]) -> NumberGroup:
     sides = tuple(side for side in words.SIDES if any(side in row for row in rows.values()))
-    lines = [(label, (row[""],) if "" in row else tuple(row.get(side, "") for side in sides)) for label, row in rows.items()]
-    return NumberGroup(title, sides if len(sides) > 1 else (), tuple(lines))
+    plain = tuple((label, row[""]) for label, row in rows.items() if "" in row)
+    sided = tuple((label, tuple(row.get(side, "") for side in sides)) for label, row in rows.items() if "" not in row)
+    return NumberGroup(title, sides, plain, sided)
 
 
 @dataclass(frozen=True)
@@ -125,7 +125,7 @@ class Row:
 def finding_rows(result: CheckResult) -> list[Row]:
     """Every finding, worst first; sides that agree share a row."""
     rows = []
-    for line in words.merged(result.findings):
+    for line in words.merged(words.ordered(result)):
         finding = line.finding
         room = 50 * max(-1.0, min(finding.headroom or 0.0, 1.0))
         rows.append(Row(line.case, finding, line.name, " ".join(line.parts), words.value_text(finding.value, finding.unit),
@@ -155,7 +155,7 @@ def render_page(result: CheckResult, pictures: Mapping[str, list[Shown]]) -> str
     """The page. pictures: case name -> its pictures in reading order. All texts are escaped but the SVG, which is ours."""
     rows = finding_rows(result)
     return _template().render(
-        result=result, sentence=words.verdict_sentence(result), advice=words.advice(result.findings), rows=rows,
+        result=result, sentence=words.verdict_sentence(result), advice=words.advice(words.ordered(result)), rows=rows,
         cases=[_case(case, pictures.get(case.name, [])) for case in result.cases], headlines=_side_by_side(result),
         tally=words.tally([finding for _, finding in result.findings]),
         file=result.scenario.label.rsplit("/", 1)[-1], origins=origins.origins(result), assumptions=origins.ASSUMPTIONS,
@@ -174,8 +174,11 @@ def _case(case: CaseResult, pictures: list[Shown]) -> dict[str, Any]:
     settle = (f"drift below {100 * deck.settle.tolerance:g} % between two stretches of {deck.settle.periods} periods; "
               f"at the longest {1e3 * deck.settle.limit:g} ms")
     options = ", ".join(f"{name}={value}" for name, value in deck.options.items())
+    detail = words.printable(case.outcome_detail).strip().rstrip(".")
+    known = {key: value for key, value in case.measures.items() if value is not None or case.window is not None}
     return {"result": case, "outcome": words.OUTCOMES.get(case.outcome, case.outcome), "pictures": pictures,
-            "tally": words.tally(case.findings), "numbers": number_groups(case.measures),
+            "detail": f"{detail[0].upper()}{detail[1:]}." if detail else "",
+            "tally": words.tally(case.findings), "numbers": number_groups(known),
             "balance": power_balance(case), "bases": origins.bases(case), "settle": settle,
             "options": options or "the simulator's own",
             "step": words.value_text(deck.transient.max_step, "s"), "stop": words.value_text(deck.transient.stop, "s")}

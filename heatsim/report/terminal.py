@@ -68,7 +68,7 @@ def report(result: CheckResult, out: Path | None, verbose: bool) -> Iterator[Ren
     yield from _heading(result)
     yield Text()
     yield case_table(result.cases)
-    shown = [(case, finding) for case, finding in result.findings if verbose or finding.grade != "holds"]
+    shown = [(case, finding) for case, finding in words.ordered(result) if verbose or finding.grade != "holds"]
     if shown:
         yield Text()
         yield finding_table(shown)
@@ -76,7 +76,7 @@ def report(result: CheckResult, out: Path | None, verbose: bool) -> Iterator[Ren
         yield Text()
         for line in held(result):
             yield Text(line)
-    advice = words.advice(result.findings)
+    advice = words.advice(words.ordered(result))
     if advice:
         yield Text("\nWhat to change", style="bold")
     for item in advice:

@@ -117,9 +117,15 @@ def comparison(finding: Finding) -> str:
     return f"{head}: {found}, {bound}{allowed} allowed"
 
 
+def ordered(result: CheckResult) -> list[tuple[str, Finding]]:
+    """Every finding with its case, worst first; a failure beyond all numbers, such as not starting, before the others."""
+    return sorted(result.findings, key=lambda row: (
+        -SEVERITY[row[1].grade], row[1].grade == "fails" and row[1].headroom is not None))
+
+
 def verdict_sentence(result: CheckResult) -> str:
     """The verdict and what decides it, in a sentence or two."""
-    rows = result.findings
+    rows = ordered(result)
     if not rows:
         return "Nothing could be judged."
     case, first = rows[0]
@@ -203,11 +209,15 @@ class Advice:
 
 
 def advice(rows: Sequence[tuple[str, Finding]]) -> tuple[Advice, ...]:
-    """Findings that do not hold, by kind of part and limit, in the given order; the first of each is told."""
-    groups: dict[tuple[str, str], list[tuple[str, Finding]]] = {}
+    """Findings that do not hold, by kind of part, limit and grade, in the given order; the first of each is told.
+
+    Those without a number are told together only when they have the same cause.
+    """
+    groups: dict[tuple[str, ...], list[tuple[str, Finding]]] = {}
     for case, finding in rows:
         if finding.grade != "holds":
-            groups.setdefault((family(finding.part), finding.limit), []).append((case, finding))
+            cause = finding.cause if finding.headroom is None else ""
+            groups.setdefault((family(finding.part), finding.limit, finding.grade, cause), []).append((case, finding))
     return tuple(Advice(found[0][1], tuple((case, finding.part) for case, finding in found))
                  for found in groups.values())
 

@@ -190,6 +190,17 @@ def test_the_excursion_is_that_of_the_measured_window():
     assert (left.side, right.side, left.share) == ("left", "right", 0.5)
 
 
+def test_one_choke_to_the_tap_has_a_colour_of_its_own(ax):
+    scenario = made.Scenario.from_file(made.SCENARIO).change({"heater.topology": "one-choke"})
+    waves = made.waveforms()
+    signals = {**waves.only(["tank.voltage"]).signals, "choke.centre.current": waves["choke.left.current"]}
+    case = made.case(heater=scenario.heater("loaded"), waveforms=made.Waveforms(waves.time, signals))
+    (centre,) = figures.excursions(figures.Scene(case))
+    assert centre.side == "centre" and centre.greatest == pytest.approx(waves["choke.left.current"][-3000:].max(), rel=1e-3)
+    figures.draw(case, "choke-currents", ax)
+    assert [line.get_color() for line in ax.lines] == [style.CENTRE] * 2
+
+
 def test_a_failed_case_shows_what_there_is():
     latched = made.failed("loaded", "latched", made.waveforms(periods=30))
     names = [picture.name for picture in figures.pictures(latched)]

@@ -80,6 +80,15 @@ def test_advice_is_told_once_a_kind_of_part_and_never_for_what_holds():
     assert advice[0].worst.remedy == "Put 3 of these rings under the same turns, right."
 
 
+def test_a_heater_that_does_not_start_comes_before_all_else():
+    result = made.result(made.case(), made.failed("idle", "latched"), made.failed("cold", "unsolved"))
+    assert "first of all oscillator, starts and settles (case idle)" in words.verdict_sentence(result)
+    advice = words.advice(words.ordered(result))
+    assert [(item.worst.grade, item.places) for item in advice][:2] == [
+        ("fails", "oscillator (idle)"), ("fails", "left and right choke (loaded)")]
+    assert ("unknown", "oscillator (cold)") in [(item.worst.grade, item.places) for item in advice]
+
+
 def test_sides_share_a_line_only_when_they_agree():
     lines = words.merged([("loaded", finding) for finding in made.FINDINGS])
     assert ("chokes, both", ("choke.left", "choke.right")) in [(line.name, line.parts) for line in lines]
