@@ -19,8 +19,9 @@ ASSUMPTIONS = (
     "strays than one thinks of.",
     "In the circuit, a choke's core loss is a resistor that fits the ideal stage. The core loss and temperature reported "
     "are computed afterwards from the simulated flux, without the influence of DC bias.",
-    "A choke's copper loss counts the ripple as a sine at its lowest frequency (Dowell). Its temperature is a rule of "
-    "thumb for still air, good to about a third.",
+    "In the circuit, a choke's copper has its direct-current resistance. The copper loss reported adds afterwards what the "
+    "ripple costs, counted as a sine at its lowest frequency (Dowell): it can be many times what the power balance shows.",
+    "A choke's temperature is a rule of thumb for still air, good to about a third.",
     "Capacitors share the current evenly and do not age or warm. In a real bank the ones next to the coil carry more.",
     "The supply is a voltage behind a resistance and an inductance. It does not limit its current, fold back or trip.",
     "The circuit is simulated once, with the values as given. Tolerances of parts are not varied here.",
