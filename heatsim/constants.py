@@ -8,6 +8,9 @@ import math
 MU_0 = 4e-7 * math.pi
 """Magnetic constant [H/m], the value of SI before 2019; CODATA 2018 differs by 5e-10, far below any part's tolerance."""
 
+EPSILON_0 = 8.8541878128e-12
+"""Electric constant [F/m]; CODATA 2018."""
+
 COPPER_RESISTIVITY_20C = 1.0 / 58e6
 """Resistivity of annealed copper at 20 °C [ohm*m]; IEC 60028 (conductivity 58 MS/m)."""
 
