@@ -113,12 +113,12 @@ def _check(options: argparse.Namespace) -> int:
     out = None if options.no_report else options.out or Path("results") / Path(options.file).stem
     if out is not None:
         _make_folder(out)
-    with terminal.progress(hushed) as progress:
+    with terminal.progress(hushed, names) as progress:
         result = check(scenario, names, options.jobs, progress)
         if out is not None:
             from heatsim.report.folder import write_folder
 
-            write_folder(result, out)
+            write_folder(result, out, progress.note)
     if options.json:
         _write_json(options.json, result.as_dict())
     if not hushed:

@@ -107,6 +107,8 @@ def _measured(heater: Heater, run: Run) -> tuple[dict[str, Measured], tuple[floa
         return measures, None
     imbalance = measures.get("energy.imbalance_ratio")
     measures["energy.imbalance_ratio"] = abs(imbalance) if isinstance(imbalance, float) else None
+    if heater.workpiece is None:
+        measures["workpiece.power_w"] = None
     period = waves.between(window.stop - window.period, window.stop)
     for choke in heater.chokes:
         measures |= _choke_heat(choke, heater.ambient, measures, period, window.period)

@@ -92,13 +92,11 @@ class CheckResult:
 
     @property
     def findings(self) -> tuple[tuple[str, Finding], ...]:
-        """Every finding with its case, worst first, then least headroom first."""
+        """Every finding with its case, worst first; a failure that needs no number before all others."""
         from heatsim.verdict.finding import SEVERITY
 
         rows = [(case.name, finding) for case in self.cases for finding in case.findings]
-        return tuple(
-            sorted(rows, key=lambda row: (-SEVERITY[row[1].grade], 9.0 if row[1].headroom is None else row[1].headroom))
-        )
+        return tuple(sorted(rows, key=lambda row: (-SEVERITY[row[1].grade], *_room(row[1]))))
 
     def __getitem__(self, case: str) -> CaseResult:
         """A case by name; KeyError names those there are."""
@@ -133,3 +131,10 @@ class CheckResult:
             "cases": [case.as_dict() for case in self.cases],
             "wall_s": self.wall_s,
         }
+
+
+def _room(finding: Finding) -> tuple[bool, float]:
+    """Sorts findings of one grade: failures without a number come first, anything else without one last."""
+    if finding.headroom is None:
+        return (False, -9.0) if finding.grade == "fails" else (True, 0.0)
+    return False, finding.headroom

@@ -56,7 +56,7 @@ def test_energy_balances_within_one_per_cent(which, case, request):
     assert measures["energy.imbalance_ratio"] < 0.01
     parts = sum(value for key, value in measures.items() if key.startswith("loss.") and value is not None)
     given = measures["supply.power_w"] + measures["gate_supply.power_w"]
-    assert parts + measures["workpiece.power_w"] == pytest.approx(given, rel=0.01)
+    assert parts + (measures["workpiece.power_w"] or 0.0) == pytest.approx(given, rel=0.01)
 
 
 def test_ideal_stage_laws_bound_the_bench_heater(sound):
