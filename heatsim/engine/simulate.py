@@ -11,6 +11,7 @@ import numpy as np
 from heatsim.engine.guard import DeckRefused
 from heatsim.engine.ladder import LADDER, climb
 from heatsim.engine.outcome import Attempt, Outcome, Run, Rung
+from heatsim.engine.ringing import fastest_ringing
 from heatsim.engine.session import Session
 from heatsim.engine.settle import Judgement, judge
 from heatsim.netlist.deck import Deck
@@ -148,10 +149,14 @@ class _Try:
         place = f"{reached * 1e3:.4g} ms"
         place += f" of {first * 1e3:.3g} ms or more" if reached < first else f", when {self._why or 'still moving'}"
         text = f"given up at {place}, the time limit would not do" if vain else f"the time limit was reached at {place}"
-        if step < SMALL * self.deck.transient.max_step:
-            text += (f"; the time step fell to {step * 1e9:.2g} ns, as when a stray resonance rings near "
-                     f"{1e-6 / (25 * step):.2g} MHz")
-        return text
+        return text + self._small(step) if step < SMALL * self.deck.transient.max_step else text
+
+    def _small(self, step: float) -> str:
+        """That the step is small, and what rings, if it does: a period shorter than twenty of the largest steps."""
+        waves = _waveforms(self.session, self.deck.signals)
+        rings = fastest_ringing(waves, 2 * PIECE, 1 / (20 * self.deck.transient.max_step)) if waves else None
+        what = f", for {rings[0]} rings at {rings[1] / 1e6:.3g} MHz" if rings else ""
+        return f"; the time step fell to {step * 1e9:.2g} ns{what}"
 
     def _look(self) -> Judgement:
         """Judge what has been simulated so far."""
