@@ -100,6 +100,14 @@ def test_a_crash_on_one_of_two_workers_leaves_the_other_alone() -> None:
     assert sorted(run.outcome for run in runs) == ["settled", "settled", "settled", "stalled"]
 
 
+def test_a_fault_of_our_own_in_the_worker_is_a_result_with_its_cause() -> None:
+    """A rule that watches a signal the deck does not have."""
+    deck = ringing()
+    runs = run_decks([replace(deck, settle=replace(deck.settle, watched=("nothing",))), ringing(90e3)], workers=1)
+    assert [run.outcome for run in runs] == ["unsolved", "settled"]
+    assert "nothing" in runs[0].detail
+
+
 def test_a_worker_that_still_talks_is_not_killed(monkeypatch: pytest.MonkeyPatch) -> None:
     """A long result may take longer than the grace to come through; the clock counts silence."""
     class Slow:
