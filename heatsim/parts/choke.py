@@ -3,14 +3,14 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
-from heatsim.parts.curves import Curve, GappedCurve, soft_curve
+import numpy as np
+
+from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, soft_curve, table_curve
 from heatsim.parts.materials import Material
-from heatsim.parts.ring import Ring, Winding
-from heatsim.physics.conductor import copper_resistivity, dowell_factor, dowell_round_wire_xi, skin_depth
-from heatsim.physics.coreloss import igse_loss, steinmetz
+from heatsim.parts.ring import Ring
+from heatsim.parts.winding import Winding
 from heatsim.physics.numeric import FloatArray as Array
 from heatsim.physics.ringcore import ring_inductance
 
@@ -51,40 +51,41 @@ class Choke:
         A linear stand-in (Steinmetz, no DC bias): the report's loss is computed afterwards from the simulated flux.
         A choke without a known material gets 1 Mohm.
         """
-        if self.core is None or self.core.material.steinmetz is None:
+        loss = self.core.material.loss if self.core else None
+        if self.core is None or loss is None:
             return 1e6
-        density = float(steinmetz(self.core.flux_density(swing / 2), frequency, *self.core.material.steinmetz))
+        density = loss.density(self.core.flux_density(swing / 2), frequency)
         return min(voltage_rms**2 / (density * self.core.ring.volume), 1e6)
 
     def core_loss(self, time: Array, flux: Array) -> float | None:
-        """Core loss [W] over one period of flux linkage [Wb] by iGSE; None without a known material.
+        """Core loss [W] over one period of flux linkage [Wb] by iGSE; None without a known loss.
 
         The last sample must repeat the first. DC bias is left out of the loss, as in the printed powder data.
         """
-        if self.core is None or self.core.material.steinmetz is None:
+        loss = self.core.material.loss if self.core else None
+        if self.core is None or loss is None:
             return None
         density = flux / (self.core.winding.turns * self.core.ring.total_area)
-        return igse_loss(time, density, *self.core.material.steinmetz) * self.core.ring.volume
+        return loss.waveform(time, density) * self.core.ring.volume
 
     def copper_loss(self, mean: float, rms: float, frequency: float) -> float:
-        """Copper loss [W] of a current with `mean` and `rms` [A] whose ripple has `frequency` [Hz].
+        """Copper loss [W] of a current with `mean` and `rms` [A], all ripple taken at one `frequency` [Hz].
 
-        The mean current meets the DC resistance, the ripple that resistance times Dowell's factor for the layers in the
-        bore: an estimate (one-dimensional field, all ripple at its lowest harmonic, strands counted as separate wires).
+        At the copper temperature of the part; `heatsim.parts.thermal.choke_heat` takes the harmonics one by one and finds
+        the temperature.
         """
         ripple = max(rms**2 - mean**2, 0.0)
         if self.core is None:
             return self.resistance * (mean**2 + ripple)
-        wire = self.core.winding
-        depth = float(skin_depth(float(copper_resistivity(self.temperature)), frequency))
-        layers = len(wire.fill(self.core.ring).layers)
-        factor = float(dowell_factor(float(dowell_round_wire_xi(wire.diameter, wire.overall, depth)), layers))
-        return self.resistance * (mean**2 + factor * ripple)
+        factor = self.core.winding.ac_factor(self.core.ring, np.array([frequency]), self.temperature)
+        return float(self.resistance * (mean**2 + factor[0] * ripple))
 
     def temperature_rise(self, power: float) -> float | None:
         """Rise [K] of the wound surface above still air: (power in mW / surface in cm2)^0.833.
 
-        Common practice for wound rings of 5 to 50 cm3, no source; an estimate within a third.
+        A rule of thumb of powder-core catalogues; common practice, no source. It makes no difference between still and
+        closed-in air, small and large, and lies some 20 to 45 % below what convection and radiation give: a second
+        opinion on `heatsim.parts.thermal.choke_heat`, not a result.
         """
         if self.core is None:
             return None
@@ -96,17 +97,22 @@ KNEE_SHARE = 0.08
 
 
 def wound_curve(core: Core, gap: float) -> Curve:
-    """Flux curve of a wound ring: soft when its material has a DC-bias curve, gapped otherwise.
+    """Flux curve of a wound ring: soft or measured where its material has a DC-bias curve, gapped otherwise.
 
     gap [m] lengthens the path by (permeability - 1) times itself; fringing is left out, so the true inductance of a
-    gapped ring is some per cent higher.
+    gapped ring is some per cent higher. A material whose saturation is not known gives a straight line, known to 0 A.
     """
     turns, material, ring = core.winding.turns, core.material, core.ring
-    air = core.winding.air_inductance(ring)
-    if material.half_field is not None and material.bias_c is not None:
-        zero = float(ring_inductance(turns, material.permeability, ring.total_area, ring.path_length))
-        return soft_curve(zero, min(air, 0.5 * zero), material.half_field * ring.path_length / turns, material.bias_c)
-    stretched = (ring.path_length - gap) + material.permeability * gap
+    air, bias = core.winding.air_inductance(ring), material.bias
+    stretched = ring.path_length if bias else (ring.path_length - gap) + material.permeability * gap
     zero = float(ring_inductance(turns, material.permeability, ring.total_area, stretched))
-    saturation = turns * ring.total_area * (material.saturation_flux_density_t or math.nan)
-    return GappedCurve(zero, min(air, 0.5 * zero), saturation, KNEE_SHARE * saturation)
+    air = min(air, 0.5 * zero)
+    if bias is not None and bias.points:
+        fields, shares = np.array(bias.points).T
+        return table_curve(fields * ring.path_length / turns, air + (zero - air) * shares, air)
+    if bias is not None:
+        return soft_curve(zero, air, bias.half_field * ring.path_length / turns, bias.exponent)
+    if material.saturation_flux_density_t is None:
+        return LinearCurve(zero, air)
+    saturation = turns * ring.total_area * material.saturation_flux_density_t
+    return GappedCurve(zero, air, saturation, KNEE_SHARE * saturation)

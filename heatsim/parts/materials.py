@@ -1,57 +1,268 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Core materials: what is known of them, and from where."""
+"""Core materials: what is known of them, how well, and from where.
+
+Every figure carries a source and a provenance: `published`, `common practice`, `memory` or `measured`. What is not
+known is absent, never guessed: loss of MPP, Ni-Fe and Fe-Si, and how the permeability of powder changes with flux swing
+and temperature (makers plot it, the fits were not at hand).
+"""
 
 from __future__ import annotations
 
-import tomllib
-from dataclasses import dataclass
-from functools import lru_cache
-from importlib.resources import files
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
 
 from heatsim.constants import OERSTED
+from heatsim.physics.coreloss import igse_loss, powder_loss_a, powder_loss_b, steinmetz
+from heatsim.physics.numeric import FloatArray as Array
+from heatsim.physics.spectrum import periodic_spectrum
+
+Provenance = Literal["published", "measured", "common practice", "memory"]
+PROVENANCES: tuple[Provenance, ...] = ("measured", "published", "common practice", "memory")
+"""From the firmest to the weakest."""
+
+LossForm = Literal["a", "b", "steinmetz"]
+LOSS_COEFFICIENTS: Mapping[LossForm, int] = {"a": 3, "b": 4, "steinmetz": 3}
+"""Coefficients of each printed form of core loss; see `CoreLoss`."""
+
+
+def half_field_through(field: float, share: float, exponent: float) -> float:
+    """Half field [A/m] of the curve of an exponent [1] through one point: field [A/m] and share [1] left there."""
+    return float(field * (share / (1.0 - share)) ** (1.0 / exponent))
+
+
+@dataclass(frozen=True)
+class Bias:
+    """Differential permeability under DC bias, as a share of the initial one: 1/(1 + (H/half_field)^exponent).
+
+    half_field: field [A/m] at which half is left; tolerance: plus or minus, as a share of the initial permeability.
+    anchor: field [A/m] of the one point an estimate rests on, None where the whole curve is known; exponent_band: how far
+    the exponent of such an estimate may lie off; points: a measured curve (field [A/m], share [1]), which wins over the form.
+    """
+
+    half_field: float
+    exponent: float
+    tolerance: float
+    provenance: Provenance
+    source: str
+    anchor: float | None = None
+    exponent_band: float = 0.0
+    points: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def estimate(self) -> bool:
+        """Whether the shape is a guess through one point."""
+        return self.anchor is not None
+
+    def share(self, field: ArrayLike) -> Array:
+        """Share [1] of the initial permeability left at a field [A/m]; beyond measured points, the form through the last."""
+        h = np.abs(np.asarray(field, dtype=float))
+        if not self.points:
+            return np.asarray(1.0 / (1.0 + (h / self.half_field) ** self.exponent))
+        from scipy.interpolate import PchipInterpolator
+
+        fields, shares = np.array(self.points).T
+        inside = PchipInterpolator(fields, shares)(np.minimum(h, fields[-1]))
+        tail = 1.0 / (1.0 + (h / half_field_through(fields[-1], shares[-1], self.exponent)) ** self.exponent)
+        return np.asarray(np.where(h <= fields[-1], inside, tail), dtype=float)
+
+    def shifted(self, points: float) -> Bias:
+        """The curve raised or lowered by `points` (a share) at its anchor, or else where half is left.
+
+        The odds share/(1 - share) are multiplied by one factor everywhere, so the curve stays monotone within 0 to 1.
+        """
+        where = self.anchor or self.half_field
+        now = float(self.share(where))
+        wanted = min(max(now + points, 0.01), 0.999)
+        factor = wanted / (1.0 - wanted) * (1.0 - now) / now
+        moved = tuple((h, s * factor / (s * factor + 1.0 - s)) for h, s in self.points)
+        return replace(self, half_field=self.half_field * factor ** (1.0 / self.exponent), points=moved)
+
+    def band(self, field: ArrayLike) -> tuple[Array, Array]:
+        """Lowest and highest share [1] at a field [A/m] within tolerance and exponent band."""
+        ends = [self.shifted(sign * self.tolerance) for sign in (-1, 1)]
+        curves = [
+            replace(end, half_field=_pinned(end, end.exponent + step), exponent=end.exponent + step)
+            for end in ends
+            for step in {-self.exponent_band, 0.0, self.exponent_band}
+        ]
+        shares = np.array([curve.share(field) for curve in curves])
+        return np.min(shares, axis=0), np.max(shares, axis=0)
+
+
+def _pinned(curve: Bias, exponent: float) -> float:
+    """Half field [A/m] of another exponent through the same anchor."""
+    if curve.anchor is None:
+        return curve.half_field
+    return float(curve.anchor * (curve.half_field / curve.anchor) ** (curve.exponent / exponent))
+
+
+@dataclass(frozen=True)
+class CoreLoss:
+    """Core loss in a printed form, for a sine of a peak flux density B (half of the swing) and a frequency f.
+
+    form "a": a B^b f^c [mW/cm3], B in T, f in kHz; form "b": f/(a/B^3 + b/B^2.3 + c/B^1.65) + d f^2 B^2 [mW/cm3], B in
+    gauss, f in Hz; "steinmetz": k f^alpha B^beta [W/m3], SI. band: factor within which the loss is known, both ways.
+    Printed without DC bias; bias raises the loss of most materials, by how much is not printed.
+    """
+
+    form: LossForm
+    coefficients: tuple[float, ...]
+    band: float
+    provenance: Provenance
+    source: str
+
+    def density(self, flux_density: float, frequency: float) -> float:
+        """Loss [W/m3] for a sine of a peak flux density [T] and a frequency [Hz]."""
+        c = self.coefficients
+        if self.form == "a":
+            return float(powder_loss_a(flux_density, frequency, c[0], c[1], c[2]))
+        if self.form == "b":
+            return float(powder_loss_b(flux_density, frequency, (c[0], c[1], c[2], c[3])))
+        return float(steinmetz(flux_density, frequency, c[0], c[1], c[2]))
+
+    def local_steinmetz(self, flux_density: float, frequency: float) -> tuple[float, float, float]:
+        """k, alpha, beta [SI] that touch the printed loss at a peak flux density [T] and a frequency [Hz].
+
+        For form "b", with share e of the eddy term in the loss P: alpha = d ln P/d ln f = 1 + e, beta = d ln P/d ln B,
+        k = P/(f^alpha B^beta), so a sine at that very point gives the printed loss exactly. Elsewhere it is a tangent.
+        """
+        if self.form == "steinmetz":
+            return self.coefficients[0], self.coefficients[1], self.coefficients[2]
+        if self.form == "a":
+            a, b, c = self.coefficients
+            return 1000.0 * a * 1000.0**-c, c, b
+        a, b, c, d = self.coefficients
+        gauss = flux_density * 1e4
+        parts = np.array([a / gauss**3, b / gauss**2.3, c / gauss**1.65])
+        hysteresis, eddy = frequency / float(np.sum(parts)), d * frequency**2 * gauss**2
+        slope = float(np.sum(np.array([3.0, 2.3, 1.65]) * parts) / np.sum(parts))
+        alpha = 1.0 + eddy / (hysteresis + eddy)
+        beta = (slope * hysteresis + 2.0 * eddy) / (hysteresis + eddy)
+        return self.density(flux_density, frequency) / (frequency**alpha * flux_density**beta), alpha, beta
+
+    def waveform(self, time: Array, flux_density: Array) -> float:
+        """Mean loss [W/m3] over one closed period of flux density [T] at times [s], by iGSE.
+
+        Exponents are those at half the swing and the frequency of the largest harmonic (form "b"; the others have only
+        one set). DC bias and relaxation are outside the model.
+        """
+        swing = float(np.ptp(flux_density))
+        if swing == 0.0:
+            return 0.0
+        frequency = periodic_spectrum(time, flux_density).dominant_frequency
+        return igse_loss(time, flux_density, *self.local_steinmetz(swing / 2.0, frequency))
+
+
+@dataclass(frozen=True)
+class BiasEvidence:
+    """How well a bias curve is known, and from where; fields as in `Bias`, points with their field over the half field."""
+
+    tolerance: float
+    provenance: Provenance
+    source: str
+    anchor: float | None = None
+    exponent_band: float = 0.0
+    relative_points: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)
 class Material:
     """A core material as its catalogue describes it.
 
-    permeability: initial, relative; path_rule: see `heatsim.parts.ring`; saturation_flux_density [T];
-    bias_b, bias_c: powder form of permeability against DC bias, None where unknown; loss_a, loss_b, loss_c: powder
-    form of core loss; loss_band: factor within which the loss is known; provenance, source: where the values are from.
+    permeability: initial, relative, within permeability_tolerance; path_rule: the magnetic path its catalogue takes the
+    field over, see `heatsim.physics.ringcore`; saturation_flux_density_t [T] of the core; bias_b, bias_c: permeability
+    against DC bias as catalogues print it, percent = 1/(0.01 + b H^c) with H in oersted, None where unknown, and what that
+    rests on; loss: None where unknown; ageing_limit_c: core temperature [°C] above which the binder ages, with
+    ageing_note; provenance, source: of permeability and saturation flux density.
     """
 
     name: str
     alloy: str
     permeability: float
     path_rule: str
-    provenance: str
+    provenance: Provenance
     source: str
+    permeability_tolerance: float = 0.1
     saturation_flux_density_t: float | None = None
     bias_b: float | None = None
     bias_c: float | None = None
-    bias_tolerance: float | None = None
-    loss_a: float | None = None
-    loss_b: float | None = None
-    loss_c: float | None = None
-    loss_band: float = 1.5
+    bias_evidence: BiasEvidence | None = None
+    loss: CoreLoss | None = None
+    ageing_limit_c: float | None = None
+    ageing_note: str = ""
+
+    @property
+    def saturation_basis(self) -> Provenance:
+        """Where its saturation is known from: the bias curve's provenance, without one the material's."""
+        return self.bias.provenance if self.bias else self.provenance
+
+    @property
+    def basis(self) -> Provenance:
+        """The weakest provenance of all its figures."""
+        parts = [self.provenance, *(part.provenance for part in (self.bias, self.loss) if part)]
+        return max(parts, key=PROVENANCES.index)
+
+    @property
+    def bias(self) -> Bias | None:
+        """Permeability under DC bias; None where unknown."""
+        if self.bias_b is None or self.bias_c is None:
+            return None
+        known = self.bias_evidence or BiasEvidence(0.05, self.provenance, self.source)
+        half = (100.0 * self.bias_b) ** (-1.0 / self.bias_c) * OERSTED
+        points = tuple((ratio * half, share) for ratio, share in known.relative_points)
+        return Bias(
+            half,
+            self.bias_c,
+            known.tolerance,
+            known.provenance,
+            known.source,
+            known.anchor,
+            known.exponent_band,
+            points,
+        )
+
+    def with_bias(self, bias: Bias) -> Material:
+        """The material with another bias curve."""
+        known = BiasEvidence(
+            bias.tolerance,
+            bias.provenance,
+            bias.source,
+            bias.anchor,
+            bias.exponent_band,
+            tuple((field / bias.half_field, share) for field, share in bias.points),
+        )
+        return replace(
+            self, bias_b=0.01 * (bias.half_field / OERSTED) ** -bias.exponent, bias_c=bias.exponent, bias_evidence=known
+        )
 
     @property
     def half_field(self) -> float | None:
         """DC bias [A/m] at which half of the permeability is left."""
-        if self.bias_b is None or self.bias_c is None:
-            return None
-        return float((100 * self.bias_b) ** (-1 / self.bias_c)) * OERSTED
+        return self.bias.half_field if self.bias else None
 
     @property
-    def steinmetz(self) -> tuple[float, float, float] | None:
-        """k, alpha, beta of P [W/m3] = k * f^alpha * B^beta with f [Hz], B [T, half swing]."""
-        if self.loss_a is None or self.loss_b is None or self.loss_c is None:
-            return None
-        return 1000.0 * self.loss_a * 1000.0 ** -self.loss_c, self.loss_c, self.loss_b
+    def loss_b(self) -> float | None:
+        """Exponent of the flux density in the core loss, where one holds for all of it."""
+        return self.loss.local_steinmetz(0.1, 1e5)[2] if self.loss and self.loss.form != "b" else None
+
+    @property
+    def loss_band(self) -> float:
+        """Factor within which the core loss is known; infinite where it is not."""
+        return self.loss.band if self.loss else math.inf
 
 
-@lru_cache(maxsize=1)
+def builtin_materials() -> Mapping[str, Material]:
+    """The built-in materials by name."""
+    from heatsim.parts.catalogue import builtin
+
+    return builtin().materials
+
+
 def catalogue() -> dict[str, Material]:
     """The built-in materials by name."""
-    text = files("heatsim.parts").joinpath("data/materials.toml").read_text(encoding="utf-8")
-    return {name: Material(name=name, **row) for name, row in tomllib.loads(text).items()}
+    return dict(builtin_materials())

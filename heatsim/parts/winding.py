@@ -1,0 +1,213 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Windings on rings: wire, strands and bundles; fit, length, resistance, capacitance."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+import numpy as np
+
+from heatsim.constants import COPPER_DENSITY
+from heatsim.errors import InputError
+from heatsim.physics.conductor import (
+    awg_diameter,
+    copper_resistivity,
+    dowell_factor,
+    dowell_round_wire_xi,
+    enamelled_diameter,
+    round_wire_resistance_ratio,
+    skin_depth,
+)
+from heatsim.physics.numeric import FloatArray as Array
+from heatsim.physics.ringcore import (
+    BoreFill,
+    RingSize,
+    air_core_inductance,
+    fill_bore,
+    mean_turn_length,
+    ring_surface,
+    wound_size,
+)
+from heatsim.physics.winding import bundle_factor, lay_factor, layer_capacitance, turn_capacitance
+from heatsim.quantity import QuantityError, parse_quantity
+
+if TYPE_CHECKING:
+    from heatsim.parts.ring import Ring
+
+Lay = Literal["side by side", "twisted"]
+
+TWIST = 10.0
+"""Bundle diameters to one full twist of a twisted bundle; common practice, no source."""
+
+ENAMEL_PERMITTIVITY = 3.5
+"""Relative permittivity of wire enamel (polyester, polyamide-imide); memory, 3 to 4."""
+
+AC_BAND: dict[Lay, float] = {"side by side": 1.5, "twisted": 2.0}
+"""Factor, both ways, within which the part of the resistance above the direct one is known. The field in a ring is not
+one-dimensional; strands side by side do not share the current equally; a twist does not bring every strand everywhere."""
+
+CAPACITANCE_BAND = 3.0
+"""Factor, both ways, within which the self-capacitance is known: turns spread, cross over and differ from a neat layer."""
+
+
+class Span(NamedTuple):
+    """An estimate and its band."""
+
+    value: float
+    low: float
+    high: float
+
+
+_GAUGE = re.compile(r"^\s*AWG\s*(\d{1,2}|[1-4]/0)\s*$", re.IGNORECASE)
+
+
+def wire_diameter(text: str) -> float:
+    """Bare diameter [m] of a wire named by gauge or size: "AWG 14", "AWG 2/0", "1.6 mm".
+
+    Raises InputError for anything else. Sources: ASTM B258; metric sizes are bare copper diameters (IEC 60317).
+    """
+    found = _GAUGE.match(text)
+    if found:
+        number = found.group(1)
+        return float(awg_diameter(float(1 - int(number[0])) if number.endswith("/0") else float(number)))
+    try:
+        return parse_quantity(text, "m")
+    except QuantityError as error:
+        raise InputError.single(
+            "wire", error.what, repr(text), 'a gauge such as "AWG 14" or a diameter, "1.6 mm"'
+        ) from None
+
+
+@dataclass(frozen=True)
+class Winding:
+    """`turns` of `strands` parallel round wires, bare `diameter` and `overall` diameter with enamel [m].
+
+    lay: strands side by side, each a wire of its own in the layer, or twisted into a round bundle that is laid as one
+    thick wire; looseness: how far the innermost layer stands off the core, on average [m]; tail: free length left at
+    each end [m].
+    """
+
+    turns: int
+    strands: int
+    diameter: float
+    overall: float
+    lay: Lay = "side by side"
+    looseness: float = 0.0
+    tail: float = 0.1
+
+    @classmethod
+    def of_wire(
+        cls,
+        turns: int,
+        wire: str,
+        strands: int = 1,
+        grade: int = 2,
+        lay: Lay = "side by side",
+        looseness: float = 0.0,
+        tail: float = 0.1,
+    ) -> Winding:
+        """A winding of enamelled wire named as for `wire_diameter`, enamel of grade 1 or 2 (IEC 60317-0-1)."""
+        bare = wire_diameter(wire)
+        return cls(turns, strands, bare, float(enamelled_diameter(bare, grade)), lay, looseness, tail)
+
+    @property
+    def laid(self) -> float:
+        """Diameter [m] of what lies side by side in a layer: a wire, or a twisted bundle."""
+        return self.overall * (bundle_factor(self.strands) if self.lay == "twisted" else 1.0)
+
+    @property
+    def wires(self) -> int:
+        """Wires or bundles through the hole."""
+        return self.turns * (1 if self.lay == "twisted" else self.strands)
+
+    @property
+    def copper_area(self) -> float:
+        """Copper cross-section of one turn [m2]."""
+        return self.strands * math.pi * self.diameter**2 / 4
+
+    def former(self, ring: Ring) -> RingSize:
+        """What the wire lies on [m]: the coated stack, with the looseness all round."""
+        d1, d2, height = ring.whole
+        return RingSize(d1 + 2 * self.looseness, d2 - 2 * self.looseness, height + 2 * self.looseness)
+
+    def fill(self, ring: Ring) -> BoreFill:
+        """How the wires lie in the hole, layer by layer, and the hole left; InputError when they do not fit."""
+        return fill_bore(self.former(ring).inner_diameter, self.laid, self.wires)
+
+    def fits(self, ring: Ring) -> bool:
+        """Whether the wires go through the hole."""
+        try:
+            return bool(self.fill(ring).layers)
+        except InputError:
+            return False
+
+    def window_fill(self, ring: Ring) -> float:
+        """Copper section of all turns over that of the hole [1]; hand-wound rings reach some 0.4."""
+        return self.turns * self.copper_area / (math.pi / 4 * ring.former.inner_diameter**2)
+
+    def mean_turn(self, ring: Ring) -> float:
+        """Mean length of a turn [m]; off the core by s, a turn is 2 pi s longer."""
+        square = mean_turn_length(self.former(ring), self.laid, self.wires)
+        return square - (8 - 2 * math.pi) * self.looseness
+
+    @property
+    def strand_lay(self) -> float:
+        """Length of a strand over that of the turn it runs in [1]."""
+        return lay_factor(self.strands, TWIST) if self.lay == "twisted" else 1.0
+
+    def cut_length(self, ring: Ring) -> float:
+        """Length [m] to cut each strand to, tails included."""
+        return (self.turns * self.mean_turn(ring) + 2 * self.tail) * self.strand_lay
+
+    def copper_mass(self, ring: Ring) -> float:
+        """Copper of all strands, tails included [kg]; IEC 60028."""
+        return COPPER_DENSITY * self.copper_area * self.cut_length(ring)
+
+    def resistance(self, ring: Ring, temperature: float) -> float:
+        """DC resistance [ohm] at a copper temperature [°C], without tails; IEC 60028."""
+        length = self.turns * self.mean_turn(ring) * self.strand_lay
+        return float(copper_resistivity(temperature)) * length / self.copper_area
+
+    def ac_factor(self, ring: Ring, frequency: Array, temperature: float) -> Array:
+        """Resistance at each frequency [Hz] over the direct one [1], at a copper temperature [°C].
+
+        Dowell's factor for the layers in the bore, where wires crowd most, at the pitch of the fullest layer; never
+        below the skin effect of the wire alone. Strands side by side count as separate wires, each carrying its share
+        of the current. A twisted bundle of n strands counts as a square of sqrt(n) by sqrt(n) strands that change
+        places: sqrt(n) times the layers of bundles, the strand's own diameter. Band: `AC_BAND`.
+        """
+        depth = np.asarray(skin_depth(float(copper_resistivity(temperature)), np.asarray(frequency, dtype=float)))
+        fill = self.fill(ring)
+        side = math.sqrt(self.strands) if self.lay == "twisted" else 1.0
+        circle = math.pi * (self.former(ring).inner_diameter - self.laid)
+        pitch = max(circle / fill.layers[0], self.laid) / side
+        stacked = dowell_factor(np.asarray(dowell_round_wire_xi(self.diameter, pitch, depth)), len(fill.layers) * side)
+        alone = round_wire_resistance_ratio(self.diameter / 2, depth)
+        return np.asarray(np.maximum(stacked, alone))
+
+    def air_inductance(self, ring: Ring) -> float:
+        """Inductance [H] with the core gone; a loose winding encloses more air."""
+        return air_core_inductance(self.turns, self.former(ring), self.laid)
+
+    def wound(self, ring: Ring) -> RingSize:
+        """Outer diameter, hole left and height of the wound stack [m]."""
+        return wound_size(self.former(ring), self.laid, self.wires)
+
+    def surface(self, ring: Ring) -> float:
+        """Surface of the wound stack [m2], bore included; it gives off the heat."""
+        return ring_surface(self.wound(ring))
+
+    def self_capacitance(self, ring: Ring) -> Span:
+        """Capacitance [F] across the winding, an estimate within `CAPACITANCE_BAND`.
+
+        One neat layer of touching turns on a conducting core, 1.366 times the capacitance of two neighbours (Massarini &
+        Kazimierczuk 1997); of strands side by side only the two that face each other count. Winding back over the start
+        in a second layer can raise it far above that: leave a gap between start and end.
+        """
+        coat = max(self.overall, self.diameter * 1.005)
+        turn = turn_capacitance(self.diameter, coat, self.mean_turn(ring), ENAMEL_PERMITTIVITY)
+        value = layer_capacitance(self.turns, turn)
+        return Span(value, value / CAPACITANCE_BAND, value * CAPACITANCE_BAND)

@@ -1,0 +1,148 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Windings on rings: wire tables, fit, lengths, resistance, capacitance; tests/references.py, sections 1 and 3."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from heatsim.constants import MU_0
+from heatsim.errors import InputError
+from heatsim.parts.ring import Ring
+from heatsim.parts.winding import AC_BAND, CAPACITANCE_BAND, Winding, wire_diameter
+from heatsim.physics.conductor import dowell_factor, dowell_round_wire_xi, round_wire_resistance_ratio, skin_depth
+from heatsim.physics.ringcore import RingSize
+from tests import references as ref
+
+RING = Ring(RingSize(40e-3, 24e-3, 15e-3), 1, 100e-3, 110e-6)
+WIRE = Winding(20, 1, 1.6e-3, 1.7e-3)
+
+
+@pytest.mark.parametrize("row", ref.AWG, ids=lambda row: f"AWG{row[0]}")  # ASTM B258, closed form
+def test_gauge_in_words(row: tuple) -> None:
+    gauge, diameter, _area, _ohm_per_km, rtol = row
+    assert wire_diameter(f"AWG {gauge}") == pytest.approx(diameter * 1e-3, rel=rtol)
+    assert wire_diameter(f"awg{gauge}") == wire_diameter(f"AWG {gauge}")
+
+
+@pytest.mark.parametrize("row", ref.AWG, ids=lambda row: f"AWG{row[0]}")
+def test_resistance_per_length_of_a_gauge(row: tuple) -> None:
+    """Ohm per km at 20 °C: resistance of the winding over the length of its turns."""
+    gauge, _diameter, _area, ohm_per_km, rtol = row
+    ring = Ring(RingSize(90e-3, 60e-3, 15e-3), 1, 0.2, 200e-6)
+    winding = Winding.of_wire(5, f"AWG {gauge}")
+    per_km = winding.resistance(ring, 20.0) / (5 * winding.mean_turn(ring)) * 1e3
+    assert per_km == pytest.approx(ohm_per_km, rel=max(rtol, 1e-5))
+
+
+@pytest.mark.parametrize("row", ref.ENAMEL, ids=lambda row: f"{row[0]}mm")  # IEC 60317-0-1, recalled
+def test_enamel_grades(row: tuple) -> None:
+    bare, grade_1, grade_2, atol = row
+    for grade, overall in ((1, grade_1), (2, grade_2)):
+        winding = Winding.of_wire(10, f"{bare} mm", grade=grade)
+        assert winding.overall * 1e3 == pytest.approx(overall, abs=atol)
+
+
+def test_the_largest_gauges_and_other_words() -> None:
+    assert wire_diameter("AWG 4/0") == pytest.approx(11.684e-3, rel=1e-4)  # ASTM B258: 0.4600 in
+    assert wire_diameter("1.6 mm") == pytest.approx(1.6e-3)
+    for wrong in ("AWG", "14", "AWG fourteen", "1.6", "AWG 99"):
+        with pytest.raises(InputError):
+            wire_diameter(wrong)
+
+
+def test_strands_side_by_side_are_wires_of_their_own() -> None:
+    """A layer holds floor(pi/asin(1.7/22.3)) = 41 touching wires."""
+    three = replace(WIRE, strands=3)
+    assert (three.wires, three.laid) == (60, 1.7e-3)
+    assert three.copper_area == pytest.approx(3 * WIRE.copper_area)
+    assert three.fill(RING).layers == (41, 19)
+    assert WIRE.fill(RING).layers == (20,)
+
+
+def test_a_twisted_bundle_is_laid_as_one_thick_wire() -> None:
+    seven = Winding(20, 7, 0.5e-3, 0.55e-3, "twisted")
+    assert (seven.wires, seven.laid) == (20, pytest.approx(1.65e-3))
+    assert seven.copper_area == pytest.approx(7 * math.pi / 4 * 0.25e-6)
+    assert seven.strand_lay == pytest.approx(math.hypot(1, math.pi * 4 / 90))
+    flat = replace(seven, lay="side by side")
+    same_turn = seven.mean_turn(RING) / flat.mean_turn(RING)
+    assert seven.resistance(RING, 20.0) == pytest.approx(flat.resistance(RING, 20.0) * same_turn * seven.strand_lay)
+
+
+def test_lengths_and_copper_by_hand() -> None:
+    """Section 40-24+2*15 = 46 mm, one layer of 1.7 mm wire: 46 + pi*1.7 = 51.341 mm a turn; 20 turns and two tails of
+    100 mm: 1226.8 mm; 8890 kg/m3 * 2.0106 mm2 * 1.2268 m = 21.93 g."""
+    assert WIRE.mean_turn(RING) == pytest.approx(51.341e-3, abs=1e-6)
+    assert WIRE.cut_length(RING) == pytest.approx(1.2268, abs=1e-4)
+    assert WIRE.copper_mass(RING) == pytest.approx(21.93e-3, rel=1e-3)
+    assert WIRE.window_fill(RING) == pytest.approx(20 * 1.6**2 / 24**2)
+    assert WIRE.fill(RING).free_diameter == pytest.approx((24 - 3.4) * 1e-3)
+
+
+def test_a_loose_winding_is_longer_and_keeps_more_inductance_in_air() -> None:
+    """A turn that stands off by s on average is 2 pi s longer; the air-core section grows all round."""
+    loose = replace(WIRE, looseness=0.5e-3)
+    assert loose.mean_turn(RING) - WIRE.mean_turn(RING) == pytest.approx(2 * math.pi * 0.5e-3)
+    log = math.log((40 + 1.7 + 1) / (24 - 1.7 - 1))
+    assert loose.air_inductance(RING) == pytest.approx(MU_0 * 400 * (15 + 1.7 + 1) * 1e-3 * log / (2 * math.pi))
+    assert loose.air_inductance(RING) > WIRE.air_inductance(RING)
+
+
+def test_coating_takes_room_in_the_bore() -> None:
+    coated = replace(RING, coating=0.5e-3)
+    assert coated.former == pytest.approx((41e-3, 23e-3, 16e-3))
+    assert WIRE.fill(coated).free_diameter == pytest.approx(WIRE.fill(RING).free_diameter - 1e-3)
+    assert coated.area == RING.area
+
+
+def test_what_does_not_fit_is_told() -> None:
+    assert WIRE.fits(RING) and not replace(WIRE, turns=400).fits(RING)
+    with pytest.raises(InputError, match="does not fit"):
+        replace(WIRE, turns=400).fill(RING)
+
+
+def test_ac_factor_of_a_full_layer_is_dowells() -> None:
+    """41 wires fill the layer: pitch pi*22.3/41 mm, the skin depth of copper at 80 °C."""
+    full = replace(WIRE, turns=41)
+    frequency, celsius = np.array([2e4, 1e5, 1e6]), 80.0
+    depth = skin_depth(1.7241379e-8 * (1 + 3.93e-3 * 60), frequency)
+    pitch = math.pi * (24 - 1.7) * 1e-3 / 41
+    expected = dowell_factor(dowell_round_wire_xi(1.6e-3, pitch, depth), 1)
+    assert full.ac_factor(RING, frequency, celsius) == pytest.approx(np.asarray(expected), rel=1e-6)
+
+
+def test_ac_factor_tends_to_one_and_never_falls_below_the_lone_wire() -> None:
+    sparse = replace(WIRE, turns=4)
+    assert sparse.ac_factor(RING, np.array([1.0]), 20.0) == pytest.approx([1.0], abs=1e-6)
+    depth = float(skin_depth(1 / 58e6, 1e5))
+    alone = round_wire_resistance_ratio(0.8e-3, depth)
+    assert float(sparse.ac_factor(RING, np.array([1e5]), 20.0)[0]) == pytest.approx(float(alone))
+
+
+def test_a_second_layer_costs_far_more_than_its_length() -> None:
+    one, two = (replace(WIRE, turns=turns).ac_factor(RING, np.array([1e5]), 60.0)[0] for turns in (41, 60))
+    assert two > 2.5 * one
+
+
+def test_thin_twisted_strands_beat_one_thick_wire_at_the_ripple() -> None:
+    """What bundles are for: the same copper in 37 strands, at 100 kHz."""
+    solid = Winding(15, 1, 1.8e-3, 1.9e-3)
+    bundle = Winding(15, 37, 1.8e-3 / math.sqrt(37), 0.34e-3, "twisted")
+    assert bundle.copper_area == pytest.approx(solid.copper_area)
+    frequency = np.array([1e5])
+    lossy = [w.ac_factor(RING, frequency, 60.0)[0] * w.resistance(RING, 60.0) for w in (solid, bundle)]
+    assert lossy[1] < 0.5 * lossy[0]
+    assert AC_BAND["twisted"] > AC_BAND["side by side"] > 1
+
+
+def test_self_capacitance_is_an_estimate_with_its_band() -> None:
+    """Measured single-layer rings of some 20 turns show 5 to 40 pF (common practice, no source)."""
+    value, low, high = WIRE.self_capacitance(RING)
+    assert 3e-12 < value < 40e-12
+    assert (low, high) == pytest.approx((value / CAPACITANCE_BAND, value * CAPACITANCE_BAND))
+    longer = Ring(RING.size, 4, RING.path_length, RING.area)
+    assert WIRE.self_capacitance(longer).value > 2 * value
