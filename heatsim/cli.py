@@ -23,8 +23,9 @@ if TYPE_CHECKING:
 
 EXIT_OK, EXIT_FAILS, EXIT_INPUT, EXIT_UNSOLVED = 0, 1, 2, 3
 
-CAUTION = ("Mains, stored charge, red-hot metal, strong fields: a simulation does not make a build safe. "
-           "Follow local codes.")
+CAUTION = (
+    "Mains, stored charge, red-hot metal, strong fields: a simulation does not make a build safe. Follow local codes."
+)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -53,8 +54,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
-        prog="heatsim", description="Will this self-oscillating induction heater hold? Find out before winding it.",
-        epilog=f"Exit codes: 0 holds, 1 something fails or is marginal, 2 bad input, 3 not simulated. {CAUTION}")
+        prog="heatsim",
+        description="Will this self-oscillating induction heater hold? Find out before winding it.",
+        epilog=f"Exit codes: 0 holds, 1 something fails or is marginal, 2 bad input, 3 not simulated. {CAUTION}",
+    )
     parser.add_argument("--version", action="version", version=f"heatsim {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     check = _command(commands, "check", _check, "simulate the proposed build: verdict and report folder")
@@ -64,18 +67,31 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--verbose", action="store_true", help="show the limits that hold as well")
     netlist = _command(commands, "netlist", _netlist, "write the netlist alone, to be run with plain ngspice")
     netlist.add_argument("--out", type=Path, metavar="DIR", help="folder for <case>.cir (default: standard output)")
+    wind = _command(commands, "wind", _wind, "find turns, stack and wire from the rings and wire on hand", cases=False)
+    wind.add_argument(
+        "--out", type=Path, metavar="DIR", help="folder for card and tables (default: results/<file>-wind)"
+    )
+    wind.add_argument("--jobs", type=_positive, metavar="N", help="worker processes (default: one a core)")
     schema = commands.add_parser("schema", help="print the JSON schema of scenario files, for completion in editors")
     schema.set_defaults(run=_schema)
     return parser
 
 
-def _command(commands: Any, name: str, run: Any, text: str) -> argparse.ArgumentParser:
+def _command(commands: Any, name: str, run: Any, text: str, cases: bool = True) -> argparse.ArgumentParser:
     """A command that takes a scenario file."""
     parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
     parser.add_argument("file", metavar="FILE", help="scenario file (TOML)")
-    parser.add_argument("--case", action="append", metavar="NAME", help="only this case; may be given more than once")
-    parser.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE",
-                        help='override a field, e.g. --set "supply.voltage=38 V"')
+    if cases:
+        parser.add_argument(
+            "--case", action="append", metavar="NAME", help="only this case; may be given more than once"
+        )
+    parser.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="FIELD=VALUE",
+        help='override a field, e.g. --set "supply.voltage=38 V"',
+    )
     parser.add_argument("--json", metavar="PATH", help="write the result as JSON; - for standard output")
     parser.add_argument("--quiet", action="store_true", help="print nothing but errors")
     parser.set_defaults(run=run)
@@ -98,7 +114,7 @@ def _load(options: argparse.Namespace) -> tuple[Scenario, tuple[str, ...]]:
             raise InputError.single("--set", "needs FIELD=VALUE", item, '"supply.voltage=38 V"')
         value = value.strip()
         scenario = scenario.change({field.strip(): int(value) if re.fullmatch(r"-?\d+", value) else value})
-    names = tuple(options.case or scenario.cases)
+    names = tuple(getattr(options, "case", None) or scenario.cases)
     for name in names:
         scenario.case(name)
     return scenario, names
@@ -138,11 +154,18 @@ def _netlist(options: argparse.Namespace) -> int:
     scenario, names = _load(options)
     decks = {name: case_deck(scenario, name) for name in names}
     if options.json:
-        _write_json(options.json, {"schema": "heatsim.netlist/1", "heatsim_version": __version__,
-                                   "netlists": {name: deck.text for name, deck in decks.items()}})
+        _write_json(
+            options.json,
+            {
+                "schema": "heatsim.netlist/1",
+                "heatsim_version": __version__,
+                "netlists": {name: deck.text for name, deck in decks.items()},
+            },
+        )
     elif options.out is None and len(decks) > 1:
-        raise InputError.single("--out", "is needed to write more than one case", ", ".join(decks),
-                                "--out DIR, or --case NAME for one")
+        raise InputError.single(
+            "--out", "is needed to write more than one case", ", ".join(decks), "--out DIR, or --case NAME for one"
+        )
     for name, deck in decks.items():
         if options.out is not None:
             _make_folder(options.out)
@@ -152,6 +175,34 @@ def _netlist(options: argparse.Namespace) -> int:
         elif not options.json:
             sys.stdout.write(deck.text)
     return EXIT_OK
+
+
+def _wind(options: argparse.Namespace) -> int:
+    from heatsim.report import terminal
+    from heatsim.report import wind as shown
+    from heatsim.studies.card import card, plain_result
+    from heatsim.studies.tolerance import build_yield
+    from heatsim.studies.wind import wind
+
+    scenario, _ = _load(options)
+    hushed = options.quiet or options.json == "-"
+    out = options.out or Path("results") / f"{Path(options.file).stem}-wind"
+    _make_folder(out)
+    count = scenario.tables.wind.confirm if scenario.tables.wind else 0
+    names = [f"{case} on winding {k + 1}" for k in range(count) for case in scenario.cases]
+    with terminal.progress(hushed, names) as progress:
+        progress.note("estimating every winding")
+        result = wind(scenario, options.jobs, progress)
+        best = result.best
+        proof = card(best, scenario) if best else None
+        progress.note("varying the best winding")
+        built = build_yield(result.scenario, best.candidate, result.duty) if best else None
+        shown.write_folder(result, proof, built, out)
+    if options.json:
+        _write_json(options.json, plain_result(result, proof, built))
+    if not hushed:
+        shown.show(result, proof, built, out)
+    return EXIT_OK if best else EXIT_FAILS
 
 
 def _schema(options: argparse.Namespace) -> int:

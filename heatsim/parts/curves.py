@@ -10,6 +10,7 @@ because current is a function of flux. The same formulas stand in netlists/choke
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -133,6 +134,7 @@ class TableCurve:
     known_to: float
     kind: str = "table"
 
+    @cached_property
     def _axes(self) -> tuple[Array, Array]:
         table = np.array(self.knots)
         reach = 1e3 * table[-1, 0]
@@ -141,17 +143,17 @@ class TableCurve:
 
     def flux(self, current: ArrayLike) -> Array:
         i = np.asarray(current, dtype=float)
-        currents, fluxes = self._axes()
+        currents, fluxes = self._axes
         return np.asarray(np.sign(i) * np.interp(np.abs(i), currents, fluxes))
 
     def current(self, flux: ArrayLike) -> Array:
         y = np.asarray(flux, dtype=float)
-        currents, fluxes = self._axes()
+        currents, fluxes = self._axes
         return np.asarray(np.sign(y) * np.interp(np.abs(y), fluxes, currents))
 
     def inductance(self, current: ArrayLike) -> Array:
         i = np.abs(np.asarray(current, dtype=float))
-        currents, fluxes = self._axes()
+        currents, fluxes = self._axes
         slopes = np.diff(fluxes) / np.diff(currents)
         middles = np.concatenate([[0.0], 0.5 * (currents[1:-1] + currents[:-2]), [currents[-2]]])
         return np.asarray(np.interp(i, middles, np.concatenate([[self.inductance_zero], slopes])))

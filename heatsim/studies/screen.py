@@ -99,7 +99,7 @@ def _with_mean(choke: Choke, swing: Array, mean: float) -> tuple[Array, Array]:
         float(choke.curve.flux(mean)) - float(np.ptp(swing)),
         float(choke.curve.flux(mean)) + float(np.ptp(swing)),
     )
-    for _ in range(60):
+    for _ in range(40):
         middle = 0.5 * (low + high)
         below = float(np.mean(choke.curve.current(swing[:-1] + middle))) < mean
         low, high = (middle, high) if below else (low, middle)

@@ -42,7 +42,9 @@ def influences(al_tolerance: float) -> tuple[Influence, ...]:
     return (
         Influence("inductance of the ring (AL)", 1 - al_tolerance, 1 + al_tolerance, "the drawer's al_tolerance"),
         Influence("saturation of the material", 0.9, 1.1, "half field, for the catalogue's +-5 points; memory"),
-        Influence("turns miscounted", -0.625, 0.625, "one turn in five windings is off by one; common practice, no source"),
+        Influence(
+            "turns miscounted", -0.625, 0.625, "one turn in five windings is off by one; common practice, no source"
+        ),
         Influence("loose winding", 1.0, 1.08, "longer mean turn; common practice, no source"),
         Influence("copper temperature", 40.0, 100.0, "cold to hot choke [°C]"),
         Influence("supply voltage", 0.97, 1.03, "setting and line; common practice, no source"),
@@ -86,8 +88,15 @@ def build_yield(scenario: Scenario, candidate: Candidate, duty: Duty, seed: int 
     first, total = _indices(scenario, candidate.choke, duty, drawn, seed)
     share = doublings[-1][1]
     broken = [name for room, name in rooms if room < 0]
-    return YieldResult(share, wilson(share, len(rooms)), len(rooms), tuple(doublings),
-                       {name: broken.count(name) / len(rooms) for name in sorted(set(broken))}, first, total)
+    return YieldResult(
+        share,
+        wilson(share, len(rooms)),
+        len(rooms),
+        tuple(doublings),
+        {name: broken.count(name) / len(rooms) for name in sorted(set(broken))},
+        first,
+        total,
+    )
 
 
 def _converged(doublings: list[tuple[int, float]]) -> bool:
@@ -115,12 +124,21 @@ def varied(choke: Choke, duty: Duty, values: Array) -> tuple[Choke, Duty]:
     saturation = material.saturation_flux_density_t
     changed = replace(
         core,
-        material=replace(material, permeability=material.permeability * al, bias_b=bias_b,
-                         saturation_flux_density_t=None if saturation is None else saturation * half),
+        material=replace(
+            material,
+            permeability=material.permeability * al,
+            bias_b=bias_b,
+            saturation_flux_density_t=None if saturation is None else saturation * half,
+        ),
         winding=replace(core.winding, turns=core.winding.turns + round(turns)),
     )
-    made = replace(choke, core=changed, curve=wound_curve(changed, 0.0), temperature=warm,
-                   resistance=loose * changed.winding.resistance(changed.ring, warm))
+    made = replace(
+        choke,
+        core=changed,
+        curve=wound_curve(changed, 0.0),
+        temperature=warm,
+        resistance=loose * changed.winding.resistance(changed.ring, warm),
+    )
     return made, replace(duty, voltage=duty.voltage * volts, mean_current=duty.mean_current * volts * load)
 
 
@@ -139,8 +157,9 @@ def _points(dimensions: int, seed: int):  # type: ignore[no-untyped-def]
     return engine.random
 
 
-def _indices(scenario: Scenario, choke: Choke, duty: Duty, drawn: tuple[Influence, ...], seed: int
-             ) -> tuple[dict[str, float], dict[str, float]]:
+def _indices(
+    scenario: Scenario, choke: Choke, duty: Duty, drawn: tuple[Influence, ...], seed: int
+) -> tuple[dict[str, float], dict[str, float]]:
     """First-order and total Sobol indices of the least headroom."""
     from scipy.stats import sobol_indices, uniform
 

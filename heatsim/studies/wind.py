@@ -285,14 +285,15 @@ def _confirm(
     found = []
     for number, candidate in enumerate(chosen):
         changed = wound_scenario(scenario, candidate)
-        report = None if progress is None else _shifted(progress, number)
+        report = None if progress is None else _shifted(progress, number * len(scenario.cases))
         found.append(Confirmed(candidate, changed, check(changed, None, workers, report)))
     order = {"holds": 0, "marginal": 1, "unknown": 2, "fails": 3}
     return tuple(sorted(found, key=lambda each: order[each.result.verdict]))
 
 
-def _shifted(progress: Callable[..., None], number: int) -> Callable[..., None]:
-    return lambda index, *rest: progress((number, index), *rest)
+def _shifted(progress: Callable[..., None], first: int) -> Callable[..., None]:
+    """Progress of one check among several: its decks are counted on from `first`."""
+    return lambda index, *rest: progress(first + index, *rest)
 
 
 @dataclass(frozen=True)
