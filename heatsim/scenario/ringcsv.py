@@ -48,8 +48,11 @@ def read_capture(path: Path, shunt: float | None = None) -> Capture:
     Raises InputError with file and line for whatever cannot be read as rising, finite samples.
     """
     label = str(path)
-    rows = [(number, line) for number, line in enumerate(_text(path).splitlines(), start=1)
-            if line.strip() and not line.lstrip().startswith("#")]
+    rows = [
+        (number, line)
+        for number, line in enumerate(_text(path).splitlines(), start=1)
+        if line.strip() and not line.lstrip().startswith("#")
+    ]
     if not rows:
         raise InputError.single(label, "has no samples", allowed=_FORM)
     separator = next((sign for sign in ("\t", ";", ",") if sign in rows[0][1]), ",")
@@ -132,8 +135,12 @@ def _table(rows: list[tuple[int, str]], separator: str, width: int, label: str) 
         for j in range(width):
             value = _number(cells[j], separator)
             if value is None:
-                raise InputError.single(f"{label}:{number}", f"column {j + 1} is not a finite number",
-                                        repr(cells[j].strip()[:40]), "a number such as 1.25e-6")
+                raise InputError.single(
+                    f"{label}:{number}",
+                    f"column {j + 1} is not a finite number",
+                    repr(cells[j].strip()[:40]),
+                    "a number such as 1.25e-6",
+                )
             table[k, j] = value
     return table
 
@@ -143,8 +150,12 @@ def _capture(table: FloatArray, columns: dict[str, tuple[int, float]], lines: li
     steps = np.diff(data["time"])
     if np.any(steps < 0):
         at = int(np.argmax(steps < 0)) + 1
-        raise InputError.single(f"{label}:{lines[at]}", "time runs backwards", f"{data['time'][at]:g} s",
-                                f"at least {data['time'][at - 1]:g} s")
+        raise InputError.single(
+            f"{label}:{lines[at]}",
+            "time runs backwards",
+            f"{data['time'][at]:g} s",
+            f"at least {data['time'][at - 1]:g} s",
+        )
     starts = np.flatnonzero(np.concatenate([[True], steps > 0]))
     counts = np.diff(np.append(starts, data["time"].size))
     if starts.size < FEWEST:

@@ -35,8 +35,11 @@ class RingTable(Table):
     height: Annotated[float, Unit("m", 5e-4, 0.2)]
     stack: Annotated[int, Field(strict=True, ge=1, le=8)] = 1
     accuracy: Annotated[float, Unit("m", 0, 2e-3)] = Field(
-        1e-4, description="limit of error of each dimension; 0.1 mm for callipers on a coated ring: common practice")
-    path_rule: PathConvention = Field("logarithmic", description="which path length permeability and field are given for")
+        1e-4, description="limit of error of each dimension; 0.1 mm for callipers on a coated ring: common practice"
+    )
+    path_rule: PathConvention = Field(
+        "logarithmic", description="which path length permeability and field are given for"
+    )
     path_length: Annotated[float, Unit("m", 2e-3, 2)] | None = Field(None, description="as printed; else computed")
     area: Annotated[float, Unit("m2", 1e-7, 1e-2)] | None = Field(None, description="of one ring, as printed")
 
@@ -63,8 +66,10 @@ class LcrTable(Table):
 class BiasTable(Table):
     """[bias]: differential inductance at several direct currents."""
 
-    readings: Annotated[list[tuple[Annotated[float, Unit("A", 0, 5000)], Annotated[float, Unit("H", 1e-9, 10)]]],
-                        Field(min_length=3, max_length=500)]
+    readings: Annotated[
+        list[tuple[Annotated[float, Unit("A", 0, 5000)], Annotated[float, Unit("H", 1e-9, 10)]]],
+        Field(min_length=3, max_length=500),
+    ]
     accuracy: Share = Field(0.01, description="limit of error of the meter, common to all readings")
     scatter: Share | None = Field(None, description="standard deviation of a reading; else found from the readings")
 
@@ -74,15 +79,19 @@ class RampTable(Table):
 
     file: Annotated[str, Field(min_length=1, max_length=400)] | None = None
     voltage: Annotated[float, Unit("V", 1e-3, 5000)] | None = Field(
-        None, description="of the step behind all resistance; not needed where the capture has a voltage column")
+        None, description="of the step behind all resistance; not needed where the capture has a voltage column"
+    )
     resistance: Annotated[float, Unit("ohm", 0, 100)] | None = Field(
-        None, description="in series: winding, shunt, switch, source; left out, it is found from the ramp")
+        None, description="in series: winding, shunt, switch, source; left out, it is found from the ramp"
+    )
     resistance_accuracy: Share = 0.05
     shunt: Annotated[float, Unit("ohm", 1e-6, 100)] | None = Field(
-        None, description="the current column is in volts across this")
+        None, description="the current column is in volts across this"
+    )
     bits: Annotated[int, Field(strict=True, ge=4, le=24)] | None = Field(None, description="of the oscilloscope")
     full_scale: Annotated[float, Unit("A", 1e-4, 20000)] | None = Field(
-        None, description="current from the lowest to the highest code; goes with bits")
+        None, description="current from the lowest to the highest code; goes with bits"
+    )
     noise: Annotated[float, Unit("A", 0, 1000)] | None = Field(None, description="rms; else found from the capture")
     current_accuracy: Share | None = Field(None, description="limit of gain error of probe and oscilloscope")
     voltage_accuracy: Share | None = Field(None, description="limit of error of the voltage")
@@ -116,8 +125,12 @@ class RingTest:
         test = cls.from_text(read_text(where), str(path))
         ramp = test.tables.ramp
         if capture is not None and ramp is None:
-            raise InputError.single(f"{path}: ramp", "is missing, but a capture was named", str(capture),
-                                    "[ramp] with the voltage of the step")
+            raise InputError.single(
+                f"{path}: ramp",
+                "is missing, but a capture was named",
+                str(capture),
+                "[ramp] with the voltage of the step",
+            )
         if ramp is None:
             return test
         if capture is None and ramp.file is None:
@@ -125,8 +138,11 @@ class RingTest:
         source = Path(capture) if capture is not None else where.parent / str(ramp.file)
         found = read_capture(source, ramp.shunt)
         if found.voltage is None and ramp.voltage is None:
-            raise InputError.single(f"{path}: ramp.voltage", "is missing, and the capture has no voltage column",
-                                    allowed='the voltage of the step, such as "12 V"')
+            raise InputError.single(
+                f"{path}: ramp.voltage",
+                "is missing, and the capture has no voltage column",
+                allowed='the voltage of the step, such as "12 V"',
+            )
         return cls(str(path), test.tables, found)
 
     @classmethod
@@ -137,8 +153,11 @@ class RingTest:
             tables = RingTestTables.model_validate(parse_toml(text, label))
         except ValidationError as error:
             raise InputError(*(_problem(dict(item), label, lines) for item in error.errors()[:40])) from None
-        problems = [Problem(_place(label, lines, path), what, allowed=allowed)
-                    for bad, path, what, allowed in _contradictions(tables) if bad]
+        problems = [
+            Problem(_place(label, lines, path), what, allowed=allowed)
+            for bad, path, what, allowed in _contradictions(tables)
+            if bad
+        ]
         if problems:
             raise InputError(*problems)
         return cls(label, tables)
@@ -158,8 +177,13 @@ class RingTest:
         """The stack by a path convention (the file's own unless named); printed length and area win for the file's."""
         table = self.tables.ring
         own = convention is None or convention == table.path_rule
-        return Ring.from_size(size or self.size, table.stack, convention or table.path_rule,
-                              table.path_length if own else None, table.area)
+        return Ring.from_size(
+            size or self.size,
+            table.stack,
+            convention or table.path_rule,
+            table.path_length if own else None,
+            table.area,
+        )
 
     @property
     def winding(self) -> Winding:
@@ -176,13 +200,21 @@ def _contradictions(tables: RingTestTables) -> list[tuple[bool, tuple[str, ...],
     currents = [current for current, _ in tables.bias.readings] if tables.bias else []
     return [
         (ring.inner_diameter >= ring.outer_diameter, ("ring", "inner_diameter"), "must be below outer_diameter", ""),
-        (4 * ring.accuracy >= min(ring.height, abs(ring.outer_diameter - ring.inner_diameter)), ("ring", "accuracy"),
-         "is too coarse for a ring of this size", "less than a quarter of height and wall"),
+        (
+            4 * ring.accuracy >= min(ring.height, abs(ring.outer_diameter - ring.inner_diameter)),
+            ("ring", "accuracy"),
+            "is too coarse for a ring of this size",
+            "less than a quarter of height and wall",
+        ),
         (bore, ("winding", "wire_diameter"), "does not pass the bore", f"below {0.9e3 * ring.inner_diameter:.3g} mm"),
         (not (tables.lcr or tables.bias or ramp), (), "has no measurement", "one or more of [lcr], [bias], [ramp]"),
         (len(set(currents)) != len(currents), ("bias", "readings"), "has a current twice", "each current once"),
-        (ramp is not None and (ramp.bits is None) != (ramp.full_scale is None), ("ramp", "bits"),
-         "goes together with full_scale", "both or neither"),
+        (
+            ramp is not None and (ramp.bits is None) != (ramp.full_scale is None),
+            ("ramp", "bits"),
+            "goes together with full_scale",
+            "both or neither",
+        ),
     ]
 
 
@@ -207,8 +239,12 @@ def _problem(item: Mapping[str, Any], label: str, lines: LineFinder) -> Problem:
     if kind in ("quantity", "range"):
         return Problem(place, item["msg"], shown, str(item["ctx"]["allowed"]))
     if kind == "string_pattern_mismatch":
-        return Problem(place, "has signs that are not allowed", shown,
-                       "one line of letters, digits, spaces and . _ , + ( ) / -, at most 80")
+        return Problem(
+            place,
+            "has signs that are not allowed",
+            shown,
+            "one line of letters, digits, spaces and . _ , + ( ) / -, at most 80",
+        )
     if kind == "literal_error":
         return Problem(place, "is not one of the choices", shown, str(item["ctx"]["expected"]))
     return Problem(place, item["msg"].lower(), shown, _described(path))

@@ -3,8 +3,7 @@
 
 Weights come from the noise model: white noise of the oscilloscope, plus its quantisation, of which samples on one and
 the same code share the error when there is too little noise to dither it (`quantisation_memory`). What is known beside
-the samples (air-core inductance, gain limits, a stated resistance) enters as one more observation each. Limits of
-error +-a count as a standard deviation a/sqrt(3) (rectangular distribution, JCGM 100:2008, 4.3.7).
+the samples (air-core inductance, gain limits, a stated resistance) enters as one more observation each.
 """
 
 from __future__ import annotations
@@ -16,11 +15,10 @@ from typing import NamedTuple
 import numpy as np
 
 from heatsim.physics.numeric import FloatArray
-from heatsim.scenario.ringtest import RingTest
+from heatsim.studies.ring_data import LIMIT_TO_DEVIATION, RingData
 from heatsim.studies.ring_forms import SHAPES, Form, form_of, solve_flux
-from heatsim.studies.ring_ramp import Ramp, prepare, quantisation_memory
+from heatsim.studies.ring_ramp import Ramp, quantisation_memory
 
-LIMIT_TO_DEVIATION = 1 / np.sqrt(3.0)
 AIR_SPREAD = 0.2
 """Standard deviation of the log of the air-core inductance about its closed form; estimate: turns are never quite even."""
 
@@ -40,83 +38,6 @@ class Parameter(NamedTuple):
     spread: float | None = None
 
 
-@dataclass(frozen=True)
-class Readings:
-    """Inductances [H] at direct currents [A]; gain_spread: of the meter, common; scatter: of each, relative."""
-
-    current: FloatArray
-    inductance: FloatArray
-    gain_spread: float
-    scatter: float
-    scatter_known: bool
-
-
-@dataclass(frozen=True)
-class RingData:
-    """What is to be explained: any of ramp, readings under bias, LCR reading [H] with its relative deviation.
-
-    deviation: of each ramp sample [A]; air: closed-form air-core inductance [H]; resistance: known series resistance of
-    the ramp's loop and its deviation [ohm], or None; gains: deviations of current and of voltage, relative.
-    """
-
-    ramp: Ramp | None
-    deviation: FloatArray
-    readings: Readings | None
-    lcr: tuple[float, float] | None
-    air: float
-    resistance: tuple[float, float] | None
-    gains: tuple[float, float]
-
-    @property
-    def count(self) -> int:
-        """Number of observations."""
-        return self.deviation.size + (self.readings.current.size if self.readings else 0) + (self.lcr is not None)
-
-    @property
-    def reach(self) -> float:
-        """Largest current of the data [A]."""
-        currents = [0.0]
-        if self.ramp:
-            currents.append(float(np.max(self.ramp.current[-max(3, self.ramp.current.size // 50):]) - self.ramp.rough.offset))
-        if self.readings:
-            currents.append(float(np.max(self.readings.current)))
-        return max(currents)
-
-
-def gather(test: RingTest) -> RingData:
-    """Observations of a bench test with their first deviations."""
-    tables, ramp = test.tables, prepare(test) if test.capture is not None else None
-    readings = None
-    if tables.bias:
-        table = np.array(sorted(tables.bias.readings))
-        known = tables.bias.scatter is not None
-        readings = Readings(table[:, 0], table[:, 1], tables.bias.accuracy * LIMIT_TO_DEVIATION,
-                            max(tables.bias.scatter or 0.0, 1e-4) if known else 0.005, known)
-    lcr = (tables.lcr.inductance, max(tables.lcr.accuracy * LIMIT_TO_DEVIATION, 1e-4)) if tables.lcr else None
-    deviation = np.full(ramp.time.size, ramp.noise / np.sqrt(ramp.block)) if ramp else np.empty(0)
-    return RingData(ramp, deviation, readings, lcr, test.winding.air_inductance(test.ring()),
-                    _known_resistance(test, ramp), _gains(test, ramp))
-
-
-def _known_resistance(test: RingTest, ramp: Ramp | None) -> tuple[float, float] | None:
-    """Stated resistance of the loop; the winding's own counts where the voltage was recorded, that is across it."""
-    table, winding = test.tables.ramp, test.tables.winding
-    if table is not None and table.resistance is not None:
-        return table.resistance, max(table.resistance_accuracy * table.resistance * LIMIT_TO_DEVIATION, 1e-6)
-    if ramp is not None and ramp.recorded and winding.resistance is not None:
-        return winding.resistance, max(winding.resistance_accuracy * winding.resistance * LIMIT_TO_DEVIATION, 1e-6)
-    return None
-
-
-def _gains(test: RingTest, ramp: Ramp | None) -> tuple[float, float]:
-    table = test.tables.ramp
-    if table is None or ramp is None:
-        return 0.0, 0.0
-    current = (table.current_accuracy or 0.0) * LIMIT_TO_DEVIATION
-    voltage = (table.voltage_accuracy or 0.0) * LIMIT_TO_DEVIATION
-    return current, float(np.hypot(voltage, ramp.volt_gain_error))
-
-
 class Problem:
     """Residuals of one form over all data, as a function of scaled parameters."""
 
@@ -127,18 +48,25 @@ class Problem:
         self.scale = np.array([parameter.scale for parameter in self.parameters])
         known = [(k, p.start / p.scale, p.scale / p.spread) for k, p in enumerate(self.parameters) if p.spread]
         self._known = np.array(known).reshape(-1, 3)
+        self._flux: FloatArray | None = None
 
     def values(self, x: FloatArray) -> dict[str, float]:
         """Parameters by name, SI."""
         return dict(zip(self.names, (x * self.scale).tolist(), strict=True))
 
-    def residuals(self, x: FloatArray) -> FloatArray:
-        """Misfits over their deviations: ramp, readings, LCR reading, then what is known beside them."""
+    def residuals(self, x: FloatArray, near: bool = False) -> FloatArray:
+        """Misfits over their deviations: ramp, readings, LCR reading, then what is known beside them.
+
+        near: x lies within a hair of the last one asked for without it, whose flux is then moved to first order.
+        """
         values, data = self.values(x), self.data
         form = form_of(self.kind, values)
         parts = []
         if data.ramp:
-            parts.append((predict(form, values, data.ramp, data.ramp.time) - data.ramp.current) / data.deviation)
+            grid, flux = solve_ramp(form, values, data.ramp, self._flux, 1 if near else 40)
+            self._flux = self._flux if near else flux
+            model = read_ramp(form, values, grid, flux, data.ramp.time)
+            parts.append((model - data.ramp.current) / data.deviation)
         if data.readings:
             ratio = np.log(form.inductance(data.readings.current) / data.readings.inductance)
             parts.append((ratio + values["meter"]) / data.readings.scatter)
@@ -154,25 +82,37 @@ class Problem:
         for k in range(x.size):
             moved = x.copy()
             moved[k] += 1e-5
-            columns.append((self.residuals(moved) - base) / 1e-5)
+            columns.append((self.residuals(moved, near=True) - base) / 1e-5)
         return np.stack(columns, axis=1)
 
 
 def predict(form: Form, values: Mapping[str, float], ramp: Ramp, time: FloatArray) -> FloatArray:
-    """Captured current [A] the form leads to at instants [s]."""
-    gain = 1.0 + values.get("gain_voltage", 0.0)
+    """Captured current [A] the form leads to at instants [s] within the record."""
+    return read_ramp(form, values, *solve_ramp(form, values, ramp), time)
+
+
+def solve_ramp(
+    form: Form, values: Mapping[str, float], ramp: Ramp, guess: FloatArray | None = None, iterations: int = 40
+) -> tuple[FloatArray, FloatArray]:
+    """Instants [s] on the record's axis and the flux linkage [Wb] there; guess and iterations as in `solve_flux`."""
+    gain, step = 1.0 + values.get("gain_voltage", 0.0), values["step"]
     if ramp.volt_seconds is None or ramp.volt_time is None:
-        last = max(float(time[-1]) - values["step"], 1e-3 * float(np.ptp(ramp.time)))
+        last = max(float(ramp.time[-1]) - step, 1e-3 * float(np.ptp(ramp.time)))
         steps = np.full(GRID, last / GRID)
-        flux = solve_flux(form, gain * ramp.voltage * steps, steps, values["resistance"])
-        at = np.interp(time - values["step"], np.linspace(0.0, last, GRID + 1), flux)
-    else:
-        grid = _fine(ramp.volt_time)
-        drive = np.interp(grid, ramp.volt_time, ramp.volt_seconds) - values["volt_zero"] * (grid - grid[0])
-        start = float(_flux_at(form, values.get("start_current", 0.0)))
-        flux = solve_flux(form, gain * np.diff(drive), np.diff(grid), values["resistance"], start)
-        at = np.interp(time - values["step"], grid, flux)
-    return (1.0 + values.get("gain_current", 0.0)) * form.current(at) + values["offset"]
+        flux = solve_flux(form, gain * ramp.voltage * steps, steps, values["resistance"], 0.0, guess, iterations)
+        return step + np.linspace(0.0, last, GRID + 1), flux
+    grid = _fine(ramp.volt_time)
+    drive = np.interp(grid, ramp.volt_time, ramp.volt_seconds) - values["volt_zero"] * (grid - grid[0])
+    start = float(_flux_at(form, values.get("start_current", 0.0)))
+    flux = solve_flux(form, gain * np.diff(drive), np.diff(grid), values["resistance"], start, guess, iterations)
+    return grid + step, flux
+
+
+def read_ramp(
+    form: Form, values: Mapping[str, float], grid: FloatArray, flux: FloatArray, time: FloatArray
+) -> FloatArray:
+    """The current [A] the oscilloscope shows at instants [s], with its zero and gain; flux [Wb] on a grid of time."""
+    return (1.0 + values.get("gain_current", 0.0)) * form.current(np.interp(time, grid, flux)) + values["offset"]
 
 
 def _fine(time: FloatArray) -> FloatArray:
@@ -200,26 +140,47 @@ def first_values(data: RingData, kind: str) -> dict[str, float]:
         half = float(data.readings.current[low[0]] if low.size else 1.5 * data.readings.current[-1])
     else:
         zero, half = data.lcr[0] if data.lcr else 1e-6, 1.0
-    steep = {"soft": np.log(0.9), "gapped": np.log(0.12)}.get(kind, 0.0)
-    return {"ln_zero": float(np.log(zero)), "ln_half": float(np.log(half)), "ln_saturation": float(np.log(zero * half)),
-            "ln_steepness": float(steep), "ln_knee": float(steep), "ln_air": float(np.log(data.air))}
+    steep = {"soft": np.log(EXPONENT[0]), "gapped": np.log(KNEE[0])}.get(kind, 0.0)
+    return {
+        "ln_zero": float(np.log(zero)),
+        "ln_half": float(np.log(half)),
+        "ln_saturation": float(np.log(zero * half)),
+        "ln_steepness": float(steep),
+        "ln_knee": float(steep),
+        "ln_air": float(np.log(data.air)),
+    }
 
 
 VAGUE = 3.0
 """Deviation of the log of a shape's scale when nothing is known of it: keeps a fit finite that its data leave open."""
+
+EXPONENT, KNEE = (0.8, 0.5), (0.1, 0.5)
+"""What is known of materials before measuring, centre and deviation of its log: exponent - 1 of powders (0.35 to 1.3 in
+catalogues), relative half width of a ferrite's knee (0.05 to 0.2); memory. Data that tell outweigh it; where a soft curve
+with much series resistance and a wide knee with little would fit alike, it decides."""
 
 
 def _parameters(kind: str, data: RingData, start: Mapping[str, float]) -> list[Parameter]:
     """Parameters of a form with its nuisances; `start` overrides single starting values."""
     first = {**first_values(data, kind), **start}
     reach = np.log(max(data.reach, 1e-9))
-    bounds = {"ln_half": (reach - 5, reach + 5), "ln_steepness": (np.log(0.08), np.log(12.0)),
-              "ln_knee": (np.log(0.02), np.log(0.5))}
-    spreads = {"ln_air": AIR_SPREAD, "ln_half": VAGUE, "ln_steepness": 1.5, "ln_knee": 1.5, "ln_saturation": VAGUE}
+    bounds = {
+        "ln_half": (reach - 5, reach + 5),
+        "ln_steepness": (np.log(0.08), np.log(12.0)),
+        "ln_knee": (np.log(0.02), np.log(0.5)),
+    }
+    spreads = {
+        "ln_air": AIR_SPREAD,
+        "ln_half": VAGUE,
+        "ln_steepness": EXPONENT[1],
+        "ln_knee": KNEE[1],
+        "ln_saturation": VAGUE,
+    }
+    centres = {"ln_air": np.log(data.air), "ln_steepness": np.log(EXPONENT[0]), "ln_knee": np.log(KNEE[0])}
     found = []
     for name in SHAPES[kind]:
         low, high = bounds.get(name, (first[name] - 6, first[name] + 6))
-        begin = float(np.log(data.air)) if name == "ln_air" else float(np.clip(first[name], low + 1e-3, high - 1e-3))
+        begin = float(centres.get(name, np.clip(first[name], low + 1e-3, high - 1e-3)))
         found.append(Parameter(name, begin, 1.0, low, high, spreads.get(name)))
     if data.ramp:
         found += _ramp_parameters(data, data.ramp, first)
@@ -232,17 +193,31 @@ def _ramp_parameters(data: RingData, ramp: Ramp, first: Mapping[str, float]) -> 
     span, length = max(data.reach, 1e-12), float(np.ptp(ramp.time))
     limit = ramp.voltage / span
     known = data.resistance
-    begin = known[0] if known else first.get("resistance", 0.03 * limit)
+    least = 0.0 if known else data.least_resistance
+    begin = known[0] if known else first.get("resistance", 0.03 * limit + least)
     zero_spread = None if ramp.flat else max(ramp.lsb, 0.01 * span) * LIMIT_TO_DEVIATION
-    found = [Parameter("resistance", begin, 0.1 * limit, 0.0, 6 * limit + begin, known[1] if known else None),
-             Parameter("offset", ramp.rough.offset if ramp.flat else 0.0, 0.01 * span, -span, span, zero_spread)]
-    found += [Parameter(name, 0.0, 0.01, -0.5, 0.5, spread)
-              for name, spread in zip(("gain_current", "gain_voltage"), data.gains, strict=True) if spread > 0]
+    found = [
+        Parameter("resistance", begin, 0.1 * limit, least, 6 * limit + begin, known[1] if known else None),
+        Parameter("offset", ramp.rough.offset if ramp.flat else 0.0, 0.01 * span, -span, span, zero_spread),
+    ]
+    found += [
+        Parameter(name, 0.0, 0.01, -0.5, 0.5, spread)
+        for name, spread in zip(("gain_current", "gain_voltage"), data.gains, strict=True)
+        if spread > 0
+    ]
     if not ramp.recorded:
         begin = first.get("step", ramp.rough.step)
         return [*found, Parameter("step", begin, 0.01 * length, begin - 3 * length, begin + 0.5 * length)]
-    found.append(Parameter("volt_zero", 0.0, 0.01 * ramp.voltage, -ramp.voltage, ramp.voltage,
-                           max(ramp.volt_zero_error, 1e-7 * ramp.voltage)))
+    found.append(
+        Parameter(
+            "volt_zero",
+            0.0,
+            0.01 * ramp.voltage,
+            -ramp.voltage,
+            ramp.voltage,
+            max(ramp.volt_zero_error, 1e-7 * ramp.voltage),
+        )
+    )
     if ramp.flat:
         return [*found, Parameter("step", 0.0, 0.01 * length, -0.2 * length, 0.2 * length)]
     found.append(Parameter("step", 0.0, 0.01 * length, -length, length, 1e-6 * length))
@@ -287,8 +262,18 @@ def fit_form(kind: str, data: RingData, start: Mapping[str, float] | None = None
     low, high = (np.array([getattr(p, side) for p in problem.parameters]) / problem.scale for side in ("low", "high"))
     first = np.array([(start or {}).get(p.name, p.start) for p in problem.parameters]) / problem.scale
     first = np.clip(first, low + 1e-6, high - 1e-6)
-    found = least_squares(problem.residuals, first, jac=problem.jacobian, bounds=(low, high), method="trf",
-                          x_scale="jac", xtol=1e-8, ftol=1e-8, gtol=1e-8, max_nfev=100)
+    found = least_squares(
+        problem.residuals,
+        first,
+        jac=problem.jacobian,
+        bounds=(low, high),
+        method="trf",
+        x_scale="jac",
+        xtol=1e-8,
+        ftol=1e-8,
+        gtol=1e-8,
+        max_nfev=100,
+    )
     covariance = np.linalg.pinv(found.jac.T @ found.jac, hermitian=True)
     chi2 = 2.0 * float(found.cost)
     bic = chi2 + found.x.size * float(np.log(data.count))
@@ -330,7 +315,7 @@ def reweighted(data: RingData, fit: Fit) -> RingData:
         model = predict(form, values, data.ramp, data.ramp.time)
         data = replace(data, deviation=sample_deviation(data.ramp, model, float(np.sqrt(np.mean(raw**2)))))
     if data.readings and not data.readings.scatter_known:
-        misfit = fit.residuals[size:size + data.readings.current.size] * data.readings.scatter
+        misfit = fit.residuals[size : size + data.readings.current.size] * data.readings.scatter
         free = max(misfit.size - (1 if data.ramp else 3), 1)
         scatter = float(np.sqrt(np.sum(misfit**2) / free))
         few = misfit.size < 5 and not data.ramp
@@ -345,7 +330,8 @@ def sample_deviation(ramp: Ramp, model: FloatArray, rms: float) -> FloatArray:
     neighbours the model puts on the same code, so that a flat stretch without noise counts as one sample.
     """
     step = ramp.lsb**2 / 12
-    noise = np.sqrt(max(ramp.block * rms**2 - step, (0.02 * ramp.lsb) ** 2, 1e-20))
+    found = ramp.noise**2 if ramp.noise_stated else ramp.block * rms**2 - step
+    noise = np.sqrt(max(found, (0.02 * ramp.lsb) ** 2, 1e-20))
     memory = quantisation_memory(float(noise), ramp.lsb)
     if ramp.lsb == 0.0 or memory < 1e-4:
         return np.full(model.size, np.sqrt((noise**2 + step) / ramp.block))

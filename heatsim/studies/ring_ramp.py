@@ -37,8 +37,8 @@ class Ramp:
 
     time [s], current [A]; block: samples averaged into each; voltage: of the step [V], at which a recorded one stands
     too; volt_seconds: its integral at `volt_time` [V s, s] where it was recorded, its zero taken off, else None; flat:
-    number of samples (before averaging) ahead of the step; lsb: code width [A], 0 when none is seen; noise: rms [A], a
-    first estimate; volt_zero_error [V] and volt_gain_error [1]: standard errors of the recorded voltage.
+    number of samples (before averaging) ahead of the step; lsb: code width [A], 0 when none is seen; noise: rms [A],
+    stated or a first estimate; volt_zero_error [V] and volt_gain_error [1]: standard errors of the recorded voltage.
     """
 
     time: FloatArray
@@ -50,6 +50,7 @@ class Ramp:
     flat: int
     lsb: float
     noise: float
+    noise_stated: bool
     rough: Rough
     volt_zero_error: float
     volt_gain_error: float
@@ -112,17 +113,37 @@ def prepare(test: RingTest) -> Ramp:
         time, current = _rise_only(time, current, lsb, flags)
     flat = int(np.sum(time < first))
     if flat < 8:
-        flags.append(("no-flat-part", "no flat part before the step: the zero of the current cannot be checked and is "
-                      "taken as right within a code or 1 % of the record"))
-    noise = max(table.noise or local_noise(time, current), 0.29 * lsb, 1e-6 * float(np.ptp(current)))
+        flags.append(
+            (
+                "no-flat-part",
+                "no flat part before the step: the zero of the current cannot be checked and is "
+                "taken as right within a code or 1 % of the record",
+            )
+        )
+    noise = max(table.noise or 0.0, 1e-6 * float(np.ptp(current)))
+    if table.noise is None:
+        noise = max(local_noise(time, current), 0.29 * lsb, noise)
     recorded = _recorded(time, volts, flat, flags)
     level = recorded.level if recorded else float(table.voltage or 0.0)
     rough = _rough(time, current, first, flat, level, recorded)
     block = int(np.ceil(time.size / MOST))
     short_time, short_current = (_averaged(values, block) for values in (time, current))
-    return Ramp(short_time, short_current, block, level, time if recorded else None,
-                recorded.integral if recorded else None, flat if flat >= 8 else 0, lsb, noise, rough,
-                recorded.zero_error if recorded else 0.0, recorded.gain_error if recorded else 0.0, tuple(flags))
+    return Ramp(
+        short_time,
+        short_current,
+        block,
+        level,
+        time if recorded else None,
+        recorded.integral if recorded else None,
+        flat if flat >= 8 else 0,
+        lsb,
+        noise,
+        table.noise is not None,
+        rough,
+        recorded.zero_error if recorded else 0.0,
+        recorded.gain_error if recorded else 0.0,
+        tuple(flags),
+    )
 
 
 def _averaged(values: FloatArray, block: int) -> FloatArray:
@@ -137,11 +158,14 @@ def _smooth(values: FloatArray, width: int) -> FloatArray:
     return np.asarray(median_filter(values, size=width | 1, mode="nearest"), dtype=float)
 
 
-def _without_clipping(time: FloatArray, current: FloatArray, volts: FloatArray | None, lsb: float, flags: list[Flag]
-                      ) -> tuple[FloatArray, FloatArray, FloatArray | None]:
+def _without_clipping(
+    time: FloatArray, current: FloatArray, volts: FloatArray | None, lsb: float, flags: list[Flag]
+) -> tuple[FloatArray, FloatArray, FloatArray | None]:
     """Cut the record where the current sits at the top of the screen: many samples at exactly its greatest value, and
     still rising steeply into it."""
-    sign = 1.0 if abs(np.max(current) - np.median(current[:8])) >= abs(np.min(current) - np.median(current[:8])) else -1.0
+    sign = (
+        1.0 if abs(np.max(current) - np.median(current[:8])) >= abs(np.min(current) - np.median(current[:8])) else -1.0
+    )
     top = np.flatnonzero(sign * current == np.max(sign * current))
     fewest = max(6, int(0.01 * current.size))
     if top.size < fewest or lsb == 0.0 and top.size < 3 * fewest:
@@ -152,14 +176,20 @@ def _without_clipping(time: FloatArray, current: FloatArray, volts: FloatArray |
     missed = slope * (time[top[-1]] - time[start])
     if missed < max(4 * lsb, 0.01 * np.ptp(current)):
         return time, current, volts
-    flags.append(("clipped", f"clipped at {sign * np.max(sign * current):.4g} A, from {time[start]:.4g} s on; only what "
-                  "comes before was used"))
+    flags.append(
+        (
+            "clipped",
+            f"clipped at {sign * np.max(sign * current):.4g} A, from {time[start]:.4g} s on; only what "
+            "comes before was used",
+        )
+    )
     stop = max(start - 2, 1)
     return time[:stop], current[:stop], None if volts is None else volts[:stop]
 
 
-def _upright(time: FloatArray, current: FloatArray, volts: FloatArray | None, flags: list[Flag]
-             ) -> tuple[FloatArray, FloatArray | None]:
+def _upright(
+    time: FloatArray, current: FloatArray, volts: FloatArray | None, flags: list[Flag]
+) -> tuple[FloatArray, FloatArray | None]:
     """The record with current and voltage rising to positive values."""
     smooth = _smooth(current, max(5, current.size // 100))
     away = smooth - np.median(smooth[: max(4, current.size // 50)])
@@ -172,8 +202,9 @@ def _upright(time: FloatArray, current: FloatArray, volts: FloatArray | None, fl
     return sign * current, volts if fall >= 0 else -volts
 
 
-def _without_spikes(time: FloatArray, current: FloatArray, volts: FloatArray | None, lsb: float, flags: list[Flag]
-                    ) -> tuple[FloatArray, FloatArray, FloatArray | None]:
+def _without_spikes(
+    time: FloatArray, current: FloatArray, volts: FloatArray | None, lsb: float, flags: list[Flag]
+) -> tuple[FloatArray, FloatArray, FloatArray | None]:
     """Lone samples more than 10 noise rms from the running median are dropped when they are fewer than one in 50."""
     away = np.abs(current - _smooth(current, 5))
     wild = away > 10 * max(local_noise(time, current), lsb, 1e-6 * float(np.ptp(current)))
@@ -190,11 +221,15 @@ def _edge(time: FloatArray, current: FloatArray, capture: Capture) -> float:
     span = float(np.max(smooth) - zero)
     above = smooth - zero > 0.06 * span
     if span <= 0 or not above.any() or time.size < 20:
-        raise InputError.single(capture.label, "holds no rising current", f"{np.ptp(current):g} A in all",
-                                "a ramp of 20 samples or more, most of them after the step and below the top of the screen")
+        raise InputError.single(
+            capture.label,
+            "holds no rising current",
+            f"{np.ptp(current):g} A in all",
+            "a ramp of 20 samples or more, most of them after the step and below the top of the screen",
+        )
     low = int(np.argmax(above))
     high = max(int(np.argmax(smooth - zero > 0.16 * span)), low + 3)
-    slope, level = np.polyfit(time[low:high + 1] - time[low], current[low:high + 1], 1)
+    slope, level = np.polyfit(time[low : high + 1] - time[low], current[low : high + 1], 1)
     if slope <= 0:
         return float(time[low])
     return float(min(time[low] - (level - zero) / slope, time[low]))
@@ -232,18 +267,23 @@ def _recorded(time: FloatArray, volts: FloatArray | None, flat: int, flags: list
         zero, zero_error = float(np.mean(volts[:quiet])), float(np.sqrt(common + noise**2 / quiet))
     else:
         flags.append(("no-voltage-zero", "no quiet part in the voltage: its zero is taken as right within half a code"))
-    level = float(np.median(volts[flat + 2:])) - zero
+    level = float(np.median(volts[flat + 2 :])) - zero
     if level <= 0:
-        raise InputError.single("ramp", "the recorded voltage does not rise with the current", f"{level:g} V",
-                                "voltage across the choke, rising at the step")
+        raise InputError.single(
+            "ramp",
+            "the recorded voltage does not rise with the current",
+            f"{level:g} V",
+            "voltage across the choke, rising at the step",
+        )
     gain_error = float(np.sqrt(common + noise**2 / max(time.size - flat, 1)) / level)
     clean = volts - zero
     integral = np.concatenate([[0.0], np.cumsum(0.5 * (clean[1:] + clean[:-1]) * np.diff(time))])
     return _Recorded(integral, level, float(zero_error), gain_error)
 
 
-def _rough(time: FloatArray, current: FloatArray, edge: float, flat: int, level: float, recorded: _Recorded | None
-           ) -> Rough:
+def _rough(
+    time: FloatArray, current: FloatArray, edge: float, flat: int, level: float, recorded: _Recorded | None
+) -> Rough:
     """First values by the slope of the current over the ramp in some 24 pieces, resistance left out."""
     offset = float(np.median(current[: max(flat - 2, 1)])) if flat >= 8 else 0.0
     ends = np.unique(np.linspace(flat, time.size - 1, 25).astype(int))
