@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 EXIT_OK, EXIT_FAILS, EXIT_INPUT, EXIT_UNSOLVED = 0, 1, 2, 3
 
+RING = "Identify an unknown ring: permeability, saturation, materials that fit, and files other commands read."
 CAUTION = (
     "Mains, stored charge, red-hot metal, strong fields: a simulation does not make a build safe. Follow local codes."
 )
@@ -72,6 +73,13 @@ def _parser() -> argparse.ArgumentParser:
         "--out", type=Path, metavar="DIR", help="folder for card and tables (default: results/<file>-wind)"
     )
     wind.add_argument("--jobs", type=_positive, metavar="N", help="worker processes (default: one a core)")
+    ring = commands.add_parser("ring", help="identify an unknown ring from a bench test", description=RING)
+    ring.add_argument("file", metavar="FILE", help="bench test of the ring (TOML)")
+    ring.add_argument("capture", metavar="CAPTURE", nargs="?", help="captured ramp (CSV) instead of the one FILE names")
+    ring.add_argument("--out", type=Path, metavar="DIR", help="folder to write (default: results/<name of the file>)")
+    ring.add_argument("--json", metavar="PATH", help="write the result as JSON; - for standard output")
+    ring.add_argument("--quiet", action="store_true", help="print nothing but errors")
+    ring.set_defaults(run=_ring)
     schema = commands.add_parser("schema", help="print the JSON schema of scenario files, for completion in editors")
     schema.set_defaults(run=_schema)
     return parser
@@ -203,6 +211,24 @@ def _wind(options: argparse.Namespace) -> int:
     if not hushed:
         shown.show(result, proof, built, out)
     return EXIT_OK if best else EXIT_FAILS
+
+
+def _ring(options: argparse.Namespace) -> int:
+    from heatsim.report import ring as report
+    from heatsim.scenario.ringtest import RingTest
+    from heatsim.studies.ring import identify
+
+    out = options.out or Path("results") / Path(options.file).stem
+    result = identify(RingTest.from_file(options.file, options.capture))
+    try:
+        report.write(result, out)
+    except OSError as error:
+        raise InputError.single("--out", f"cannot be written to ({error.strerror})", out) from None
+    if options.json:
+        _write_json(options.json, result.as_dict())
+    if not options.quiet and options.json != "-":
+        report.show(result, out)
+    return EXIT_OK
 
 
 def _schema(options: argparse.Namespace) -> int:
