@@ -154,7 +154,8 @@ class CoreLoss:
         swing = float(np.ptp(flux_density))
         if swing == 0.0:
             return 0.0
-        frequency = periodic_spectrum(time, flux_density).dominant_frequency
+        exact = self.form != "b"  # one set of exponents for all points
+        frequency = 1.0 if exact else periodic_spectrum(time, flux_density, 8).dominant_frequency
         return igse_loss(time, flux_density, *self.local_steinmetz(swing / 2.0, frequency))
 
 

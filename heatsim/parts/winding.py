@@ -22,6 +22,7 @@ from heatsim.physics.conductor import (
     skin_depth,
 )
 from heatsim.physics.numeric import FloatArray as Array
+from heatsim.physics.numeric import Numeric
 from heatsim.physics.ringcore import (
     BoreFill,
     RingSize,
@@ -171,15 +172,16 @@ class Winding:
         length = self.turns * self.mean_turn(ring) * self.strand_lay
         return float(copper_resistivity(temperature)) * length / self.copper_area
 
-    def ac_factor(self, ring: Ring, frequency: Array, temperature: float) -> Array:
-        """Resistance at each frequency [Hz] over the direct one [1], at a copper temperature [°C].
+    def ac_factor(self, ring: Ring, frequency: Array, temperature: Numeric) -> Array:
+        """Resistance at each frequency [Hz] over the direct one [1], at a copper temperature [°C];
+        the two broadcast.
 
         Dowell's factor for the layers in the bore, where wires crowd most, at the pitch of the fullest layer; never
         below the skin effect of the wire alone. Strands side by side count as separate wires, each carrying its share
         of the current. A twisted bundle of n strands counts as a square of sqrt(n) by sqrt(n) strands that change
         places: sqrt(n) times the layers of bundles, the strand's own diameter. Band: `AC_BAND`.
         """
-        depth = np.asarray(skin_depth(float(copper_resistivity(temperature)), np.asarray(frequency, dtype=float)))
+        depth = np.asarray(skin_depth(copper_resistivity(temperature), np.asarray(frequency, dtype=float)))
         fill = self.fill(ring)
         side = math.sqrt(self.strands) if self.lay == "twisted" else 1.0
         circle = math.pi * (self.former(ring).inner_diameter - self.laid)

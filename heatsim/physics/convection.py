@@ -122,8 +122,10 @@ def forced_coefficients(diameter: float, speed: float, film_c: float) -> tuple[f
     air = film_air(film_c)
     reynolds = Reynolds(V=speed, D=diameter, nu=air.viscosity)
     scale = air.conductivity / diameter
-    return (float(Nu_cylinder_Churchill_Bernstein(reynolds, air.prandtl)) * scale,
-            float(Nu_horizontal_plate_laminar_Baehr(reynolds, air.prandtl)) * scale)
+    return (
+        float(Nu_cylinder_Churchill_Bernstein(reynolds, air.prandtl)) * scale,
+        float(Nu_horizontal_plate_laminar_Baehr(reynolds, air.prandtl)) * scale,
+    )
 
 
 def mixed(natural: float, forced: float) -> float:
@@ -134,7 +136,9 @@ def mixed(natural: float, forced: float) -> float:
     return float((natural**3 + forced**3) ** (1.0 / 3.0))
 
 
-def _natural(size: RingSize, surface_c: float, ambient_c: float, orientation: Orientation) -> tuple[float, float, float]:
+def _natural(
+    size: RingSize, surface_c: float, ambient_c: float, orientation: Orientation
+) -> tuple[float, float, float]:
     """Coefficients [W/(m2*K)] of outer mantle, faces (mean of both) and bore."""
     if orientation == "flat":
         wall = wall_coefficient(size.height, surface_c, ambient_c)
@@ -146,8 +150,14 @@ def _natural(size: RingSize, surface_c: float, ambient_c: float, orientation: Or
     raise InputError.single("ring_heat_flow", "unknown orientation", orientation, "flat, standing")
 
 
-def ring_heat_flow(size: RingSize, surface_c: float, ambient_c: float, speed: float = 0.0, emissivity: float = 0.85,
-                   orientation: Orientation = "flat") -> HeatFlow:
+def ring_heat_flow(
+    size: RingSize,
+    surface_c: float,
+    ambient_c: float,
+    speed: float = 0.0,
+    emissivity: float = 0.85,
+    orientation: Orientation = "flat",
+) -> HeatFlow:
     """Heat [W] that a wound ring of one surface temperature [°C] gives to still or moving air and to its surroundings.
 
     size: of the wound ring, its inner diameter the hole that is left [m]; surroundings at ambient temperature [°C];

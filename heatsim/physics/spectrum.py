@@ -45,8 +45,12 @@ def closed_period(time: npt.ArrayLike, values: npt.ArrayLike, where: str) -> tup
     """
     t, y = np.asarray(time, dtype=float), np.asarray(values, dtype=float)
     if t.ndim != 1 or t.shape != y.shape or len(t) < 8 or not np.all(np.diff(t) > 0) or not np.all(np.isfinite(y)):
-        raise InputError.single(where, "needs finite samples on a rising time axis", f"{t.shape}, {y.shape}",
-                                "two lists of one length, 8 or more")
+        raise InputError.single(
+            where,
+            "needs finite samples on a rising time axis",
+            f"{t.shape}, {y.shape}",
+            "two lists of one length, 8 or more",
+        )
     drift = y[-1] - y[0]
     if abs(drift) > 0.1 * np.ptp(y):
         raise InputError.single(where, "is not one whole period", f"ends {drift:.3g} from its start", "within 10 %")
@@ -65,7 +69,8 @@ def periodic_spectrum(time: npt.ArrayLike, values: npt.ArrayLike, harmonics: int
     mean = float(np.sum(steps * (left + right)) / (2.0 * period))
     square = float(np.sum(steps * (left**2 + left * right + right**2)) / (3.0 * period)) - mean**2
     omega = 2.0 * np.pi * np.arange(1, harmonics + 1) / period
-    turns = np.exp(-1j * np.outer(omega, t - t[0]))
+    first = np.exp(-1j * omega[0] * (t - t[0]))
+    turns = np.cumprod(np.broadcast_to(first, (harmonics, len(t))), axis=0)
     coefficients = np.diff(turns, axis=1) @ (np.diff(y) / steps) / (period * omega**2)
     rms = np.sqrt(2.0) * np.abs(coefficients)
     return Spectrum(1.0 / period, mean, rms, float(np.sqrt(max(square - np.sum(rms**2), 0.0))))

@@ -13,8 +13,27 @@ from heatsim.constants import EPSILON_0
 from heatsim.errors import InputError
 from heatsim.physics.numeric import require_positive
 
-_CIRCLES = (1.0, 2.0, 2.154701, 2.414214, 2.701302, 3.0, 3.0, 3.304765, 3.613126, 3.813026,
-            3.923804, 4.029602, 4.236068, 4.328429, 4.521357, 4.615426, 4.792034, 4.863703, 4.863703)
+_CIRCLES = (
+    1.0,
+    2.0,
+    2.154701,
+    2.414214,
+    2.701302,
+    3.0,
+    3.0,
+    3.304765,
+    3.613126,
+    3.813026,
+    3.923804,
+    4.029602,
+    4.236068,
+    4.328429,
+    4.521357,
+    4.615426,
+    4.792034,
+    4.863703,
+    4.863703,
+)
 """Smallest circle round n equal circles, in their diameters, n = 1 to 19. Geometry; proved or best known packings
 (memory)."""
 

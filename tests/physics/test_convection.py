@@ -19,7 +19,8 @@ RING = RingSize(45e-3, 18e-3, 22e-3)
 @pytest.mark.parametrize(
     ("celsius", "conductivity", "viscosity", "prandtl"),
     # Incropera & DeWitt, table A.4, air at 300, 350 and 400 K (memory); 2 % for a standard atmosphere and constant cp.
-    [(26.85, 26.3e-3, 15.89e-6, 0.707), (76.85, 30.0e-3, 20.92e-6, 0.700), (126.85, 33.8e-3, 26.41e-6, 0.690)])
+    [(26.85, 26.3e-3, 15.89e-6, 0.707), (76.85, 30.0e-3, 20.92e-6, 0.700), (126.85, 33.8e-3, 26.41e-6, 0.690)],
+)
 def test_air_against_the_handbook(celsius: float, conductivity: float, viscosity: float, prandtl: float) -> None:
     air = cv.film_air(celsius)
     assert air == pytest.approx((conductivity, viscosity, prandtl), rel=0.025)

@@ -14,8 +14,19 @@ from heatsim.physics import winding as w
 
 @pytest.mark.parametrize(
     ("strands", "factor"),  # circles in a circle, closed forms of plane geometry
-    [(1, 1.0), (2, 2.0), (3, 1 + 2 / math.sqrt(3)), (4, 1 + math.sqrt(2)), (5, 1 + 1 / math.sin(math.pi / 5)),
-     (6, 3.0), (7, 3.0), (8, 1 + 1 / math.sin(math.pi / 7)), (9, 1 + 1 / math.sin(math.pi / 8)), (19, 3 + 1.863703)])
+    [
+        (1, 1.0),
+        (2, 2.0),
+        (3, 1 + 2 / math.sqrt(3)),
+        (4, 1 + math.sqrt(2)),
+        (5, 1 + 1 / math.sin(math.pi / 5)),
+        (6, 3.0),
+        (7, 3.0),
+        (8, 1 + 1 / math.sin(math.pi / 7)),
+        (9, 1 + 1 / math.sin(math.pi / 8)),
+        (19, 3 + 1.863703),
+    ],
+)
 def test_bundle_of_touching_strands(strands: int, factor: float) -> None:
     assert w.bundle_factor(strands) == pytest.approx(factor, rel=1e-5)
 

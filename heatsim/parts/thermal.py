@@ -1,0 +1,259 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""How warm a choke gets, and what warms it: core, direct current or ripple.
+
+Core loss by iGSE over the flux waveform, copper loss from the harmonics of the current, heat given off by convection and
+radiation; the temperature at which they balance, copper's resistance rising with it. One temperature for the whole choke:
+the middle of a large core runs warmer than its surface. Permeability and core loss are taken as they stand in the
+catalogue at every temperature, because how they change was not at hand in print.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from heatsim.parts.choke import Choke, Core
+from heatsim.parts.winding import AC_BAND
+from heatsim.physics.conductor import copper_resistivity
+from heatsim.physics.convection import HeatFlow, Orientation, ring_heat_flow
+from heatsim.physics.numeric import FloatArray as Array
+from heatsim.physics.numeric import Numeric, Result, scalar_or_array
+from heatsim.physics.ringcore import RingSize
+from heatsim.physics.spectrum import Spectrum, closed_period, periodic_spectrum
+
+State = Literal["balanced", "runaway", "core loss unknown", "geometry unknown"]
+Cause = Literal["core", "direct current", "ripple current"]
+
+HOTTEST = 400.0
+"""No balance below this [°C] counts as thermal runaway: enamel, binder and paint are gone long before."""
+
+COOLING_BAND = 1.25
+"""Factor, both ways, within which the heat given off is known; see `heatsim.physics.convection`."""
+
+
+@dataclass(frozen=True)
+class Cooling:
+    """Air and surroundings: ambient temperature [°C], speed of the air across the choke [m/s], emissivity of the wound
+    surface [1] (enamel, tape, varnish: 0.8 to 0.9, memory), how it lies."""
+
+    ambient_c: float = 25.0
+    air_speed: float = 0.0
+    emissivity: float = 0.85
+    orientation: Orientation = "flat"
+
+
+@dataclass(frozen=True)
+class Sensitivity:
+    """Temperature rise [K] for each loss growing by a tenth, to first order."""
+
+    core: float
+    direct: float
+    ripple: float
+
+
+@dataclass(frozen=True)
+class ChokeHeat:
+    """Losses and temperature of a choke at one operating point.
+
+    core_w: None where the material's loss is unknown; copper_dc_w, copper_ac_w: of the mean current and of the ripple, at
+    temperature_c (at the part's own copper temperature where none is found); temperature_c: None unless balanced; band_c:
+    lowest and highest temperature within the bands of core loss, AC resistance and cooling, None for no bound;
+    dominant: the largest loss; feedback: growth of loss over growth of cooling with temperature, 1 would run away;
+    rule_c: the catalogues' (P/A)^0.833 at the same loss; ac_factor: copper_ac_w over that of the same ripple at direct
+    resistance; bias_field [A/m]: of the mean current, which the printed loss leaves out; swing_t: flux density, peak to
+    peak; frequency [Hz]: of the largest harmonic of the current; flow: heat given off at balance.
+    """
+
+    state: State
+    core_w: float | None
+    copper_dc_w: float
+    copper_ac_w: float
+    temperature_c: float | None
+    band_c: tuple[float | None, float | None]
+    dominant: Cause
+    sensitivity: Sensitivity | None
+    feedback: float | None
+    rule_c: float | None
+    ac_factor: float
+    bias_field: float | None
+    swing_t: float | None
+    frequency: float
+    flow: HeatFlow | None
+    cautions: tuple[str, ...]
+
+    @property
+    def copper_w(self) -> float:
+        """All copper loss [W]."""
+        return self.copper_dc_w + self.copper_ac_w
+
+    @property
+    def total_w(self) -> float | None:
+        """Core and copper loss [W]; None while the core's is unknown."""
+        return None if self.core_w is None else self.core_w + self.copper_w
+
+
+@dataclass(frozen=True)
+class _Losses:
+    """Losses [W] of a choke against temperature; `ac_band` multiplies what is above the direct resistance."""
+
+    choke: Choke
+    current: Spectrum
+    core: float
+    ac_band: float = 1.0
+
+    def direct(self, celsius: float) -> float:
+        """Of the mean current."""
+        return float(self._resistance(celsius) * self.current.mean**2)
+
+    def ripple(self, celsius: Numeric) -> Result:
+        """Of every harmonic at its own resistance; what lies above the last one at that one's."""
+        squares, core = np.append(self.current.rms**2, self.current.rest**2), self.choke.core
+        if core is None:
+            return self._resistance(celsius) * float(np.sum(squares))
+        warm = np.asarray(celsius, dtype=float)
+        own = core.winding.ac_factor(core.ring, self.current.frequencies, warm[..., np.newaxis])
+        factors = 1.0 + (np.concatenate([own, own[..., -1:]], axis=-1) - 1.0) * self.ac_band
+        return scalar_or_array(self._resistance(warm) * (factors @ squares))
+
+    def total(self, celsius: float) -> float:
+        """All together."""
+        return self.core + self.direct(celsius) + float(self.ripple(celsius))
+
+    def quick_total(self, celsius: float) -> float:
+        """The same with the ripple's loss read from a table, within 1e-4 of it: for finding the balance."""
+        grid, ripple = self._table
+        return self.core + self.direct(celsius) + float(np.interp(celsius, grid, ripple))
+
+    @cached_property
+    def _table(self) -> tuple[Array, Array]:
+        grid = np.linspace(-40.0, HOTTEST, 23)
+        return grid, np.asarray(self.ripple(grid))
+
+    def _resistance(self, celsius: Numeric) -> Result:
+        return self.choke.resistance * copper_resistivity(celsius) / copper_resistivity(self.choke.temperature)
+
+
+def choke_heat(
+    choke: Choke, time: ArrayLike, flux: ArrayLike, current: ArrayLike, cooling: Cooling | None = None
+) -> ChokeHeat:
+    """Losses and temperature from one whole period of flux linkage [Wb] and current [A] at times [s].
+
+    A small drift over the period is taken off. Neither an unknown loss nor a runaway is an error: `state` says so.
+    Raises InputError when the samples are not one period.
+    """
+    air = cooling or Cooling()
+    t, linkage = closed_period(time, flux, f"choke.{choke.side} flux")
+    _, amps = closed_period(time, current, f"choke.{choke.side} current")
+    losses = _Losses(choke, periodic_spectrum(t, amps), choke.core_loss(t, linkage) or 0.0)
+    if choke.core is None:
+        return _result("geometry unknown", losses, None, None, (None, None), air, linkage)
+    wound = choke.core.winding.wound(choke.core.ring)
+    if choke.core.material.loss is None:
+        least = _balance(losses, wound, air, COOLING_BAND)
+        return _result("core loss unknown", losses, None, None, (least, None), air, linkage)
+    temperature = _balance(losses, wound, air)
+    state: State = "balanced" if temperature is not None else "runaway"
+    return _result(state, losses, losses.core, temperature, _band(losses, choke.core, wound, air), air, linkage)
+
+
+def _balance(losses: _Losses, wound: RingSize, air: Cooling, scale: float = 1.0) -> float | None:
+    """Temperature [°C] at which loss and `scale` times the heat given off are equal; None below `HOTTEST`."""
+    from scipy.optimize import brentq
+
+    def surplus(celsius: float) -> float:
+        flow = ring_heat_flow(wound, celsius, air.ambient_c, air.air_speed, air.emissivity, air.orientation)
+        return scale * flow.total - losses.quick_total(celsius)
+
+    if surplus(air.ambient_c) >= 0.0:
+        return air.ambient_c
+    if surplus(HOTTEST) <= 0.0:
+        return None
+    return float(brentq(surplus, air.ambient_c, HOTTEST, xtol=1e-3))
+
+
+def _band(losses: _Losses, core: Core, wound: RingSize, air: Cooling) -> tuple[float | None, float | None]:
+    """Temperatures [°C] with everything uncertain at its kindest and at its worst."""
+    band, ac = core.material.loss_band, AC_BAND[core.winding.lay]
+    kind = _Losses(losses.choke, losses.current, losses.core / band, 1.0 / ac)
+    worst = _Losses(losses.choke, losses.current, losses.core * band, ac)
+    return _balance(kind, wound, air, COOLING_BAND), _balance(worst, wound, air, 1.0 / COOLING_BAND)
+
+
+def _result(
+    state: State,
+    losses: _Losses,
+    core_w: float | None,
+    temperature: float | None,
+    band: tuple[float | None, float | None],
+    air: Cooling,
+    linkage: Array,
+) -> ChokeHeat:
+    choke, core = losses.choke, losses.choke.core
+    at = choke.temperature if temperature is None else temperature
+    direct, ripple = losses.direct(at), losses.ripple(at)
+    parts: dict[Cause, float] = {"core": core_w or 0.0, "direct current": direct, "ripple current": ripple}
+    plain = losses._resistance(at) * losses.current.ripple_rms**2
+    sensitivity, feedback, flow = _at_balance(losses, air, temperature)
+    known = core is not None and core_w is not None
+    return ChokeHeat(
+        state,
+        core_w,
+        direct,
+        ripple,
+        temperature,
+        band,
+        max(parts, key=lambda cause: parts[cause]),
+        sensitivity,
+        feedback,
+        air.ambient_c + (choke.temperature_rise(losses.total(at)) or 0.0) if known else None,
+        ripple / plain if plain > 0.0 else 1.0,
+        losses.current.mean * core.winding.turns / core.ring.path_length if core else None,
+        core.flux_density(float(np.ptp(linkage))) if core else None,
+        losses.current.dominant_frequency,
+        flow,
+        _cautions(core, temperature, band),
+    )
+
+
+def _at_balance(
+    losses: _Losses, air: Cooling, temperature: float | None
+) -> tuple[Sensitivity | None, float | None, HeatFlow | None]:
+    """Sensitivity, feedback and heat flow where a balance was found above ambient; slopes over a kelvin to each side.
+
+    A tenth more of a loss P warms by 0.1 P/(dQ/dT - dP_all/dT), to first order.
+    """
+    core = losses.choke.core
+    if core is None or temperature is None or temperature <= air.ambient_c:
+        return None, None, None
+    wound = core.winding.wound(core.ring)
+    step = min(1.0, (temperature - air.ambient_c) / 2.0)
+    flows = [
+        ring_heat_flow(wound, temperature + shift, air.ambient_c, air.air_speed, air.emissivity, air.orientation)
+        for shift in (-step, 0.0, step)
+    ]
+    growth = (losses.total(temperature + step) - losses.total(temperature - step)) / (2.0 * step)
+    cooling = (flows[2].total - flows[0].total) / (2.0 * step)
+    parts = (losses.core, losses.direct(temperature), losses.ripple(temperature))
+    sensitivity = Sensitivity(*(0.1 * loss / (cooling - growth) for loss in parts))
+    return sensitivity, growth / cooling, flows[1]
+
+
+def _cautions(core: Core | None, temperature: float | None, band: tuple[float | None, float | None]) -> tuple[str, ...]:
+    """What to mind beside the number."""
+    if core is None:
+        return ("size and material are not known: neither core loss nor temperature can be told",)
+    found = []
+    limit, high = core.material.ageing_limit_c, band[1]
+    if limit is not None and (temperature is None or high is None or high > limit):
+        found.append(f"may pass {limit:g} °C: {core.material.ageing_note}")
+    if core.material.loss is None:
+        found.append(
+            f"core loss of {core.material.name} is not known: the copper alone sets the lower bound; measure it"
+        )
+    if temperature is not None and temperature > 60.0:
+        found.append("hot enough to burn skin; let it cool before touching")
+    return tuple(found)
