@@ -242,6 +242,13 @@ class Material:
         )
 
     @property
+    def origins(self) -> tuple[tuple[str, Provenance, str], ...]:
+        """What is known, its provenance and its source, part by part."""
+        first = ("permeability and saturation", self.provenance, self.source)
+        parts = (("DC bias", self.bias), ("core loss", self.loss))
+        return first, *((what, part.provenance, part.source) for what, part in parts if part)
+
+    @property
     def half_field(self) -> float | None:
         """DC bias [A/m] at which half of the permeability is left."""
         return self.bias.half_field if self.bias else None

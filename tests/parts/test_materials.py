@@ -39,6 +39,8 @@ def test_every_figure_names_its_origin_and_none_passes_for_more_than_it_is() -> 
         parts = [material, *(part for part in (material.bias, material.loss) if part)]
         assert all(part.provenance in PROVENANCES and len(part.source) > 20 for part in parts)
         assert material.basis == "memory"  # no printed sheet was at hand for any material as a whole
+        assert material.provenance == material.saturation_basis == "memory"  # what findings and the report show
+        assert [origin[1:] for origin in material.origins] == [(part.provenance, part.source) for part in parts]
 
 
 @pytest.mark.parametrize("row", ref.DCBIAS_FESIAL)  # recalled coefficients, percentage computed
