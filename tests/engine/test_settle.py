@@ -88,6 +88,18 @@ def test_slow_drift_that_neighbouring_windows_miss_is_caught() -> None:
     assert found.worst is not None and found.worst * RULE.tolerance == pytest.approx(left, rel=0.35)
 
 
+def test_the_window_before_the_last_two_counts() -> None:
+    """2.9 tolerances are left where the three windows begin and decay over 8 periods: the last pair of windows agrees,
+    nothing is left to come, no pair of periods is far off, but the first pair of windows differs by 1.2 tolerances.
+    """
+    stop = 1e-3
+    start = stop - 30.5 / F
+    time, signals = run(lambda t: 1 - 2.9 * RULE.tolerance * np.exp(np.minimum(start - t, 0) * F / 8), stop=stop)
+    found = judge(time, signals, replace(RULE, watched=("tank.voltage",)))
+    assert found.state == "moving"
+    assert "from window to window" in found.why
+
+
 def test_growing_oscillation_is_moving() -> None:
     found = judge(*run(lambda t: np.exp(t / 5e-3)), RULE)
     assert found.state == "moving"
