@@ -5,20 +5,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import cast
 
 from heatsim.errors import InputError, Problem
+from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.choke import Choke, Core, wound_curve
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, soft_curve, table_curve
 from heatsim.parts.heater import Heater
-from heatsim.parts.materials import catalogue
-from heatsim.parts.ring import Ring, Winding
+from heatsim.parts.ring import Ring
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank, WorkCoil, Workpiece, coupled_branch
+from heatsim.parts.winding import Winding
 from heatsim.physics.conductor import copper_resistivity, enamelled_diameter, skin_depth, tube_resistance_ratio
 from heatsim.physics.inductance import solenoid_inductance
 from heatsim.physics.ringcore import PathConvention, RingSize
+from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.models import UserModel, read_user_model
 from heatsim.scenario.schema import (
     ChokeTable,
@@ -47,9 +50,10 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
     coil = _coil(tables.coil, guess, where)
     workpiece = _workpiece(tables.case[case].workpiece, tables.coil, coil, guess, case, where)
     sides = ("left", "right") if tables.heater.topology == "two-choke" else ("centre",)
+    known = catalogue_with(tables.heater.catalogue, folder)
     return Heater(
         supply=Supply(**tables.supply.model_dump()),
-        chokes=tuple(_choke(tables.choke, side, where) for side in sides),
+        chokes=tuple(_choke(tables.choke, side, known, where) for side in sides),
         switch=_switch(tables.switch, folder, where),
         gate=GateDrive(**tables.gate.model_dump()),
         capacitors=CapacitorBank(bank.unit, bank.count, resistance, bank.inductance, bank.voltage_rating,
@@ -85,9 +89,9 @@ def _switch(table: SwitchTable, folder: Path, where: Where) -> Switch:
     return Switch(**fields, user_model=user.text, user_name=user.name, user_subcircuit=user.subcircuit)
 
 
-def _choke(chokes: dict[str, ChokeTable], side: str, where: Where) -> Choke:
+def _choke(chokes: dict[str, ChokeTable], side: str, known: Catalogue, where: Where) -> Choke:
     table = chokes[side]
-    core = _core(table, side, where)
+    core = _core(table, side, known, where)
     if table.measured is not None:
         return _measured_choke(table, table.measured, core, side, where)
     if core is None or table.core is None:
@@ -97,18 +101,16 @@ def _choke(chokes: dict[str, ChokeTable], side: str, where: Where) -> Choke:
         raise InputError.single(where("choke", side, "core", "gap"), "is missing: a ferrite ring without a gap saturates "
                                 "at once", allowed="the total air gap in the ring, such as 1.5 mm")
     resistance = core.winding.resistance(core.ring, table.temperature)
-    return Choke(side, wound_curve(core, table.core.gap or 0.0), resistance, table.capacitance, table.temperature,
-                 core.winding.copper_area, core, core.material.provenance)
+    curve = wound_curve(core, table.core.gap or 0.0)
+    basis = "unknown" if isinstance(curve, LinearCurve) else core.material.saturation_basis
+    return Choke(side, curve, resistance, table.capacitance, table.temperature, core.winding.copper_area, core, basis)
 
 
-def _core(table: ChokeTable, side: str, where: Where) -> Core | None:
+def _core(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Core | None:
     if table.core is None or table.wire is None or table.turns is None:
         return None
-    material = catalogue().get(table.core.material)
-    if material is None:
-        raise InputError.single(where("choke", side, "core", "material"), "is not in the catalogue",
-                                repr(table.core.material), ", ".join(catalogue()))
-    ring = _ring(table.core, material.path_rule, side, where)
+    material = known.material(table.core.material, where("choke", side, "core", "material"))
+    ring = _ring(table.core, cast(PathConvention, material.path_rule), side, known, where)
     winding = _winding(table.turns, table.wire)
     try:
         winding.fill(ring)
@@ -118,11 +120,21 @@ def _core(table: ChokeTable, side: str, where: Where) -> Core | None:
     return Core(ring, winding, material)
 
 
-def _ring(core: CoreTable, rule: str, side: str, where: Where) -> Ring:
-    if core.inner_diameter >= core.outer_diameter:
+def _ring(core: CoreTable, rule: PathConvention, side: str, known: Catalogue, where: Where) -> Ring:
+    sizes = (core.outer_diameter, core.inner_diameter, core.height)
+    if core.ring is not None:
+        if any(size is not None for size in sizes):
+            raise InputError.single(where("choke", side, "core", "ring"), "goes without outer_diameter, inner_diameter and "
+                                    "height: the catalogue has them")
+        ring = Ring.from_entry(known.ring(core.ring, where("choke", side, "core", "ring")), core.stack, rule)
+        return replace(ring, path_length=core.path_length or ring.path_length, area=core.area or ring.area)
+    if None in sizes:
+        raise InputError.single(where("choke", side, "core"), "needs either ring, a name in the catalogue, or all of "
+                                "outer_diameter, inner_diameter and height")
+    size = RingSize(*cast(tuple[float, float, float], sizes))
+    if size.inner_diameter >= size.outer_diameter:
         raise InputError.single(where("choke", side, "core", "inner_diameter"), "must be smaller than outer_diameter")
-    size = RingSize(core.outer_diameter, core.inner_diameter, core.height)
-    return Ring.from_size(size, core.stack, cast(PathConvention, rule), core.path_length, core.area)
+    return Ring.from_size(size, core.stack, rule, core.path_length, core.area)
 
 
 def _winding(turns: int, wire: WireTable) -> Winding:

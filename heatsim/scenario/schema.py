@@ -20,6 +20,7 @@ class HeaterTable(Table):
     topology: Literal["two-choke", "one-choke"] = "two-choke"
     ambient: Annotated[float, Unit("°C", -20, 60)] = 25.0
     wanted_headroom: Annotated[float, Unit("%", 0, 0.9)] = 0.10
+    catalogue: str | None = Field(None, description="file of your own materials and rings; they win over the built-in ones")
     bus_inductance: Annotated[float, Unit("H", 1e-10, 1e-6)] = Field(
         20e-9, description="stray inductance of the bars between one drain and the tank")
     stray_corner: Annotated[float, Unit("Hz", 1e6, 1e9)] = Field(
@@ -41,12 +42,13 @@ class SupplyTable(Table):
 
 
 class CoreTable(Table):
-    """[choke.core]: the ring and its material."""
+    """[choke.core]: the ring, by catalogue name or by its dimensions, and its material."""
 
     material: Name
-    outer_diameter: Annotated[float, Unit("m", 5e-3, 0.3)]
-    inner_diameter: Annotated[float, Unit("m", 2e-3, 0.25)]
-    height: Annotated[float, Unit("m", 1e-3, 0.1)]
+    ring: Name | None = Field(None, description="name in the catalogue, instead of dimensions")
+    outer_diameter: Annotated[float, Unit("m", 5e-3, 0.3)] | None = None
+    inner_diameter: Annotated[float, Unit("m", 2e-3, 0.25)] | None = None
+    height: Annotated[float, Unit("m", 1e-3, 0.1)] | None = None
     stack: Annotated[int, Field(strict=True, ge=1, le=4)] = 1
     path_length: Annotated[float, Unit("m", 5e-3, 1)] | None = Field(None, description="as printed; else computed")
     area: Annotated[float, Unit("m2", 1e-6, 1e-2)] | None = Field(None, description="of one ring, as printed")
