@@ -6,7 +6,6 @@ Provenance of each list, in its comment: [F] read in the page named; [C] evaluat
 field of a row is its tolerance where the columns say so.
 """
 
-# ruff: noqa: E501
 # fmt: off
 
 

@@ -17,8 +17,8 @@ from heatsim.waves import Ledger
 OPTIONS = {"method": "gear", "maxord": "2", "reltol": "1e-3"}
 """Gear's second order damps the numerical ringing that the trapezoidal rule shows at switching edges."""
 
-QUIET_SHARE = 0.2
-"""A tank peak below this share of the supply voltage is no oscillation."""
+QUIET_SHARE = 1.0
+"""A tank peak below this share of the supply voltage is no oscillation worth the name; a healthy stage reaches pi."""
 
 LATCH_FACTOR = 2.0
 """Without oscillation, a choke current above this many times the ideal stage's mean means that a side stays on."""
@@ -97,7 +97,7 @@ def core_resistance(heater: Heater, index: int) -> float:
 def _settle_rule(heater: Heater, longest: float) -> SettleRule:
     period = 1 / heater.frequency
     slow = max(40 * period, 2 * heater.quality * period, 400e-6)
-    first = min(heater.supply.rise_time + heater.gate.supply_delay + slow, longest)
+    first = min(heater.supply.rise_time + heater.gate.supply_delay + heater.gate.supply_rise + slow, longest)
     watched = ("tank.voltage", *(f"choke.{choke.side}.current" for choke in heater.chokes), "supply.current")
     return SettleRule(
         section="tank.voltage",

@@ -56,7 +56,7 @@ def test_nothing_on_the_front_is_beaten(found):
     def merits(one):
         return one.headroom, -one.estimate.temperature, -one.copper_mass
 
-    front = set(one.key for one in found.front)
+    front = {one.key for one in found.front}
     for one in found.candidates[::37]:
         beaten = any(
             all(a >= b for a, b in zip(merits(x), merits(one), strict=True)) and merits(x) != merits(one)
