@@ -74,7 +74,7 @@ def show(result: RingResult, out: Path | None = None, stream: TextIO | None = No
 def lines(result: RingResult, out: Path | None = None) -> Iterator[str]:
     """The text, line by line."""
     yield result.test.name
-    yield from textwrap.wrap(sentence(result), WIDTH)
+    yield from textwrap.wrap(sentence(result), WIDTH, break_on_hyphens=False)
     yield ""
     yield f"{'':42}{'found':>12}   {'95 % interval':<26}fixed by the data"
     for key in QUANTITIES:
@@ -88,7 +88,9 @@ def lines(result: RingResult, out: Path | None = None) -> Iterator[str]:
         yield ""
         yield "To know"
     for note in notes:
-        yield from textwrap.wrap(note[0].upper() + note[1:] + ".", WIDTH, initial_indent="- ", subsequent_indent="  ")
+        yield from textwrap.wrap(
+            note[0].upper() + note[1:] + ".", WIDTH, initial_indent="- ", subsequent_indent="  ", break_on_hyphens=False
+        )
     yield ""
     if out is not None:
         yield f"Written: {out}: material.toml, choke.toml, results.json, ring.png, ring.svg"

@@ -330,14 +330,18 @@ def sample_deviation(ramp: Ramp, model: FloatArray, rms: float) -> FloatArray:
     neighbours the model puts on the same code, so that a flat stretch without noise counts as one sample.
     """
     step = ramp.lsb**2 / 12
-    found = ramp.noise**2 if ramp.noise_stated else ramp.block * rms**2 - step
+    memory = quantisation_memory(ramp.dither, ramp.lsb)
+    same = _neighbours_on_a_code(ramp, model) if memory > 1e-4 else np.ones(model.size)
+    shared = step * (1 - memory + memory * np.mean(np.minimum(same, ramp.block)))
+    found = ramp.noise**2 if ramp.noise_stated else ramp.block * rms**2 - shared
     noise = np.sqrt(max(found, (0.02 * ramp.lsb) ** 2, 1e-20))
-    memory = quantisation_memory(float(noise), ramp.lsb)
-    if ramp.lsb == 0.0 or memory < 1e-4:
-        return np.full(model.size, np.sqrt((noise**2 + step) / ramp.block))
+    return np.asarray(np.sqrt((noise**2 + step * (1 - memory + memory * same)) / ramp.block))
+
+
+def _neighbours_on_a_code(ramp: Ramp, model: FloatArray) -> FloatArray:
+    """How many samples around each one the model puts on the same code."""
     codes = np.round(model / ramp.lsb)
     ends = np.concatenate([[0], np.flatnonzero(np.diff(codes)) + 1, [codes.size]])
     run = np.repeat(np.diff(ends), np.diff(ends)).astype(float) * ramp.block
     dwell = ramp.lsb * ramp.block / np.maximum(np.abs(np.gradient(model)), 1e-30)
-    same = np.where(run > ramp.block, run, np.clip(dwell, 1.0, ramp.block))
-    return np.asarray(np.sqrt((noise**2 + step * (1 - memory + memory * same)) / ramp.block))
+    return np.asarray(np.where(run > ramp.block, run, np.clip(dwell, 1.0, ramp.block)))

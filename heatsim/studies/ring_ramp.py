@@ -38,7 +38,8 @@ class Ramp:
     time [s], current [A]; block: samples averaged into each; voltage: of the step [V], at which a recorded one stands
     too; volt_seconds: its integral at `volt_time` [V s, s] where it was recorded, its zero taken off, else None; flat:
     number of samples (before averaging) ahead of the step; lsb: code width [A], 0 when none is seen; noise: rms [A],
-    stated or a first estimate; volt_zero_error [V] and volt_gain_error [1]: standard errors of the recorded voltage.
+    stated or a first estimate; dither: its part that is not quantisation [A], as neighbouring samples show it;
+    volt_zero_error [V] and volt_gain_error [1]: standard errors of the recorded voltage.
     """
 
     time: FloatArray
@@ -51,6 +52,7 @@ class Ramp:
     lsb: float
     noise: float
     noise_stated: bool
+    dither: float
     rough: Rough
     volt_zero_error: float
     volt_gain_error: float
@@ -88,12 +90,16 @@ def code_width(values: FloatArray) -> float:
     return width if float(np.quantile(misfit, 0.9)) < 0.15 else 0.0
 
 
+TRIMMED = 0.759
+"""Mean square of a standard normal value whose outer 5 % are left out."""
+
+
 def local_noise(time: FloatArray, values: FloatArray) -> float:
     """Noise rms without a model: each sample against the straight line between its neighbours, outer 5 % left out."""
     share = (time[1:-1] - time[:-2]) / (time[2:] - time[:-2])
     off = values[1:-1] - (1 - share) * values[:-2] - share * values[2:]
     squares = np.sort(off**2 / (1 + share**2 + (1 - share) ** 2))
-    return float(np.sqrt(np.mean(squares[: max(1, int(0.95 * squares.size))]) / 0.83))
+    return float(np.sqrt(np.mean(squares[: max(1, int(0.95 * squares.size))]) / TRIMMED))
 
 
 def prepare(test: RingTest) -> Ramp:
@@ -108,11 +114,12 @@ def prepare(test: RingTest) -> Ramp:
     time, current, volts = _without_clipping(time, current, volts, lsb, flags)
     current, volts = _upright(time, current, volts, flags)
     time, current, volts = _without_spikes(time, current, volts, lsb, flags)
-    first = _edge(time, current, capture)
+    first, slope = _edge(time, current, capture)
     if volts is None:
         time, current = _rise_only(time, current, lsb, flags)
-    flat = int(np.sum(time < first))
-    if flat < 8:
+    flat = _flat_samples(time, current, first, slope)
+    if not flat:
+        first = float(time[0]) - max(float(np.mean(current[:5])), 0.0) / max(slope, 1e-30)
         flags.append(
             (
                 "no-flat-part",
@@ -135,10 +142,13 @@ def prepare(test: RingTest) -> Ramp:
         level,
         time if recorded else None,
         recorded.integral if recorded else None,
-        flat if flat >= 8 else 0,
+        flat,
         lsb,
         noise,
         table.noise is not None,
+        table.noise
+        if table.noise is not None
+        else float(np.sqrt(max(local_noise(time, current) ** 2 - lsb**2 / 12, 0.0))),
         rough,
         recorded.zero_error if recorded else 0.0,
         recorded.gain_error if recorded else 0.0,
@@ -162,7 +172,7 @@ def _without_clipping(
     time: FloatArray, current: FloatArray, volts: FloatArray | None, lsb: float, flags: list[Flag]
 ) -> tuple[FloatArray, FloatArray, FloatArray | None]:
     """Cut the record where the current sits at the top of the screen: many samples at exactly its greatest value, and
-    still rising steeply into it."""
+    rising into it as steeply as before; a current that settles bends over instead."""
     sign = (
         1.0 if abs(np.max(current) - np.median(current[:8])) >= abs(np.min(current) - np.median(current[:8])) else -1.0
     )
@@ -171,10 +181,12 @@ def _without_clipping(
     if top.size < fewest or lsb == 0.0 and top.size < 3 * fewest:
         return time, current, volts
     start = int(top[0])
-    lead = slice(max(0, start - max(6, start // 12)), start)
-    slope = sign * np.polyfit(time[lead] - time[start], current[lead], 1)[0] if start >= 6 else 0.0
+    width = max(6, start // 6)
+    slope, earlier = (
+        sign * _slope(time, current, slice(max(0, start - (k + 1) * width), start - k * width)) for k in (0, 1)
+    )
     missed = slope * (time[top[-1]] - time[start])
-    if missed < max(4 * lsb, 0.01 * np.ptp(current)):
+    if missed < max(4 * lsb, 0.01 * np.ptp(current)) or slope < 0.65 * earlier:
         return time, current, volts
     flags.append(
         (
@@ -185,6 +197,15 @@ def _without_clipping(
     )
     stop = max(start - 2, 1)
     return time[:stop], current[:stop], None if volts is None else volts[:stop]
+
+
+def _slope(time: FloatArray, current: FloatArray, rows: slice) -> float:
+    """Slope [A/s] of the straight line through some samples; 0 when there are too few."""
+    t, i = time[rows], current[rows]
+    if t.size < 4:
+        return 0.0
+    away = t - t.mean()
+    return float(np.sum(away * i) / np.sum(away**2))
 
 
 def _upright(
@@ -214,25 +235,37 @@ def _without_spikes(
     return time[~wild], current[~wild], None if volts is None else volts[~wild]
 
 
-def _edge(time: FloatArray, current: FloatArray, capture: Capture) -> float:
-    """Instant [s] the ramp leaves zero: the line through its first tenth, drawn back to the level before it."""
+def _edge(time: FloatArray, current: FloatArray, capture: Capture) -> tuple[float, float]:
+    """Instant [s] the ramp leaves zero, the line through its first tenth drawn back to the level before it; and the slope
+    [A/s] of that line."""
     smooth = _smooth(current, max(3, current.size // 150))
     zero = float(np.median(smooth[: max(3, current.size // 60)]))
     span = float(np.max(smooth) - zero)
     above = smooth - zero > 0.06 * span
-    if span <= 0 or not above.any() or time.size < 20:
+    if span <= 0 or time.size < 20 or above.sum() < 12 or not above[-12:].any():
         raise InputError.single(
             capture.label,
             "holds no rising current",
             f"{np.ptp(current):g} A in all",
             "a ramp of 20 samples or more, most of them after the step and below the top of the screen",
         )
-    low = int(np.argmax(above))
+    low = min(int(np.argmax(above)), time.size - 12)
     high = max(int(np.argmax(smooth - zero > 0.16 * span)), low + 3)
     slope, level = np.polyfit(time[low : high + 1] - time[low], current[low : high + 1], 1)
     if slope <= 0:
-        return float(time[low])
-    return float(min(time[low] - (level - zero) / slope, time[low]))
+        return float(time[low]), 0.0
+    return float(min(time[low] - (level - zero) / slope, time[low])), float(slope)
+
+
+def _flat_samples(time: FloatArray, current: FloatArray, first: float, slope: float) -> int:
+    """Number of samples ahead of the step; 0 unless there are eight that clearly rise less than the ramp does."""
+    count = int(np.sum(time < first))
+    if count < 8:
+        return 0
+    before = time[:count] - np.mean(time[:count])
+    own = float(np.sum(before * current[:count]) / np.sum(before**2))
+    error = local_noise(time, current) / float(np.sqrt(np.sum(before**2)))
+    return count if own + 2 * error < 0.6 * slope else 0
 
 
 def _rise_only(time: FloatArray, current: FloatArray, lsb: float, flags: list[Flag]) -> tuple[FloatArray, FloatArray]:
@@ -261,7 +294,7 @@ def _recorded(time: FloatArray, volts: FloatArray | None, flat: int, flags: list
     width, noise = code_width(volts), local_noise(time, volts)
     memory = quantisation_memory(np.sqrt(max(noise**2 - width**2 / 12, 0.0)), width)
     common = memory * width**2 / 12
-    quiet = flat - max(2, flat // 10)
+    quiet = _quiet_samples(volts) if flat else 0
     zero, zero_error = 0.0, np.sqrt(common) + 0.5 * width
     if quiet >= 6:
         zero, zero_error = float(np.mean(volts[:quiet])), float(np.sqrt(common + noise**2 / quiet))
@@ -281,11 +314,19 @@ def _recorded(time: FloatArray, volts: FloatArray | None, flat: int, flags: list
     return _Recorded(integral, level, float(zero_error), gain_error)
 
 
+def _quiet_samples(volts: FloatArray) -> int:
+    """Number of samples before the voltage's own edge, at a quarter of its swing, less a margin."""
+    smooth = _smooth(volts, 3)
+    base, top = float(np.median(smooth[:4])), float(np.quantile(smooth, 0.9))
+    edge = int(np.argmax(smooth - base > 0.25 * (top - base)))
+    return max(edge - max(2, edge // 20), 0)
+
+
 def _rough(
     time: FloatArray, current: FloatArray, edge: float, flat: int, level: float, recorded: _Recorded | None
 ) -> Rough:
     """First values by the slope of the current over the ramp in some 24 pieces, resistance left out."""
-    offset = float(np.median(current[: max(flat - 2, 1)])) if flat >= 8 else 0.0
+    offset = float(np.median(current[: max(flat - 2, 1)])) if flat else 0.0
     ends = np.unique(np.linspace(flat, time.size - 1, 25).astype(int))
     pieces = [slice(a, b) for a, b in zip(ends[:-1], ends[1:], strict=True) if b - a >= 2]
     times = np.array([time[piece].mean() for piece in pieces])

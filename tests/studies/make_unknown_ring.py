@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Make scenarios/captures/unknown-ring.csv, the demo capture: run this file. All numbers are invented.
+"""Make scenarios/captures/unknown-ring.csv, the demo capture. All numbers are invented. Run it from the top
+folder: python -m tests.studies.make_unknown_ring
 
 A Fe-Si-Al-like powder ring (permeability 61.3, half of the core's share left at 18.1 A in 26 turns, exponent 1.83) is
 switched onto a bank of 12 V behind 67 mohm, its own winding having 11 mohm; the current is integrated by SciPy, shifted,
@@ -8,13 +9,11 @@ and both current and voltage across the ring are given noise and read with 8 bit
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parent))
-from synthetic_rings import TrueRing, quantised, ramp
+from tests.studies.synthetic_rings import TrueRing, quantised, ramp
 
 RING = TrueRing(26.9e-3, 14.7e-3, 11.2e-3, 26, 61.3, "soft", 18.1, 1.83, 0.078, 1.1)
 VOLTAGE, OUTSIDE = 12.0, 0.067

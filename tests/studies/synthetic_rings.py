@@ -99,7 +99,7 @@ def random_ring(rng: np.random.Generator, kind: str) -> TrueRing:
     return TrueRing(outer, inner, height, turns, mu, kind, half, steep, 0.0, float(np.exp(0.2 * rng.standard_normal())))
 
 
-def test_text(ring: TrueRing, voltage: float | None, extra: str = "", ramp_lines: str = "") -> str:
+def bench_text(ring: TrueRing, voltage: float | None, extra: str = "", ramp_lines: str = "") -> str:
     volts = f'voltage = "{voltage!r} V"\n' if voltage else ""
     return (
         f'[ring]\nname = "made"\nouter_diameter = "{ring.outer * 1e3!r} mm"\ninner_diameter = "{ring.inner * 1e3!r} mm"\n'
@@ -118,15 +118,21 @@ def captured(
     reach: float,
     flat: float,
     uneven: bool,
+    inside: float = 1.0,
 ):
-    """Time, recorded current and code width of a screen-filling capture with noise, offset and trigger delay."""
+    """Time, recorded current and, where less than all of the resistance lies `inside` the ring's terminals, the recorded
+    voltage across them (else None): a capture that fills the screen, with noise, offsets and a trigger delay."""
     found = ramp(ring, voltage, 50 * ring.zero * reach * ring.half / voltage, reach * ring.half)
     length = found.t[-1]
     time = np.linspace(-flat * length, length, count)
     if uneven:
         time = np.sort(rng.uniform(-flat * length, length, count))
     true = np.where(time > 0, found.sol(np.maximum(time, 0))[0], 0.0)
-    lsb = true[-1] * 1.25 / 2**bits
     offset = rng.uniform(-0.02, 0.02) * true[-1]
-    current = quantised(true + offset + noise * true[-1] * rng.standard_normal(count), lsb)
-    return time + rng.uniform(-0.3, 0.3) * length, current, lsb
+    current = quantised(true + offset + noise * true[-1] * rng.standard_normal(count), true[-1] * 1.25 / 2**bits)
+    across = None
+    if inside < 1.0:
+        across = np.where(time > 0, voltage - (1 - inside) * ring.resistance * true, 0.0)
+        spoilt = across + voltage * (rng.uniform(-0.02, 0.02) + 0.005 * rng.standard_normal(count))
+        across = quantised(spoilt, 1.25 * voltage / 256)
+    return time + rng.uniform(-0.3, 0.3) * length, current, across
