@@ -209,6 +209,7 @@ def inductance_axes(result: RingResult, ax: Axes) -> Axes:
             markersize=4,
             markerfacecolor="none",
             label="readings",
+            clip_on=False,
         )
     if result.data.lcr:
         ax.plot([0], [result.data.lcr[0] * factor], "D", color=INK, markersize=5, label="LCR reading", clip_on=False)

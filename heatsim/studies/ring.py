@@ -186,8 +186,8 @@ def _told(test: RingTest, data: RingData, fit: Fit, flags: list[Flag]) -> None:
             flags.append(
                 (
                     "accuracy-not-stated",
-                    f"{' and '.join(open_ones)} not stated: errors of gain are not in the "
-                    "intervals, and inductance is off by as much as they are",
+                    f"the file states no {' and no '.join(open_ones)}: errors of gain are not in the intervals, and "
+                    "inductance is off by as much as they are",
                 )
             )
     if data.lcr and (data.ramp or data.readings):
