@@ -29,6 +29,7 @@ _FIXED = {
     "K/W": {"K/W": 1.0, "°C/W": 1.0},
     "°C": {"°C": 1.0, "degC": 1.0, "C": 1.0},
     "%": {"%": 0.01},
+    "m/s": {"m/s": 1.0},
     "H/turn2": {"nH": 1e-9, "nH/N2": 1e-9, "uH": 1e-6},
 }
 """Units taken whole, without SI prefix, with their factor to the SI unit of the key."""
@@ -46,6 +47,7 @@ EXAMPLES = {
     "%": "10 %",
     "W": "250 W",
     "S": "80 S",
+    "m/s": "2 m/s",
     "C": "120 nC",
     "T": "0.4 T",
     "A/m2": "6 A/mm2",
@@ -115,6 +117,7 @@ _PLAIN = {
     "ohm*m": (1e6, "uohm*m"),
     "A/m": (1.0, "A/m"),
     "count": (1.0, ""),
+    "m/s": (1.0, "m/s"),
 }
 
 

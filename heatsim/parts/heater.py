@@ -15,7 +15,8 @@ from heatsim.parts.tank import CapacitorBank, CoupledBranch, WorkCoil, Workpiece
 class Heater:
     """chokes: (left, right) of the two-choke circuit or (centre,) of the one-choke, centre-tapped one;
     half_coupling: between the halves of a tapped coil; workpiece: None when idle; bus_inductance: between each drain
-    node and the tank [H]; stray_corner: frequency above which stray inductances are lossy [Hz].
+    node and the tank [H]; stray_corner: frequency above which stray inductances are lossy [Hz];
+    ambient [°C] and air_speed [m/s]: round the chokes.
     """
 
     supply: Supply
@@ -29,6 +30,7 @@ class Heater:
     stray_corner: float
     half_coupling: float
     ambient: float
+    air_speed: float = 0.0
 
     @property
     def tapped(self) -> bool:

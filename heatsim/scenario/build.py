@@ -43,8 +43,14 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
     """The parts of one case; InputError when fields contradict one another."""
     _check_switch(tables.switch, tables.gate, where)
     capacitors = tables.capacitors
-    bank = CapacitorBank(capacitors.capacitance, capacitors.count, 0.0, capacitors.inductance,
-                         capacitors.voltage_rating, capacitors.current_rating)
+    bank = CapacitorBank(
+        capacitors.capacitance,
+        capacitors.count,
+        0.0,
+        capacitors.inductance,
+        capacitors.voltage_rating,
+        capacitors.current_rating,
+    )
     guess = 1 / (2 * math.pi * math.sqrt(_coil(tables.coil, 1e5, where).inductance * bank.capacitance))
     resistance = capacitors.dissipation_factor / (2 * math.pi * guess * bank.capacitance)
     coil = _coil(tables.coil, guess, where)
@@ -56,19 +62,31 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
         chokes=tuple(_choke(tables.choke, side, known, where) for side in sides),
         switch=_switch(tables.switch, folder, where),
         gate=GateDrive(**tables.gate.model_dump()),
-        capacitors=CapacitorBank(bank.unit, bank.count, resistance, bank.inductance, bank.voltage_rating,
-                                 bank.current_rating),
-        coil=coil, workpiece=workpiece, bus_inductance=tables.heater.bus_inductance,
-        stray_corner=tables.heater.stray_corner, half_coupling=tables.coil.half_coupling,
-        ambient=tables.heater.ambient)
+        capacitors=CapacitorBank(
+            bank.unit, bank.count, resistance, bank.inductance, bank.voltage_rating, bank.current_rating
+        ),
+        coil=coil,
+        workpiece=workpiece,
+        bus_inductance=tables.heater.bus_inductance,
+        stray_corner=tables.heater.stray_corner,
+        half_coupling=tables.coil.half_coupling,
+        ambient=tables.heater.ambient,
+        air_speed=tables.heater.air_speed,
+    )
 
 
 def _check_switch(switch: SwitchTable, gate: GateTable, where: Where) -> None:
     rules = [
-        (switch.reverse_capacitance < switch.output_capacitance, ("switch", "reverse_capacitance"),
-         "must be smaller than output_capacitance"),
-        (switch.reverse_capacitance < switch.input_capacitance, ("switch", "reverse_capacitance"),
-         "must be smaller than input_capacitance"),
+        (
+            switch.reverse_capacitance < switch.output_capacitance,
+            ("switch", "reverse_capacitance"),
+            "must be smaller than output_capacitance",
+        ),
+        (
+            switch.reverse_capacitance < switch.input_capacitance,
+            ("switch", "reverse_capacitance"),
+            "must be smaller than input_capacitance",
+        ),
         (switch.threshold < switch.on_gate_voltage, ("switch", "threshold"), "must be below on_gate_voltage"),
         (gate.supply_voltage > switch.threshold, ("gate", "supply_voltage"), "must be above the switch threshold"),
         (gate.clamp_voltage > switch.threshold, ("gate", "clamp_voltage"), "must be above the switch threshold"),
@@ -95,11 +113,15 @@ def _choke(chokes: dict[str, ChokeTable], side: str, known: Catalogue, where: Wh
     if table.measured is not None:
         return _measured_choke(table, table.measured, core, side, where)
     if core is None or table.core is None:
-        raise InputError.single(where("choke", side), "needs either [choke.measured] or all of turns, [choke.core] and "
-                                "[choke.wire]")
+        raise InputError.single(
+            where("choke", side), "needs either [choke.measured] or all of turns, [choke.core] and [choke.wire]"
+        )
     if core.material.half_field is None and table.core.gap is None:
-        raise InputError.single(where("choke", side, "core", "gap"), "is missing: a ferrite ring without a gap saturates "
-                                "at once", allowed="the total air gap in the ring, such as 1.5 mm")
+        raise InputError.single(
+            where("choke", side, "core", "gap"),
+            "is missing: a ferrite ring without a gap saturates at once",
+            allowed="the total air gap in the ring, such as 1.5 mm",
+        )
     resistance = core.winding.resistance(core.ring, table.temperature)
     curve = wound_curve(core, table.core.gap or 0.0)
     basis = "unknown" if isinstance(curve, LinearCurve) else core.material.saturation_basis
@@ -115,8 +137,9 @@ def _core(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Core 
     try:
         winding.fill(ring)
     except InputError as error:
-        raise InputError(*(Problem(where("choke", side, "wire"), p.what, p.given, p.allowed)
-                           for p in error.problems)) from None
+        raise InputError(
+            *(Problem(where("choke", side, "wire"), p.what, p.given, p.allowed) for p in error.problems)
+        ) from None
     return Core(ring, winding, material)
 
 
@@ -124,13 +147,17 @@ def _ring(core: CoreTable, rule: PathConvention, side: str, known: Catalogue, wh
     sizes = (core.outer_diameter, core.inner_diameter, core.height)
     if core.ring is not None:
         if any(size is not None for size in sizes):
-            raise InputError.single(where("choke", side, "core", "ring"), "goes without outer_diameter, inner_diameter and "
-                                    "height: the catalogue has them")
+            raise InputError.single(
+                where("choke", side, "core", "ring"),
+                "goes without outer_diameter, inner_diameter and height: the catalogue has them",
+            )
         ring = Ring.from_entry(known.ring(core.ring, where("choke", side, "core", "ring")), core.stack, rule)
         return replace(ring, path_length=core.path_length or ring.path_length, area=core.area or ring.area)
     if None in sizes:
-        raise InputError.single(where("choke", side, "core"), "needs either ring, a name in the catalogue, or all of "
-                                "outer_diameter, inner_diameter and height")
+        raise InputError.single(
+            where("choke", side, "core"),
+            "needs either ring, a name in the catalogue, or all of outer_diameter, inner_diameter and height",
+        )
     size = RingSize(*cast(tuple[float, float, float], sizes))
     if size.inner_diameter >= size.outer_diameter:
         raise InputError.single(where("choke", side, "core", "inner_diameter"), "must be smaller than outer_diameter")
@@ -180,12 +207,17 @@ def _coil(table: CoilTable, frequency: float, where: Where) -> WorkCoil:
         return WorkCoil(table.measured.inductance, table.measured.resistance, *leads)
     parts = (table.turns, table.diameter, table.length, table.tube_diameter, table.tube_wall)
     if None in parts:
-        raise InputError.single(where("coil"), "needs either [coil.measured] or all of turns, diameter, length, "
-                                "tube_diameter and tube_wall")
+        raise InputError.single(
+            where("coil"), "needs either [coil.measured] or all of turns, diameter, length, tube_diameter and tube_wall"
+        )
     turns, diameter, length, tube, wall = cast(tuple[float, float, float, float, float], parts)
     if tube > length / turns or 2 * wall >= tube:
-        raise InputError.single(where("coil", "tube_diameter"), "does not fit: must be below length/turns and above "
-                                "twice tube_wall", f"{tube * 1e3:g} mm", f"up to {1e3 * length / turns:.3g} mm")
+        raise InputError.single(
+            where("coil", "tube_diameter"),
+            "does not fit: must be below length/turns and above twice tube_wall",
+            f"{tube * 1e3:g} mm",
+            f"up to {1e3 * length / turns:.3g} mm",
+        )
     rho = float(copper_resistivity(table.temperature))
     section = math.pi * (tube - wall) * wall
     ratio = float(tube_resistance_ratio(tube / 2, wall, float(skin_depth(rho, frequency))))
@@ -199,8 +231,9 @@ COIL_CROWDING = 1.5
 2 for coils wound with gaps of a third to one tube diameter. Measure the coil to be rid of it."""
 
 
-def _workpiece(table: WorkpieceTable | None, coil_table: CoilTable, coil: WorkCoil, frequency: float, case: str,
-               where: Where) -> Workpiece | None:
+def _workpiece(
+    table: WorkpieceTable | None, coil_table: CoilTable, coil: WorkCoil, frequency: float, case: str, where: Where
+) -> Workpiece | None:
     if table is None:
         return None
     place = where("case", case, "workpiece")
@@ -219,15 +252,19 @@ def _bar(table: WorkpieceTable, coil_table: CoilTable, coil: WorkCoil, frequency
     """A round bar in a coil given by geometry; an estimate."""
     from heatsim.physics.eddy import workpiece_reflection
 
-    bar, shape = (table.diameter, table.length, table.resistivity), (coil_table.turns, coil_table.diameter, coil_table.length)
+    bar, shape = (
+        (table.diameter, table.length, table.resistivity),
+        (coil_table.turns, coil_table.diameter, coil_table.length),
+    )
     if None in bar or None in shape:
-        raise InputError.single(place, "needs either [.measured], or diameter, length and resistivity of the bar and "
-                                "turns, diameter and length of the coil")
+        raise InputError.single(
+            place,
+            "needs either [.measured], or diameter, length and resistivity of the bar and "
+            "turns, diameter and length of the coil",
+        )
     diameter, length, rho = cast(tuple[float, float, float], bar)
     turns, bore, coil_length = cast(tuple[float, float, float], shape)
     if diameter >= bore:
         raise InputError.single(place, "does not fit the coil", f"{diameter * 1e3:g} mm", f"below {bore * 1e3:g} mm")
     added = workpiece_reflection((bore, coil_length, turns), (diameter / 2, length), rho, table.permeability, frequency)
     return Workpiece(coil.inductance + added.inductance_change, coil.resistance + added.resistance, "estimate")
-
-

@@ -19,6 +19,7 @@ class HeaterTable(Table):
     name: Name
     topology: Literal["two-choke", "one-choke"] = "two-choke"
     ambient: Annotated[float, Unit("°C", -20, 60)] = 25.0
+    air_speed: Annotated[float, Unit("m/s", 0, 20)] = Field(0.0, description="moved over the chokes; 0 m/s is still air")
     wanted_headroom: Annotated[float, Unit("%", 0, 0.9)] = 0.10
     catalogue: str | None = Field(None, description="file of your own materials and rings; they win over the built-in ones")
     bus_inductance: Annotated[float, Unit("H", 1e-10, 1e-6)] = Field(

@@ -8,8 +8,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
-import numpy as np
-
 import heatsim
 from heatsim.engine import Run, run_decks
 from heatsim.measures.gather import MeasureContext, measure
@@ -18,6 +16,7 @@ from heatsim.netlist.deck import Deck
 from heatsim.netlist.generate import make_deck, measure_lines
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
+from heatsim.parts.thermal import HOTTEST, Cooling, choke_heat
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.limits import CaseLimits
 from heatsim.studies.result import CaseResult, CheckResult, Measured
@@ -111,29 +110,33 @@ def _measured(heater: Heater, run: Run) -> tuple[dict[str, Measured], tuple[floa
         measures["workpiece.power_w"] = None
     period = waves.between(window.stop - window.period, window.stop)
     for choke in heater.chokes:
-        measures |= _choke_heat(choke, heater.ambient, measures, period, window.period)
+        measures |= _choke_heat(choke, heater, period)
+        density = measures[f"choke.{choke.side}.rms_current_a"]
+        if choke.copper_area and isinstance(density, float):
+            measures[f"choke.{choke.side}.current_density_a_per_m2"] = density / choke.copper_area
     return measures, (window.start, window.stop)
 
 
-def _choke_heat(
-    choke: Choke, ambient: float, measures: dict[str, Measured], period: Waveforms, length: float
-) -> dict[str, Measured]:
-    """Losses from the simulated flux and current of one period, and the temperature they lead to."""
+def _choke_heat(choke: Choke, heater: Heater, period: Waveforms) -> dict[str, Measured]:
+    """Losses from the simulated flux and current of one period, and the temperature they lead to.
+
+    A choke that finds no balance is told as `runaway`, its temperature as the hottest that was tried.
+    """
     part = f"choke.{choke.side}"
-    flux = period[f"{part}.flux"]
-    closed = flux - (flux[-1] - flux[0]) * (period.time - period.time[0]) / length
-    mean, rms = measures[f"{part}.mean_current_a"], measures[f"{part}.rms_current_a"]
-    assert isinstance(mean, float) and isinstance(rms, float)
-    ripples = 2 if choke.side == "centre" else 1
-    copper = choke.copper_loss(mean, rms, ripples / length)
-    core = choke.core_loss(period.time, closed)
-    rise = choke.temperature_rise(copper + (core or 0.0))
+    cooling = Cooling(ambient_c=heater.ambient, air_speed=heater.air_speed)
+    heat = choke_heat(choke, period.time, period[f"{part}.flux"], period[f"{part}.current"], cooling)
     return {
-        f"{part}.copper_loss_w": copper,
-        f"{part}.core_loss_w": core,
-        f"{part}.temperature_c": None if rise is None else ambient + rise,
-        f"{part}.current_density_a_per_m2": rms / choke.copper_area if choke.copper_area else None,
-        f"{part}.flux_density_swing_t": choke.core.flux_density(float(np.ptp(flux))) if choke.core else None,
+        f"{part}.copper_loss_w": heat.copper_w,
+        f"{part}.copper_dc_loss_w": heat.copper_dc_w,
+        f"{part}.copper_ac_loss_w": heat.copper_ac_w,
+        f"{part}.core_loss_w": heat.core_w,
+        f"{part}.temperature_c": HOTTEST if heat.state == "runaway" else heat.temperature_c,
+        f"{part}.temperature_low_c": heat.band_c[0],
+        f"{part}.temperature_high_c": heat.band_c[1],
+        f"{part}.heat_state": heat.state,
+        f"{part}.heat_cause": heat.dominant,
+        f"{part}.current_density_a_per_m2": None,
+        f"{part}.flux_density_swing_t": heat.swing_t,
     }
 
 

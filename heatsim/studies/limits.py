@@ -23,6 +23,21 @@ ENERGY_LIMIT = 0.01
 SCALING_MARGIN = 1.04
 """A remedy aims this much above the wanted share, for what scaling leaves out: the tank slows as the choke recovers."""
 
+HEAT_REMEDIES = {
+    "core": (
+        "Mostly core loss heats it",
+        "Stack a ring, which halves the flux swing at the same volts, or take a material of lower loss.",
+    ),
+    "direct current": ("Mostly the direct current heats its copper", "Wind thicker wire or more strands, or move air."),
+    "ripple current": (
+        "Mostly the ripple current heats its copper",
+        "Raise the inductance with more rings or turns, which "
+        "lowers the ripple, or wind a bundle of thin strands; move air over the choke.",
+    ),
+    "None": ("Its losses are not known", "Give ring, wire and material."),
+}
+"""What heats a choke most -> cause and remedy."""
+
 ZVS_SHARE = 0.1
 """A switch turning on at more than this share of the drain peak is no longer switching at zero; common practice, no
 source."""
@@ -257,19 +272,19 @@ class CaseLimits:
     def _heat(self, part: str) -> tuple[str, str]:
         """What heats a choke, and what helps against that."""
         core, copper = self.number(f"{part}.core_loss_w"), self.number(f"{part}.copper_loss_w")
-        shares = f"core {format_quantity(core, 'W')}, copper {format_quantity(copper, 'W')} (still air)"
-        if core > copper:
-            return (
-                f"Mostly core loss heats it: {shares}.",
-                "Stack a ring, which halves the flux swing at the same volts, or take a material of lower loss.",
+        low, high = self.measures.get(f"{part}.temperature_low_c"), self.measures.get(f"{part}.temperature_high_c")
+        air = "still air" if self.heater.air_speed == 0 else f"air at {self.heater.air_speed:g} m/s"
+        runaway = self.measures.get(f"{part}.heat_state") == "runaway"
+        band = (
+            "it finds no balance below that"
+            if runaway
+            else (
+                f"between {format_quantity(low, '°C')} and {'no bound' if high is None else format_quantity(high, '°C')}"
             )
-        ripple, mean = self.number(f"{part}.ripple_current_a"), self.number(f"{part}.mean_current_a")
-        if ripple > mean:
-            return (
-                f"Mostly the ripple current heats its copper: {shares}.",
-                "Raise the inductance with more rings or turns, which lowers the ripple; move air over the choke.",
-            )
-        return f"Mostly the direct current heats its copper: {shares}.", "Wind thicker wire or more strands."
+        )
+        shares = f"core {format_quantity(core, 'W')}, copper {format_quantity(copper, 'W')}; {air}; {band}"
+        cause, remedy = HEAT_REMEDIES[str(self.measures.get(f"{part}.heat_cause"))]
+        return f"{cause} ({shares}).", remedy
 
     def _saturation(self, choke: Choke) -> Limit:
         part, allowed = f"choke.{choke.side}", self.scenario.tables.limits.choke_inductance_remaining

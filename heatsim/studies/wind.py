@@ -15,10 +15,12 @@ from typing import Any
 from heatsim.constants import COPPER_DENSITY
 from heatsim.errors import InputError
 from heatsim.parts.choke import Choke, Core, wound_curve
-from heatsim.parts.materials import catalogue
+from heatsim.parts.catalogue import Catalogue
+from heatsim.parts.materials import Material
 from heatsim.parts.ring import Ring, Winding
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.ringcore import RingSize
+from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.schema import DrawerRingTable, DrawerWireTable, WindTable
 from heatsim.studies.check import check
@@ -99,9 +101,12 @@ def wind(scenario: Scenario, workers: int | None = None, progress: Callable[...,
         scenario = scenario.change({"supply.voltage": f"{table.highest_supply} V"})
     duty = duty_of(scenario.heater(table.case))
     considered, found = 0, []
-    for ring, stack, turns, wire, strands in _combinations(table, len(scenario.tables.choke)):
+    known = catalogue_with(scenario.tables.heater.catalogue, scenario.folder)
+    for ring, stack, turns, wire, strands in _combinations(table, known, len(scenario.tables.choke)):
         considered += 1
-        candidate = _candidate(scenario, table, duty, ring, stack, turns, wire, strands)
+        material = known.materials[ring.material]
+        choke = make_choke(ring, material, stack, turns, wire, strands, scenario.tables.choke)
+        candidate = _candidate(scenario, table, duty, ring, wire, choke)
         if candidate is not None:
             found.append(candidate)
     ranked = tuple(sorted(found, key=_rank, reverse=True))
@@ -109,15 +114,14 @@ def wind(scenario: Scenario, workers: int | None = None, progress: Callable[...,
     return WindResult(scenario, duty, considered, ranked, pareto(ranked), confirmed)
 
 
-def _combinations(table: WindTable, chokes: int) -> Iterator[tuple[DrawerRingTable, int, int, DrawerWireTable, int]]:
+def _combinations(
+    table: WindTable, known: Catalogue, chokes: int
+) -> Iterator[tuple[DrawerRingTable, int, int, DrawerWireTable, int]]:
     """Every ring, stack, number of turns, wire and number of strands that the drawer could give."""
     for ring in table.ring:
         if ring.inner_diameter >= ring.outer_diameter:
             raise InputError.single("wind.ring", "has an inner diameter that is not below the outer", ring.name)
-        if ring.material not in catalogue():
-            raise InputError.single(
-                "wind.ring", "has a material that is not in the catalogue", ring.material, ", ".join(catalogue())
-            )
+        known.material(ring.material, "wind.ring.material")
         for stack in range(1, min(4, ring.on_hand // chokes) + 1):
             for wire in table.wire:
                 for strands in range(1, table.most_strands + 1):
@@ -141,19 +145,12 @@ def most_turns(ring: DrawerRingTable, table: WindTable, wire: DrawerWireTable, s
 
 
 def _candidate(
-    scenario: Scenario,
-    table: WindTable,
-    duty: Duty,
-    ring: DrawerRingTable,
-    stack: int,
-    turns: int,
-    wire: DrawerWireTable,
-    strands: int,
+    scenario: Scenario, table: WindTable, duty: Duty, ring: DrawerRingTable, wire: DrawerWireTable, choke: Choke
 ) -> Candidate | None:
     """The candidate, or None when the drawer has not enough wire."""
-    choke = make_choke(ring, stack, turns, wire, strands, scenario.tables.choke)
     core = choke.core
     assert core is not None
+    stack, turns, strands = core.ring.stack, core.winding.turns, core.winding.strands
     fill = core.winding.fill(core.ring)
     cut = turns * core.winding.mean_turn(core.ring) + 2 * table.tail
     if cut * strands * len(scenario.tables.choke) > wire.on_hand:
@@ -181,11 +178,16 @@ def _candidate(
 
 
 def make_choke(
-    ring: DrawerRingTable, stack: int, turns: int, wire: DrawerWireTable, strands: int, chokes: Any
+    ring: DrawerRingTable,
+    material: Material,
+    stack: int,
+    turns: int,
+    wire: DrawerWireTable,
+    strands: int,
+    chokes: Any,
 ) -> Choke:
     """The choke of one combination; temperature and capacitance are the scenario's."""
     common = next(iter(chokes.values()))
-    material = catalogue()[ring.material]
     size = RingSize(ring.outer_diameter, ring.inner_diameter, ring.height)
     whole = Ring.from_size(size, stack, material.path_rule, ring.path_length, ring.area)  # type: ignore[arg-type]
     core = Core(whole, Winding(turns, strands, wire.diameter, _wire(wire)), material)
