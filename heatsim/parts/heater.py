@@ -51,14 +51,16 @@ class Heater:
 
     @property
     def frequency(self) -> float:
-        """Expected tank frequency [Hz] with the chokes' zero-current inductances in the loop; w^2 = 1/(L C) - (r/L)^2.
+        """Expected tank frequency [Hz] with the chokes' zero-current inductances in the loop; w^2 = 1/(L C) - (r/L)^2, L being
+        coil, leads, workpiece and the capacitor bank's own inductance.
 
         While one switch conducts, the other side's choke Lc lies across the tank Lt and the supply lifts the tank
         voltage by v0 = Vdc Lt/(Lt+Lc). The half sine is then faster, w0 sqrt(1+Lt/Lc), but must run longer to come
         back to zero, by 2 v0/(pi Vdc w). Together, to first order, w = w0 [1 + (1/2 - 2/pi^2) Lt/Lc]; own derivation,
-        checked against the simulation. A centre choke feeds both halves alike and leaves the frequency alone.
+        held by tests/independent against two integrations (the usual "both chokes in series" gives 1/4, which is not
+        seen). A centre choke feeds both halves alike and leaves the frequency alone.
         """
-        coil = self.loaded_inductance
+        coil = self.loaded_inductance + self.capacitors.inductance
         damping = (self.loaded_resistance / coil) ** 2
         square = max(1 / (coil * self.capacitors.capacitance) - damping, damping)
         mean = 0.0 if self.tapped else sum(0.5 / choke.curve.inductance_zero for choke in self.chokes)

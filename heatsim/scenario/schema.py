@@ -42,6 +42,17 @@ class SupplyTable(Table):
     current_rating: Annotated[float, Unit("A", 0.1, 1000)] | None = None
 
 
+class HysteresisTable(Table):
+    """[choke.core.hysteresis]: the core as Jiles and Atherton describe it, loss included, instead of the material's curve."""
+
+    saturation: Annotated[float, Unit("A/m", 1e4, 3e6)] = Field(description="saturation magnetisation Ms")
+    shape: Annotated[float, Unit("A/m", 0.1, 1e6)] = Field(description="a, of the anhysteretic curve")
+    pinning: Annotated[float, Unit("A/m", 1e-3, 1e6)] = Field(description="k")
+    coupling: Annotated[float, Field(ge=0, le=1)] = Field(0.0, description="alpha; alpha*Ms below 3*a")
+    reversible: Annotated[float, Unit("%", 0, 1)] = Field(description="c")
+    provenance: Literal["published", "measured", "common practice", "memory"] = "memory"
+
+
 class CoreTable(Table):
     """[choke.core]: the ring, by catalogue name or by its dimensions, and its material."""
 
@@ -54,6 +65,7 @@ class CoreTable(Table):
     path_length: Annotated[float, Unit("m", 5e-3, 1)] | None = Field(None, description="as printed; else computed")
     area: Annotated[float, Unit("m2", 1e-6, 1e-2)] | None = Field(None, description="of one ring, as printed")
     gap: Annotated[float, Unit("m", 1e-5, 0.02)] | None = Field(None, description="needed with ferrite")
+    hysteresis: HysteresisTable | None = None
 
 
 class WireTable(Table):
@@ -241,7 +253,7 @@ class SimulateTable(Table):
     """[simulate]: rarely needed."""
 
     steps_per_period: Annotated[int, Field(strict=True, ge=60, le=4000)] = 200
-    longest: Annotated[float, Unit("s", 1e-4, 0.2)] = Field(12e-3, description="end of a run that does not settle")
+    longest: Annotated[float, Unit("s", 1e-4, 0.2)] = Field(25e-3, description="end of a run that does not settle")
     time_limit: Annotated[float, Unit("s", 1, 3600)] = Field(60.0, description="of the wall clock, for each case")
 
 

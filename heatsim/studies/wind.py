@@ -14,8 +14,8 @@ from typing import Any
 
 from heatsim.constants import COPPER_DENSITY
 from heatsim.errors import InputError
-from heatsim.parts.choke import Choke, Core, wound_curve
 from heatsim.parts.catalogue import Catalogue
+from heatsim.parts.choke import Choke, Core, wound_curve
 from heatsim.parts.materials import Material
 from heatsim.parts.ring import Ring, Winding
 from heatsim.physics.conductor import enamelled_diameter

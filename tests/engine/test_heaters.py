@@ -32,9 +32,9 @@ SICK = {
     "started late": ({"gate__supply_delay": "500 us", "supply__rise_time": "300 us"}, "settled"),
 }
 
-PARASITIC = {"gate__resistor": "0.1 ohm", "gate__inductance": "1 nH", "heater__bus_inductance": "1 nH",
-             "heater__stray_corner": "1 GHz", "switch__drain_inductance": "1 nH", "switch__count": 20}
-"""Hardly a loss anywhere against the resonances of twenty devices' capacitances with their leads."""
+PARASITIC = {"gate__resistor": "0.1 ohm", "switch__gate_resistance": "0.1 ohm", "heater__bus_inductance": "5 nH",
+             "heater__stray_corner": "1 GHz", "switch__count": 1}
+"""Hardly a loss anywhere against the resonances of a device's capacitances with its leads."""
 
 COARSE = {"simulate__steps_per_period": 100}
 """Half the usual steps, where outcomes and not figures are asked for."""
