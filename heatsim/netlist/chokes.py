@@ -8,9 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from heatsim.netlist.hysteretic import NO_CORE_RESISTANCE, hysteretic_model, loop_loss
 from heatsim.netlist.library import call, subcircuit
 from heatsim.parts.choke import Choke
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, TableCurve
+from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.waves import Capacitive, Inductive, Magnetic, Ohmic, Product, Resistive, Signal
 
 FLUX_UNIT = 100e-6
@@ -54,12 +56,16 @@ def choke_model(curve: Curve, side: str) -> tuple[str, str, dict[str, float]]:
         return "hs_choke_gapped", subcircuit("choke_gapped.lib", "hs_choke_gapped"), values
     if isinstance(curve, LinearCurve):
         return "hs_choke_linear", subcircuit("choke_linear.lib", "hs_choke_linear"), {"l0": curve.inductance_zero}
+    if isinstance(curve, HystereticCurve):
+        return hysteretic_model(curve)
     raise TypeError(f"no netlist model for {type(curve).__name__}")
 
 
 def emit_choke(choke: Choke, node: str, core_resistance: float) -> Emission:
-    """The choke from bus to `node`; core_resistance [ohm] stands for its core loss."""
+    """The choke from bus to `node`; core_resistance [ohm] stands for its core loss, unless its model has its own."""
     x = f"xch_{choke.side}"
+    hysteretic = isinstance(choke.curve, HystereticCurve)
+    core_resistance = NO_CORE_RESISTANCE if hysteretic else core_resistance
     name, text, curve = choke_model(choke.curve, choke.side)
     values = {**curve, "rcu": choke.resistance, "rcore": core_resistance, "cw": choke.capacitance, "fref": FLUX_UNIT}
     part = f"choke.{choke.side}"
@@ -75,6 +81,7 @@ def emit_choke(choke: Choke, node: str, core_resistance: float) -> Emission:
     return Emission(
         (text,), call(x, f"bus {node}", name, values), signals,
         losses=(Resistive(f"{part}.copper", f"{part}.current", choke.resistance),
-                Ohmic(f"{part}.core", f"{part}.core_voltage", core_resistance)),
-        stores=(Magnetic(f"{part}.magnetising_current", f"{part}.flux"),
+                Ohmic(f"{part}.core", f"{part}.core_voltage", core_resistance),
+                *((loop_loss(part),) if hysteretic else ())),
+        stores=(*(() if hysteretic else (Magnetic(f"{part}.magnetising_current", f"{part}.flux"),)),
                 Capacitive(f"{part}.voltage", choke.capacitance)))
