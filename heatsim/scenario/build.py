@@ -14,12 +14,14 @@ from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.choke import Choke, Core, wound_curve
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, soft_curve, table_curve
 from heatsim.parts.heater import Heater
+from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.parts.ring import Ring
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank, WorkCoil, Workpiece, coupled_branch
 from heatsim.parts.winding import Winding
 from heatsim.physics.conductor import copper_resistivity, enamelled_diameter, skin_depth, tube_resistance_ratio
 from heatsim.physics.inductance import solenoid_inductance
+from heatsim.physics.magnetisation import JilesAtherton
 from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.models import UserModel, read_user_model
@@ -28,6 +30,7 @@ from heatsim.scenario.schema import (
     CoilTable,
     CoreTable,
     GateTable,
+    HysteresisTable,
     MeasuredChokeTable,
     ScenarioTables,
     SwitchTable,
@@ -116,6 +119,8 @@ def _choke(chokes: dict[str, ChokeTable], side: str, known: Catalogue, where: Wh
         raise InputError.single(
             where("choke", side), "needs either [choke.measured] or all of turns, [choke.core] and [choke.wire]"
         )
+    if table.core.hysteresis is not None:
+        return _hysteretic_choke(table, table.core, table.core.hysteresis, core, side, where)
     if core.material.half_field is None and table.core.gap is None:
         raise InputError.single(
             where("choke", side, "core", "gap"),
@@ -126,6 +131,23 @@ def _choke(chokes: dict[str, ChokeTable], side: str, known: Catalogue, where: Wh
     curve = wound_curve(core, table.core.gap or 0.0)
     basis = "unknown" if isinstance(curve, LinearCurve) else core.material.saturation_basis
     return Choke(side, curve, resistance, table.capacitance, table.temperature, core.winding.copper_area, core, basis)
+
+
+def _hysteretic_choke(
+    table: ChokeTable, shape: CoreTable, model: HysteresisTable, core: Core, side: str, where: Where
+) -> Choke:
+    place = where("choke", side, "core", "hysteresis")
+    if shape.gap is not None:
+        raise InputError.single(place, "goes without gap: its figures are those of the core as it stands, gap included")
+    parameters = JilesAtherton(model.saturation, model.shape, model.pinning, model.coupling, model.reversible)
+    air, ring = core.winding.air_inductance(core.ring), core.ring
+    try:
+        curve = HystereticCurve(parameters, core.winding.turns, ring.path_length, ring.total_area, air)
+    except InputError as error:
+        raise InputError(*(Problem(place, p.what, p.given, p.allowed) for p in error.problems)) from None
+    resistance = core.winding.resistance(ring, table.temperature)
+    return Choke(side, curve, resistance, table.capacitance, table.temperature, core.winding.copper_area, core,
+                 model.provenance)
 
 
 def _core(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Core | None:
