@@ -134,9 +134,8 @@ def test_outcomes(sick: dict[str, Run], name: str) -> None:
 def test_a_collapsed_step_is_given_up_early_with_its_cause(scenarios: dict[str, Scenario]) -> None:
     """A parasitic oscillation far above the tank's frequency would use up any time limit."""
     deck = case_deck(scenarios["bench-heater"].change(**PARASITIC), "loaded")
-    run = run_decks([deck], time_limit=60)[0]
+    run = run_decks([deck], time_limit=12)[0]
     assert run.outcome == "stalled"
-    assert run.wall_s < 20
     assert len(run.attempts) == 1
     found = re.search(r"^given up at .* step fell to ([\d.e+]+) ns, for (\S+) rings at ([\d.e+]+) MHz$", run.detail)
     assert found, run.detail
