@@ -48,7 +48,7 @@ ROOMS["bootstrap"] = set()
 ONLY_IN = {"PySpice": {"engine"}, "matplotlib": {"report"}}
 """Library -> the rooms that may import it at all; cli may import matplotlib inside a function."""
 
-LAZY = ("PySpice", "matplotlib", "scipy.optimize", "scipy.signal", "scipy.stats", "pandas")
+LAZY = ("PySpice", "matplotlib", "scipy.optimize", "scipy.signal", "scipy.stats", "pandas", "ht", "fluids")
 """Libraries that cost a second or so: imported inside functions only, except at home."""
 
 TOP_LEVEL = {".ci", ".gitignore", "DEVELOPERS.md", "LICENSE", "README.md", "heatsim", "netlists", "notebooks",
@@ -200,18 +200,12 @@ def test_libraries_in_use_are_declared() -> None:
 
 
 def test_declared_libraries_are_in_use() -> None:
-    unwritten = [room for room in ("scenario", "netlist", "engine", "measures", "verdict", "studies", "report", "cli")
-                 if not any(room_of(path) == room and tree(path).body[1:] for path in sources("heatsim"))]
-    if unwritten:
-        pytest.skip(f"rooms not written yet: {unwritten}")
     idle = declared() - {found.target.split(".")[0] for found in ALL_IMPORTS}
     assert not idle, f"take out of pyproject.toml's dependencies, nothing imports them: {sorted(idle)}"
 
 
 @pytest.mark.parametrize("module", ["heatsim", "heatsim.cli"])
 def test_import_is_light(module: str) -> None:
-    if module == "heatsim.cli" and not (PACKAGE / "cli.py").exists():
-        pytest.skip("heatsim/cli.py is not written yet")
     code = f"import json, sys, {module}; print(json.dumps(sorted(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     loaded = [library for library in LAZY if library in json.loads(done.stdout)]

@@ -18,7 +18,7 @@ from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.parts.ring import Ring
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank, WorkCoil, Workpiece, coupled_branch
-from heatsim.parts.winding import Winding
+from heatsim.parts.winding import Winding, wire_diameter
 from heatsim.physics.conductor import copper_resistivity, enamelled_diameter, skin_depth, tube_resistance_ratio
 from heatsim.physics.inductance import solenoid_inductance
 from heatsim.physics.magnetisation import JilesAtherton
@@ -155,7 +155,7 @@ def _core(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Core 
         return None
     material = known.material(table.core.material, where("choke", side, "core", "material"))
     ring = _ring(table.core, cast(PathConvention, material.path_rule), side, known, where)
-    winding = _winding(table.turns, table.wire)
+    winding = _winding(table.turns, table.wire, where("choke", side, "wire"))
     try:
         winding.fill(ring)
     except InputError as error:
@@ -186,9 +186,18 @@ def _ring(core: CoreTable, rule: PathConvention, side: str, known: Catalogue, wh
     return Ring.from_size(size, core.stack, rule, core.path_length, core.area)
 
 
-def _winding(turns: int, wire: WireTable) -> Winding:
-    overall = wire.overall_diameter or float(enamelled_diameter(wire.diameter, 2))
-    return Winding(turns, wire.strands, wire.diameter, max(overall, wire.diameter))
+def _winding(turns: int, wire: WireTable, place: str) -> Winding:
+    if (wire.diameter is None) == (wire.gauge is None):
+        raise InputError.single(place, "needs either diameter or gauge", allowed='diameter = "1.6 mm" or gauge = "AWG 14"')
+    if wire.diameter is not None:
+        bare = wire.diameter
+    else:
+        try:
+            bare = wire_diameter(str(wire.gauge))
+        except InputError as error:
+            raise InputError(*(Problem(place, p.what, p.given, p.allowed) for p in error.problems)) from None
+    overall = wire.overall_diameter or float(enamelled_diameter(bare, wire.grade))
+    return Winding(turns, wire.strands, bare, max(overall, bare), wire.lay, wire.looseness)
 
 
 def _measured_choke(table: ChokeTable, bench: MeasuredChokeTable, core: Core | None, side: str, where: Where) -> Choke:

@@ -69,11 +69,15 @@ class CoreTable(Table):
 
 
 class WireTable(Table):
-    """[choke.wire]: round enamelled wire."""
+    """[choke.wire]: round enamelled wire, by bare diameter or by gauge."""
 
-    diameter: Annotated[float, Unit("m", 5e-5, 6e-3)] = Field(description="bare copper")
-    overall_diameter: Annotated[float, Unit("m", 5e-5, 7e-3)] | None = None
+    diameter: Annotated[float, Unit("m", 5e-5, 6e-3)] | None = Field(None, description="bare copper")
+    gauge: Name | None = Field(None, description='such as "AWG 14", instead of the diameter')
+    overall_diameter: Annotated[float, Unit("m", 5e-5, 7e-3)] | None = Field(None, description="else from the grade")
+    grade: Literal[1, 2] = Field(2, description="of the enamel, IEC 60317-0-1")
     strands: Count = 1
+    lay: Literal["side by side", "twisted"] = Field("side by side", description="how parallel strands lie")
+    looseness: Annotated[float, Unit("m", 0, 5e-3)] = Field(0.0, description="how far the turns stand off the core")
 
 
 class MeasuredChokeTable(Table):

@@ -106,3 +106,24 @@ def test_the_json_schema_refuses_what_the_reader_refuses(scenario):
         with pytest.raises(jsonschema.ValidationError):
             jsonschema.validate(wrong, json_schema())
     jsonschema.validate(raw, json_schema())
+
+
+def test_wire_by_gauge_enamel_grade_and_lay(scenario):
+    # ASTM B258: AWG 14 is 1.6277 mm (reference file, section 1)
+    def wound(**wire):
+        return scenario.change({"choke.wire": wire}).heater("idle").chokes[0].core.winding
+
+    by_gauge = wound(gauge="AWG 14", strands=2)
+    assert by_gauge.diameter == pytest.approx(1.627727e-3, rel=1e-5)
+    assert wound(diameter="1.6 mm", grade=1).overall < wound(diameter="1.6 mm", grade=2).overall
+    assert wound(diameter="0.5 mm", strands=7, lay="twisted").wires == 20
+    loose = scenario.change({"choke.wire.looseness": "0.8 mm"}).heater("idle").chokes[0]
+    assert loose.resistance > 1.05 * scenario.heater("idle").chokes[0].resistance
+
+
+@pytest.mark.parametrize(("wire", "word"), [
+    ({"strands": 2}, "needs either diameter or gauge"), ({"diameter": "1 mm", "gauge": "AWG 14"}, "needs either"),
+    ({"gauge": "AWG many"}, "choke.wire"), ({"diameter": "1 mm", "lay": "plaited"}, "side by side")])
+def test_wire_that_is_not_told_is_refused(scenario, wire, word):
+    with pytest.raises(InputError, match=word):
+        scenario.change({"choke.wire": wire}).heater("idle")
