@@ -80,7 +80,8 @@ def choke_origin(choke: Choke) -> str:
         return f"{told}; core loss not known, counted as none"
     material = choke.core.material
     ring = f"{choke.core.winding.turns} turns on {choke.core.ring.stack} × {material.name} ({material.alloy})"
-    return f"{told}; {ring}; material data: {BASES.get(material.provenance, material.provenance)} — {material.source}"
+    known = "; ".join(f"{what}: {BASES.get(basis, basis)} — {source}" for what, basis, source in material.origins)
+    return f"{told}; {ring}; material data: {known}"
 
 
 def bases(case: CaseResult) -> list[tuple[str, str]]:

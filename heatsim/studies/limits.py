@@ -267,7 +267,27 @@ class CaseLimits:
                     remedy=remedy,
                 )
             )
+            rows += self._ageing(choke)
         return rows
+
+    def _ageing(self, choke: Choke) -> list[Limit]:
+        """The temperature above which a powder core's binder ages, for materials that have one."""
+        if choke.core is None or choke.core.material.ageing_limit_c is None:
+            return []
+        part, material = f"choke.{choke.side}", choke.core.material
+        cause = f"The binder of {material.alloy} ages at this temperature: {material.ageing_note or 'losses rise for good'}"
+        return [
+            Limit(
+                part,
+                "ageing of the core",
+                f"{part}.temperature_c",
+                material.ageing_limit_c,
+                "°C",
+                material.provenance,
+                cause=cause.rstrip(".") + ".",
+                remedy="Keep the choke cooler: lower ripple, move air, or take a material without an organic binder.",
+            )
+        ]
 
     def _heat(self, part: str) -> tuple[str, str]:
         """What heats a choke, and what helps against that."""

@@ -172,3 +172,15 @@ def test_the_one_choke_circuit_holds_its_own_laws(checkout):
     assert measures["drain.left.peak_voltage_v"] == pytest.approx(math.pi * 42, rel=0.015)
     assert measures["choke.centre.mean_current_a"] == pytest.approx(measures["supply.mean_current_a"], rel=0.01)
     assert measures["energy.imbalance_ratio"] < 0.01
+
+
+def test_an_iron_powder_choke_is_judged_by_the_ageing_of_its_binder(checkout):
+    scenario = hs.load(checkout / "scenarios" / "bench-heater.toml").change(
+        {"choke.core.material": "iron-powder-75", "supply.rise_time": "300 us"}
+    )
+    result = hs.check(scenario, ["loaded"])
+    found = findings(result, "loaded", "ageing of the core")
+    assert set(found) == {"choke.left", "choke.right"}
+    assert found["choke.left"].allowed == 75.0 and found["choke.left"].basis == "memory"
+    plain = hs.check(scenario.change({"choke.core.material": "fe-si-al-60"}), ["loaded"])
+    assert not findings(plain, "loaded", "ageing of the core")
