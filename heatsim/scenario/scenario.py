@@ -61,9 +61,13 @@ class Scenario:
 
     @property
     def hash(self) -> str:
-        """SHA-256 over the validated content: equal for equal heaters, however the file is written."""
-        content = json.dumps(self.tables.model_dump(mode="json"), sort_keys=True)
-        return hashlib.sha256(content.encode()).hexdigest()
+        """SHA-256 over the validated content and the files it names: equal for equal heaters, however written."""
+        content = json.dumps(self.tables.model_dump(mode="json"), sort_keys=True).encode()
+        for name in (self.tables.heater.catalogue, self.tables.switch.model_file):
+            if name is not None:
+                path = Path(name) if Path(name).is_absolute() else self.folder / name
+                content += hashlib.sha256(read_text(path).encode()).digest()
+        return hashlib.sha256(content).hexdigest()
 
     def change(self, fields: Mapping[str, Any] | None = None, /, **named: Any) -> Scenario:
         """A copy with dotted fields set: change({"supply.voltage": "38 V"}) or change(supply__voltage="38 V")."""

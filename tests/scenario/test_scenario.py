@@ -127,3 +127,12 @@ def test_wire_by_gauge_enamel_grade_and_lay(scenario):
 def test_wire_that_is_not_told_is_refused(scenario, wire, word):
     with pytest.raises(InputError, match=word):
         scenario.change({"choke.wire": wire}).heater("idle")
+
+
+def test_hash_follows_the_files_a_scenario_names(scenario, tmp_path):
+    model = tmp_path / "mine.lib"
+    model.write_text(".model mine vdmos(vto=3.5 kp=60)\n", encoding="utf-8")
+    own = scenario.change({"switch.model_file": str(model), "switch.model": "mine"})
+    before = own.hash
+    model.write_text(".model mine vdmos(vto=3.6 kp=60)\n", encoding="utf-8")
+    assert own.hash != before
