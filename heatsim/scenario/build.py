@@ -110,6 +110,17 @@ def _switch(table: SwitchTable, folder: Path, where: Where) -> Switch:
     return Switch(**fields, user_model=user.text, user_name=user.name, user_subcircuit=user.subcircuit)
 
 
+MEASURED_CAPACITANCE = 30e-12
+"""Winding capacitance [F] of a choke whose winding is not told; common practice, no source, and without effect here."""
+
+
+def winding_capacitance(table: ChokeTable, core: Core | None) -> float:
+    """Capacitance of a winding [F]: as given, else estimated from the winding."""
+    if table.capacitance is not None:
+        return table.capacitance
+    return core.winding.self_capacitance(core.ring).value if core else MEASURED_CAPACITANCE
+
+
 def _choke(chokes: dict[str, ChokeTable], side: str, known: Catalogue, where: Where) -> Choke:
     table = chokes[side]
     core = _core(table, side, known, where)
@@ -130,7 +141,16 @@ def _choke(chokes: dict[str, ChokeTable], side: str, known: Catalogue, where: Wh
     resistance = core.winding.resistance(core.ring, table.temperature)
     curve = wound_curve(core, table.core.gap or 0.0)
     basis = "unknown" if isinstance(curve, LinearCurve) else core.material.saturation_basis
-    return Choke(side, curve, resistance, table.capacitance, table.temperature, core.winding.copper_area, core, basis)
+    return Choke(
+        side,
+        curve,
+        resistance,
+        winding_capacitance(table, core),
+        table.temperature,
+        core.winding.copper_area,
+        core,
+        basis,
+    )
 
 
 def _hysteretic_choke(
@@ -146,8 +166,16 @@ def _hysteretic_choke(
     except InputError as error:
         raise InputError(*(Problem(place, p.what, p.given, p.allowed) for p in error.problems)) from None
     resistance = core.winding.resistance(ring, table.temperature)
-    return Choke(side, curve, resistance, table.capacitance, table.temperature, core.winding.copper_area, core,
-                 model.provenance)
+    return Choke(
+        side,
+        curve,
+        resistance,
+        winding_capacitance(table, core),
+        table.temperature,
+        core.winding.copper_area,
+        core,
+        model.provenance,
+    )
 
 
 def _core(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Core | None:
@@ -188,7 +216,9 @@ def _ring(core: CoreTable, rule: PathConvention, side: str, known: Catalogue, wh
 
 def _winding(turns: int, wire: WireTable, place: str) -> Winding:
     if (wire.diameter is None) == (wire.gauge is None):
-        raise InputError.single(place, "needs either diameter or gauge", allowed='diameter = "1.6 mm" or gauge = "AWG 14"')
+        raise InputError.single(
+            place, "needs either diameter or gauge", allowed='diameter = "1.6 mm" or gauge = "AWG 14"'
+        )
     if wire.diameter is not None:
         bare = wire.diameter
     else:
@@ -204,7 +234,7 @@ def _measured_choke(table: ChokeTable, bench: MeasuredChokeTable, core: Core | N
     curve = _measured_curve(bench, core, side, where)
     basis = "unknown" if isinstance(curve, LinearCurve) else "measured"
     area = bench.copper_area or (core.winding.copper_area if core else None)
-    return Choke(side, curve, bench.resistance, table.capacitance, table.temperature, area, core, basis)
+    return Choke(side, curve, bench.resistance, winding_capacitance(table, core), table.temperature, area, core, basis)
 
 
 AIR_SHARE = 1 / 60

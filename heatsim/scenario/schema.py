@@ -101,7 +101,8 @@ class ChokeTable(Table):
     core: CoreTable | None = None
     wire: WireTable | None = None
     measured: MeasuredChokeTable | None = None
-    capacitance: Annotated[float, Unit("F", 1e-13, 1e-8)] = Field(30e-12, description="of the winding")
+    capacitance: Annotated[float, Unit("F", 1e-13, 1e-8)] | None = Field(
+        None, description="of the winding; else estimated from it, 30 pF for a choke known by measurement only")
     temperature: Annotated[float, Unit("°C", -20, 200)] = Field(60.0, description="of the copper, for its resistance")
 
 

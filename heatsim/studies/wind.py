@@ -20,6 +20,7 @@ from heatsim.parts.materials import Material
 from heatsim.parts.ring import Ring, Winding
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.ringcore import RingSize
+from heatsim.scenario.build import winding_capacitance
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.schema import DrawerRingTable, DrawerWireTable, WindTable
@@ -197,7 +198,7 @@ def make_choke(
         side,
         wound_curve(core, ring.gap or 0.0),
         resistance,
-        common.capacitance,
+        winding_capacitance(common, core),
         common.temperature,
         core.winding.copper_area,
         core,

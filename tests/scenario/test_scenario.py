@@ -136,3 +136,11 @@ def test_hash_follows_the_files_a_scenario_names(scenario, tmp_path):
     before = own.hash
     model.write_text(".model mine vdmos(vto=3.6 kp=60)\n", encoding="utf-8")
     assert own.hash != before
+
+
+def test_winding_capacitance_is_given_or_estimated(scenario):
+    assert scenario.heater("idle").chokes[0].capacitance == 40e-12
+    text = scenario.text.replace('capacitance = "40 pF"\n', "")
+    choke = Scenario.from_text(text, "x.toml").heater("idle").chokes[0]
+    assert choke.capacitance == choke.core.winding.self_capacitance(choke.core.ring).value
+    assert 1e-12 < choke.capacitance < 100e-12
