@@ -17,11 +17,12 @@ from heatsim.physics.ringcore import ring_inductance
 
 @dataclass(frozen=True)
 class Core:
-    """Ring, winding and material of a choke given by geometry."""
+    """Ring, winding, material and air gap in the ring [m] of a choke given by geometry."""
 
     ring: Ring
     winding: Winding
     material: Material
+    gap: float = 0.0
 
     def flux_density(self, flux: float) -> float:
         """Flux density [T] at a flux linkage [Wb]."""
@@ -96,15 +97,15 @@ KNEE_SHARE = 0.08
 """Half width of a gapped choke's knee as a share of its saturation flux; memory: power ferrite bends over some 15 %."""
 
 
-def wound_curve(core: Core, gap: float) -> Curve:
+def wound_curve(core: Core) -> Curve:
     """Flux curve of a wound ring: soft or measured where its material has a DC-bias curve, gapped otherwise.
 
-    gap [m] lengthens the path by (permeability - 1) times itself; fringing is left out, so the true inductance of a
+    The gap lengthens the path by (permeability - 1) times itself; fringing is left out, so the true inductance of a
     gapped ring is some per cent higher. A material whose saturation is not known gives a straight line, known to 0 A.
     """
     turns, material, ring = core.winding.turns, core.material, core.ring
     air, bias = core.winding.air_inductance(ring), material.bias
-    stretched = ring.path_length if bias else (ring.path_length - gap) + material.permeability * gap
+    stretched = ring.path_length if bias else (ring.path_length - core.gap) + material.permeability * core.gap
     zero = float(ring_inductance(turns, material.permeability, ring.total_area, stretched))
     air = min(air, 0.5 * zero)
     if bias is not None and bias.points:

@@ -139,7 +139,7 @@ def _choke(chokes: dict[str, ChokeTable], side: str, known: Catalogue, where: Wh
             allowed="the total air gap in the ring, such as 1.5 mm",
         )
     resistance = core.winding.resistance(core.ring, table.temperature)
-    curve = wound_curve(core, table.core.gap or 0.0)
+    curve = wound_curve(core)
     basis = "unknown" if isinstance(curve, LinearCurve) else core.material.saturation_basis
     return Choke(
         side,
@@ -190,7 +190,7 @@ def _core(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Core 
         raise InputError(
             *(Problem(where("choke", side, "wire"), p.what, p.given, p.allowed) for p in error.problems)
         ) from None
-    return Core(ring, winding, material)
+    return Core(ring, winding, material, table.core.gap or 0.0)
 
 
 def _ring(core: CoreTable, rule: PathConvention, side: str, known: Catalogue, where: Where) -> Ring:

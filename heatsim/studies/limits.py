@@ -328,7 +328,6 @@ class CaseLimits:
             f"Its current swings up to {format_quantity(peak, 'A')} round a mean of {format_quantity(mean, 'A')}, where "
             f"{100 * least:.0f} % of the zero-current inductance is left.{band}"
         )
-        side = self.scenario.tables.choke[choke.side].core
         remedy = ""
         if peak > 0 and mean == mean:
             wanted = min(allowed * (1 + self.wanted) * SCALING_MARGIN, 0.95)
@@ -337,7 +336,6 @@ class CaseLimits:
                 excursion(choke.curve, mean, peak),
                 wanted,
                 self.heater.supply.voltage,
-                (side.gap or 0.0) if side else 0.0,
             )
         return Limit(
             part,

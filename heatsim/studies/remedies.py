@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 
 from heatsim.parts.choke import Choke, wound_curve
 from heatsim.parts.curves import Curve, GappedCurve
-from heatsim.quantity import format_quantity
 
 
 @dataclass(frozen=True)
@@ -49,21 +48,21 @@ def supply_scale(curve: Curve, at: Excursion, wanted_share: float) -> float | No
     return low
 
 
-def stack_needed(choke: Choke, at: Excursion, wanted_share: float, gap: float) -> int | None:
+def stack_needed(choke: Choke, at: Excursion, wanted_share: float) -> int | None:
     """Rings of the same kind under the same turns at which the choke keeps `wanted_share`; None up to four."""
     if choke.core is None:
         return None
     for stack in range(choke.core.ring.stack + 1, 5):
         ring = replace(choke.core.ring, stack=stack)
-        if at.remaining(wound_curve(replace(choke.core, ring=ring), gap), 1.0) >= wanted_share:
+        if at.remaining(wound_curve(replace(choke.core, ring=ring)), 1.0) >= wanted_share:
             return stack
     return None
 
 
-def choke_remedy(choke: Choke, at: Excursion, wanted_share: float, voltage: float, gap: float = 0.0) -> str:
+def choke_remedy(choke: Choke, at: Excursion, wanted_share: float, voltage: float) -> str:
     """The cheapest way to keep a choke out of saturation, in one sentence."""
     ways = []
-    stack = stack_needed(choke, at, wanted_share, gap)
+    stack = stack_needed(choke, at, wanted_share)
     if stack is not None:
         ways.append(f"put {stack} of these rings under the same turns (estimated)")
     scale = supply_scale(choke.curve, at, wanted_share)
@@ -92,7 +91,3 @@ def count_needed(count: int, value: float, allowed: float, wanted: float) -> int
 def _sentence(text: str) -> str:
     return text[0].upper() + text[1:] + "."
 
-
-def quantity(value: float, unit: str) -> str:
-    """A number for a sentence."""
-    return format_quantity(value, unit)

@@ -110,7 +110,7 @@ def _powder(test: RingTest, measured: Measured, material: Material, ring: Ring, 
     bias = material.bias
     if bias is None:
         return MaterialMatch(material, first, here, None, None, None, "permeability; its curve is not in the catalogue")
-    curve = wound_curve(Core(ring, test.winding, material), 0.0)
+    curve = wound_curve(Core(ring, test.winding, material))
     if measured.currents.size == 0:
         return MaterialMatch(material, first, here, None, None, curve, "permeability")
     fields = measured.currents * test.winding.turns / ring.path_length
@@ -132,7 +132,7 @@ def _ferrite(test: RingTest, measured: Measured, material: Material, ring: Ring,
     ungapped = float(np.hypot(material.permeability_tolerance, 1.96 * measured.zero_error))
     first = max(0.0, -float(np.log(stretched))) / ungapped
     gap_share = gap / (LONGEST_GAP * ring.path_length)
-    curve = wound_curve(Core(ring, test.winding, material), gap)
+    curve = wound_curve(Core(ring, test.winding, material, gap))
     if measured.currents.size == 0:
         return MaterialMatch(
             material, max(first, gap_share), here, None, gap, curve, "permeability alone: any gap will do"

@@ -135,7 +135,7 @@ def varied(choke: Choke, duty: Duty, values: Array) -> tuple[Choke, Duty]:
     made = replace(
         choke,
         core=changed,
-        curve=wound_curve(changed, 0.0),
+        curve=wound_curve(changed),
         temperature=warm,
         resistance=loose * changed.winding.resistance(changed.ring, warm),
     )

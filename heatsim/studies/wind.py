@@ -191,12 +191,12 @@ def make_choke(
     common = next(iter(chokes.values()))
     size = RingSize(ring.outer_diameter, ring.inner_diameter, ring.height)
     whole = Ring.from_size(size, stack, material.path_rule, ring.path_length, ring.area)  # type: ignore[arg-type]
-    core = Core(whole, Winding(turns, strands, wire.diameter, _wire(wire)), material)
+    core = Core(whole, Winding(turns, strands, wire.diameter, _wire(wire)), material, ring.gap or 0.0)
     resistance = core.winding.resistance(whole, common.temperature)
     side = "centre" if "centre" in chokes else "left"
     return Choke(
         side,
-        wound_curve(core, ring.gap or 0.0),
+        wound_curve(core),
         resistance,
         winding_capacitance(common, core),
         common.temperature,
@@ -331,7 +331,7 @@ def ring_or_turns(candidate: Candidate, duty: Duty) -> tuple[WhatIf, ...]:
         choke = replace(
             candidate.choke,
             core=changed,
-            curve=wound_curve(changed, 0.0),
+            curve=wound_curve(changed),
             resistance=changed.winding.resistance(changed.ring, candidate.choke.temperature),
         )
         found.append(WhatIf(name, choke, estimate(choke, duty)))

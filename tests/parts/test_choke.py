@@ -28,14 +28,14 @@ def core(material: str, stack: int = 1, turns: int = 20) -> Core:
 
 def choke(made: Core, gap: float = 0.0) -> Choke:
     resistance = made.winding.resistance(made.ring, 60.0)
-    return Choke("left", wound_curve(made, gap), resistance, 20e-12, 60.0, made.winding.copper_area, made, "memory")
+    return Choke("left", wound_curve(replace(made, gap=gap)), resistance, 20e-12, 60.0, made.winding.copper_area, made, "memory")
 
 
 @pytest.mark.parametrize("name", [name for name, material in MATERIALS.items() if material.bias])
 def test_powder_follows_its_bias_curve_down_to_the_air_core(name: str) -> None:
     """L(i) = La + (L0 - La) share(N i/le), the share of the material; within 0.5 % of L0 between the table's knots."""
     made = core(name)
-    curve, bias = wound_curve(made, 0.0), made.material.bias
+    curve, bias = wound_curve(made), made.material.bias
     assert isinstance(curve, TableCurve) and bias is not None
     current = np.array([0.0, 2.0, 5.0, 10.0, 30.0, 80.0])
     share = bias.share(20 * current / made.ring.path_length)
@@ -50,7 +50,7 @@ def test_a_measured_bias_curve_gives_a_table_known_as_far_as_it_was_measured() -
     measured = replace(
         made, material=made.material.with_bias(Bias(6500.0, 1.8, 0.02, "measured", "bench", points=points))
     )
-    curve = wound_curve(measured, 0.0)
+    curve = wound_curve(measured)
     assert curve.known_to == pytest.approx(8000.0 * made.ring.path_length / 20)
     at = 4000.0 * made.ring.path_length / 20
     air = made.winding.air_inductance(made.ring)
@@ -60,13 +60,13 @@ def test_a_measured_bias_curve_gives_a_table_known_as_far_as_it_was_measured() -
 def test_ferrite_takes_its_gap_and_a_material_without_saturation_stays_straight() -> None:
     """Path 98.9 mm at 2300 mu and a gap of 1 mm: 97.9/2300 + 1 = 1.0426 mm of air. Reluctances in series."""
     made = core("mnzn-power-ferrite")
-    curve = wound_curve(made, 1e-3)
+    curve = wound_curve(replace(made, gap=1e-3))
     length = made.ring.path_length
     expected = 4e-7 * np.pi * 400 * made.ring.total_area / ((length - 1e-3) / 2300 + 1e-3)
     assert isinstance(curve, GappedCurve)
     assert curve.inductance_zero == pytest.approx(expected, rel=1e-9)
     unknown = replace(made, material=replace(made.material, saturation_flux_density_t=None))
-    straight = wound_curve(unknown, 1e-3)
+    straight = wound_curve(replace(unknown, gap=1e-3))
     assert isinstance(straight, LinearCurve) and straight.known_to == 0.0
 
 

@@ -41,7 +41,7 @@ ENTRY = builtin_rings()["powder-26.9x14.7x11.2"]
 RING = Ring.from_entry(ENTRY, 2, "logarithmic")
 WINDING = Winding.of_wire(24, "1.0 mm", grade=1)
 CORE = Core(RING, WINDING, catalogue()["fe-si-al-60"])
-CURVE = wound_curve(CORE, 0.0)
+CURVE = wound_curve(CORE)
 CHOKE = Choke("left", CURVE, WINDING.resistance(RING, 20.0), 10e-12, 20.0, WINDING.copper_area, CORE, "memory")
 
 

@@ -35,7 +35,7 @@ def choke(
         chosen,
     )
     resistance = core.winding.resistance(core.ring, 60.0)
-    return Choke("left", wound_curve(core, 1e-3), resistance, 20e-12, 60.0, core.winding.copper_area, core, "memory")
+    return Choke("left", wound_curve(replace(core, gap=1e-3)), resistance, 20e-12, 60.0, core.winding.copper_area, core, "memory")
 
 
 def heat(

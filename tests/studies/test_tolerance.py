@@ -62,3 +62,27 @@ def test_volts_and_load_carry_the_duty(planned):
     )
     _, duty = changed(planned, "load", 0.9)
     assert duty.mean_current == pytest.approx(0.9 * planned[1].mean_current)
+
+
+def test_a_gapped_ring_keeps_its_gap_when_varied_or_compared(checkout):
+    # L = mu0 N^2 A / ((le-g)/mu + g): with the gap lost, a ferrite of 2300 mu would show some fifty times the inductance
+    from heatsim.studies.wind import ring_or_turns, wind
+
+    scenario = hs.load(checkout / "scenarios" / "bench-heater.toml").change(
+        {
+            "wind.ring": [
+                {"name": "ferrite", "material": "mnzn-power-ferrite", "outer_diameter": "50 mm", "inner_diameter": "30 mm",
+                 "height": "20 mm", "gap": "3 mm", "on_hand": 4}
+            ],
+            "wind.most_strands": 1,
+            "wind.confirm": 1,
+            "supply.rise_time": "300 us",
+        }
+    )
+    result = wind(scenario)
+    one = next(each for each in result.candidates if each.stack == 1)
+    as_it_is, more_rings, *_ = ring_or_turns(one, result.duty)
+    assert as_it_is.choke.curve.inductance_zero == pytest.approx(one.choke.curve.inductance_zero)
+    assert more_rings.choke.curve.inductance_zero == pytest.approx(2 * one.choke.curve.inductance_zero, rel=1e-3)
+    made, _ = varied(one.choke, result.duty, middle())
+    assert made.curve.inductance_zero == pytest.approx(one.choke.curve.inductance_zero, rel=1e-6)
