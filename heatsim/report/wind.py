@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
@@ -19,7 +18,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from rich.table import Table
 
-Out = Callable[..., None]
 
 
 def show(

@@ -11,7 +11,7 @@ from typing import cast
 
 from heatsim.errors import InputError, Problem
 from heatsim.parts.catalogue import Catalogue
-from heatsim.parts.choke import Choke, Core, wound_curve
+from heatsim.parts.choke import KNEE_SHARE, Choke, Core, wound_curve
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, soft_curve, table_curve
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
@@ -138,19 +138,16 @@ def _choke(chokes: dict[str, ChokeTable], side: str, known: Catalogue, where: Wh
             "is missing: a ferrite ring without a gap saturates at once",
             allowed="the total air gap in the ring, such as 1.5 mm",
         )
-    resistance = core.winding.resistance(core.ring, table.temperature)
     curve = wound_curve(core)
     basis = "unknown" if isinstance(curve, LinearCurve) else core.material.saturation_basis
-    return Choke(
-        side,
-        curve,
-        resistance,
-        winding_capacitance(table, core),
-        table.temperature,
-        core.winding.copper_area,
-        core,
-        basis,
-    )
+    return _wound_choke(table, core, side, curve, basis)
+
+
+def _wound_choke(table: ChokeTable, core: Core, side: str, curve: Curve, basis: str) -> Choke:
+    """A choke given by geometry, with the flux curve that its core has."""
+    resistance = core.winding.resistance(core.ring, table.temperature)
+    capacitance = winding_capacitance(table, core)
+    return Choke(side, curve, resistance, capacitance, table.temperature, core.winding.copper_area, core, basis)
 
 
 def _hysteretic_choke(
@@ -165,17 +162,7 @@ def _hysteretic_choke(
         curve = HystereticCurve(parameters, core.winding.turns, ring.path_length, ring.total_area, air)
     except InputError as error:
         raise InputError(*(Problem(place, p.what, p.given, p.allowed) for p in error.problems)) from None
-    resistance = core.winding.resistance(ring, table.temperature)
-    return Choke(
-        side,
-        curve,
-        resistance,
-        winding_capacitance(table, core),
-        table.temperature,
-        core.winding.copper_area,
-        core,
-        model.provenance,
-    )
+    return _wound_choke(table, core, side, curve, model.provenance)
 
 
 def _core(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Core | None:
@@ -259,7 +246,7 @@ def _measured_curve(bench: MeasuredChokeTable, core: Core | None, side: str, whe
     if bench.knee == "soft":
         return soft_curve(first, air, bench.saturation_current, 1.8)
     flux = first * bench.saturation_current
-    return GappedCurve(first, air, flux, 0.08 * flux)
+    return GappedCurve(first, air, flux, KNEE_SHARE * flux)
 
 
 def _coil(table: CoilTable, frequency: float, where: Where) -> WorkCoil:

@@ -9,7 +9,6 @@ from pydantic import Field
 
 from heatsim.scenario.fields import Name, Table, Unit
 
-Ratio = Annotated[float, Unit("%", 0.0, 10.0)]
 Count = Annotated[int, Field(strict=True, ge=1, le=200)]
 
 

@@ -6,7 +6,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any
 
 import heatsim
 from heatsim.engine import Run, run_decks
@@ -182,8 +181,3 @@ def _outcome_finding(heater: Heater, run: Run) -> Finding:
         (cause + detail).replace("..", "."),
         remedy,
     )
-
-
-def summary(result: CheckResult) -> dict[str, Any]:
-    """The result as plain data, as written to results.json."""
-    return result.as_dict()

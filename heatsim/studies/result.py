@@ -10,7 +10,7 @@ from heatsim.engine import Attempt
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
-from heatsim.verdict.finding import Finding, Grade
+from heatsim.verdict.finding import SEVERITY, Finding, Grade, worst
 from heatsim.waves import Waveforms
 
 SCHEMA = "heatsim.check/1"
@@ -44,8 +44,6 @@ class CaseResult:
     @property
     def grade(self) -> Grade:
         """Worst finding of the case."""
-        from heatsim.verdict.finding import worst
-
         return worst(finding.grade for finding in self.findings)
 
     def as_dict(self) -> dict[str, Any]:
@@ -86,15 +84,11 @@ class CheckResult:
     @property
     def verdict(self) -> Grade:
         """Worst grade of all cases."""
-        from heatsim.verdict.finding import worst
-
         return worst(case.grade for case in self.cases)
 
     @property
     def findings(self) -> tuple[tuple[str, Finding], ...]:
         """Every finding with its case, worst first; a failure that needs no number before all others."""
-        from heatsim.verdict.finding import SEVERITY
-
         rows = [(case.name, finding) for case in self.cases for finding in case.findings]
         return tuple(sorted(rows, key=lambda row: (-SEVERITY[row[1].grade], *_room(row[1]))))
 

@@ -28,9 +28,6 @@ from heatsim.studies.check import check
 from heatsim.studies.result import CheckResult
 from heatsim.studies.screen import Duty, Estimate, duty_of, estimate
 
-LEAST_INDUCTANCE_SHARE = 0.5
-"""A candidate whose ripple (peak to peak) would exceed its mean current over this share is not worth a choke's name."""
-
 
 @dataclass(frozen=True)
 class Candidate:

@@ -8,7 +8,6 @@ from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 Grade = Literal["holds", "marginal", "fails", "unknown"]
-Basis = Literal["published", "common practice", "memory", "measured", "estimate", "rating", "builder"]
 
 SEVERITY: dict[str, int] = {"holds": 0, "marginal": 1, "unknown": 2, "fails": 3}
 """Order of grades from good to bad; a verdict is the worst of its findings."""
