@@ -37,6 +37,9 @@ START_LIMIT = 60.0
 RUNS_PER_WORKER = 40
 """A worker is replaced after this many decks, so that memory cannot creep."""
 
+MODULE = "heatsim.engine.worker"
+"""What a worker runs unless told otherwise."""
+
 FOREIGN = ("SPICE_SCRIPTS", "SPICE_LIB_DIR", "SPICE_EXEC_DIR", "NGSPICE_INPUT_DIR", "USERPROFILE")
 """Environment variables by which the simulator would find start-up files of the user's."""
 
@@ -61,10 +64,13 @@ def run_deck(deck: Deck, time_limit: float = 60.0, progress: Progress | None = N
 class Pool:
     """Worker processes kept from batch to batch, for studies that run many small ones.
 
-    They start to start when the pool is made and end with it: use it in a `with` statement.
+    They start to start when the pool is made and end with it: use it in a `with` statement. module: what the workers
+    run, see `heatsim.engine.worker.main`; life: runs after which one is replaced.
     """
 
-    def __init__(self, workers: int | None = None) -> None:
+    def __init__(self, workers: int | None = None, module: str = MODULE, life: int | None = None
+                 ) -> None:
+        self._module, self._life = module, life or RUNS_PER_WORKER
         self._folder = tempfile.TemporaryDirectory(prefix="heatsim-", ignore_cleanup_errors=True)
         self._lock = threading.Lock()
         self._workers: list[Worker] = []
@@ -117,7 +123,7 @@ class Pool:
         if self._closed:
             raise RuntimeError("the pool is closed")
         self._made += 1
-        worker = Worker(Path(self._folder.name) / f"worker-{self._made}")
+        worker = Worker(Path(self._folder.name) / f"worker-{self._made}", self._module, self._life)
         self._workers.append(worker)
         return worker
 
@@ -144,13 +150,13 @@ class Worker:
     standard error goes to a file beside.
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, module: str, life: int) -> None:
         folder.mkdir()
         self._errors = folder.with_suffix(".log")
         with self._errors.open("wb") as errors:
-            self.process = subprocess.Popen([sys.executable, "-m", "heatsim.engine.worker"], stdin=subprocess.PIPE,
+            self.process = subprocess.Popen([sys.executable, "-m", module], stdin=subprocess.PIPE,
                                             stdout=subprocess.PIPE, stderr=errors, cwd=folder, env=environment(folder))
-        self.served = 0
+        self.served, self.life = 0, life
         self._heard = 0.0
         self.worn = self.killed = False
         self.version = ""
@@ -172,7 +178,7 @@ class Worker:
     @property
     def fit(self) -> bool:
         """Whether it can take another deck."""
-        return not (self.worn or self.killed) and self.served < RUNS_PER_WORKER and self.process.poll() is None
+        return not (self.worn or self.killed) and self.served < self.life and self.process.poll() is None
 
     @property
     def last_words(self) -> str:
@@ -334,7 +340,7 @@ class _Story:
         ended = f"with {self.reached * 1e3:.3g} ms simulated"
         if self.worker.killed:
             return self.failed("stalled", f"the simulator hung and was ended after {self.wall:.3g} s {ended}")
-        told = f"the simulator process died ({_status(status)}) {ended}"
+        told = f"the simulator process died ({exit_words(status)}) {ended}"
         return self.failed("stalled", f"{told}: {self.worker.last_words}" if self.worker.last_words else told)
 
     def failed(self, outcome: Outcome, detail: str) -> Run:
@@ -346,7 +352,7 @@ class _Story:
                    self.worker.version)
 
 
-def _status(code: int) -> str:
+def exit_words(code: int) -> str:
     """Exit status in words."""
     try:
         return f"signal {signal.Signals(-code).name}" if code < 0 else f"status {code}"

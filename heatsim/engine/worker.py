@@ -2,7 +2,8 @@
 """A worker process: decks in on standard input, runs out on standard output, both as length-prefixed pickles.
 
 Started by `heatsim.engine.pool` with `python -m heatsim.engine.worker`; never by hand. It imports nothing of the
-caller's, so scripts and notebooks need no main guard. It dies with its parent.
+caller's, so scripts and notebooks need no main guard. It dies with its parent. Other work than decks is served by a
+module of its own that calls `main` with what it does for one message.
 
 Messages out: ("ready", version) or ("setup", text) once; then for each deck ("at", reached, target) now and then,
 ("attempt", Attempt) for each rung that ended, and ("run", Run, retire) or ("fault", text) last.
@@ -100,11 +101,11 @@ def _give_memory_back() -> None:
         ctypes.CDLL(None).malloc_trim(0)
 
 
-def _serve(session: Session, deck: Any, time_limit: float, outward: BinaryIO) -> None:
+def _run(session: Session, task: Any, outward: BinaryIO) -> None:
     """Run one deck and report on it."""
     from heatsim.engine.simulate import simulate
 
-    latest = 0.0
+    (deck, time_limit), latest = task, 0.0
 
     def report(reached: float, target: float) -> None:
         nonlocal latest
@@ -116,8 +117,8 @@ def _serve(session: Session, deck: Any, time_limit: float, outward: BinaryIO) ->
     send(outward, ("run", run, session.poisoned or run.outcome == "unsolved"))
 
 
-def main() -> int:
-    """Serve until the parent closes the stream."""
+def main(serve: Callable[[Session, Any, BinaryIO], None] = _run) -> int:
+    """Serve until the parent closes the stream; serve: called for each message in, with the stream for answers."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     inward, outward = _private_streams()
     _die_with_parent(inward.fileno())
@@ -132,11 +133,11 @@ def main() -> int:
     send(outward, ("ready", session.version))
     while True:
         try:
-            deck, time_limit = receive(inward)
+            task = receive(inward)
         except EOFError:
             return 0
         try:
-            _serve(session, deck, time_limit, outward)
+            serve(session, task, outward)
         except Exception:
             send(outward, ("fault", traceback.format_exc(limit=-3)))
         _give_memory_back()
