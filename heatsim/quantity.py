@@ -136,6 +136,27 @@ def format_quantity(value: float | None, unit: str, digits: int = 3) -> str:
     return f"{number} {shown[len(number) :].replace('u', 'µ')}{label}"
 
 
+def exact_quantity(value: float, unit: str) -> str:
+    """The one text that `parse_quantity` reads as exactly this number: 3.3e-07 F -> "330 nF", 0.05 -> "5 %".
+
+    value: SI, finite. Equal numbers give equal texts, however they were written.
+    """
+    number = Decimal(repr(float(value))) + 0  # no negative zero
+    if unit in _FIXED:
+        spelling = unit if unit in _FIXED[unit] else next(iter(_FIXED[unit]))
+        return f"{_plain_digits(number / Decimal(repr(_FIXED[unit][spelling])))} {spelling}"
+    size = abs(number)
+    fitting = [(prefix, Decimal(repr(factor))) for prefix, factor in _PREFIXES.items() if size >= Decimal(repr(factor))]
+    prefix, scale = max(fitting, key=lambda item: item[1]) if fitting and size else ("", Decimal(1))
+    return f"{_plain_digits(number / scale)} {prefix}{unit}"
+
+
+def _plain_digits(number: Decimal) -> str:
+    """Decimal digits without exponent and without idle zeros."""
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def kelvin(celsius: float) -> float:
     """°C -> K."""
     return celsius + ZERO_CELSIUS
