@@ -143,7 +143,8 @@ def exact_quantity(value: float, unit: str) -> str:
     """
     number = Decimal(repr(float(value))) + 0  # no negative zero
     if unit in _FIXED:
-        spelling = unit if unit in _FIXED[unit] else next(iter(_FIXED[unit]))
+        wanted = (_PLAIN.get(unit, (1.0, unit))[1], unit, *_FIXED[unit])
+        spelling = next(text for text in wanted if text in _FIXED[unit])
         return f"{_plain_digits(number / Decimal(repr(_FIXED[unit][spelling])))} {spelling}"
     size = abs(number)
     fitting = [(prefix, Decimal(repr(factor))) for prefix, factor in _PREFIXES.items() if size >= Decimal(repr(factor))]

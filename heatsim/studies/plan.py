@@ -162,10 +162,23 @@ def _try(scenario: Scenario, case: str, field: Field, value: Any) -> None:
         raise InputError.single(f"axis {field.path}", f"is fixed by the case {case} itself", fixed[0],
                                 f"another case, or a case whose `set` leaves {fixed[0]} alone")
     try:
-        scenario.change({path: value})
+        changed = scenario.change({path: value})
     except InputError as error:
         told = error.problems[0]
         raise InputError.single(f"axis {field.path}", told.what, value, told.allowed) from None
+    try:
+        changed.heater(case)
+    except InputError as error:
+        blamed = [told for told in error.problems if _sideless(told.where.rsplit(": ", 1)[-1]) == _sideless(path)]
+        if blamed:  # else parts contradict one another, which other axes may mend and else is a row of its own
+            raise InputError.single(f"axis {field.path}", blamed[0].what, value, blamed[0].allowed) from None
+
+
+def _sideless(path: str) -> str:
+    """A choke's field without the side."""
+    head, _, rest = path.partition(".")
+    side, _, field = rest.partition(".")
+    return f"choke.{field}" if head == "choke" and side in ("left", "right", "centre") else path
 
 
 def _cases(scenario: Scenario, wanted: Sequence[str] | None, fields: Sequence[Field]) -> tuple[str, ...]:
