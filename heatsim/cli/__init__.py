@@ -8,20 +8,30 @@ from __future__ import annotations
 
 import argparse
 import json
-import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from heatsim import __version__
+from heatsim.cli.shared import (
+    EXIT_FAILS,
+    EXIT_INPUT,
+    EXIT_INTERRUPTED,
+    EXIT_OK,
+    EXIT_UNSOLVED,
+    add_cases,
+    add_output,
+    add_override,
+    load,
+    make_folder,
+    positive,
+    write_json,
+)
 from heatsim.errors import HeatsimError, InputError, SetupError
 
 if TYPE_CHECKING:
-    from heatsim.scenario.scenario import Scenario
     from heatsim.studies.result import CheckResult
-
-EXIT_OK, EXIT_FAILS, EXIT_INPUT, EXIT_UNSOLVED = 0, 1, 2, 3
 
 RING = "Identify an unknown ring: permeability, saturation, materials that fit, and files other commands read."
 CAUTION = (
@@ -47,7 +57,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return EXIT_INPUT
     except KeyboardInterrupt:
         print("heatsim: interrupted", file=sys.stderr)
-        return 130
+        return EXIT_INTERRUPTED
     except BrokenPipeError:
         sys.stderr.close()
         return EXIT_OK
@@ -64,7 +74,7 @@ def _parser() -> argparse.ArgumentParser:
     check = _command(commands, "check", _check, "simulate the proposed build: verdict and report folder")
     check.add_argument("--out", type=Path, metavar="DIR", help="report folder (default: results/<name of the file>)")
     check.add_argument("--no-report", action="store_true", help="print the verdict, write no folder")
-    check.add_argument("--jobs", type=_positive, metavar="N", help="worker processes (default: one a core)")
+    check.add_argument("--jobs", type=positive, metavar="N", help="worker processes (default: one a core)")
     check.add_argument("--verbose", action="store_true", help="show the limits that hold as well")
     netlist = _command(commands, "netlist", _netlist, "write the netlist alone, to be run with plain ngspice")
     netlist.add_argument("--out", type=Path, metavar="DIR", help="folder for <case>.cir (default: standard output)")
@@ -72,13 +82,12 @@ def _parser() -> argparse.ArgumentParser:
     wind.add_argument(
         "--out", type=Path, metavar="DIR", help="folder for card and tables (default: results/<file>-wind)"
     )
-    wind.add_argument("--jobs", type=_positive, metavar="N", help="worker processes (default: one a core)")
+    wind.add_argument("--jobs", type=positive, metavar="N", help="worker processes (default: one a core)")
     ring = commands.add_parser("ring", help="identify an unknown ring from a bench test", description=RING)
     ring.add_argument("file", metavar="FILE", help="bench test of the ring (TOML)")
     ring.add_argument("capture", metavar="CAPTURE", nargs="?", help="captured ramp (CSV) instead of the one FILE names")
     ring.add_argument("--out", type=Path, metavar="DIR", help="folder to write (default: results/<name of the file>)")
-    ring.add_argument("--json", metavar="PATH", help="write the result as JSON; - for standard output")
-    ring.add_argument("--quiet", action="store_true", help="print nothing but errors")
+    add_output(ring)
     ring.set_defaults(run=_ring)
     schema = commands.add_parser("schema", help="print the JSON schema of scenario files, for completion in editors")
     schema.set_defaults(run=_schema)
@@ -90,53 +99,22 @@ def _command(commands: Any, name: str, run: Any, text: str, cases: bool = True) 
     parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
     parser.add_argument("file", metavar="FILE", help="scenario file (TOML)")
     if cases:
-        parser.add_argument(
-            "--case", action="append", metavar="NAME", help="only this case; may be given more than once"
-        )
-    parser.add_argument(
-        "--set",
-        action="append",
-        default=[],
-        metavar="FIELD=VALUE",
-        help='override a field, e.g. --set "supply.voltage=38 V"',
-    )
-    parser.add_argument("--json", metavar="PATH", help="write the result as JSON; - for standard output")
-    parser.add_argument("--quiet", action="store_true", help="print nothing but errors")
+        add_cases(parser)
+    add_override(parser)
+    add_output(parser)
     parser.set_defaults(run=run)
     return parser
-
-
-def _positive(text: str) -> int:
-    if not text.isdigit() or int(text) < 1:
-        raise argparse.ArgumentTypeError(f"must be a whole number from 1, not {text!r}")
-    return int(text)
-
-
-def _load(options: argparse.Namespace) -> tuple[Scenario, tuple[str, ...]]:
-    from heatsim.scenario.scenario import Scenario
-
-    scenario = Scenario.from_file(options.file)
-    for item in options.set:
-        field, equals, value = item.partition("=")
-        if not equals:
-            raise InputError.single("--set", "needs FIELD=VALUE", item, '"supply.voltage=38 V"')
-        value = value.strip()
-        scenario = scenario.change({field.strip(): int(value) if re.fullmatch(r"-?\d+", value) else value})
-    names = tuple(getattr(options, "case", None) or scenario.cases)
-    for name in names:
-        scenario.case(name)
-    return scenario, names
 
 
 def _check(options: argparse.Namespace) -> int:
     from heatsim.report import terminal
     from heatsim.studies.check import check
 
-    scenario, names = _load(options)
+    scenario, names = load(options)
     hushed = options.quiet or options.json == "-"
     out = None if options.no_report else options.out or Path("results") / Path(options.file).stem
     if out is not None:
-        _make_folder(out)
+        make_folder(out)
     with terminal.progress(hushed, names) as progress:
         result = check(scenario, names, options.jobs, progress)
         if out is not None:
@@ -144,7 +122,7 @@ def _check(options: argparse.Namespace) -> int:
 
             write_folder(result, out, progress.note)
     if options.json:
-        _write_json(options.json, result.as_dict())
+        write_json(options.json, result.as_dict())
     if not hushed:
         terminal.show(result, out, verbose=options.verbose)
     return _exit_code(result)
@@ -159,10 +137,10 @@ def _exit_code(result: CheckResult) -> int:
 def _netlist(options: argparse.Namespace) -> int:
     from heatsim.studies.check import case_deck
 
-    scenario, names = _load(options)
+    scenario, names = load(options)
     decks = {name: case_deck(scenario, name) for name in names}
     if options.json:
-        _write_json(
+        write_json(
             options.json,
             {
                 "schema": "heatsim.netlist/1",
@@ -176,7 +154,7 @@ def _netlist(options: argparse.Namespace) -> int:
         )
     for name, deck in decks.items():
         if options.out is not None:
-            _make_folder(options.out)
+            make_folder(options.out)
             (options.out / f"{name}.cir").write_text(deck.text, encoding="utf-8")
             if not options.quiet and options.json != "-":
                 print(options.out / f"{name}.cir")
@@ -192,10 +170,10 @@ def _wind(options: argparse.Namespace) -> int:
     from heatsim.studies.tolerance import build_yield
     from heatsim.studies.wind import wind
 
-    scenario, _ = _load(options)
+    scenario, _ = load(options)
     hushed = options.quiet or options.json == "-"
     out = options.out or Path("results") / f"{Path(options.file).stem}-wind"
-    _make_folder(out)
+    make_folder(out)
     count = scenario.tables.wind.confirm if scenario.tables.wind else 0
     names = [f"{case} on winding {k + 1}" for k in range(count) for case in scenario.cases]
     with terminal.progress(hushed, names) as progress:
@@ -207,7 +185,7 @@ def _wind(options: argparse.Namespace) -> int:
         built = build_yield(result.scenario, best.candidate, result.duty) if best else None
         shown.write_folder(result, proof, built, out)
     if options.json:
-        _write_json(options.json, plain_result(result, proof, built))
+        write_json(options.json, plain_result(result, proof, built))
     if not hushed:
         shown.show(result, proof, built, out)
     return EXIT_OK if best else EXIT_FAILS
@@ -225,7 +203,7 @@ def _ring(options: argparse.Namespace) -> int:
     except OSError as error:
         raise InputError.single("--out", f"cannot be written to ({error.strerror})", out) from None
     if options.json:
-        _write_json(options.json, result.as_dict())
+        write_json(options.json, result.as_dict())
     if not options.quiet and options.json != "-":
         report.show(result, out)
     return EXIT_OK
@@ -236,26 +214,6 @@ def _schema(options: argparse.Namespace) -> int:
 
     print(json.dumps(json_schema(), indent=2))
     return EXIT_OK
-
-
-def _make_folder(folder: Path) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError.single("--out", f"cannot be made a folder ({error.strerror})", folder) from None
-
-
-def _write_json(path: str, content: dict[str, Any]) -> None:
-    from heatsim.report.plain import as_json
-
-    text = as_json(content)
-    if path == "-":
-        sys.stdout.write(text + "\n")
-        return
-    try:
-        Path(path).write_text(text + "\n", encoding="utf-8")
-    except OSError as error:
-        raise InputError.single("--json", f"cannot be written ({error.strerror})", path) from None
 
 
 if __name__ == "__main__":
