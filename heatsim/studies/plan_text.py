@@ -183,7 +183,7 @@ def _assigned(scenario: Scenario, text: str) -> tuple[Field, str]:
 
 def _items(text: str) -> list[str]:
     """Items between commas that stand outside quotes."""
-    return [item.strip() for item in next(csv.reader([text], skipinitialspace=True), [])]
+    return [item.strip() for item in next(csv.reader([" ".join(text.split())], skipinitialspace=True), [])]
 
 
 def _numbers(field: Field, item: str) -> list[float]:
