@@ -209,7 +209,7 @@ class _Evaluation:
                 return "unsolved", "a fault of heatsim's own: the point was left out"
             else:
                 worker.worn = True
-                return "unsolved", f"a fault of heatsim's own: {rest[0]}"
+                return "unsolved", f"a fault of heatsim's own: {rest[0].strip().splitlines()[-1]}"
 
     def _lost(self, worker: Worker) -> str:
         """What became of a worker that is gone."""

@@ -45,7 +45,8 @@ def test_strips_end_where_a_case_or_a_word_changes() -> None:
 
 
 @pytest.mark.parametrize(("count", "slots", "lengths"), [
-    (400, 2, [20] * 20), (30, 2, [15, 15]), (41, 2, [10, 10, 10, 11]), (3, 2, [1, 2]), (2, 8, [1, 1]), (100, 8, [12] * 4 + [13] * 4)])
+    (400, 2, [20] * 20), (30, 2, [15, 15]), (41, 2, [10, 10, 10, 11]), (3, 2, [1, 2]), (2, 8, [1, 1]),
+    (100, 8, [12] * 4 + [13] * 4)])
 def test_lengths_keep_all_busy_to_the_end(count: int, slots: int, lengths: list[int]) -> None:
     plan = SweepPlan.read(HEATER, [f"supply.voltage = 20 V to 60 V in {count}"], cases=["loaded"])
     found = sorted(len(strip) for strip in strips(plan, range(count), 20, slots))
