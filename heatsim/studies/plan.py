@@ -125,7 +125,9 @@ class SweepPlan:
         """Plain data: what is varied, and over what."""
         sampled = None if self.samples is None else {
             "fields": [{"field": band.field.path, "kind": band.field.kind, "unit": band.field.unit, "width": band.width,
-                        "relative": band.relative} for band in self.samples.bands],
+                        "relative": band.relative,
+                        "nominal": {case: values[column] for case, values in self.samples.nominals.items()}}
+                       for column, band in enumerate(self.samples.bands)],
             "count": len(self.samples.offsets), "seed": self.samples.seed, "spread": self.samples.spread,
         }
         return {"cases": list(self.cases), "groups": [[axis.as_dict() for axis in group] for group in self.groups],

@@ -138,5 +138,5 @@ def test_a_plan_is_plain_data(heater: Scenario) -> None:
         "groups": [[{"field": "supply.voltage", "kind": "quantity", "unit": "V", "values": ["24 V", "36 V", "48 V"],
                      "numbers": [24.0, 36.0, 48.0]}]],
         "samples": {"fields": [{"field": "gate.resistor", "kind": "quantity", "unit": "ohm", "width": 0.1,
-                                "relative": True}], "count": 8, "seed": 2, "spread": "uniform"},
+                                "relative": True, "nominal": {"loaded": 4.7}}], "count": 8, "seed": 2, "spread": "uniform"},
     }  # fmt: skip

@@ -1,0 +1,125 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What tolerances do: how an output spreads over the samples, and which field moves it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
+
+from heatsim.report.style import BUS, FAINT, INK, LIMIT
+from heatsim.report.sweep_axes import scaled, title
+from heatsim.report.sweep_view import BROKEN, SweepView, field_words
+from heatsim.waves import Array
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+FIELDS = 6
+"""At most so many fields are drawn, the most influential first."""
+
+
+def influence(view: SweepView, key: str) -> Figure:
+    """Spread of an output on the left; beside it the output over each field, ordered by how much it moves it."""
+    from matplotlib.figure import Figure
+
+    assert view.samples is not None
+    values, unit = scaled(view, key)
+    fields = sorted(view.samples["fields"], key=lambda told: -abs(_rank(view.offsets(told), values)))[:FIELDS]
+    figure = Figure(figsize=(2.6 + 1.75 * len(fields), 3.9), layout="constrained")
+    axes = figure.subplots(1, 1 + len(fields), sharey=True, gridspec_kw={"width_ratios": [1.5, *[1.0] * len(fields)]})
+    _spread(values, key, axes[0])
+    for told, ax in zip(fields, axes[1:], strict=True):
+        _over(view.offsets(told), values, field_words(told["field"]), (key, unit), ax)
+    axes[0].set_ylabel(f"{title(key).lower()}, {unit}" if unit else title(key).lower())
+    figure.suptitle(_headline(view, values, key), x=0.012, ha="left", fontsize=11.5, fontweight="bold")
+    return figure
+
+
+def _headline(view: SweepView, values: Array, key: str) -> str:
+    """What the samples say, in a line."""
+    known = values[np.isfinite(values)]
+    if key != "headroom" or not len(known):
+        return f"{view.name}: {len(known)} samples within tolerance"
+    held, broken = int((known >= 0).sum()), int(np.isin(view.texts("outcome"), BROKEN).sum())
+    without = len(values) - len(known) - broken
+    worst = f"the least headroom is {known.min():.1f} %".replace("-", "−")
+    told = f"{view.name}: {held} of {len(known) + broken} samples keep every limit; {worst}"
+    return told + (f"; {broken} do not run" if broken else "") + (f"; {without} without a result" if without else "")
+
+
+def _spread(values: Array, key: str, ax: Axes) -> None:
+    """How many samples lie where: one dot each up to a hundred or so, bars beyond; with the middle and the outer 5 %."""
+    known = np.sort(values[np.isfinite(values)])
+    ax.set_title("how it spreads\nline: nine samples in ten", pad=6, fontsize=9, fontweight="normal")
+    if not len(known):
+        ax.text(0.5, 0.5, "no results", ha="center", transform=ax.transAxes, color=FAINT)
+        return
+    edges = np.linspace(known[0], known[-1], max(6, min(30, int(len(known) ** 0.5) * 2)) + 1)
+    if key == "headroom":
+        edges = _through_zero(edges)
+    counts, edges = np.histogram(known, edges)
+    centres, heights = (edges[1:] + edges[:-1]) / 2, np.diff(edges)
+    short = (centres < 0) & (key == "headroom")
+    ax.barh(centres, counts, heights * 0.92, color=np.where(short, LIMIT, BUS), alpha=0.75)
+    low, middle, high = np.quantile(known, [0.05, 0.5, 0.95])
+    ax.plot([1.02 * counts.max()] * 2, [low, high], color=INK, linewidth=1.4, clip_on=False)
+    ax.plot(1.02 * counts.max(), middle, "o", color=INK, markersize=4.5, clip_on=False)
+    for level, text in ((low, f"{low:.3g}"), (middle, f"{middle:.3g} in the middle"), (high, f"{high:.3g}")):
+        ax.annotate(text.replace("-", "−"), (1.02 * counts.max(), level), (5, 0), textcoords="offset points", va="center",
+                    fontsize=8)
+    ax.set_xlim(0, 1.9 * counts.max())
+    ax.xaxis.set_major_locator(MaxNLocator(4, integer=True))
+    ax.set_xlabel("samples")
+    if key == "headroom":
+        ax.axhline(0, color=LIMIT, linewidth=1.3)
+
+
+def _through_zero(edges: Array) -> Array:
+    """Edges moved so that one of them is zero, if zero lies among them."""
+    if not edges[0] < 0 < edges[-1]:
+        return edges
+    step = edges[1] - edges[0]
+    return np.asarray(np.arange(np.floor(edges[0] / step), np.ceil(edges[-1] / step) + 1) * step)
+
+
+def _over(offsets: Array, values: Array, name: str, output: tuple[str, str], ax: Axes) -> None:
+    """The output over one field's deviation, with its trend and what the whole band does to it."""
+    known = np.isfinite(offsets) & np.isfinite(values)
+    x, y = offsets[known], values[known]
+    key, unit = output
+    short = (y < 0) & (key == "headroom")
+    ax.plot(x[~short], y[~short], "o", color=BUS, markersize=3.4, alpha=0.75)
+    ax.plot(x[short], y[short], "x", color=LIMIT, markersize=4.6)
+    if key == "headroom":
+        ax.axhline(0, color=LIMIT, linewidth=1.3)
+    ax.axvline(0, color=FAINT, linewidth=0.8)
+    moved = ""
+    if len(x) >= 3 and np.ptp(x) > 0:
+        slope, level = np.polyfit(x, y, 1)
+        ends = np.array([x.min(), x.max()])
+        ax.plot(ends, level + slope * ends, color=INK, linewidth=1.6)
+        moved = f"\nmoves it by {abs(slope) * np.ptp(x):.2g} {'points' if unit == '%' else unit}"
+    ax.set_title(_wrapped(name) + moved, pad=6, fontsize=9, fontweight="normal")
+    ax.set_xlabel("deviation, %")
+
+
+def _wrapped(words: str, width: int = 20) -> str:
+    """Two lines at most."""
+    import textwrap
+
+    return "\n".join(textwrap.wrap(words, width)[:2])
+
+
+def _rank(x: Array, y: Array) -> float:
+    """Rank correlation of two columns, 0 without numbers (Spearman)."""
+    known = np.isfinite(x) & np.isfinite(y)
+    if known.sum() < 3 or np.ptp(x[known]) == 0 or np.ptp(y[known]) == 0:
+        return 0.0
+    ranks = [np.argsort(np.argsort(column[known], kind="stable"), kind="stable") for column in (x, y)]
+    return float(np.asarray(np.corrcoef(ranks))[0, 1])
+
+
+__all__ = ["influence"]
