@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from heatsim import __version__
+from heatsim.cli.batch import add_sweep
 from heatsim.cli.shared import (
     EXIT_FAILS,
     EXIT_INPUT,
@@ -89,6 +90,7 @@ def _parser() -> argparse.ArgumentParser:
     ring.add_argument("--out", type=Path, metavar="DIR", help="folder to write (default: results/<name of the file>)")
     add_output(ring)
     ring.set_defaults(run=_ring)
+    add_sweep(commands)
     schema = commands.add_parser("schema", help="print the JSON schema of scenario files, for completion in editors")
     schema.set_defaults(run=_schema)
     return parser

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 EXIT_OK, EXIT_FAILS, EXIT_INPUT, EXIT_UNSOLVED, EXIT_INTERRUPTED = 0, 1, 2, 3, 130
 
 
-def add_override(parser: argparse.ArgumentParser) -> None:
+def add_override(parser: argparse._ActionsContainer) -> None:
     """`--set`."""
     parser.add_argument(
         "--set",
@@ -28,7 +28,7 @@ def add_override(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_cases(parser: argparse.ArgumentParser) -> None:
+def add_cases(parser: argparse._ActionsContainer) -> None:
     """`--case`."""
     parser.add_argument("--case", action="append", metavar="NAME", help="only this case; may be given more than once")
 

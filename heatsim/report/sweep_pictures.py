@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import matplotlib.patheffects as effects
 import numpy as np
 from matplotlib.axes import Axes
 
@@ -136,13 +137,13 @@ def _headroom(view: SweepView, at: int, cube: Array, ax: Axes) -> None:
             text = f"{name}: " if name else ""
             text += _limit_of_use(view.dimensions[at], where, bool(falling), limit.replace(": ", " "))
             ax.annotate(text, (0.0, 0.0), (5, 4 + 12 * told), xycoords="axes fraction", textcoords="offset points",
-                        fontsize=8.5, color=colour)
+                        fontsize=8.5, color=colour, path_effects=[effects.withStroke(linewidth=2.4, foreground=PAPER)])
 
 
 def _limit_of_use(axis: Dimension, where: float, falling: bool, limit: str) -> str:
-    """A crossing in words: "holds up to 24.9 V, then choke temperature fails"."""
+    """A crossing in words: "up to 24.9 V, then choke temperature"."""
     number = format_quantity(where / axis_scale(axis)[0], axis.unit) if axis.unit else f"{where:.3g}"
-    return f"holds up to {number}, beyond it fails by {limit}" if falling else f"holds from {number}, below it fails by {limit}"
+    return f"up to {number}, then {limit}" if falling else f"from {number}, below it {limit}"
 
 
 def _aside(ax: Axes, text: str, level: float, where: tuple[str, str], colour: str) -> None:

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from heatsim.quantity import format_quantity
 from heatsim.report.words import part_words, printable
 from heatsim.waves import Array
 
@@ -73,6 +72,14 @@ class SweepView:
         """Values by place in the shape of the sweep."""
         return np.asarray(values).reshape(self.shape)
 
+    def where(self, place: int) -> str:
+        """A point in words: "supply voltage 42 V, load 50 % (loaded)"."""
+        case, *at, sample = np.unravel_index(place, self.shape)
+        told = [f"{field_words(axis['field'])} {axis['values'][index]}"
+                for group, index in zip(self.plan["groups"], at, strict=True) for axis in group]
+        told += [f"sample {sample + 1}"] if self.samples else []
+        return printable(f"{', '.join(told)} ({self.cases[case]})")
+
     def offsets(self, banded: Mapping[str, Any]) -> Array:
         """Deviation of a toleranced field from its nominal value by place [%]."""
         nominal = np.repeat([banded["nominal"][case] for case in self.cases], len(self.frame) // len(self.cases))
@@ -120,15 +127,4 @@ def either_side(ends: str) -> str:
     return words
 
 
-def place_words(fields: Mapping[str, Any], case: str) -> str:
-    """Where a point is: "supply voltage 42 V, load 50 % (loaded)"."""
-    told = ", ".join(f"{field_words(field)} {value}" for field, value in fields.items())
-    return printable(f"{told} ({case})")
-
-
-def number_words(number: float, unit: str) -> str:
-    """An axis value for a person."""
-    return format_quantity(number, unit) if unit else f"{number:g}"
-
-
-__all__ = ["BROKEN", "Dimension", "SweepView", "either_side", "ends_words", "field_words", "number_words", "place_words"]
+__all__ = ["BROKEN", "Dimension", "SweepView", "either_side", "ends_words", "field_words"]

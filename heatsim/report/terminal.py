@@ -7,7 +7,7 @@ Reads well at 80 columns, in a pipe and without colour: every grade is a word, e
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
@@ -39,12 +39,17 @@ def show(result: CheckResult, out: Path | None = None, verbose: bool = False, st
     out: the report folder to be named at the end; verbose: list the limits that hold as well; width: columns, by
     default the terminal's, 80 in a pipe.
     """
+    print_blocks(report(result, out, verbose), stream, width)
+
+
+def print_blocks(blocks: Iterable[RenderableType], stream: TextIO | None = None, width: int | None = None) -> None:
+    """Print blocks one below the other, in signs that the stream has."""
     from rich.console import Console
 
     target = stream or sys.stdout
     console = Console(file=target, highlight=False, markup=False, emoji=False, width=width)
     with console.capture() as caught:
-        for block in report(result, out, verbose):
+        for block in blocks:
             console.print(block)
     target.write(_fitting(caught.get(), getattr(target, "encoding", None) or "utf-8"))
     target.flush()
