@@ -3,10 +3,12 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
@@ -82,6 +84,12 @@ def axis_label(axis: Dimension) -> str:
     return f"{axis.label}, {unit}" if unit and axis.numbers is not None else axis.label
 
 
+def head(figure: Figure, text: str) -> None:
+    """The sheet's title, in as many lines as it takes."""
+    width = int(figure.get_figwidth() * 10.2)
+    figure.suptitle("\n".join(textwrap.wrap(text, width)), x=0.012, ha="left", fontsize=11.5, fontweight="bold")
+
+
 def name_lines(ax: Axes, names: list[str]) -> None:
     """The names of the lines, above the picture on the right."""
     handles = [Line2D([], [], color=CASES[k % len(CASES)][0], linestyle=CASES[k % len(CASES)][1],
@@ -91,4 +99,4 @@ def name_lines(ax: Axes, names: list[str]) -> None:
                   borderaxespad=0)
 
 
-__all__ = ["CASES", "axis_label", "axis_scale", "columns_of", "easy_unit", "name_lines", "positions", "scaled", "title"]
+__all__ = ["CASES", "axis_label", "axis_scale", "columns_of", "easy_unit", "head", "name_lines", "positions", "scaled", "title"]

@@ -3,14 +3,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import textwrap
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
 from heatsim.report.style import BUS, FAINT, INK, LIMIT
-from heatsim.report.sweep_axes import scaled, title
+from heatsim.report.sweep_axes import head, scaled, title
 from heatsim.report.sweep_view import BROKEN, SweepView, field_words
 from heatsim.waves import Array
 
@@ -22,20 +24,44 @@ FIELDS = 6
 
 
 def influence(view: SweepView, key: str) -> Figure:
-    """Spread of an output on the left; beside it the output over each field, ordered by how much it moves it."""
+    """Spread of an output on the left; beside it the output over each field, ordered by how much it moves it.
+
+    How much a field moves it is the slope of a plane fitted to all fields at once, times the whole width of its band.
+    """
     from matplotlib.figure import Figure
 
     assert view.samples is not None
     values, unit = scaled(view, key)
-    fields = sorted(view.samples["fields"], key=lambda told: -abs(_rank(view.offsets(told), values)))[:FIELDS]
-    figure = Figure(figsize=(2.6 + 1.75 * len(fields), 3.9), layout="constrained")
-    axes = figure.subplots(1, 1 + len(fields), sharey=True, gridspec_kw={"width_ratios": [1.5, *[1.0] * len(fields)]})
+    fields = list(view.samples["fields"])
+    offsets = np.array([view.offsets(told) for told in fields])
+    slopes, level = plane(offsets, values)
+    moved = [200 * _relative_width(told) * slope for told, slope in zip(fields, slopes, strict=True)]
+    order = sorted(range(len(fields)), key=lambda k: -abs(moved[k]))[:FIELDS]
+    figure = Figure(figsize=(2.9 + 1.75 * len(order), 4.1), layout="constrained")
+    axes = figure.subplots(1, 1 + len(order), sharey=True, gridspec_kw={"width_ratios": [1.5, *[1.0] * len(order)]})
     _spread(values, key, axes[0])
-    for told, ax in zip(fields, axes[1:], strict=True):
-        _over(view.offsets(told), values, field_words(told["field"]), (key, unit), ax)
+    for k, ax in zip(order, axes[1:], strict=True):
+        _over(offsets[k], values, (slopes[k], level), key, ax)
+        told = f"\nmoves it by {abs(moved[k]):.2g} {'points' if unit == '%' else unit}" if np.isfinite(level) else ""
+        ax.set_title(_wrapped(field_words(fields[k]["field"])) + told, pad=6, fontsize=9, fontweight="normal")
     axes[0].set_ylabel(f"{title(key).lower()}, {unit}" if unit else title(key).lower())
-    figure.suptitle(_headline(view, values, key), x=0.012, ha="left", fontsize=11.5, fontweight="bold")
+    head(figure, _headline(view, values, key))
     return figure
+
+
+def plane(offsets: Array, values: Array) -> tuple[Array, float]:
+    """Slopes and level of the plane that fits values over offsets (a row a field) best; NaN level with too few points."""
+    known = np.isfinite(values) & np.isfinite(offsets).all(axis=0)
+    if known.sum() <= len(offsets) + 1:
+        return np.zeros(len(offsets)), float("nan")
+    columns = np.column_stack([*offsets[:, known], np.ones(known.sum())])
+    found = np.linalg.lstsq(columns, values[known], rcond=None)[0]
+    return found[:-1], float(found[-1])
+
+
+def _relative_width(banded: Mapping[str, Any]) -> float:
+    """Half width of a band as a ratio to the nominal value."""
+    return float(banded["width"] if banded["relative"] else banded["width"] / abs(next(iter(banded["nominal"].values()))))
 
 
 def _headline(view: SweepView, values: Array, key: str) -> str:
@@ -85,41 +111,25 @@ def _through_zero(edges: Array) -> Array:
     return np.asarray(np.arange(np.floor(edges[0] / step), np.ceil(edges[-1] / step) + 1) * step)
 
 
-def _over(offsets: Array, values: Array, name: str, output: tuple[str, str], ax: Axes) -> None:
-    """The output over one field's deviation, with its trend and what the whole band does to it."""
+def _over(offsets: Array, values: Array, trend: tuple[float, float], key: str, ax: Axes) -> None:
+    """The output over one field's deviation, with its trend, the other fields being nominal."""
     known = np.isfinite(offsets) & np.isfinite(values)
     x, y = offsets[known], values[known]
-    key, unit = output
     short = (y < 0) & (key == "headroom")
     ax.plot(x[~short], y[~short], "o", color=BUS, markersize=3.4, alpha=0.75)
     ax.plot(x[short], y[short], "x", color=LIMIT, markersize=4.6)
     if key == "headroom":
         ax.axhline(0, color=LIMIT, linewidth=1.3)
     ax.axvline(0, color=FAINT, linewidth=0.8)
-    moved = ""
-    if len(x) >= 3 and np.ptp(x) > 0:
-        slope, level = np.polyfit(x, y, 1)
+    if len(x) and np.isfinite(trend[1]):
         ends = np.array([x.min(), x.max()])
-        ax.plot(ends, level + slope * ends, color=INK, linewidth=1.6)
-        moved = f"\nmoves it by {abs(slope) * np.ptp(x):.2g} {'points' if unit == '%' else unit}"
-    ax.set_title(_wrapped(name) + moved, pad=6, fontsize=9, fontweight="normal")
+        ax.plot(ends, trend[1] + trend[0] * ends, color=INK, linewidth=1.6)
     ax.set_xlabel("deviation, %")
 
 
 def _wrapped(words: str, width: int = 20) -> str:
     """Two lines at most."""
-    import textwrap
-
     return "\n".join(textwrap.wrap(words, width)[:2])
 
 
-def _rank(x: Array, y: Array) -> float:
-    """Rank correlation of two columns, 0 without numbers (Spearman)."""
-    known = np.isfinite(x) & np.isfinite(y)
-    if known.sum() < 3 or np.ptp(x[known]) == 0 or np.ptp(y[known]) == 0:
-        return 0.0
-    ranks = [np.argsort(np.argsort(column[known], kind="stable"), kind="stable") for column in (x, y)]
-    return float(np.asarray(np.corrcoef(ranks))[0, 1])
-
-
-__all__ = ["influence"]
+__all__ = ["influence", "plane"]

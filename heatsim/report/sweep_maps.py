@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 from itertools import islice, product
 from typing import TYPE_CHECKING, Any
@@ -13,7 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap, Normalize, TwoSlopeNorm
 
 from heatsim.report.style import FAINT, INK, LIMIT, PAPER
-from heatsim.report.sweep_axes import axis_label, positions, scaled, title
+from heatsim.report.sweep_axes import axis_label, head, positions, scaled, title
 from heatsim.report.sweep_view import BROKEN, Dimension, SweepView, either_side
 from heatsim.waves import Array
 
@@ -40,7 +41,7 @@ def maps(view: SweepView, key: str) -> Figure:
 
     first, second = [k for k, dimension in enumerate(view.dimensions) if dimension.numbers is not None][:2]
     panels = list(islice(_panels(view, first, second), PANELS))
-    columns = min(len(panels), 3)
+    columns = 2 if len(panels) == 4 else min(len(panels), 3)
     rows = -(-len(panels) // columns)
     width = 7.4 if len(panels) == 1 else 3.6 * columns + 1.0
     figure = Figure(figsize=(width, (5.2 if len(panels) == 1 else 3.5 * rows) + 0.5), layout="constrained")
@@ -52,11 +53,13 @@ def maps(view: SweepView, key: str) -> Figure:
         ax.set_title(name, pad=6, fontsize=9.5)
     for ax in axes[len(panels):]:
         ax.set_visible(False)
-    bar = figure.colorbar(mesh, ax=list(axes), extend="both" if key == "headroom" else "neither", fraction=0.05, pad=0.02)
+    bar = figure.colorbar(mesh, ax=list(axes), extend="both" if key == "headroom" else "neither", fraction=0.05, pad=0.02,
+                          aspect=24, shrink=1.0 if rows == 1 else 1 / rows + 0.15, extendfrac=0.03)
+    _marks(figure, axes)
     bar.outline.set_visible(False)
     bar.set_label(f"{title(key).lower()}, {unit}" if unit else title(key).lower())
     dropped = " (the first of more)" if len(panels) < _count(view, first, second) else ""
-    figure.suptitle(f"{view.name}: {title(key).lower()}{dropped}", x=0.012, ha="left", fontsize=11.5, fontweight="bold")
+    head(figure, f"{view.name}: {title(key).lower()}{dropped}")
     return figure
 
 
@@ -69,7 +72,7 @@ def _panels(view: SweepView, first: int, second: int) -> Iterator[tuple[str, tup
     sizes: list[Any] = [[slice(None)] if k in (first + 1, second + 1) else range(size) for k, size in enumerate(view.shape)]
     for pick in product(*sizes):
         told = [view.cases[pick[0]]] if len(view.cases) > 1 else []
-        told += [str(dimension.values[at]) for dimension, at in zip(view.dimensions, pick[1:], strict=False)
+        told += [f"{dimension.label} {dimension.values[at]}" for dimension, at in zip(view.dimensions, pick[1:], strict=False)
                  if isinstance(at, int) and len(dimension.values) > 1]
         yield ", ".join(told), pick
 
@@ -135,8 +138,13 @@ def _lost(ax: Axes, x: Array, y: Array, outcomes: Any, shown: Array) -> None:
         rows, columns = np.nonzero(where)
         if len(rows):
             ax.plot(x[columns], y[rows], mark, color=colour, markersize=5, label=name, linestyle="none")
-    if ax.get_legend_handles_labels()[0]:
-        ax.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), borderaxespad=0.2, ncols=2)
+
+
+def _marks(figure: Figure, axes: Any) -> None:
+    """What the marks mean, once for the sheet."""
+    found = {name: handle for ax in axes for handle, name in zip(*ax.get_legend_handles_labels(), strict=True)}
+    if found:
+        figure.legend(list(found.values()), list(found), loc="outside upper right", ncols=2, borderaxespad=0.4)
 
 
 def _contours(ax: Axes, x: Array, y: Array, level: Array, wanted: float) -> None:
@@ -167,14 +175,16 @@ def _regions(ax: Axes, x: Array, y: Array, level: Array, ends: Any) -> None:
 
     words = np.array([[either_side(text) for text in row] for row in ends], dtype=object)
     for limit in sorted(set(words[level < 0]) - {""}):
+        if limit.startswith("oscillator"):
+            continue  # the crosses say so
         parts, count = label((words == limit) & (level < 0))
         for number in range(1, count + 1):
             inside = parts == number
-            if inside.sum() < max(3, 0.02 * inside.size):
+            if inside.sum() < max(3, 0.03 * inside.size):
                 continue
             depth = distance_transform_edt(np.pad(inside, 1))[1:-1, 1:-1]
             row, column = np.unravel_index(np.argmax(depth), depth.shape)
-            ax.text(x[column], y[row], limit.replace(": ", ":\n"), ha="center", va="center", fontsize=8.5, color=INK,
+            ax.text(x[column], y[row], "\n".join(textwrap.wrap(limit, 15)), ha="center", va="center", fontsize=8.5, color=INK,
                     path_effects=[effects.withStroke(linewidth=2.6, foreground=PAPER)])
 
 

@@ -15,7 +15,17 @@ from matplotlib.axes import Axes
 from heatsim.errors import InputError
 from heatsim.quantity import format_quantity
 from heatsim.report.style import FAINT, LIMIT, PAPER, house
-from heatsim.report.sweep_axes import CASES, axis_label, axis_scale, columns_of, name_lines, positions, scaled, title
+from heatsim.report.sweep_axes import (
+    CASES,
+    axis_label,
+    axis_scale,
+    columns_of,
+    head,
+    name_lines,
+    positions,
+    scaled,
+    title,
+)
 from heatsim.report.sweep_influence import influence
 from heatsim.report.sweep_maps import maps
 from heatsim.report.sweep_view import BROKEN, Dimension, SweepView, either_side
@@ -77,7 +87,7 @@ def lines(view: SweepView, outputs: Sequence[str]) -> Figure:
     if axis.numbers is None:
         axes[-1].set_xticks(range(len(axis.values)), [str(value) for value in axis.values])
     axes[-1].set_xlabel(axis_label(axis))
-    figure.suptitle(f"{view.name}, over {axis.label}", x=0.012, ha="left", fontsize=11.5, fontweight="bold")
+    head(figure, f"{view.name}, over {axis.label}")
     return figure
 
 
