@@ -17,7 +17,7 @@ from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.parts.ring import Ring
 from heatsim.parts.switch import GateDrive, Supply, Switch
-from heatsim.parts.tank import CapacitorBank, WorkCoil, Workpiece, coupled_branch
+from heatsim.parts.tank import CapacitorBank, WorkCoil, Workpiece
 from heatsim.parts.winding import Winding, wire_diameter
 from heatsim.physics.conductor import copper_resistivity, enamelled_diameter, skin_depth, tube_resistance_ratio
 from heatsim.physics.inductance import solenoid_inductance
@@ -60,7 +60,7 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
     workpiece = _workpiece(tables.case[case].workpiece, tables.coil, coil, guess, case, where)
     sides = ("left", "right") if tables.heater.topology == "two-choke" else ("centre",)
     known = catalogue_with(tables.heater.catalogue, folder)
-    return Heater(
+    heater = Heater(
         supply=Supply(**tables.supply.model_dump()),
         chokes=tuple(_choke(tables.choke, side, known, where) for side in sides),
         switch=_switch(tables.switch, folder, where),
@@ -76,6 +76,8 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
         ambient=tables.heater.ambient,
         air_speed=tables.heater.air_speed,
     )
+    _check_coupling(heater, tables.case[case].workpiece, where("case", case, "workpiece"))
+    return heater
 
 
 def _check_switch(switch: SwitchTable, gate: GateTable, where: Where) -> None:
@@ -282,18 +284,46 @@ COIL_CROWDING = 1.5
 def _workpiece(
     table: WorkpieceTable | None, coil_table: CoilTable, coil: WorkCoil, frequency: float, case: str, where: Where
 ) -> Workpiece | None:
+    """The share of the workpiece that is present; None when nothing of it is."""
     if table is None:
         return None
     place = where("case", case, "workpiece")
     if table.measured:
-        workpiece = Workpiece(table.measured.inductance, table.measured.resistance, "measured")
+        whole = Workpiece(table.measured.inductance, table.measured.resistance, "measured")
     else:
-        workpiece = _bar(table, coil_table, coil, frequency, place)
+        whole = _bar(table, coil_table, coil, frequency, place)
+    if whole.resistance <= coil.resistance:
+        raise InputError.single(place, "the coil must have more resistance with the workpiece in than without it")
+    return _part(whole, coil, table.share) if table.share > 0 else None
+
+
+def _part(whole: Workpiece, coil: WorkCoil, share: float) -> Workpiece:
+    """A workpiece that changes the coil's inductance and resistance by `share` [1] of what the whole one does."""
+    return Workpiece(
+        coil.inductance + share * (whole.inductance - coil.inductance),
+        coil.resistance + share * (whole.resistance - coil.resistance),
+        whole.basis,
+    )
+
+
+def _check_coupling(heater: Heater, table: WorkpieceTable | None, place: str) -> None:
+    """InputError, naming the highest share in whole percent if there is one, when no coupling gives the workpiece."""
+    told = _coupling_problem(heater, 1.0)
+    if told is None or table is None:
+        return
+    shares = [percent for percent in range(1, 201) if _coupling_problem(heater, percent / 100 / table.share) is None]
+    raise InputError.single(place, told, allowed=f"a share up to {max(shares)} %" if shares else "")
+
+
+def _coupling_problem(heater: Heater, times: float) -> str | None:
+    """What is wrong with so many times [1] the heater's workpiece."""
+    if heater.workpiece is None:
+        return None
     try:
-        coupled_branch(coil, workpiece, frequency)
+        _ = replace(heater, workpiece=_part(heater.workpiece, heater.coil, times)).branch
     except ValueError as error:
-        raise InputError.single(place, str(error)) from None
-    return workpiece
+        return str(error)
+    return None
 
 
 def _bar(table: WorkpieceTable, coil_table: CoilTable, coil: WorkCoil, frequency: float, place: str) -> Workpiece:

@@ -194,6 +194,8 @@ class WorkpieceTable(Table):
     resistivity: Annotated[float, Unit("ohm*m", 1e-9, 1e-4)] | None = None
     permeability: Annotated[float, Field(ge=1, le=5000)] = 1.0
     measured: MeasuredCoilTable | None = None
+    share: Annotated[float, Unit("%", 0, 2)] = Field(
+        1.0, description="of its effect on the coil that is present: 0 % is the empty coil, 100 % as given")
 
 
 class CaseTable(Table):

@@ -144,3 +144,58 @@ def test_winding_capacitance_is_given_or_estimated(scenario):
     choke = Scenario.from_text(text, "x.toml").heater("idle").chokes[0]
     assert choke.capacitance == choke.core.winding.self_capacitance(choke.core.ring).value
     assert 1e-12 < choke.capacitance < 100e-12
+
+
+def with_share(scenario, share):
+    return scenario.change({"case.loaded.workpiece.share": share}).heater("loaded")
+
+
+def test_a_share_of_nothing_is_the_empty_coil_and_of_all_the_workpiece_as_given(scenario):
+    assert with_share(scenario, "0 %") == scenario.heater("idle")
+    assert with_share(scenario, "100 %") == scenario.heater("loaded")
+
+
+GEOMETRIC = """[coil]
+turns = 8
+diameter = "60 mm"
+length = "80 mm"
+tube_diameter = "6 mm"
+tube_wall = "1 mm"
+lead_inductance = "60 nH"
+lead_resistance = "0.8 mohm"
+"""
+BAR = """[case.loaded.workpiece]
+diameter = "30 mm"
+length = "120 mm"
+resistivity = "1 uohm*m"
+"""
+
+
+@pytest.fixture(scope="module")
+def geometric(scenario):
+    """The bench heater with coil and bar given by their dimensions."""
+    start, end = scenario.text.index("[coil]"), scenario.text.index("[wind]")
+    text = scenario.text[:start] + GEOMETRIC + "\n" + scenario.text[end:]
+    return Scenario.from_text(text[: text.index("[case.loaded.workpiece.measured]")] + BAR, "geometric.toml")
+
+
+@pytest.mark.parametrize("given", ["scenario", "geometric"])
+def test_a_share_scales_what_the_workpiece_adds_and_the_quality_falls_with_it(given, request):
+    heaters = [with_share(request.getfixturevalue(given), f"{percent} %") for percent in range(0, 201, 20)]
+    empty, whole = heaters[0], heaters[5]
+    for name in ("loaded_resistance", "loaded_inductance"):
+        added = [getattr(heater, name) - getattr(empty, name) for heater in heaters]
+        assert added == pytest.approx([k / 5 * (getattr(whole, name) - getattr(empty, name)) for k in range(11)])
+    quality = [heater.quality for heater in heaters]
+    assert quality == sorted(quality, reverse=True)
+    assert quality[-1] < 0.7 * quality[5] < 0.7 * quality[0]
+
+
+def test_a_share_beyond_belief_names_the_highest_one(scenario):
+    heavy = scenario.change({"case.loaded.workpiece.measured.resistance": "400 mohm"})
+    with pytest.raises(InputError, match=r"loaded.workpiece: needs a coupling factor of .* a share up to 1\d\d %"):
+        with_share(heavy, "200 %")
+    with pytest.raises(InputError, match="allowed: 0 % to 200 %"):
+        with_share(scenario, "210 %")
+    with pytest.raises(InputError, match="more resistance with the workpiece"):
+        with_share(scenario.change({"case.loaded.workpiece.measured.resistance": "9 mohm"}), "0 %")
