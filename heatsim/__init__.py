@@ -6,6 +6,7 @@
     result = hs.check(heater.change(supply__voltage="38 V"))
     print(result.verdict, result["loaded"].measures["choke.left.inductance_remaining_ratio"])
     hs.plot(result, "loaded").savefig("loaded.png")
+    hs.sweep(heater, vary=["supply.voltage = 24 V to 60 V in 20"]).frame()
 
 Nothing heavy is loaded until it is used: neither simulator nor plotting.
 """
@@ -18,11 +19,13 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
+    from heatsim.studies.crew import Executor
     from heatsim.studies.result import CheckResult
+    from heatsim.studies.sweep import SweepResult
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__", "check", "load", "plot"]
+__all__ = ["__version__", "check", "load", "plot", "sweep"]
 
 
 def load(path: str | Path) -> Scenario:
@@ -49,3 +52,28 @@ def plot(result: CheckResult, case: str, **options: Any) -> Any:
     from heatsim.report.figures import sheet
 
     return sheet(result[case], **options)
+
+
+def sweep(
+    scenario: Scenario,
+    vary: Sequence[str] = (),
+    tolerance: Sequence[str] = (),
+    cases: Sequence[str] | None = None,
+    store: str | Path | None = None,
+    workers: int | None = None,
+    executor: Executor | None = None,
+    keep: str = "worst 5",
+    progress: Callable[..., None] | None = None,
+    **options: Any,
+) -> SweepResult:
+    """Evaluate many variants of a scenario into a store; call it again to continue. `.frame()` is the table of points.
+
+    vary, tolerance, cases, and in `options` in_step, samples, seed, spread: see `heatsim.studies.plan.SweepPlan.read`;
+    store: database file, by default `results/FILE-sweep/points.db`; the rest: see `heatsim.studies.sweep.sweep`.
+    """
+    from heatsim.studies.plan import SweepPlan
+    from heatsim.studies.sweep import default_store
+    from heatsim.studies.sweep import sweep as run_sweep
+
+    plan = SweepPlan.read(scenario, vary, tolerance, cases, **options)
+    return run_sweep(scenario, plan, store or default_store(scenario.label), executor, workers, keep, progress)

@@ -223,9 +223,9 @@ def _out(options: argparse.Namespace) -> Path:
     """Folder for store and pictures."""
     if options.out is not None:
         return Path(options.out)
-    if options.file is not None:
-        return Path("results") / f"{Path(options.file).stem}-sweep"
-    return Path(options.store).parent
+    from heatsim.studies.sweep import default_store
+
+    return Path(options.store).parent if options.file is None else default_store(options.file).parent
 
 
 def _store(options: argparse.Namespace) -> Path:

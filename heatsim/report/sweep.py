@@ -150,9 +150,9 @@ def _result(result: SweepResult, files: Sequence[Path]) -> Iterator[RenderableTy
     for path in files:
         yield Text(f"Written: {path}", no_wrap=True, overflow="ignore")
     yield Text(f"Store: {result.store}, sweep {result.number}", no_wrap=True, overflow="ignore")
-    pace = f" ({result.evaluated / result.wall_s:.3g} a second)" if result.evaluated else ""
-    yield Text(f"{result.evaluated:,} points evaluated in {duration(result.wall_s)}{pace}. A simulation does not make a build "
-               "safe.", style="dim")
+    told = f"{result.evaluated:,} points evaluated in {duration(result.wall_s)} ({result.evaluated / result.wall_s:.3g} a second)."
+    told = told if result.evaluated else "Nothing was left to evaluate."
+    yield Text(f"{told} A simulation does not make a build safe.", style="dim")
 
 
 def grade_table(view: SweepView) -> RenderableType:
@@ -197,7 +197,7 @@ def causes(view: SweepView) -> Iterator[RenderableType]:
     yield Text(f"{len(lost):,} points have no result:")
     by_cause: dict[str, list[int]] = {}
     for place in lost:
-        by_cause.setdefault(f"{outcomes[place]}: {printable(details[place])[:160]}", []).append(int(place))
+        by_cause.setdefault(f"{outcomes[place]}: {printable(details[place])[:300]}", []).append(int(place))
     for cause, places in sorted(by_cause.items(), key=lambda item: -len(item[1]))[:ROWS]:
         yield Text(f"  {len(places):,} × {cause}, first at {view.where(places[0])}")
 

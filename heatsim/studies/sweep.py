@@ -136,10 +136,11 @@ class Keep:
         """Whether to keep this point's. The worst are known at the end only, so some more are kept on the way."""
         if self.rule == "worst":
             value = result.headroom if result.headroom is not None else -9.0
-            self._worst.append(value)
-            self._worst.sort()
-            del self._worst[self.count:]
-            return value <= self._worst[-1]
+            among = len(self._worst) < self.count or value < self._worst[-1]
+            if among:
+                self._worst[self.count - 1:] = [value]
+                self._worst.sort()
+            return among
         return self.rule == "all" or self.rule == "failing" and result.grade == "fails" or (
             self.rule == "every" and place % self.count == 0)
 
@@ -302,7 +303,7 @@ class _Renewal:
 
 def default_store(scenario_file: str | Path) -> Path:
     """Where a sweep of a scenario file is kept unless said otherwise."""
-    return Path("results") / f"{Path(scenario_file).stem}.sweeps"
+    return Path("results") / f"{Path(scenario_file).stem}-sweep" / "points.db"
 
 
 __all__ = ["Keep", "SweepProgress", "SweepResult", "Watch", "Worst", "default_store", "described", "sweep"]
