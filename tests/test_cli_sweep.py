@@ -15,7 +15,7 @@ import pytest
 
 from heatsim.studies.store import Store
 
-QUICK = ["--set", "supply.rise_time=100 us", "--set", "simulate.longest=1 ms", "--case", "loaded"]
+QUICK = ["--set", "supply.rise_time=300 us", "--set", "simulate.longest=4 ms", "--case", "loaded"]
 VOLTAGES = ["--vary", "supply.voltage = 24 V to 46 V by 2 V"]
 
 
@@ -149,10 +149,9 @@ def test_control_c_ends_cleanly_and_says_how_to_go_on(heatsim, started, sound, t
 def test_two_commands_on_one_store_share_the_work(started, sound, tmp_path) -> None:
     store = tmp_path / "points.db"
     both = [started(sound, *QUICK, *VOLTAGES, "--store", store, "--workers", 1, "--json", f"{k}.json") for k in range(2)]
-    for process in both:
-        process.communicate(timeout=100)
+    errors = [process.communicate(timeout=100)[1] for process in both]
+    assert [process.returncode for process in both] == [0, 0], errors
     told = [json.loads((tmp_path / f"{k}.json").read_text()) for k in range(2)]
-    assert [process.returncode for process in both] == [0, 0]
     assert [one["done"] for one in told] == [12, 12] and sum(one["evaluated"] for one in told) == 12
 
 

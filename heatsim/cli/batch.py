@@ -151,11 +151,10 @@ def _run(options: argparse.Namespace) -> int:
 
 
 def _exit_code(result: SweepResult) -> int:
-    """A sweep looks for failures; that it found some is its result. Short of that are points without one."""
-    told = result.progress
-    if told.failed and told.failed == told.done:
+    """As a check's, over all points; some points without a result are something that is not as wanted."""
+    if result.progress.failed == result.progress.total:
         return EXIT_UNSOLVED
-    return EXIT_FAILS if told.failed else EXIT_OK
+    return EXIT_OK if set(result.grades) <= {"holds"} else EXIT_FAILS
 
 
 def _executor(options: argparse.Namespace) -> Executor | None:
@@ -191,6 +190,7 @@ def _from_store(options: argparse.Namespace) -> int:
 def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[Path]:
     """Table and pictures of a sweep in a store, by default the last one."""
     from heatsim.studies.store import Store
+    from heatsim.studies.sweep import placed_frame
 
     written: list[Path] = []
     if not options.export and not options.plot:
@@ -204,7 +204,7 @@ def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[
             store.export(options.export, chosen.number)
             written.append(options.export)
         if options.plot:
-            written += _draw(options, chosen, store.frame(chosen.number))
+            written += _draw(options, chosen, placed_frame(store, chosen.number))
     return written
 
 

@@ -16,7 +16,8 @@ from heatsim.report.sweep_view import SweepView, either_side, ends_words, field_
 from heatsim.report.terminal import COLOURS, print_blocks
 from heatsim.report.words import printable
 from heatsim.studies.operating import Point
-from heatsim.studies.sweep import UNDONE, SweepProgress, SweepResult, Worst
+from heatsim.studies.store import FAILED, SweepInfo
+from heatsim.studies.sweep import SweepProgress, SweepResult, Worst
 from heatsim.verdict.finding import SEVERITY
 
 if TYPE_CHECKING:
@@ -190,7 +191,7 @@ def causes(view: SweepView) -> Iterator[RenderableType]:
     from rich.text import Text
 
     outcomes, details = view.texts("outcome"), view.texts("outcome_detail")
-    lost = np.flatnonzero(np.isin(outcomes, UNDONE))
+    lost = np.flatnonzero(np.isin(outcomes, FAILED))
     if not len(lost):
         return
     yield ""
@@ -208,27 +209,29 @@ def say_interrupted(latest: SweepProgress | None, store: Path, stream: TextIO | 
     print_blocks([f"heatsim: interrupted.{done} Run the same command again to continue."], stream or sys.stderr)
 
 
-def status_data(path: Path, sweeps: Sequence[Any]) -> dict[str, Any]:
+def status_data(path: Path, sweeps: Sequence[SweepInfo]) -> dict[str, Any]:
     """What a store holds, as plain data."""
     return {"schema": "heatsim.sweeps/1", "store": str(path), "sweeps": [
         {"number": told.number, "plan": told.plan, "total": told.total, "done": told.done, "failed": told.failed,
-         "least_headroom": told.least_headroom} for told in sweeps]}
+         "grades": dict(told.grades), "least_headroom": told.least_headroom, "started": told.started.isoformat(),
+         "last_put": told.last_put and told.last_put.isoformat()} for told in sweeps]}
 
 
-def show_store(path: Path, sweeps: Sequence[Any], stream: TextIO | None = None, width: int | None = None) -> None:
+def show_store(path: Path, sweeps: Sequence[SweepInfo], stream: TextIO | None = None, width: int | None = None) -> None:
     """Print what a store holds: a line for each sweep."""
     print_blocks(_store(path, sweeps), stream, width)
 
 
-def _store(path: Path, sweeps: Sequence[Any]) -> Iterator[RenderableType]:
+def _store(path: Path, sweeps: Sequence[SweepInfo]) -> Iterator[RenderableType]:
     if not sweeps:
         yield f"{path}: no sweep yet"
         return
-    table = _table("sweep", "of", "varied", "points", "done", "without result", "least headroom")
+    table = _table("sweep", "of", "varied", "points", "done", "without result", "least headroom", "last result")
     for told in sweeps:
         scenario = told.plan.get("scenario", {})
         table.add_row(str(told.number), printable(f"{scenario.get('file', '')}"), varied_words(told.plan), f"{told.total:,}",
-                      f"{told.done:,}", f"{told.failed:,}", percent(told.least_headroom))
+                      f"{told.done:,}", f"{told.failed:,}", percent(told.least_headroom),
+                      "–" if told.last_put is None else f"{told.last_put.astimezone():%Y-%m-%d %H:%M}")
     yield table
 
 

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from heatsim.report.words import part_words, printable
+from heatsim.studies.store_table import SUFFIXES
 from heatsim.waves import Array
 
 BROKEN = ("dead", "latched")
@@ -83,7 +84,7 @@ class SweepView:
     def offsets(self, banded: Mapping[str, Any]) -> Array:
         """Deviation of a toleranced field from its nominal value by place [%]."""
         nominal = np.repeat([banded["nominal"][case] for case in self.cases], len(self.frame) // len(self.cases))
-        return np.asarray(100 * (self.column(banded["field"]) / nominal - 1))
+        return np.asarray(100 * (self.column(column_of(banded["field"], banded["unit"])) / nominal - 1))
 
     def worst_of(self, keys: Sequence[str], largest: bool = True) -> Array:
         """Largest (or least) of several columns by place: of both chokes, say."""
@@ -111,6 +112,11 @@ def field_words(field: str) -> str:
     if parts[0] == "choke" and len(parts) > 2 and parts[1] in ("left", "right", "centre"):
         parts = [parts[1], "choke", *parts[2:]]
     return " ".join(part.replace("_", " ") for part in parts if part != "measured")
+
+
+def column_of(field: str, unit: str) -> str:
+    """A varied field's column in the frame of a store."""
+    return f"{field}_{SUFFIXES[unit]}" if unit else field
 
 
 def ends_words(ends: str) -> str:

@@ -16,10 +16,10 @@ import threading
 import time
 import uuid
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import heatsim
 from heatsim.errors import HeatsimError, InputError
@@ -28,24 +28,20 @@ from heatsim.studies.crew import Crew, Executor
 from heatsim.studies.operating import Point, PointResult, Strip
 from heatsim.studies.plan import SweepPlan
 from heatsim.studies.plan_order import LONGEST, strips
-
-if TYPE_CHECKING:
-    from heatsim.studies.store import Store
+from heatsim.studies.store import FAILED, Store
 
 SCHEMA = "heatsim.sweep/1"
 
-LEASE = 30.0
-"""Seconds a claim lasts unless renewed, which happens three times in it."""
+LEASE = 10.0
+"""Seconds a claim lasts unless renewed, which happens three times in it. So long may the points that a killed sweep had
+in flight stay out of reach.
+"""
 
 POLL = 0.5
 """Seconds between two looks whether other sweeps have finished what they claimed."""
 
 WINDOW = 30.0
 """Seconds over which the rate is taken."""
-
-UNDONE = ("stalled", "unsolved", "unbuildable")
-"""Outcomes without a judged state."""
-
 
 @dataclass(frozen=True)
 class Worst:
@@ -58,8 +54,8 @@ class Worst:
 
 @dataclass(frozen=True)
 class SweepProgress:
-    """How far a sweep is. done: of total points, `known` of them from before; failed: without a result; rate: points a
-    second over the last half minute, None before the first; left_s: time left at that rate [s].
+    """How far a sweep is. done: of total points, `known` of them from before or from elsewhere; failed: without a
+    result; rate: points a second over the last half minute, None before the first; left_s: time left at that rate [s].
     """
 
     total: int
@@ -78,7 +74,8 @@ Watch = Callable[[SweepProgress], None]
 @dataclass(frozen=True)
 class SweepResult:
     """A sweep as it stands in its store. number: of the sweep in the store; evaluated: points this call evaluated;
-    stale: points in the store of other versions of the same scenario file, which no longer match.
+    stale: points in the store of other versions of the same scenario file, which no longer match; grades: how many
+    points have each.
     """
 
     scenario: Scenario
@@ -87,15 +84,14 @@ class SweepResult:
     number: int
     evaluated: int
     stale: int
+    grades: Mapping[str, int]
     wall_s: float
     progress: SweepProgress
 
     def frame(self) -> Any:
-        """All points as a pandas DataFrame: one row a point."""
-        from heatsim.studies.store import Store
-
+        """All points as a pandas DataFrame, see `Store.frame`: one row a point, by its place in the plan."""
         with Store.open(self.store, create=False) as store:
-            return store.frame(self.number)
+            return placed_frame(store, self.number)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data."""
@@ -109,6 +105,7 @@ class SweepResult:
             "total": self.progress.total,
             "done": self.progress.done,
             "failed": self.progress.failed,
+            "grades": dict(self.grades),
             "evaluated": self.evaluated,
             "stale": self.stale,
             "worst": None if worst is None else {"headroom": worst.headroom, "ends": worst.ends, **_where(worst.point)},
@@ -152,7 +149,19 @@ def _where(point: Point | None) -> dict[str, Any]:
 def described(scenario: Scenario, plan: SweepPlan) -> dict[str, Any]:
     """The plan with the scenario it is of, as plain data: what a store remembers of a sweep."""
     return {"scenario": {"file": Path(scenario.label).name, "name": scenario.name, "sha256": scenario.hash,
-                         "changes": dict(scenario.changes)}, **plan.as_dict()}
+                         "changes": dict(scenario.changes),
+                         "wanted_headroom": scenario.tables.heater.wanted_headroom}, **plan.as_dict()}
+
+
+def placed_frame(store: Store, number: int) -> Any:
+    """A sweep's frame with the places of its points as index."""
+    for _ in range(3):  # results may come in meanwhile
+        waiting = {place for place, _ in store.pending(number)}
+        frame = store.frame(number)
+        done = [place for place in range(len(frame) + len(waiting)) if place not in waiting]
+        if len(done) == len(frame):
+            return frame.set_index([done])
+    return frame
 
 
 def sweep(
@@ -170,8 +179,6 @@ def sweep(
     after every point. Raises InputError, and SetupError without a simulator. KeyboardInterrupt ends it cleanly and is
     passed on; call it again to continue.
     """
-    from heatsim.studies.store import Store
-
     kept = Keep.read(keep) if isinstance(keep, str) else keep
     path = Path(store_path)
     with Store.open(path) as store:
@@ -184,6 +191,11 @@ def sweep(
                 if executor is None:
                     crew.close()
         return run.result()
+
+
+def _edited(other: Mapping[str, Any], mine: Mapping[str, Any]) -> bool:
+    """Whether a sweep is of the same file and overrides with another content."""
+    return other.get("sha256") != mine["sha256"] and all(other.get(key) == mine[key] for key in ("file", "changes"))
 
 
 class _Run:
@@ -211,6 +223,7 @@ class _Run:
                     before = self.evaluated
                     self._round(executor)
                     self.pending = dict(self.store.pending(self.number))
+                    self.known = len(self.plan) - len(self.pending) - self.evaluated
                     if self.pending and self.evaluated == before:
                         self._tell("the rest is claimed by another sweep: waiting for it")
                         time.sleep(POLL)
@@ -219,7 +232,8 @@ class _Run:
 
     def result(self) -> SweepResult:
         """The sweep as it stands."""
-        return SweepResult(self.scenario, self.plan, self.path, self.number, self.evaluated, self.stale,
+        grades = self._recall()
+        return SweepResult(self.scenario, self.plan, self.path, self.number, self.evaluated, self.stale, grades,
                            time.monotonic() - self.begun, self._progress(""))
 
     def _round(self, executor: Executor) -> None:
@@ -245,22 +259,24 @@ class _Run:
         self.store.put(key, result, self.keep(place, result))
         self.flying.discard(key)
         self.evaluated += 1
-        self.failed += result.outcome in UNDONE
+        self.failed += result.outcome in FAILED
         if result.headroom is not None and (self.worst is None or result.headroom < self.worst.headroom):
             self.worst = Worst(result.headroom, result.ends, self.plan.point(place))
         self.times.append(time.monotonic())
         self._tell()
 
-    def _recall(self) -> None:
-        """What the store knows from before: of this sweep, and of other versions of the file."""
-        for told in self.store.sweeps():
-            file = told.plan.get("scenario", {})
-            if told.number == self.number:
-                self.failed = told.failed
-                if told.least_headroom is not None:
-                    self.worst = Worst(told.least_headroom, "", None)
-            elif file.get("file") == Path(self.scenario.label).name and file.get("sha256") != self.scenario.hash:
-                self.stale += told.done
+    def _recall(self) -> Mapping[str, int]:
+        """What the store knows, from before and from elsewhere: of this sweep, and of other versions of the file.
+        Returns how many points have each grade.
+        """
+        sweeps = {told.number: told for told in self.store.sweeps()}
+        own = sweeps.pop(self.number)
+        self.failed, least = own.failed, own.least_headroom
+        if least is not None and (self.worst is None or least < self.worst.headroom):
+            self.worst = Worst(least, "", None)
+        mine = own.plan["scenario"]
+        self.stale = sum(told.done for told in sweeps.values() if _edited(told.plan.get("scenario", {}), mine))
+        return own.grades
 
     def _tell(self, note: str = "") -> None:
         self.watch(self._progress(note))
@@ -286,8 +302,6 @@ class _Renewal:
         self._thread = threading.Thread(target=self._renew, daemon=True)
 
     def _renew(self) -> None:
-        from heatsim.studies.store import Store
-
         path, sweep, owner, flying = self._work
         while not self._over.wait(LEASE / 3):
             with contextlib.suppress(HeatsimError), Store.open(path, create=False) as store:
@@ -306,4 +320,5 @@ def default_store(scenario_file: str | Path) -> Path:
     return Path("results") / f"{Path(scenario_file).stem}-sweep" / "points.db"
 
 
-__all__ = ["Keep", "SweepProgress", "SweepResult", "Watch", "Worst", "default_store", "described", "sweep"]
+__all__ = ["Keep", "SweepProgress", "SweepResult", "Watch", "Worst", "default_store", "described", "placed_frame",
+           "sweep"]

@@ -11,7 +11,9 @@ import pandas as pd
 
 from heatsim.quantity import parse_quantity
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.operating import PointResult
 from heatsim.studies.plan import SweepPlan
+from heatsim.studies.store_table import table, units_in
 from heatsim.studies.sweep import described
 
 HEATER = Scenario.from_file(Path(__file__).parents[2] / "scenarios" / "bench-heater.toml")
@@ -26,15 +28,19 @@ def made(headroom: Callable[[dict[str, float], str], float | None], vary: Sequen
     plan = SweepPlan.read(HEATER, vary, tolerance, **options)
     told = [axis.field for axis in plan.axes] + ([band.field for band in plan.samples.bands] if plan.samples else [])
     rows = []
-    for point in plan.points():
+    for place, point in enumerate(plan.points()):
         fields = {field.path: value if field.kind in ("word", "count") else parse_quantity(value, field.unit)
                   for field, (_, value) in zip(told, point.fields, strict=True)}
-        found = headroom(fields, point.case)
-        volts = float(fields.get("supply.voltage", 42.0))
-        rows.append({"case": point.case, **fields, "outcome": "latched" if found is None else "settled",
-                     "outcome_detail": "", "grade": "fails" if found is None or found < 0 else "holds",
-                     "headroom": found, "ends": "choke.left: temperature" if found is not None and found < 0.5 else
-                     "oscillator: starts and settles", "tank.peak_voltage_v": 3.1 * volts, "tank.frequency_hz": 87e3,
-                     "choke.left.peak_current_a": volts / 3, "choke.right.peak_current_a": volts / 4,
-                     "tank.thd_ratio": 0.02, "method": "cold start", "wall_s": 1.0})
-    return described(HEATER, plan), pd.DataFrame(rows)
+        rows.append((str(place), point, _result(headroom(fields, point.case), float(fields.get("supply.voltage", 42.0))), False))
+    mapping = described(HEATER, plan)
+    return mapping, table(rows, units_in(mapping))
+
+
+def _result(found: float | None, volts: float) -> PointResult:
+    """A point with this headroom at this supply voltage."""
+    measures: dict[str, Any] = {"tank.peak_voltage_v": 3.1 * volts, "tank.frequency_hz": 87e3, "tank.thd_ratio": 0.02,
+                                "choke.left.peak_current_a": volts / 3, "choke.right.peak_current_a": volts / 4}
+    short = found is None or found < 0
+    ends = "choke.left: temperature" if found is not None else "oscillator: starts and settles"
+    return PointResult("latched" if found is None else "settled", "", "fails" if short else "holds", found, ends, measures, (),
+                       "cold start", 1.0)

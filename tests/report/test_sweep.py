@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import io
+from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -88,10 +89,11 @@ def test_what_a_store_holds() -> None:
     plan, _ = made(lambda fields, case: 0.1, ["supply.voltage = 20 V, 30 V", "choke.turns = 18, 20"],
                    ["gate.resistor = 5 %"], samples=8)
     stream = io.StringIO()
-    one = SimpleNamespace(number=3, plan=plan, total=64, done=10, failed=1, least_headroom=-0.2)
-    report.show_store(Path("points.db"), [one], stream, width=140)
+    one = SimpleNamespace(number=3, plan=plan, total=64, done=10, failed=1, least_headroom=-0.2, grades={"holds": 9},
+                          started=datetime(2026, 1, 2, tzinfo=UTC), last_put=None)
+    report.show_store(Path("points.db"), [one], stream, width=180)
     words = " ".join(stream.getvalue().split())
-    assert "3 bench-heater.toml supply voltage × choke turns, 8 samples of gate resistor 64 10 1 −20.0 %" in words
+    assert "3 bench-heater.toml supply voltage × choke turns, 8 samples of gate resistor 64 10 1 −20.0 % –" in words
     report.show_store(Path("points.db"), [], stream)
     assert "no sweep yet" in stream.getvalue()
     assert report.status_data(Path("points.db"), [one])["sweeps"][0]["done"] == 10

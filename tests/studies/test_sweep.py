@@ -85,9 +85,11 @@ def test_points_of_another_sweep_are_not_evaluated_again(heater, plan, path) -> 
 
 def test_changed_inputs_are_evaluated_anew_and_said_to_be(heater, plan, path) -> None:
     sweep(heater, plan, path, Instant())
-    changed = heater.change(gate__resistor="5.6 ohm")
-    result = sweep(changed, plan, path, executor := Instant())
+    edited = Scenario.from_text(heater.text.replace('resistor = "4.7 ohm"', 'resistor = "5.6 ohm"'), heater.label)
+    result = sweep(edited, plan, path, executor := Instant())
     assert len(executor.seen) == 51 and result.stale == 51
+    tried = sweep(heater.change(gate__resistor="5.6 ohm"), plan, path, executor := Instant())
+    assert len(executor.seen) == 0 and tried.stale == 0, "the same content, however it came about"
     back = sweep(heater, plan, path, executor := Instant())
     assert executor.seen == [] and back.number == 1
 
