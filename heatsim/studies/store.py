@@ -109,12 +109,10 @@ class Store:
         rows = [(checked_key(key), point.case, fields_text(point)) for _, (key, point) in chunk]
         with self._base.writing():
             self._base.run_each("INSERT OR IGNORE INTO points(key, case_name, fields) VALUES (?, ?, ?)", rows)
-            placed = self._base.run_each("INSERT OR IGNORE INTO members SELECT ?, ?, id FROM points WHERE key = ?",
-                                         [(sweep, place, key) for place, (key, _) in chunk])
-            if placed < len(chunk):  # already there, or the place is
-                self._base.run_each("INSERT OR IGNORE INTO members SELECT ?, (SELECT max(place) + 1 FROM members"
-                                    " WHERE sweep = ?), id FROM points WHERE key = ?",
-                                    [(sweep, sweep, key) for _, (key, _) in chunk])
+            self._base.run_each("INSERT OR IGNORE INTO members SELECT :sweep, CASE WHEN EXISTS (SELECT 1 FROM members"
+                                " WHERE sweep = :sweep AND place = :place) THEN (SELECT max(place) + 1 FROM members"
+                                " WHERE sweep = :sweep) ELSE :place END, id FROM points WHERE key = :key",
+                                [{"sweep": sweep, "place": place, "key": key} for place, (key, _) in chunk])
 
     def pending(self, sweep: int) -> list[tuple[int, str]]:
         """Place and key of every point without a result, in order; claimed or not."""
@@ -224,16 +222,20 @@ class Store:
         In the sweep's order, or all of the store in the order they were registered. Results that come in meanwhile may
         be among them.
         """
-        column, condition, values = ("points.id", "TRUE", ()) if sweep is None else ("place", "sweep = ?", (sweep,))
-        source = f"{_RESULTS} JOIN members ON members.point = points.id" if sweep is not None else _RESULTS
+        return (row for _, row in self._placed(sweep))
+
+    def _placed(self, sweep: int | None) -> Iterator[tuple[int, Row]]:
+        """The same with the places in the sweep, a thousand a statement so that nobody waits long."""
+        column, source = "points.id", f"{_RESULTS} WHERE TRUE"
         if sweep is not None:
             self._known(sweep)
+            source = f"{_RESULTS} JOIN members ON members.point = points.id WHERE sweep = ?"
+            column = "place"
+        chunk = f"{source.replace('SELECT', f'SELECT {column},', 1)} AND {column} > ? ORDER BY {column} LIMIT {CHUNK}"
         last = -1
-        while rows := self._base.rows(
-                f"{source.replace('SELECT', f'SELECT {column},', 1)} WHERE {condition} AND {column} > ?"
-                f" ORDER BY {column} LIMIT {CHUNK}", (*values, last)):
+        while rows := self._base.rows(chunk, (last,) if sweep is None else (sweep, last)):
             last = rows[-1][0]
-            yield from (self._read(row[1:]) for row in rows)
+            yield from ((row[0], self._read(row[1:])) for row in rows)
 
     def _read(self, row: tuple[Any, ...]) -> Row:
         """One row of a result; InputError when it is damaged."""
@@ -259,15 +261,24 @@ class Store:
                          None if last is None else _moment(last))
 
     def frame(self, sweep: int | None = None) -> Any:
-        """A pandas DataFrame, one row a point that has a result: of one sweep in its order, or of all of them.
+        """A pandas DataFrame, one row a point that has a result: of one sweep by its place there, or of all of them.
 
         Columns: case; each varied field, in SI with the unit in the name when it holds quantities (`supply.voltage_v`),
         a percentage as ratio; outcome, outcome_detail, grade, headroom, ends, method, wall_s as in `PointResult`;
         waveforms: whether they are kept; key; every measure that is not a list. Empty where a point has no such value.
         """
-        known = [told.plan for told in self.sweeps() if sweep in (None, told.number)]
-        units = {field: unit for plan in known for field, unit in units_in(plan).items()}
-        return table(self.results(sweep), units)
+        units: dict[str, str] = {}
+        for number, plan in self._base.rows("SELECT number, plan FROM sweeps"):
+            units |= units_in(json.loads(plan)) if sweep in (None, number) else {}
+        places: list[int] = []
+
+        def rows() -> Iterator[Row]:
+            for place, row in self._placed(sweep):
+                places.append(place)
+                yield row
+
+        found = table(rows(), units)
+        return found if sweep is None else found.set_index([places])
 
     def export(self, path: str | Path, sweep: int | None = None) -> int:
         """Write the frame as `.csv` or `.parquet`, whole or not at all; returns its number of rows.

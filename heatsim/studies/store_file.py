@@ -17,7 +17,7 @@ from __future__ import annotations
 import os
 import sqlite3
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -87,7 +87,7 @@ class Database:
         """Run one statement; returns how many rows it changed."""
         return self._patiently(lambda: self._link.execute(sql, values).rowcount)
 
-    def run_each(self, sql: str, many: Sequence[Sequence[Any]]) -> int:
+    def run_each(self, sql: str, many: Sequence[Sequence[Any] | Mapping[str, Any]]) -> int:
         """Run one statement for each of many; returns how many rows were changed. Inside `writing` only."""
         return self._patiently(lambda: self._link.executemany(sql, many).rowcount)
 
@@ -118,7 +118,7 @@ class Database:
 
     def _prepare(self, create: bool) -> None:
         """Make the tables if there are none, refuse what is not ours."""
-        if self._made() or create and self.rows("SELECT count(*) FROM sqlite_master") == [(0,)] and self._make():
+        if self._made() or create and self._empty() and self._make():
             return
         raise InputError.single(str(self.path), "is not a store of heatsim", "", "a file that a sweep or map has made")
 
@@ -133,6 +133,10 @@ class Database:
         self._settle()
         return True
 
+    def _empty(self) -> bool:
+        """Whether nothing is in the file; a text of a few bytes is no database to SQLite, and it would write over it."""
+        return self.rows("SELECT count(*) FROM sqlite_master") == [(0,)] and self.path.stat().st_size == 0
+
     def _settle(self) -> None:
         """What SQLite asks for anew on every connection."""
         if self.writable:
@@ -143,7 +147,7 @@ class Database:
         """Make the tables, unless another process has just done so."""
         self._settle()
         with self.writing():
-            if self.rows("SELECT count(*) FROM sqlite_master") == [(0,)]:
+            if self._empty():
                 for sql in TABLES:
                     self.run(sql)
                 self.run(f"PRAGMA application_id={APPLICATION}")

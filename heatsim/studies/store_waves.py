@@ -12,6 +12,7 @@ import os
 import re
 import time
 import uuid
+import zipfile
 from collections.abc import Collection
 from pathlib import Path
 
@@ -68,10 +69,12 @@ class Shelf:
     def read(self, key: str) -> Waveforms | None:
         """Waveforms of a point, None when somebody removed the file. InputError when it is damaged."""
         path = self._path(key)
-        try:
-            return Waveforms.load_npz(path)
-        except FileNotFoundError:
+        if not path.exists():
             return None
+        try:
+            if not zipfile.is_zipfile(path):
+                raise ValueError("it is cut short")
+            return Waveforms.load_npz(path)
         except Exception as error:  # whatever the readers of zip and of arrays say of a damaged file
             raise InputError.single(str(path), f"waveforms cannot be read ({error})", "",
                                     "remove the file; the point's measures and findings are not in it") from None
