@@ -16,7 +16,7 @@ import threading
 import time
 import uuid
 from collections import deque
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Generator, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -228,7 +228,8 @@ class _Run:
                         self._tell("the rest is claimed by another sweep: waiting for it")
                         time.sleep(POLL)
             finally:
-                self.store.release(self.owner)
+                with contextlib.suppress(HeatsimError):  # then its claims run out by themselves
+                    self.store.release(self.owner)
 
     def result(self) -> SweepResult:
         """The sweep as it stands."""
@@ -239,8 +240,13 @@ class _Run:
     def _round(self, executor: Executor) -> None:
         """One pass over what is pending."""
         handed: list[list[int]] = []
-        for number, at, result in executor.evaluate(self.scenario, self._strips(executor.slots, handed)):
-            self._take(handed[number][at], result)
+        answers = executor.evaluate(self.scenario, self._strips(executor.slots, handed))
+        try:
+            for number, at, result in answers:
+                self._take(handed[number][at], result)
+        finally:  # at once, not when the error that ends it is forgotten
+            if isinstance(answers, Generator):
+                answers.close()
 
     def _strips(self, slots: int, handed: list[list[int]]) -> Iterator[Strip]:
         """Strips of points claimed just before they are handed out; their places are noted in `handed`."""

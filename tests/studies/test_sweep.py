@@ -76,6 +76,30 @@ def test_an_interrupted_sweep_keeps_what_is_done_and_goes_on_at_once(heater, pla
     assert (result.evaluated, result.progress.known, result.progress.done) == (34, 17, 51)
 
 
+def test_a_store_that_fails_ends_the_sweep_with_its_words_and_can_go_on(heater, plan, path, monkeypatch) -> None:
+    real, left = Store.put, [True]
+
+    def full(store, key, result, keep_waveforms=False):
+        if len(first.seen) > 9:
+            raise InputError.single(str(path), "the disk is full")
+        return real(store, key, result, keep_waveforms)
+
+    class Watched(Instant):
+        def evaluate(self, scenario, strips):
+            try:
+                yield from super().evaluate(scenario, strips)
+            finally:
+                left.clear()
+
+    first = Watched()
+    monkeypatch.setattr(Store, "put", full)
+    with pytest.raises(InputError, match="the disk is full"):
+        sweep(heater, plan, path, first)
+    assert left == [], "nothing runs on"
+    monkeypatch.setattr(Store, "put", real)
+    assert sweep(heater, plan, path, Instant()).evaluated == 51 - 9
+
+
 def test_points_of_another_sweep_are_not_evaluated_again(heater, plan, path) -> None:
     sweep(heater, plan, path, Instant())
     other = SweepPlan.read(heater, ["supply.voltage = 50.0 V to 70000 mV by 1 V"], cases=["loaded"])
