@@ -1,0 +1,227 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""`map`: over two fields of a scenario, where the heater is usable, and which limit ends that where.
+
+A coarse scan tells what each limit's headroom does over the map. Then the boundary is found column by column, each
+change between usable and not enclosed by two evaluated points; columns are put where the boundary came out otherwise than
+foreseen, where another limit begins to end it, and where it is lowest. What lies between columns was foreseen within the
+accuracy at a column that was then evaluated. A region narrower than the scan can be missed.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+import heatsim
+from heatsim.errors import InputError
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.crew import Crew, Executor
+from heatsim.studies.map_answer import Answer, Reach, answer
+from heatsim.studies.map_axis import MapAxis, default_axes, read_map_axis
+from heatsim.studies.map_column import Column, Profile
+from heatsim.studies.map_foresee import from_surfaces
+from heatsim.studies.map_points import SCHEMA, Place, Points, Search, scan
+from heatsim.studies.map_refine import Accuracy, Refinement
+from heatsim.studies.map_surface import Evidence, Sample, Surface
+
+if TYPE_CHECKING:
+    from heatsim.studies.store import Store
+
+ACCURACY = 0.005
+"""Share of each axis within which the boundary is told, unless asked otherwise."""
+
+SCAN = 5
+"""Columns and rows of the first look."""
+
+MOST_POINTS = 600
+"""Points after which no further column is begun, unless asked otherwise."""
+
+
+@dataclass(frozen=True)
+class MapProgress:
+    """How far a map is. points: evaluated or found so far; columns: finished; step: what is being done."""
+
+    points: int
+    columns: int
+    step: str
+
+
+@dataclass(frozen=True)
+class MapResult:
+    """An operating map.
+
+    horizontal, vertical: its axes; accuracy: wanted, as a share of each axis; evidence: every evaluated point; columns: from
+    left to right, each with its boundary; gaps: neighbouring columns [u] between which the boundary is not verified, because
+    the number of points ran out; missed: how far from where it was foreseen the boundary was found at most [share of the
+    axes]; evaluated: points computed for this map, known: points the store had already.
+    """
+
+    scenario: Scenario
+    case: str
+    horizontal: MapAxis
+    vertical: MapAxis
+    accuracy: float
+    evidence: Evidence
+    columns: tuple[Column, ...]
+    gaps: tuple[tuple[float, float], ...]
+    missed: float
+    evaluated: int
+    known: int
+    wall_s: float
+    unjudged: tuple[str, ...] = field(default=())
+
+    @property
+    def surface(self) -> Surface:
+        """Headroom of every limit, interpolated between the evaluated points."""
+        return Surface(self.evidence, self.accuracy)
+
+    def foreseen(self, u: float, surface: Surface | None = None) -> Profile:
+        """What the map says along any column, at the share `u` of the horizontal axis."""
+        return from_surfaces(u, surface or self.surface, self.columns, self.evidence)
+
+    @property
+    def answer(self) -> Answer:
+        """What the map says in short."""
+        return answer(self)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for results.json, SI."""
+        return _plain(self)
+
+
+Watch = Callable[[MapProgress], None]
+
+
+def operating_map(
+    scenario: Scenario,
+    horizontal: str | None = None,
+    vertical: str | None = None,
+    executor: Executor | None = None,
+    case: str | None = None,
+    store: Store | None = None,
+    accuracy: float = ACCURACY,
+    most_points: int = MOST_POINTS,
+    progress: Watch | None = None,
+) -> MapResult:
+    """Map two fields of a scenario, by default the supply voltage against load.
+
+    horizontal, vertical: `FIELD = LOW to HIGH`; executor: who evaluates the points, by default a crew of one worker a core;
+    case: by default the first with a workpiece; store: points found there are not computed again, new ones are put there;
+    accuracy: share of each axis within which the boundary is wanted, 0.0005 to 0.05; most_points: no further column is
+    begun after so many. Raises InputError for axes that make no sense, and SetupError without a simulator.
+    """
+    begun = time.monotonic()
+    if not 0.0005 <= accuracy <= 0.05:
+        raise InputError.single("accuracy", "is out of range", f"{100 * accuracy:g} %", "0.05 % to 5 %")
+    name = _case(scenario, case)
+    texts = default_axes(scenario, name)
+    across = read_map_axis(scenario, horizontal or texts[0], name, accuracy)
+    upwards = read_map_axis(scenario, vertical or texts[1], name, accuracy)
+    if across.field.in_case(name) == upwards.field.in_case(name):
+        raise InputError.single("axes", "are the same field", across.field.path, "two different fields")
+    crew = executor or Crew()
+    try:
+        points = Points(scenario, name, (across, upwards), _places(across, upwards, accuracy), crew, store)
+        refinement = _refined(points, accuracy, most_points, progress or (lambda told: None))
+    finally:
+        if executor is None:
+            crew.close()
+    return MapResult(
+        scenario, name, across, upwards, accuracy, points.evidence, tuple(refinement.finished()),
+        tuple((one.u, two.u) for one, two in refinement.gaps()), refinement.missed, points.evaluated, points.known,
+        time.monotonic() - begun, points.unjudged)
+
+
+def _case(scenario: Scenario, wanted: str | None) -> str:
+    """The case to map."""
+    if wanted is not None:
+        scenario.case(wanted)
+        return wanted
+    loaded = [name for name in scenario.cases if scenario.tables.case[name].workpiece is not None]
+    return (loaded or list(scenario.cases))[0]
+
+
+def _places(horizontal: MapAxis, vertical: MapAxis, accuracy: float) -> Accuracy:
+    """Accuracy in shares of the axes, and the places columns and points can stand at."""
+    def snap(axis: MapAxis) -> Callable[[float], float]:
+        return lambda share: axis.share(axis.snapped(axis.number(share)))
+
+    return Accuracy(horizontal.tolerance(accuracy) / horizontal.span, vertical.tolerance(accuracy) / vertical.span,
+                    snap(horizontal), snap(vertical))
+
+
+def _refined(points: Points, accuracy: float, most_points: int, watch: Watch) -> Refinement:
+    """Scan, then column after column until nothing is left to be verified."""
+    refinement = Refinement(points.accuracy)
+    first = _first_places(points)
+    watch(MapProgress(0, 0, "first look"))
+    scan(points, first)
+    columns = [Column(column[0][0], tuple(points.samples[place] for place in column), len(column)) for column in first]
+    step = "boundary at the columns of the first look"
+    while columns and len(points) < most_points:
+        before = points.evidence
+        surface = Surface(before, accuracy)
+        profiles = {column.u: _profile(refinement, column, surface, before) for column in columns}
+        found: list[Column] = []
+        for column in Search(points, columns, profiles).run():
+            found.append(column)
+            watch(MapProgress(len(points), len(refinement.columns) + len(found), step))
+        refinement.settle(found, surface, before, points.evidence)
+        columns = [Column(u) for u in refinement.proposals(Surface(points.evidence, accuracy), points.evidence)]
+        step = "columns in between"
+    return refinement
+
+
+def _profile(refinement: Refinement, column: Column, surface: Surface, evidence: Evidence) -> Profile:
+    """What is expected along a column; a scanned one knows best itself where there is no headroom."""
+    if not column.samples:
+        return refinement.foresee(column.u, surface, evidence)
+    return from_surfaces(column.u, surface, [column], evidence)
+
+
+def _first_places(points: Points) -> list[list[Place]]:
+    """The scan, with a column where the headline is told and a point where the scenario itself stands."""
+    horizontal, vertical = points.axes
+    us = {points.accuracy.snap_u(float(u)) for u in np.linspace(0, 1, SCAN)}
+    vs = {points.accuracy.snap_v(float(v)) for v in np.linspace(0, 1, SCAN)}
+    us.add(points.accuracy.snap_u(horizontal.share(horizontal.reference)))
+    return [[(u, v) for v in sorted(vs)] for u in sorted(us)]
+
+
+def _plain(result: MapResult) -> dict[str, Any]:
+    """See `MapResult.as_dict`."""
+    told = result.answer
+    return {
+        "schema": SCHEMA,
+        "heatsim_version": heatsim.__version__,
+        "scenario": {"file": result.scenario.label.rsplit("/", 1)[-1], "name": result.scenario.name,
+                     "sha256": result.scenario.hash, "changes": dict(result.scenario.changes),
+                     "wanted_headroom": result.scenario.tables.heater.wanted_headroom},
+        "case": result.case,
+        "horizontal": result.horizontal.as_dict(),
+        "vertical": result.vertical.as_dict(),
+        "accuracy_ratio": result.accuracy,
+        "missed_ratio": result.missed,
+        "unverified": [[result.horizontal.number(u) for u in gap] for gap in result.gaps],
+        "answer": {"at_reference": told.reference.as_dict(), "weakest": told.weakest.as_dict()},
+        "limits": list(result.evidence.keys),
+        "not_judged": list(result.unjudged),
+        "columns": [reach.as_dict() for reach in told.reaches],
+        "points": [_plain_point(sample, result.evidence) for sample in result.evidence.samples],
+        "points_evaluated": result.evaluated,
+        "points_known": result.known,
+        "wall_s": result.wall_s,
+    }
+
+
+def _plain_point(sample: Sample, evidence: Evidence) -> dict[str, Any]:
+    room, ends = evidence.least(sample)
+    return {"x": sample.x, "y": sample.y, "outcome": sample.outcome, "outcome_detail": sample.detail,
+            "headroom": room, "least": ends, "headrooms": dict(sample.rooms), "method": sample.method}
+
+
+__all__ = ["ACCURACY", "MapProgress", "MapResult", "Reach", "operating_map"]

@@ -1,0 +1,115 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What a map says in short: how far the vertical axis can be used at a column, what ends it, what would end it next."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from heatsim.studies.map_column import GRID, Column, Edge, Profile
+from heatsim.studies.map_surface import Surface, family
+
+if TYPE_CHECKING:
+    from heatsim.studies.map import MapResult
+
+
+@dataclass(frozen=True)
+class Bound:
+    """An end of a usable stretch. at: where [SI]; low, high: the evaluated points that enclose it [SI]; ends: the limit, as
+    `part: limit`, or the outcome beyond it.
+    """
+
+    at: float
+    low: float
+    high: float
+    ends: str
+
+
+@dataclass(frozen=True)
+class Reach:
+    """What is usable at one place of the horizontal axis.
+
+    x: the place [SI]; start, stop: of the usable stretch [SI], None when nothing is usable; lower, upper: what ends it
+    there, None when it goes on to the end of the axis; others: further usable stretches [SI]; second: the limit that ends
+    it next and where [SI], None when there is none on the map; fails: what is short where it is least so, when nothing is
+    usable.
+    """
+
+    x: float
+    start: float | None
+    stop: float | None
+    lower: Bound | None
+    upper: Bound | None
+    others: tuple[tuple[float, float], ...] = ()
+    second: tuple[str, float] | None = None
+    fails: str = ""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data, SI."""
+        return asdict(self) | {"second": None if self.second is None else {"ends": self.second[0], "at": self.second[1]}}
+
+
+@dataclass(frozen=True)
+class Answer:
+    """reference: at the place the headline is told; weakest: where the upper end is lowest; reaches: of all columns."""
+
+    reference: Reach
+    weakest: Reach
+    reaches: tuple[Reach, ...]
+
+
+def answer(result: MapResult) -> Answer:
+    """What a map says in short."""
+    surface = result.surface
+    reaches = tuple(_reach(result, column, surface) for column in result.columns)
+    x = result.horizontal.reference
+    reference = min(reaches, key=lambda reach: abs(reach.x - x))
+    weakest = min(reaches, key=lambda reach: (reach.stop is not None, reach.stop or 0.0))
+    return Answer(reference, weakest, reaches)
+
+
+def _reach(result: MapResult, column: Column, surface: Surface) -> Reach:
+    """One column's."""
+    axis, course = result.vertical, column.course(result.evidence)
+    x = result.horizontal.snapped(result.horizontal.number(column.u))
+    stretches = course.stretches()
+    if not stretches:
+        best = max(column.samples, key=lambda one: -9.0 if (room := result.evidence.least(one)[0]) is None else room)
+        return Reach(x, None, None, None, None, fails=result.evidence.ends(best))
+    own = axis.share(axis.own) if axis.own is not None else None
+    main = max(stretches, key=lambda one: (own is not None and one[0] <= own <= one[2], one[2] - one[0]))
+    low, lower, high, upper = main
+    others = tuple((axis.number(one[0]), axis.number(one[2])) for one in stretches if one is not main)
+    profile = column.corrected(result.foreseen(column.u, surface), result.evidence)
+    second = _second(profile, upper) if upper is not None else None
+    told = None if second is None else (second[0], axis.number(second[1]))
+    return Reach(x, axis.number(low), axis.number(high), _bound(result, lower), _bound(result, upper), others, told)
+
+
+def _bound(result: MapResult, edge: Edge | None) -> Bound | None:
+    if edge is None:
+        return None
+    low, at, high = (result.vertical.number(v) for v in (edge.low, edge.at, edge.high))
+    return Bound(at, low, high, edge.ends)
+
+
+def _second(profile: Profile, upper: Edge) -> tuple[str, float] | None:
+    """The next limit, of another kind, that is met above an upper end, and at which v."""
+    found: list[tuple[float, str]] = []
+    above = upper.low <= GRID
+    for key, rooms in zip(profile.keys, profile.rooms, strict=True):
+        short = np.flatnonzero(above & (rooms < 0))
+        if short.size and family(key) != family(upper.ends):
+            found.append((float(GRID[short[0]]), key))
+    blocked = np.flatnonzero(above & (profile.clear < 0))
+    if blocked.size and profile.blocked != upper.ends:
+        found.append((float(GRID[blocked[0]]), profile.blocked))
+    if not found:
+        return None
+    at, key = min(found)
+    return key, at
+
+
+__all__ = ["Answer", "Bound", "Reach", "answer"]

@@ -1,0 +1,192 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Where a map needs another column: where one that was foreseen came out otherwise, at corners, and at the weakest place.
+
+Two neighbouring columns are verified when a column between them was foreseen, then evaluated, and every change was within
+the wanted accuracy of where it had been foreseen; or when they are no further apart than the accuracy. Distances are
+taken square to the boundary, so that a steep one is not refined beyond need.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from heatsim.studies.map_column import Column, Course, Edge, Profile
+from heatsim.studies.map_foresee import from_edges, from_surfaces
+from heatsim.studies.map_surface import Evidence, Surface, family
+
+CORNERS = 6
+"""Columns spent on any one interval's corners, at most: two limits that run along one another have no corner to be found."""
+
+LOOKS = 81
+"""Places across the map at which the expected ceiling is looked up."""
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """Wanted widths along both axes [1], and where columns can stand."""
+
+    u: float
+    v: float
+    snap_u: Callable[[float], float]
+    snap_v: Callable[[float], float]
+
+
+@dataclass
+class Refinement:
+    """The columns of a map and which neighbours are verified. missed: largest accepted distance between foreseen and
+    found [1]; errors: how far off each column was foreseen from the
+    surfaces and from the edges [1]; spent: columns put at corners.
+    """
+
+    accuracy: Accuracy
+    columns: dict[float, Column] = field(default_factory=dict)
+    verified: set[tuple[float, float]] = field(default_factory=set)
+    errors: dict[float, tuple[float, float]] = field(default_factory=dict)
+    missed: float = 0.0
+    spent: int = 0
+
+    def finished(self) -> list[Column]:
+        """Columns from left to right."""
+        return [self.columns[u] for u in sorted(self.columns)]
+
+    def foresee(self, u: float, surface: Surface, evidence: Evidence) -> Profile:
+        """What is expected at u, in the way that has served better next to it."""
+        columns = list(self.columns.values())
+        beside = [self.errors[column.u] for column in self._beside(u) if column.u in self.errors]
+        if beside and min(edges for _, edges in beside) < min(surfaces for surfaces, _ in beside):
+            return from_edges(u, columns, evidence)
+        return from_surfaces(u, surface, columns, evidence)
+
+    def _beside(self, u: float) -> list[Column]:
+        """The nearest columns on either side, or the column at u itself."""
+        if u in self.columns:
+            return [self.columns[u]]
+        left = [each for each in self.columns if each < u]
+        right = [each for each in self.columns if each > u]
+        return [self.columns[each] for each in ([max(left)] if left else []) + ([min(right)] if right else [])]
+
+    def gaps(self) -> list[tuple[Column, Column]]:
+        """Neighbouring columns that are not verified and further apart than the accuracy."""
+        return [(one, two) for one, two in self._pairs()
+                if (one.u, two.u) not in self.verified and two.u - one.u > self.accuracy.u * (1 + 1e-9)]
+
+    def _pairs(self) -> list[tuple[Column, Column]]:
+        columns = self.finished()
+        return list(zip(columns, columns[1:], strict=False))
+
+    def proposals(self, surface: Surface, evidence: Evidence) -> list[float]:
+        """Columns to evaluate next: one in each gap; then at corners; then at the weakest place. Empty when done."""
+        for stage in (self._in_gaps, self._at_corners, self._at_weakest):
+            found = [u for u in map(self.accuracy.snap_u, stage(surface, evidence)) if u not in self.columns]
+            if found:
+                return sorted(set(found))
+        return []
+
+    def _in_gaps(self, surface: Surface, evidence: Evidence) -> list[float]:
+        found = []
+        for one, two in self.gaps():
+            corner = self._corner(one, two, surface, evidence)
+            edge = max(0.1 * (two.u - one.u), self.accuracy.u)
+            good = corner is not None and one.u + edge < corner < two.u - edge
+            found.append(corner if good and corner is not None else 0.5 * (one.u + two.u))
+        return found
+
+    def _at_corners(self, surface: Surface, evidence: Evidence) -> list[float]:
+        if self.spent >= CORNERS * max(len(self.columns), 1):
+            return []
+        found = []
+        for one, two in self._pairs():
+            corner = self._corner(one, two, surface, evidence)
+            if corner is not None and one.u + self.accuracy.u < corner < two.u - self.accuracy.u:
+                found.append(corner)
+        self.spent += len(found)
+        return found
+
+    def _corner(self, one: Column, two: Column, surface: Surface, evidence: Evidence) -> float | None:
+        """Where between two columns another limit begins to end it, if one does; by halving."""
+        first, last = one.course(evidence), two.course(evidence)
+        if not first.alike(last):
+            return None
+        turned = [k for k, (a, b) in enumerate(zip(first.edges, last.edges, strict=True))
+                  if family(a.ends) != family(b.ends)]
+        if not turned or _level(first.edges[turned[0]], last.edges[turned[0]], one, two, self.accuracy.v):
+            return None
+        kind = family(first.edges[turned[0]].ends)
+        low, high = one.u, two.u
+        for _ in range(math.ceil(math.log2(max((high - low) / self.accuracy.u, 2.0))) + 2):
+            middle = 0.5 * (low + high)
+            there = self.foresee(middle, surface, evidence).course()
+            same = first.alike(there) and family(there.edges[turned[0]].ends) == kind
+            low, high = (middle, high) if same else (low, middle)
+        return 0.5 * (low + high)
+
+    def _at_weakest(self, surface: Surface, evidence: Evidence) -> list[float]:
+        """Where the ceiling is expected to be lower than at any column, away from the columns there are."""
+        known = min((column.course(evidence).ceiling for column in self.columns.values()), default=1.0)
+        places = np.linspace(0.0, 1.0, LOOKS)
+        heights = [self.foresee(float(u), surface, evidence).course().ceiling for u in places]
+        u = float(places[int(np.argmin(heights))])
+        far = min(abs(u - each) for each in self.columns) > 4 * self.accuracy.u
+        return [u] if far and min(heights) < known - self.accuracy.v / 2 else []
+
+    def settle(self, found: Sequence[Column], surface: Surface, before: Evidence, evidence: Evidence) -> None:
+        """Take in finished columns; those that came out as foreseen verify their gaps to both sides.
+
+        surface, before: what was known when they were begun.
+        """
+        told = [self._judged(column, surface, before, evidence) for column in found if len(self._beside(column.u)) == 2]
+        for column in sorted(found, key=lambda one: one.u):
+            self.columns[column.u] = column
+        self.errors |= {u: errors for u, _, errors, _ in told}
+        for u, (one, two), _, off in told:
+            self.missed = max(self.missed, off if off <= self.accuracy.v else 0.0)
+            if off <= self.accuracy.v or (one, two) in self.verified:
+                self.verified |= {(one, u), (u, two)}
+
+    def _judged(self, column: Column, surface: Surface, before: Evidence, evidence: Evidence
+                ) -> tuple[float, tuple[float, float], tuple[float, float], float]:
+        """A column's place, its neighbours, how far off either way of foreseeing it was, and the way that was gone."""
+        one, two = self._beside(column.u)
+        columns, found = list(self.columns.values()), column.course(evidence)
+        slopes = self._slopes(one, two, evidence)
+        ways = (from_surfaces(column.u, surface, columns, before), from_edges(column.u, columns, before))
+        errors = [distance(way.course(), found, slopes, self.accuracy.v) for way in ways]
+        off = distance(self.foresee(column.u, surface, before).course(), found, slopes, self.accuracy.v)
+        return column.u, (one.u, two.u), (errors[0], errors[1]), off
+
+    def _slopes(self, one: Column, two: Column, evidence: Evidence) -> list[float]:
+        """dv/du of each change between two columns; empty when their changes do not pair."""
+        first, last = (column.course(evidence).inner(self.accuracy.v) for column in (one, two))
+        if not first.alike(last):
+            return []
+        return [(b.at - a.at) / (two.u - one.u) for a, b in zip(first.edges, last.edges, strict=True)]
+
+
+def distance(foreseen: Course, found: Course, slopes: Sequence[float], width: float) -> float:
+    """Largest distance between changes foreseen and found, square to the boundary [1]; infinite when they do not pair.
+
+    slopes: dv/du of each change, where known; width: changes this near to the ends of the axis are left out.
+    """
+    first, second = foreseen.inner(width), found.inner(width)
+    if not first.alike(second):
+        return math.inf
+    known = list(slopes) if len(slopes) == len(second.edges) else [0.0] * len(second.edges)
+    return max((abs(a.at - b.at) / math.hypot(1.0, slope)
+                for a, b, slope in zip(first.edges, second.edges, known, strict=True)), default=0.0)
+
+
+def _level(one: Edge, two: Edge, left: Column, right: Column, width: float) -> bool:
+    """Whether both limits end it within the accuracy of one another in both columns, so that there is no corner to find."""
+    def apart(column: Column, edge: Edge, other: Edge) -> bool:
+        near = min(column.samples, key=lambda sample: abs(sample.v - edge.at))
+        rooms = near.rooms
+        return other.ends in rooms and edge.ends in rooms and abs(rooms[other.ends] - rooms[edge.ends]) < width
+
+    return apart(left, one, two) and apart(right, two, one)
+
+
+__all__ = ["Accuracy", "Refinement", "distance"]
