@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from array import array
 from collections.abc import Iterable, Iterator, Mapping
@@ -181,7 +182,8 @@ def write_table(frame: Any, path: Path) -> None:
     except OSError as error:
         raise InputError.single(str(path), f"cannot be written ({error.strerror or error})", "", NEXT_STEP) from None
     finally:
-        unfinished.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            unfinished.unlink()
 
 
 __all__ = ["FORMATS", "SUFFIXES", "Row", "checked_format", "table", "units_in", "write_table"]
