@@ -96,8 +96,7 @@ class Store:
         digest = hashlib.sha256(text.encode()).hexdigest()
         with self._base.writing():
             self._base.run("INSERT OR IGNORE INTO sweeps(digest, plan, started) VALUES (?, ?, ?)", (digest, text, time.time()))
-            kept = self._base.rows("SELECT key FROM results JOIN points ON id = point WHERE waveforms")
-            self._shelf.tidy({key for (key,) in kept})
+            self._tidy()
         number = int(self._base.rows("SELECT number FROM sweeps WHERE digest = ?", (digest,))[0][0])
         numbered = enumerate(points)
         while chunk := list(islice(numbered, CHUNK)):
@@ -194,15 +193,18 @@ class Store:
         self._known(sweep)
         wanted = list(dict.fromkeys(outcomes))
         with self._base.writing():
-            gone = self._base.rows(
-                "SELECT point, key, waveforms FROM members JOIN results USING (point) JOIN points ON id = point"
-                f" WHERE sweep = ? AND outcome IN ({', '.join('?' * len(wanted))})", (sweep, *wanted))
+            gone = self._base.rows("SELECT point FROM members JOIN results USING (point) WHERE sweep = ?"
+                                   f" AND outcome IN ({', '.join('?' * len(wanted))})", (sweep, *wanted))
             for name in ("contents", "results"):
-                self._base.run_each(f"DELETE FROM {name} WHERE point = ?", [(point,) for point, _, _ in gone])
-            for _, key, kept in gone:
-                if kept:
-                    self._shelf.remove(key)
+                self._base.run_each(f"DELETE FROM {name} WHERE point = ?", gone)
+        with self._base.writing():  # not before the rows are gone for good
+            self._tidy()
         return len(gone)
+
+    def _tidy(self) -> None:
+        """Remove waveforms that no result has; inside `writing` only."""
+        kept = self._base.rows("SELECT key FROM results JOIN points ON id = point WHERE waveforms")
+        self._shelf.tidy({key for (key,) in kept})
 
     def result(self, key: str) -> PointResult | None:
         """What became of a point, with its waveforms if they are kept; None when it has no result."""

@@ -62,10 +62,6 @@ class Shelf:
             with contextlib.suppress(OSError):
                 left.unlink()
 
-    def remove(self, key: str) -> None:
-        """Remove the waveforms of a point. Only while the store is locked."""
-        self.discard(self._path(key))
-
     def read(self, key: str) -> Waveforms | None:
         """Waveforms of a point, None when somebody removed the file. InputError when it is damaged."""
         path = self._path(key)

@@ -30,6 +30,7 @@ from tests.studies.stores import PLAN, key, keyed, result
 from tests.studies.test_store import same_waves, without_waves
 
 SCRIPT = Path(__file__).with_name("store_filler.py")
+STEPS = Path(__file__).with_name("store_steps.py")
 KILLS = 200
 
 needs_processes = pytest.mark.skipif(os.name != "posix", reason="forks, kills and limits of POSIX")
@@ -127,7 +128,7 @@ def test_killed_at_any_instant(path: Path) -> None:
     with nursery.process:
         for turn in range(KILLS):
             before = len(nursery.acknowledged)
-            amid += nursery.kill_after(before // 300, chance.uniform(0, chance.choice((0.008, 0.08))))
+            amid += nursery.kill_after(before // 300, chance.uniform(0, chance.choice((0.02, 0.15))))
             fruitless += len(nursery.acknowledged) == before
             if turn % 10 == 9:
                 with Store.open(path) as store:
@@ -140,6 +141,19 @@ def test_killed_at_any_instant(path: Path) -> None:
     stored = assert_holds(path, acknowledged)
     assert len(acknowledged) <= stored <= len(acknowledged) + KILLS
     assert_goes_on(path)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform != "linux", reason="steps through system calls with ptrace")
+@pytest.mark.parametrize("action", ["create", "put", "forget"])
+def test_killed_at_every_system_call(tmp_path: Path, action: str) -> None:
+    """Whichever it is, the change is there or not at all, waveforms with it, and doing it again completes it."""
+    ran = subprocess.run([sys.executable, STEPS, action, tmp_path], capture_output=True, text=True)
+    if "PermissionError" in ran.stderr:
+        pytest.skip("tracing a process is not allowed here")
+    assert ran.returncode == 0, ran.stderr
+    stops, after = map(int, ran.stdout.split())
+    assert stops > 100 and 3 < after < stops / 2
 
 
 def assert_goes_on(path: Path) -> None:
