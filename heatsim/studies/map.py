@@ -10,8 +10,9 @@ accuracy at a column that was then evaluated. A region narrower than the scan ca
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,6 +21,7 @@ import heatsim
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.crew import Crew, Executor
+from heatsim.studies.limits import CaseLimits
 from heatsim.studies.map_answer import Answer, Reach, answer
 from heatsim.studies.map_axis import MapAxis, default_axes, read_map_axis
 from heatsim.studies.map_column import Column, Profile
@@ -57,7 +59,9 @@ class MapResult:
     horizontal, vertical: its axes; accuracy: wanted, as a share of each axis; evidence: every evaluated point; columns: from
     left to right, each with its boundary; gaps: neighbouring columns [u] between which the boundary is not verified, because
     the number of points ran out; missed: how far from where it was foreseen the boundary was found at most [share of the
-    axes]; evaluated: points computed for this map, known: points the store had already.
+    axes]; errors: the same at each column [u], foreseen in either way; evaluated: points computed for this map, known: points
+    the store had already; unjudged: limits that could be judged nowhere; wanted: headroom wanted of limits that have a wish of
+    their own.
     """
 
     scenario: Scenario
@@ -69,21 +73,37 @@ class MapResult:
     columns: tuple[Column, ...]
     gaps: tuple[tuple[float, float], ...]
     missed: float
+    errors: Mapping[float, tuple[float, float]]
     evaluated: int
     known: int
     wall_s: float
-    unjudged: tuple[str, ...] = field(default=())
+    unjudged: tuple[str, ...] = ()
+    wanted: Mapping[str, float] = field(default_factory=dict)
 
-    @property
+    @cached_property
     def surface(self) -> Surface:
         """Headroom of every limit, interpolated between the evaluated points."""
         return Surface(self.evidence, self.accuracy)
 
-    def foreseen(self, u: float, surface: Surface | None = None) -> Profile:
+    def foreseen(self, u: float) -> Profile:
         """What the map says along any column, at the share `u` of the horizontal axis."""
-        return from_surfaces(u, surface or self.surface, self.columns, self.evidence)
+        columns = {column.u: column for column in self.columns}
+        known = Refinement(_places(self.horizontal, self.vertical, self.accuracy), columns, errors=dict(self.errors))
+        profile = known.foresee(u, self.surface, self.evidence)
+        return columns[u].corrected(profile, self.evidence, self.accuracy) if u in columns else profile
+
+    def wanted_of(self, key: str) -> float:
+        """Headroom wanted of a limit [1]."""
+        return self.wanted.get(key, self.scenario.tables.heater.wanted_headroom)
 
     @property
+    def own(self) -> Sample | None:
+        """The evaluated point where the scenario itself stands; None when that is not on the map."""
+        x, y = self.horizontal.own, self.vertical.own
+        return next((one for one in self.evidence.samples if x is not None and y is not None
+                     and one.x == self.horizontal.snapped(x) and one.y == self.vertical.snapped(y)), None)
+
+    @cached_property
     def answer(self) -> Answer:
         """What the map says in short."""
         return answer(self)
@@ -132,8 +152,15 @@ def operating_map(
             crew.close()
     return MapResult(
         scenario, name, across, upwards, accuracy, points.evidence, tuple(refinement.finished()),
-        tuple((one.u, two.u) for one, two in refinement.gaps()), refinement.missed, points.evaluated, points.known,
-        time.monotonic() - begun, points.unjudged)
+        tuple((one.u, two.u) for one, two in refinement.gaps()), refinement.missed, refinement.errors,
+        points.evaluated, points.known, time.monotonic() - begun, points.unjudged,
+        _wishes(scenario, name))
+
+
+def _wishes(scenario: Scenario, case: str) -> dict[str, float]:
+    """Headroom wanted of each limit that does not go by the scenario's."""
+    limits = CaseLimits(scenario.case(case), scenario.heater(case), {}).all()
+    return {f"{limit.part}: {limit.name}": limit.wanted for limit in limits if limit.wanted is not None}
 
 
 def _case(scenario: Scenario, wanted: str | None) -> str:
@@ -160,7 +187,8 @@ def _refined(points: Points, accuracy: float, most_points: int, watch: Watch) ->
     first = _first_places(points)
     watch(MapProgress(0, 0, "first look"))
     scan(points, first)
-    columns = [Column(column[0][0], tuple(points.samples[place] for place in column), len(column)) for column in first]
+    looked = [Column(column[0][0], tuple(points.samples[place] for place in column), len(column)) for column in first]
+    columns, later = looked[::2], looked[1::2]
     step = "boundary at the columns of the first look"
     while columns and len(points) < most_points:
         before = points.evidence
@@ -171,25 +199,34 @@ def _refined(points: Points, accuracy: float, most_points: int, watch: Watch) ->
             found.append(column)
             watch(MapProgress(len(points), len(refinement.columns) + len(found), step))
         refinement.settle(found, surface, before, points.evidence)
-        columns = [Column(u) for u in refinement.proposals(Surface(points.evidence, accuracy), points.evidence)]
-        step = "columns in between"
+        columns, later = later, []
+        if not columns:
+            columns = [Column(u) for u in refinement.proposals(Surface(points.evidence, accuracy), points.evidence)]
+            step = "columns in between"
     return refinement
 
 
 def _profile(refinement: Refinement, column: Column, surface: Surface, evidence: Evidence) -> Profile:
-    """What is expected along a column; a scanned one knows best itself where there is no headroom."""
-    if not column.samples:
+    """What is expected along a column; the first ones have only themselves to tell where there is no headroom."""
+    if refinement.columns:
         return refinement.foresee(column.u, surface, evidence)
-    return from_surfaces(column.u, surface, [column], evidence)
+    return replace(from_surfaces(column.u, surface, [column], evidence), guessed=True)
 
 
 def _first_places(points: Points) -> list[list[Place]]:
-    """The scan, with a column where the headline is told and a point where the scenario itself stands."""
+    """The scan, with columns where the headline is told and where the scenario itself stands, and that very point."""
     horizontal, vertical = points.axes
-    us = {points.accuracy.snap_u(float(u)) for u in np.linspace(0, 1, SCAN)}
-    vs = {points.accuracy.snap_v(float(v)) for v in np.linspace(0, 1, SCAN)}
-    us.add(points.accuracy.snap_u(horizontal.share(horizontal.reference)))
-    return [[(u, v) for v in sorted(vs)] for u in sorted(us)]
+    snap_u, snap_v, width = points.accuracy.snap_u, points.accuracy.snap_v, points.accuracy.u
+    us = [snap_u(float(u)) for u in np.linspace(0, 1, SCAN)]
+    vs = [snap_v(float(v)) for v in np.linspace(0, 1, SCAN)]
+    own = snap_u(horizontal.share(horizontal.own)) if horizontal.own is not None and horizontal.inside(horizontal.own) else None
+    for u in (snap_u(horizontal.share(horizontal.reference)), own):
+        if u is not None and u not in us:
+            us = [each for each in us if abs(each - u) > width or each in (0.0, 1.0)] + [u]
+    places = {u: [(u, v) for v in vs] for u in sorted(us)}
+    if own is not None and vertical.own is not None and vertical.inside(vertical.own):
+        places[own].append((own, snap_v(vertical.share(vertical.own))))
+    return [sorted(set(column)) for column in places.values()]
 
 
 def _plain(result: MapResult) -> dict[str, Any]:

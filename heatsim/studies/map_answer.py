@@ -3,13 +3,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from heatsim.studies.map_column import GRID, Column, Edge, Profile
-from heatsim.studies.map_surface import Surface, family
+from heatsim.studies.map_foresee import from_surfaces
+from heatsim.studies.map_surface import family
 
 if TYPE_CHECKING:
     from heatsim.studies.map import MapResult
@@ -53,24 +56,40 @@ class Reach:
 
 @dataclass(frozen=True)
 class Answer:
-    """reference: at the place the headline is told; weakest: where the upper end is lowest; reaches: of all columns."""
+    """reference: at the place the headline is told; weakest: where the upper end is lowest; reaches: of all columns; nowhere:
+    parts of the horizontal axis [SI] where nothing is usable, foreseen between columns.
+    """
 
     reference: Reach
     weakest: Reach
     reaches: tuple[Reach, ...]
+    nowhere: tuple[tuple[float, float], ...]
+
+
+LOOKS = 201
+"""Places across the map at which is looked whether anything is usable."""
 
 
 def answer(result: MapResult) -> Answer:
     """What a map says in short."""
-    surface = result.surface
-    reaches = tuple(_reach(result, column, surface) for column in result.columns)
+    reaches = tuple(_reach(result, column) for column in result.columns)
     x = result.horizontal.reference
     reference = min(reaches, key=lambda reach: abs(reach.x - x))
     weakest = min(reaches, key=lambda reach: (reach.stop is not None, reach.stop or 0.0))
-    return Answer(reference, weakest, reaches)
+    return Answer(reference, weakest, reaches, tuple(_nowhere(result)) if weakest.stop is None else ())
 
 
-def _reach(result: MapResult, column: Column, surface: Surface) -> Reach:
+def _nowhere(result: MapResult) -> Iterator[tuple[float, float]]:
+    """Parts of the horizontal axis without anything usable."""
+    places = sorted({*np.linspace(0.0, 1.0, LOOKS).tolist(), *(column.u for column in result.columns)})
+    usable = [bool((result.foreseen(u).least >= 0).any()) for u in places]
+    for found, group in groupby(zip(places, usable, strict=True), key=lambda one: one[1]):
+        run = [u for u, _ in group]
+        if not found:
+            yield result.horizontal.number(run[0]), result.horizontal.number(run[-1])
+
+
+def _reach(result: MapResult, column: Column) -> Reach:
     """One column's."""
     axis, course = result.vertical, column.course(result.evidence)
     x = result.horizontal.snapped(result.horizontal.number(column.u))
@@ -82,8 +101,8 @@ def _reach(result: MapResult, column: Column, surface: Surface) -> Reach:
     main = max(stretches, key=lambda one: (own is not None and one[0] <= own <= one[2], one[2] - one[0]))
     low, lower, high, upper = main
     others = tuple((axis.number(one[0]), axis.number(one[2])) for one in stretches if one is not main)
-    profile = column.corrected(result.foreseen(column.u, surface), result.evidence)
-    second = _second(profile, upper) if upper is not None else None
+    known = from_surfaces(column.u, result.surface, [column], result.evidence)
+    second = _second(column.corrected(known, result.evidence, result.accuracy), upper) if upper is not None else None
     told = None if second is None else (second[0], axis.number(second[1]))
     return Reach(x, axis.number(low), axis.number(high), _bound(result, lower), _bound(result, upper), others, told)
 

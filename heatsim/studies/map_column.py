@@ -78,13 +78,15 @@ class Course:
 @dataclass(frozen=True)
 class Profile:
     """What is expected along a column at GRID. rooms: stretched headroom of each limit, a row each, no rows when nothing
-    is known; clear: distance from the next stretch without headroom, negative inside; blocked: the cause in there.
+    is known; clear: distance from the next stretch without headroom, negative inside; blocked: the cause in there; guessed:
+    whether the ends of such stretches are only halfway between points of the column itself.
     """
 
     keys: tuple[str, ...]
     rooms: Array
     clear: Array
     blocked: str = ""
+    guessed: bool = False
 
     @property
     def least(self) -> Array:
@@ -166,33 +168,37 @@ class Column:
                  for k in range(len(points) - 1) if bool(ends[k]) != bool(ends[k + 1]))
         return Course(not ends[0], tuple(edges))
 
-    def corrected(self, profile: Profile, evidence: Evidence) -> Profile:
-        """The profile made to agree with the column's own points: what each misses is spread linearly between them."""
-        points = [sample for sample in self.sorted if not evidence.blocked(sample)]
-        rooms = profile.rooms
-        if points and len(rooms):
-            v = [sample.v for sample in points]
-            node = np.clip(np.searchsorted(GRID, v), 1, NODES - 1)
-            part = (np.array(v) - GRID[node - 1]) / (GRID[node] - GRID[node - 1])
-            there = (1 - part) * rooms[:, node - 1] + part * rooms[:, node]
-            seen = np.array([[float(stretched(sample.rooms[key])) for sample in points] for key in profile.keys])
-            rooms = rooms + np.array([np.interp(GRID, v, row) for row in seen - there])
-        if any(evidence.blocked(sample) for sample in self.samples):
-            return Profile(profile.keys, rooms, *self._clearance_between(profile, evidence))
-        return Profile(profile.keys, rooms, profile.clear, profile.blocked)
+    def corrected(self, profile: Profile, evidence: Evidence, width: float) -> Profile:
+        """The profile made to agree with the column's own points.
 
-    def _clearance_between(self, profile: Profile, evidence: Evidence) -> tuple[Array, str]:
-        """Own blocked stretches, with their ends where the profile expected them if that is between the same points."""
-        own, cause = self.clearance(evidence)
-        undecided = np.zeros(NODES, dtype=bool)
+        What each headroom misses at a point is spread linearly between points. A stretch without headroom, or in a profile
+        without headrooms one that is not usable, is moved only when a point contradicts it, and then by twice as much as it
+        must and by a part of the wanted width.
+        """
         points = self.sorted
-        for low, high in zip(points, points[1:], strict=False):
-            if bool(evidence.blocked(low)) != bool(evidence.blocked(high)):
-                between = (low.v < GRID) & (high.v > GRID)
-                foreseen = profile.clear[between]
-                if len(foreseen) and foreseen.min() < 0 <= foreseen.max():
-                    undecided |= between
-        return np.where(undecided, profile.clear, own), cause
+        if not points:
+            return profile
+        states = [evidence.blocked(sample) if len(profile.rooms) else evidence.ends(sample) for sample in points]
+        judged = [sample for sample, state in zip(points, states, strict=True) if not state]
+        rooms = profile.rooms
+        if judged and len(rooms):
+            seen = np.array([[float(stretched(sample.rooms[key])) for sample in judged] for key in profile.keys])
+            rooms = rooms + _spread(judged, seen - _at(rooms, judged))
+        foreseen = _at(profile.clear[None, :], points)[0]
+        off = [0.0 if bool(state) == (clear < 0) else (-1 if state else 1) * (abs(clear) + BESIDE * width) - clear
+               for state, clear in zip(states, foreseen, strict=True)]
+        clear = profile.clear + _spread(points, np.array([off]))[0]
+        return Profile(profile.keys, rooms, clear, next(filter(None, states), profile.blocked), profile.guessed)
+
+
+def _at(rows: Array, points: Sequence[Sample]) -> Array:
+    """Values of rows over GRID at the points of a column."""
+    return np.array([np.interp([sample.v for sample in points], GRID, row) for row in rows])
+
+
+def _spread(points: Sequence[Sample], rows: Array) -> Array:
+    """Rows over GRID of values at the points of a column: linear between them, constant beyond."""
+    return np.array([np.interp(GRID, [sample.v for sample in points], row) for row in rows])
 
 
 @dataclass(frozen=True)
@@ -231,7 +237,7 @@ def next_probe(column: Column, profile: Profile, evidence: Evidence, width: floa
     """
     if len(column.samples) - column.scanned >= MOST_PROBES:
         return None
-    own = column.corrected(profile, evidence)
+    own = column.corrected(profile, evidence, width)
     if not column.samples:
         return snap(_first(own, width))
     points = column.sorted
@@ -240,7 +246,8 @@ def next_probe(column: Column, profile: Profile, evidence: Evidence, width: floa
         low = points[k - 1].v if k else None
         high = points[k].v if k < len(points) else None
         if low is not None and high is not None and good[k - 1] != good[k]:
-            found = _enclosing(column, own, low, high, good[k - 1], width)
+            halve = own.guessed and any(evidence.blocked(sample) for sample in points[k - 1:k + 1])
+            found = _enclosing(column, own, low, high, good[k - 1], width, halve)
         else:
             found = _unexpected(own, low, high, good[k] if low is None else good[k - 1], width)
         placed = None if found is None else _placed(snap(found), snap, low, high, [sample.v for sample in points])
@@ -257,14 +264,15 @@ def _first(profile: Profile, width: float) -> float:
     return float(GRID[int(np.argmin(np.abs(profile.least)))])
 
 
-def _enclosing(column: Column, profile: Profile, low: float, high: float, upward: bool, width: float) -> float | None:
-    """The next place between two points of which one is usable."""
+def _enclosing(column: Column, profile: Profile, low: float, high: float, upward: bool, width: float, halve: bool
+               ) -> float | None:
+    """The next place between two points of which one is usable; halve: without looking at the profile."""
     if high - low <= width * (1 + 1e-9):
         return None
     middle = 0.5 * (low + high)
-    if _one_sided(column, low, high) and high - low > 2.5 * width:
+    if halve or _one_sided(column, low, high) and high - low > 2.5 * width:
         return middle
-    inside = [edge.at for edge in profile.changes() if low < edge.at < high and edge.upward == upward]
+    inside = [edge.at for edge in profile.changes() if low <= edge.at <= high and edge.upward == upward]
     if not inside:
         return middle
     at = inside[0] if upward else inside[-1]

@@ -56,7 +56,8 @@ class Refinement:
     def foresee(self, u: float, surface: Surface, evidence: Evidence) -> Profile:
         """What is expected at u, in the way that has served better next to it."""
         columns = list(self.columns.values())
-        beside = [self.errors[column.u] for column in self._beside(u) if column.u in self.errors]
+        left, right = max((k for k in self.errors if k <= u), default=None), min((k for k in self.errors if k >= u), default=None)
+        beside = [self.errors[k] for k in (left, right) if k is not None]
         if beside and min(edges for _, edges in beside) < min(surfaces for surfaces, _ in beside):
             return from_edges(u, columns, evidence)
         return from_surfaces(u, surface, columns, evidence)
@@ -134,11 +135,13 @@ class Refinement:
         return [u] if far and min(heights) < known - self.accuracy.v / 2 else []
 
     def settle(self, found: Sequence[Column], surface: Surface, before: Evidence, evidence: Evidence) -> None:
-        """Take in finished columns; those that came out as foreseen verify their gaps to both sides.
+        """Take in finished columns; those that came out as foreseen verify their gaps to both sides. Columns of the first look
+        do not, for their own points had helped to foresee them.
 
         surface, before: what was known when they were begun.
         """
-        told = [self._judged(column, surface, before, evidence) for column in found if len(self._beside(column.u)) == 2]
+        told = [self._judged(column, surface, before, evidence) for column in found
+                if not column.scanned and len(self._beside(column.u)) == 2]
         for column in sorted(found, key=lambda one: one.u):
             self.columns[column.u] = column
         self.errors |= {u: errors for u, _, errors, _ in told}

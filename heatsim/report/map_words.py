@@ -1,0 +1,196 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A map in words: up to where the heater is usable, what ends it there, what would end it next, and how sure that is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from heatsim.quantity import format_quantity
+from heatsim.report.sweep_view import field_words
+from heatsim.report.words import part_words, printable
+from heatsim.studies.map import MapResult
+from heatsim.studies.map_answer import Bound, Reach
+from heatsim.studies.map_axis import MapAxis
+from heatsim.studies.map_surface import UNKNOWN
+
+OUTCOMES = {
+    "dead": "it does not start",
+    "latched": "it latches",
+    "unbuildable": "the parts contradict one another",
+    "stalled": "the simulation did not finish",
+    "unsolved": "the simulator could not solve the circuit",
+}
+"""Outcome without headrooms -> clause."""
+
+
+def sentences(result: MapResult) -> Iterator[str]:
+    """The map in a few sentences, the single answer first."""
+    answer = result.answer
+    yield headline(result)
+    yield from _second(result, answer.reference)
+    yield from _weakest(result)
+    yield from _own(result)
+    yield how_sure(result)
+
+
+def headline(result: MapResult) -> str:
+    """The single answer: "Usable up to 43.5 V at full load; the left choke ends it: inductance left at the peak."."""
+    reach = result.answer.reference
+    return f"{_capital(_reach(result, reach))} {place(result.horizontal, reach.x)}; {_ended(result, reach)}."
+
+
+def _reach(result: MapResult, reach: Reach) -> str:
+    """Up to where it is usable."""
+    axis = result.vertical
+    if reach.start is None or reach.stop is None:
+        return f"nothing from {value(axis, axis.low)} to {value(axis, axis.high)} is usable"
+    if reach.upper is None and reach.lower is None:
+        return f"usable from {value(axis, axis.low)} to {value(axis, axis.high)}, the whole range,"
+    if reach.upper is None:
+        return f"usable from {value(axis, reach.start)} up to {value(axis, axis.high)}, the end of the range,"
+    if reach.lower is None:
+        return f"usable up to {value(axis, reach.stop)}"
+    return f"usable from {value(axis, reach.start)} up to {value(axis, reach.stop)}"
+
+
+def _ended(result: MapResult, reach: Reach) -> str:
+    """What ends it."""
+    if reach.start is None:
+        return f"{ends_clause(reach.fails)}, even where it comes nearest"
+    told = []
+    if reach.lower is not None:
+        told.append(f"below, {ends_clause(reach.lower.ends)}")
+    if reach.upper is not None:
+        told.append(ends_clause(reach.upper.ends) if reach.lower is None else f"above, {ends_clause(reach.upper.ends)}")
+    elif reach.lower is None:
+        told.append("no limit is met")
+    if reach.others:
+        more = " and ".join(f"{value(result.vertical, low)} to {value(result.vertical, high)}" for low, high in reach.others)
+        told.append(f"it is usable again from {more}")
+    return "; ".join(told)
+
+
+def ends_clause(ends: str) -> str:
+    """`choke.left: inductance left at the peak` -> "the left choke ends it: inductance left at the peak"."""
+    if ends in OUTCOMES:
+        return OUTCOMES[ends]
+    if ends.startswith(UNKNOWN):
+        return f"beyond, {ends_label(ends.removeprefix(UNKNOWN))} cannot be judged"
+    part, _, limit = ends.partition(": ")
+    verb = "end" if part == "capacitors" else "ends"
+    return printable(f"the {part_words(part)} {verb} it: {limit}" if limit else f"it ends as {ends}")
+
+
+def ends_label(ends: str) -> str:
+    """The same for a label: "left choke: inductance left at the peak", "does not start"."""
+    if ends in OUTCOMES:
+        return OUTCOMES[ends].removeprefix("it ")
+    if ends.startswith(UNKNOWN):
+        return f"not known: {ends_label(ends.removeprefix(UNKNOWN))}"
+    part, _, limit = ends.partition(": ")
+    return printable(f"{part_words(part)}: {limit}" if limit else ends)
+
+
+def _second(result: MapResult, reach: Reach) -> Iterator[str]:
+    """What would end it next."""
+    if reach.upper is None or reach.stop is None:
+        return
+    axis = result.vertical
+    if reach.second is None:
+        yield f"Nothing else would end it up to {value(axis, axis.high)}."
+        return
+    ends, at = reach.second
+    further = value(axis, max(at - reach.stop, 0.0), 2)
+    yield f"Next, {further} further at about {value(axis, at)}: {ends_label(ends)}."
+
+
+def _weakest(result: MapResult) -> Iterator[str]:
+    """Over the whole horizontal axis."""
+    answer, axis = result.answer, result.vertical
+    across = field_words(result.horizontal.field.path)
+    if len({reach.stop for reach in answer.reaches}) == 1 and answer.weakest.stop is not None and not _raised(result):
+        yield f"The same over the whole range of {across}."
+        return
+    if answer.nowhere:
+        yield f"Nothing is usable {_parts(result)}."
+        return
+    usable = [reach for reach in answer.reaches if reach.start is not None and reach.stop is not None]
+    if not usable:
+        return
+    low, high = max(usable, key=lambda one: one.start or 0.0), min(usable, key=lambda one: one.stop or 0.0)
+    if high.stop is None or low.start is None or low.start >= high.stop:
+        yield f"No {field_words(axis.field.path)} serves over the whole range of {across}."
+        return
+    span = f"from {value(axis, low.start)} to {value(axis, high.stop)}" if _raised(result) else f"up to {value(axis, high.stop)}"
+    weak = "" if high.upper is None else f"; weakest {place(result.horizontal, high.x)}, where {ends_clause(high.upper.ends)}"
+    yield f"Usable {span} over the whole range of {across}{weak}."
+
+
+def _raised(result: MapResult) -> bool:
+    """Whether a lower end is met anywhere."""
+    return any(reach.lower is not None for reach in result.answer.reaches)
+
+
+def _parts(result: MapResult) -> str:
+    """The parts of the horizontal axis where nothing is usable."""
+    axis, told = result.horizontal, []
+    name = "load" if axis.field.path == "load" else field_words(axis.field.path)
+    for low, high in result.answer.nowhere:
+        if low <= axis.low and high >= axis.high:
+            return f"at any {name}"
+        if low <= axis.low:
+            told.append(f"below {value(axis, high, 2)}")
+        elif high >= axis.high:
+            told.append(f"above {value(axis, low, 2)}" if low < high else place(axis, high))
+        else:
+            told.append(f"from {value(axis, low, 2)} to {value(axis, high, 2)}")
+    return f"{' or '.join(told)}" + ("" if told[-1].startswith("at ") else f" {name}" if name == "load" else f" of {name}")
+
+
+def _own(result: MapResult) -> Iterator[str]:
+    """The scenario's own operating point."""
+    own = result.own
+    if own is None:
+        return
+    room, ends = result.evidence.least(own)
+    where = f"The scenario's own point, {value(result.vertical, own.y)} {place(result.horizontal, own.x)}"
+    if room is None:
+        yield f"{where}: {ends_clause(ends)}."
+    else:
+        yield f"{where}, has a headroom of {100 * room:+.0f} % ({ends_label(ends)}).".replace("+-", "-").replace("-", "−")
+
+
+def how_sure(result: MapResult) -> str:
+    """How well the boundary is known."""
+    bound = result.answer.reference.upper
+    told = f"The end lies between {_bracket(result.vertical, bound)}, both evaluated. " if bound is not None else ""
+    share = f"{100 * result.accuracy:.3g} %"
+    if result.gaps:
+        return (f"{told}The number of points ran out: between {len(result.gaps)} pairs of neighbouring columns the boundary is "
+                f"not verified to {share} of the axes.")
+    return f"{told}Between columns the boundary was foreseen to within {share} of the axes where that was tried."
+
+
+def _bracket(axis: MapAxis, bound: Bound) -> str:
+    return f"{value(axis, bound.low, 4)} and {value(axis, bound.high, 4)}"
+
+
+def place(axis: MapAxis, x: float) -> str:
+    """Where on the horizontal axis: "at full load", "at 73 % load", "at capacitors count 7"."""
+    if axis.field.path == "load":
+        return "at full load" if x == 1.0 else "without load" if x == 0.0 else f"at {value(axis, x)} load"
+    return f"at {field_words(axis.field.path)} {value(axis, x)}"
+
+
+def value(axis: MapAxis, number: float, digits: int = 3) -> str:
+    """A coordinate with its unit."""
+    if axis.field.kind == "quantity":
+        return format_quantity(number, axis.field.unit, digits).replace("-", "−")
+    return f"{number:.{digits}g}" if axis.field.kind == "number" else f"{number:.0f}"
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
+
+
+__all__ = ["OUTCOMES", "ends_clause", "ends_label", "headline", "how_sure", "place", "sentences", "value"]
