@@ -25,7 +25,7 @@ from heatsim.studies.limits import CaseLimits
 from heatsim.studies.map_answer import Answer, Reach, answer
 from heatsim.studies.map_axis import MapAxis, default_axes, read_map_axis
 from heatsim.studies.map_column import Column, Profile
-from heatsim.studies.map_foresee import from_surfaces
+from heatsim.studies.map_foresee import from_edges, from_surfaces
 from heatsim.studies.map_points import SCHEMA, Place, Points, Search, scan
 from heatsim.studies.map_refine import Accuracy, Refinement
 from heatsim.studies.map_surface import Evidence, Sample, Surface
@@ -193,7 +193,7 @@ def _refined(points: Points, accuracy: float, most_points: int, watch: Watch) ->
     while columns and len(points) < most_points:
         before = points.evidence
         surface = Surface(before, accuracy)
-        profiles = {column.u: _profile(refinement, column, surface, before) for column in columns}
+        profiles = {column.u: _profiles(refinement, column, surface, before) for column in columns}
         found: list[Column] = []
         for column in Search(points, columns, profiles).run():
             found.append(column)
@@ -206,11 +206,12 @@ def _refined(points: Points, accuracy: float, most_points: int, watch: Watch) ->
     return refinement
 
 
-def _profile(refinement: Refinement, column: Column, surface: Surface, evidence: Evidence) -> Profile:
+def _profiles(refinement: Refinement, column: Column, surface: Surface, evidence: Evidence) -> list[Profile]:
     """What is expected along a column; the first ones have only themselves to tell where there is no headroom."""
-    if refinement.columns:
-        return refinement.foresee(column.u, surface, evidence)
-    return replace(from_surfaces(column.u, surface, [column], evidence), guessed=True)
+    columns = refinement.finished()
+    if not columns:
+        return [replace(from_surfaces(column.u, surface, [column], evidence), guessed=True)]
+    return [refinement.foresee(column.u, surface, evidence), from_edges(column.u, columns, evidence)]
 
 
 def _first_places(points: Points) -> list[list[Place]]:

@@ -123,8 +123,8 @@ def _second(profile: Profile, upper: Edge) -> tuple[str, float] | None:
         if short.size and family(key) != family(upper.ends):
             found.append((float(GRID[short[0]]), key))
     blocked = np.flatnonzero(above & (profile.clear < 0))
-    if blocked.size and profile.blocked != upper.ends:
-        found.append((float(GRID[blocked[0]]), profile.blocked))
+    if blocked.size and profile.ends(int(blocked[0])) != upper.ends:
+        found.append((float(GRID[blocked[0]]), profile.ends(int(blocked[0]))))
     if not found:
         return None
     at, key = min(found)

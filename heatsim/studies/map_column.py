@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -76,16 +77,38 @@ class Course:
 
 
 @dataclass(frozen=True)
+class Stretch:
+    """A part of a column. low, high: its ends [v], -1 and 2 when it goes on beyond the axis; ends: its cause."""
+
+    low: float
+    high: float
+    ends: str
+
+
+    def distance(self, v: Any) -> Array:
+        """From places to the stretch [1], negative inside."""
+        return np.maximum(self.low - np.asarray(v), np.asarray(v) - self.high)
+
+
+def clearance(stretches: Sequence[Stretch]) -> Array:
+    """Distance [1] at GRID from the next stretch, negative inside; 1 when there is none."""
+    clear = np.ones(NODES)
+    for stretch in stretches:
+        clear = np.minimum(clear, stretch.distance(GRID))
+    return clear
+
+
+@dataclass(frozen=True)
 class Profile:
     """What is expected along a column at GRID. rooms: stretched headroom of each limit, a row each, no rows when nothing
-    is known; clear: distance from the next stretch without headroom, negative inside; blocked: the cause in there; guessed:
-    whether the ends of such stretches are only halfway between points of the column itself.
+    is known; clear: distance from the next stretch without headroom, negative inside; stretches: about where they are, for
+    their causes; guessed: whether the ends of such stretches are only halfway between points of the column itself.
     """
 
     keys: tuple[str, ...]
     rooms: Array
     clear: Array
-    blocked: str = ""
+    stretches: tuple[Stretch, ...] = ()
     guessed: bool = False
 
     @property
@@ -96,7 +119,7 @@ class Profile:
     def ends(self, node: int) -> str:
         """What is expected to make this place unusable, or to do so first."""
         if not len(self.rooms) or self.clear[node] < 0:
-            return self.blocked
+            return min(self.stretches, key=lambda one: float(one.distance(GRID[node]))).ends if self.stretches else ""
         return self.keys[int(np.argmin(self.rooms[:, node]))]
 
     def course(self) -> Course:
@@ -133,10 +156,6 @@ class Column:
     def with_sample(self, sample: Sample) -> Column:
         """The column with one more point."""
         return Column(self.u, (*self.samples, sample), self.scanned)
-
-    def clearance(self, evidence: Evidence) -> tuple[Array, str]:
-        """Distance [1] at GRID from the next blocked stretch, negative inside, 1 when there is none; and its cause."""
-        return clearance(self.blocked(evidence))
 
     def blocked(self, evidence: Evidence) -> list[Stretch]:
         """Stretches whose points have no headroom, out to halfway to the next one that has."""
@@ -188,7 +207,8 @@ class Column:
         off = [0.0 if bool(state) == (clear < 0) else (-1 if state else 1) * (abs(clear) + BESIDE * width) - clear
                for state, clear in zip(states, foreseen, strict=True)]
         clear = profile.clear + _spread(points, np.array([off]))[0]
-        return Profile(profile.keys, rooms, clear, next(filter(None, states), profile.blocked), profile.guessed)
+        own = self.blocked(evidence) if len(profile.rooms) else self.unusable(evidence)
+        return Profile(profile.keys, rooms, clear, tuple(own) or profile.stretches, profile.guessed)
 
 
 def _at(rows: Array, points: Sequence[Sample]) -> Array:
@@ -199,23 +219,6 @@ def _at(rows: Array, points: Sequence[Sample]) -> Array:
 def _spread(points: Sequence[Sample], rows: Array) -> Array:
     """Rows over GRID of values at the points of a column: linear between them, constant beyond."""
     return np.array([np.interp(GRID, [sample.v for sample in points], row) for row in rows])
-
-
-@dataclass(frozen=True)
-class Stretch:
-    """A part of a column. low, high: its ends [v], -1 and 2 when it goes on beyond the axis; ends: its cause."""
-
-    low: float
-    high: float
-    ends: str
-
-
-def clearance(stretches: Sequence[Stretch]) -> tuple[Array, str]:
-    """Distance [1] at GRID from the next stretch, negative inside, 1 when there is none; and the cause of the first."""
-    clear = np.ones(NODES)
-    for stretch in stretches:
-        clear = np.minimum(clear, np.maximum(stretch.low - GRID, GRID - stretch.high))
-    return clear, stretches[0].ends if stretches else ""
 
 
 def _edge(low: Sample, high: Sample, below: str, above: str, evidence: Evidence) -> Edge:
@@ -284,9 +287,11 @@ def _enclosing(column: Column, profile: Profile, low: float, high: float, upward
 
 
 def _one_sided(column: Column, low: float, high: float) -> bool:
-    """Whether the last two points of the search fell on one side of the change, which then was not foreseen well."""
-    last = [sample.v for sample in column.samples[column.scanned:][-2:]]
-    return len(last) == 2 and (max(last) == low or min(last) == high)
+    """Whether the last two points of the search fell on one side of this change, which then was not foreseen well."""
+    last = sorted(sample.v for sample in column.samples[column.scanned:][-2:])
+    if len(last) < 2 or last[1] - last[0] > 0.5 * (high - low):
+        return False
+    return last[1] == low or last[0] == high
 
 
 def _unexpected(profile: Profile, low: float | None, high: float | None, good: bool, width: float) -> float | None:

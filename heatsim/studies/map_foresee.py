@@ -41,25 +41,26 @@ def _near(u: float, columns: Sequence[Column]) -> list[Column]:
     return own or left + right
 
 
-def _between(u: float, columns: Sequence[Column], stretches: Sequence[list[Stretch]]) -> tuple[Array, str]:
-    """Clearance at u from the stretches of the columns around it."""
+def _between(u: float, columns: Sequence[Column], stretches: Sequence[list[Stretch]]) -> tuple[Array, tuple[Stretch, ...]]:
+    """Clearance at u, and the stretches it is from, by those of the columns around."""
     if not columns:
-        return np.ones(NODES), ""
+        return np.ones(NODES), ()
     beside = [k for k, column in enumerate(columns) if column.u <= u][-1:] + [
         k for k, column in enumerate(columns) if column.u > u][:1]
     if len(beside) == 1 or columns[beside[0]].u == u:
-        return clearance(stretches[beside[0]])
+        return clearance(stretches[beside[0]]), tuple(stretches[beside[0]])
     one, two = beside
     if not _pair(stretches[one], stretches[two]):
         share = (u - columns[one].u) / (columns[two].u - columns[one].u)
-        (first, cause), (second, other) = clearance(stretches[one]), clearance(stretches[two])
-        return (1 - share) * first + share * second, (cause or other) if share < 0.5 else (other or cause)
+        clear = (1 - share) * clearance(stretches[one]) + share * clearance(stretches[two])
+        return clear, tuple(stretches[one] or stretches[two]) if share < 0.5 else tuple(stretches[two] or stretches[one])
     like = [k for k in range(len(columns)) if _pair(stretches[k], stretches[one])]
     weights = _lagrange(u, [columns[k].u for k in like])
     lows, highs = (np.array([[getattr(stretch, end) for stretch in stretches[k]] for k in like]).T for end in ("low", "high"))
     near = one if u - columns[one].u < columns[two].u - u else two
-    return clearance([Stretch(float(low @ weights), float(high @ weights), stretch.ends)
-                      for low, high, stretch in zip(lows, highs, stretches[near], strict=True)])
+    found = tuple(Stretch(float(low @ weights), float(high @ weights), stretch.ends)
+                  for low, high, stretch in zip(lows, highs, stretches[near], strict=True))
+    return clearance(found), found
 
 
 def _pair(one: list[Stretch], two: list[Stretch]) -> bool:

@@ -112,9 +112,11 @@ class Points:
 class Search:
     """Several columns searched at once, each as far as it goes. What is expected, and where a point may start from, comes
     from what was known before and from the point's own column, so that the order of answers does not matter.
+
+    profiles: of each column [u], what is expected of it in one or more ways; it is finished when none contradicts it.
     """
 
-    def __init__(self, points: Points, columns: Sequence[Column], profiles: Mapping[float, Profile]) -> None:
+    def __init__(self, points: Points, columns: Sequence[Column], profiles: Mapping[float, Sequence[Profile]]) -> None:
         self.points, self.profiles = points, profiles
         self.columns = {column.u: column for column in columns}
         self.before = points.evidence
@@ -158,7 +160,8 @@ class Search:
         while True:
             column = self.columns[u]
             evidence = Evidence((*self.others[u], *column.samples))
-            v = next_probe(column, self.profiles[u], evidence, accuracy.v, accuracy.snap_v)
+            probes = (next_probe(column, profile, evidence, accuracy.v, accuracy.snap_v) for profile in self.profiles[u])
+            v = next((probe for probe in probes if probe is not None), None)
             if v is None or not self.points.stored((u, v)):
                 return None if v is None else (u, v)
             self._add((u, v))
