@@ -169,6 +169,9 @@ def test_leases(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         assert one.claim(sweep, [key(1)], "one", 30) == []
         one.put(key(1), result(1))  # the result of one who was late counts
         assert two.claim(sweep, [key(1)], "two", 30) == []
+        one.forget(sweep, ["settled"])  # with the result the lease had gone
+        assert one.claim(sweep, [key(1)], "three", 30) == [key(1)]
+        one.put(key(1), result(1))
         two.release("two")
         assert one.claim(sweep, [key(k) for k in range(6)], "one", 30) == [key(k) for k in (0, 2, 3, 4, 5)]
         assert one.claim(sweep, [], "one", 30) == []

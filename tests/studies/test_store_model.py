@@ -78,7 +78,7 @@ class StoreAgainstDictionaries(RuleBasedStateMachine):
         self.stores[which].release(owner)
         self.leases = {point: lease for point, lease in self.leases.items() if lease[0] != owner}
 
-    @rule(seconds=st.sampled_from([1.0, 4.0, 6.0, 30.0]))
+    @rule(seconds=st.sampled_from([1.0, 5.0, 20.0]))
     def wait(self, seconds: float) -> None:
         self.clock.now += seconds
 
