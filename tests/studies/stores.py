@@ -4,10 +4,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
 from heatsim.studies.operating import Point, PointResult, failed
+from heatsim.studies.store import Store
 from heatsim.verdict.finding import Finding
 from heatsim.waves import Waveforms
 
@@ -46,3 +48,20 @@ def result(number: int) -> PointResult:
                 "startup.outcome": "settled", "gate.left.ringing_decay_s": None, "window.periods": 20}
     return PointResult("settled", "", finding.grade, headroom, "choke.left: peak current", measures, (finding, blank),
                        "periodic", 0.03 + number * 1e-6, waves(number), None, ("a note",) if number % 3 == 0 else ())
+
+
+def filled(store: Store, count: int, keep: int = 4) -> int:
+    """A sweep with that many points, all done, the waveforms of every `keep`th kept."""
+    sweep = store.begin(PLAN, keyed(*range(count)))
+    for number in range(count):
+        assert store.put(key(number), result(number), number % keep == 0)
+    return sweep
+
+
+def without_waves(told: PointResult) -> PointResult:
+    return replace(told, waveforms=None)
+
+
+def same_waves(found: Waveforms | None, wanted: Waveforms | None) -> bool:
+    return found is not None and wanted is not None and np.array_equal(found.time, wanted.time) and all(
+        np.array_equal(found[name], wanted[name]) for name in wanted.names) and found.units == wanted.units

@@ -26,8 +26,7 @@ import pytest
 from heatsim.errors import InputError
 from heatsim.studies import store_file
 from heatsim.studies.store import Store
-from tests.studies.stores import PLAN, key, keyed, result
-from tests.studies.test_store import same_waves, without_waves
+from tests.studies.stores import PLAN, key, keyed, result, same_waves, without_waves
 
 SCRIPT = Path(__file__).with_name("store_filler.py")
 STEPS = Path(__file__).with_name("store_steps.py")

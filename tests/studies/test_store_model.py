@@ -14,8 +14,8 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from heatsim.studies import store as module
 from heatsim.studies.operating import PointResult
 from heatsim.studies.store import FAILED, Store
-from tests.studies.stores import key, keyed, result
-from tests.studies.test_store import Clock, same_waves, without_waves
+from tests.studies.stores import key, keyed, result, same_waves, without_waves
+from tests.studies.test_store import Clock
 
 NUMBERS = st.lists(st.integers(0, 11), max_size=6)
 OWNERS = st.sampled_from(["one", "two"])
