@@ -93,7 +93,7 @@ def run_map(options: argparse.Namespace) -> int:
                 store,
                 accuracy,
                 options.most or MOST_POINTS,
-                watch,
+                progress=watch,
             )
         except KeyboardInterrupt:
             report.say_interrupted(watch.latest, store_file)

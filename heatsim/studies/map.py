@@ -36,8 +36,8 @@ if TYPE_CHECKING:
 ACCURACY = 0.005
 """Share of each axis within which the boundary is told, unless asked otherwise."""
 
-SCAN = 5
-"""Columns and rows of the first look."""
+FIRST_LOOK = 5
+"""Columns and rows of the first look, unless asked otherwise."""
 
 MOST_POINTS = 600
 """Points after which no further column is begun, unless asked otherwise."""
@@ -125,6 +125,7 @@ def operating_map(
     store: Store | None = None,
     accuracy: float = ACCURACY,
     most_points: int = MOST_POINTS,
+    first_look: int = FIRST_LOOK,
     progress: Watch | None = None,
 ) -> MapResult:
     """Map two fields of a scenario, by default the supply voltage against load.
@@ -132,11 +133,14 @@ def operating_map(
     horizontal, vertical: `FIELD = LOW to HIGH`; executor: who evaluates the points, by default a crew of one worker a core;
     case: by default the first with a workpiece; store: points found there are not computed again, new ones are put there;
     accuracy: share of each axis within which the boundary is wanted, 0.0005 to 0.05; most_points: no further column is
-    begun after so many. Raises InputError for axes that make no sense, and SetupError without a simulator.
+    begun after so many; first_look: columns and rows of the first look, 3 to 15; a usable or unusable region that fits
+    between them can be missed. Raises InputError for axes that make no sense, and SetupError without a simulator.
     """
     begun = time.monotonic()
     if not 0.0005 <= accuracy <= 0.05:
         raise InputError.single("accuracy", "is out of range", f"{100 * accuracy:g} %", "0.05 % to 5 %")
+    if not 3 <= first_look <= 15:
+        raise InputError.single("first look", "is out of range", first_look, "3 to 15 columns and rows")
     name = _case(scenario, case)
     texts = default_axes(scenario, name)
     across = read_map_axis(scenario, horizontal or texts[0], name, accuracy)
@@ -146,7 +150,7 @@ def operating_map(
     crew = executor or Crew()
     try:
         points = Points(scenario, name, (across, upwards), _places(across, upwards, accuracy), crew, store)
-        refinement = _refined(points, accuracy, most_points, progress or (lambda told: None))
+        refinement = _refined(points, _first_places(points, first_look), most_points, progress or (lambda told: None))
     finally:
         if executor is None:
             crew.close()
@@ -181,10 +185,9 @@ def _places(horizontal: MapAxis, vertical: MapAxis, accuracy: float) -> Accuracy
                     snap(horizontal), snap(vertical))
 
 
-def _refined(points: Points, accuracy: float, most_points: int, watch: Watch) -> Refinement:
-    """Scan, then column after column until nothing is left to be verified."""
-    refinement = Refinement(points.accuracy)
-    first = _first_places(points)
+def _refined(points: Points, first: list[list[Place]], most_points: int, watch: Watch) -> Refinement:
+    """A first look, then column after column until nothing is left to be verified."""
+    refinement, near = Refinement(points.accuracy), points.accuracy.v
     watch(MapProgress(0, 0, "first look"))
     scan(points, first)
     looked = [Column(column[0][0], tuple(points.samples[place] for place in column), len(column)) for column in first]
@@ -192,7 +195,7 @@ def _refined(points: Points, accuracy: float, most_points: int, watch: Watch) ->
     step = "boundary at the columns of the first look"
     while columns and len(points) < most_points:
         before = points.evidence
-        surface = Surface(before, accuracy)
+        surface = Surface(before, near)
         profiles = {column.u: _profiles(refinement, column, surface, before) for column in columns}
         found: list[Column] = []
         for column in Search(points, columns, profiles).run():
@@ -201,7 +204,7 @@ def _refined(points: Points, accuracy: float, most_points: int, watch: Watch) ->
         refinement.settle(found, surface, before, points.evidence)
         columns, later = later, []
         if not columns:
-            columns = [Column(u) for u in refinement.proposals(Surface(points.evidence, accuracy), points.evidence)]
+            columns = [Column(u) for u in refinement.proposals(Surface(points.evidence, near), points.evidence)]
             step = "columns in between"
     return refinement
 
@@ -214,12 +217,12 @@ def _profiles(refinement: Refinement, column: Column, surface: Surface, evidence
     return [refinement.foresee(column.u, surface, evidence), from_edges(column.u, columns, evidence)]
 
 
-def _first_places(points: Points) -> list[list[Place]]:
-    """The scan, with columns where the headline is told and where the scenario itself stands, and that very point."""
+def _first_places(points: Points, count: int) -> list[list[Place]]:
+    """The first look, with columns where the headline is told and where the scenario itself stands, and that very point."""
     horizontal, vertical = points.axes
     snap_u, snap_v, width = points.accuracy.snap_u, points.accuracy.snap_v, points.accuracy.u
-    us = [snap_u(float(u)) for u in np.linspace(0, 1, SCAN)]
-    vs = [snap_v(float(v)) for v in np.linspace(0, 1, SCAN)]
+    us = [snap_u(float(u)) for u in np.linspace(0, 1, count)]
+    vs = [snap_v(float(v)) for v in np.linspace(0, 1, count)]
     own = snap_u(horizontal.share(horizontal.own)) if horizontal.own is not None and horizontal.inside(horizontal.own) else None
     for u in (snap_u(horizontal.share(horizontal.reference)), own):
         if u is not None and u not in us:
@@ -262,4 +265,4 @@ def _plain_point(sample: Sample, evidence: Evidence) -> dict[str, Any]:
             "headroom": room, "least": ends, "headrooms": dict(sample.rooms), "method": sample.method}
 
 
-__all__ = ["ACCURACY", "MapProgress", "MapResult", "Reach", "operating_map"]
+__all__ = ["ACCURACY", "FIRST_LOOK", "MOST_POINTS", "MapProgress", "MapResult", "Reach", "operating_map"]

@@ -27,6 +27,12 @@ SCHEMA = "heatsim.map/1"
 OSCILLATOR = "oscillator"
 """Part of the finding that tells the outcome again and never has a headroom."""
 
+NOT_REACHED = ("dead", "latched")
+"""Outcomes that a start from rest shows and following on from a neighbour may not."""
+
+WARY = 0.05
+"""Distance [share of the vertical axis] from where one of them is expected to begin within which every point starts from rest."""
+
 NEIGHBOURS = 4
 """Nearest points that must all have been reached before one is followed without a cold start of its own."""
 
@@ -172,14 +178,23 @@ class Search:
             self.states[place] = self.points.states[place]
 
     def _strip(self, place: Place) -> Strip:
-        """The point with the state of its nearest neighbour, unless one of the nearest was not reached."""
+        """The point with the state of its nearest neighbour, unless it must show by itself whether it is reached."""
         u, v = place
         seen = [*self.others[u], *self.columns[u].samples]
         near = sorted(seen, key=lambda one: (one.u - u) ** 2 + (one.v - v) ** 2)[:NEIGHBOURS]
         states = [self.states.get((one.u, one.v)) for one in near]
-        reached = len(near) == NEIGHBOURS and all(one.outcome in JUDGED for one in near)
-        start = next((state for state in states if state is not None), None) if reached else None
+        start = None if self._doubtful(place, near) else next((state for state in states if state is not None), None)
         return Strip((self.points.point(place),), start, confirm=start is None)
+
+    def _doubtful(self, place: Place, near: Sequence[Sample]) -> bool:
+        """Whether a start from rest may end otherwise here: a neighbour did, or the edge of where it does is expected nearby."""
+        u, v = place
+        own = self.columns[u].sorted
+        beside = [one for one in own if one.v < v][-1:] + [one for one in own if one.v > v][:1]
+        if len(near) < NEIGHBOURS or any(one.outcome not in JUDGED for one in (*near, *beside)):
+            return True
+        return any(stretch.ends in NOT_REACHED and min(abs(stretch.low - v), abs(stretch.high - v)) < WARY
+                   for profile in self.profiles[u] for stretch in profile.stretches)
 
 
 def scan(points: Points, places: Sequence[Sequence[Place]]) -> None:

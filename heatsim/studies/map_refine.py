@@ -18,8 +18,13 @@ from heatsim.studies.map_column import Column, Course, Edge, Profile
 from heatsim.studies.map_foresee import from_edges, from_surfaces
 from heatsim.studies.map_surface import Evidence, Surface, family
 
-CORNERS = 6
-"""Columns spent on any one interval's corners, at most: two limits that run along one another have no corner to be found."""
+CORNERS = 24
+"""Columns spent on corners, at most: two limits that run along one another have no corner to be found."""
+
+SAFE, UNEVEN = 0.5, 2.0
+"""A foreseen column verifies its gaps when it is off by no more than SAFE of the accuracy, for its halves may be off by more. A
+gap whose halving no longer helps, because the headrooms themselves are uneven, is accepted up to UNEVEN times the accuracy.
+"""
 
 LOOKS = 81
 """Places across the map at which the expected ceiling is looked up."""
@@ -39,7 +44,7 @@ class Accuracy:
 class Refinement:
     """The columns of a map and which neighbours are verified. missed: largest accepted distance between foreseen and
     found [1]; errors: how far off each column was foreseen from the
-    surfaces and from the edges [1]; spent: columns put at corners.
+    surfaces and from the edges [1]; offs: the same in the way that was gone; spent: columns put at corners.
     """
 
     accuracy: Accuracy
@@ -47,6 +52,7 @@ class Refinement:
     verified: set[tuple[float, float]] = field(default_factory=set)
     errors: dict[float, tuple[float, float]] = field(default_factory=dict)
     missed: float = 0.0
+    offs: dict[float, float] = field(default_factory=dict)
     spent: int = 0
 
     def finished(self) -> list[Column]:
@@ -97,7 +103,7 @@ class Refinement:
         return found
 
     def _at_corners(self, surface: Surface, evidence: Evidence) -> list[float]:
-        if self.spent >= CORNERS * max(len(self.columns), 1):
+        if self.spent >= CORNERS:
             return []
         found = []
         for one, two in self._pairs():
@@ -108,20 +114,14 @@ class Refinement:
         return found
 
     def _corner(self, one: Column, two: Column, surface: Surface, evidence: Evidence) -> float | None:
-        """Where between two columns another limit begins to end it, if one does; by halving."""
+        """Where between two columns another limit begins to end it, or a change leaves the map, if so; by halving."""
         first, last = one.course(evidence), two.course(evidence)
-        if not first.alike(last):
+        if _marks(first) == _marks(last) or _level(first, last, one, two, self.accuracy.v):
             return None
-        turned = [k for k, (a, b) in enumerate(zip(first.edges, last.edges, strict=True))
-                  if family(a.ends) != family(b.ends)]
-        if not turned or _level(first.edges[turned[0]], last.edges[turned[0]], one, two, self.accuracy.v):
-            return None
-        kind = family(first.edges[turned[0]].ends)
         low, high = one.u, two.u
         for _ in range(math.ceil(math.log2(max((high - low) / self.accuracy.u, 2.0))) + 2):
             middle = 0.5 * (low + high)
-            there = self.foresee(middle, surface, evidence).course()
-            same = first.alike(there) and family(there.edges[turned[0]].ends) == kind
+            same = _marks(self.foresee(middle, surface, evidence).course()) == _marks(first)
             low, high = (middle, high) if same else (low, middle)
         return 0.5 * (low + high)
 
@@ -145,10 +145,18 @@ class Refinement:
         for column in sorted(found, key=lambda one: one.u):
             self.columns[column.u] = column
         self.errors |= {u: errors for u, _, errors, _ in told}
-        for u, (one, two), _, off in told:
-            self.missed = max(self.missed, off if off <= self.accuracy.v else 0.0)
-            if off <= self.accuracy.v or (one, two) in self.verified:
-                self.verified |= {(one, u), (u, two)}
+        for u, gap, _, off in told:
+            accepted = self._accepted(gap, off)
+            self.missed = max(self.missed, off if accepted else 0.0)
+            if accepted or gap in self.verified:
+                self.verified |= {(gap[0], u), (u, gap[1])}
+        self.offs |= {u: off for u, _, _, off in told}
+
+    def _accepted(self, gap: tuple[float, float], off: float) -> bool:
+        """Whether a column that came out this far off verifies its gap."""
+        wanted = self.accuracy.v
+        before = min((self.offs[u] for u in gap if u in self.offs), default=math.inf)
+        return off <= SAFE * wanted or off <= UNEVEN * wanted and before <= 2 * UNEVEN * wanted and off > 0.6 * before
 
     def _judged(self, column: Column, surface: Surface, before: Evidence, evidence: Evidence
                 ) -> tuple[float, tuple[float, float], tuple[float, float], float]:
@@ -182,14 +190,19 @@ def distance(foreseen: Course, found: Course, slopes: Sequence[float], width: fl
                 for a, b, slope in zip(first.edges, second.edges, known, strict=True)), default=0.0)
 
 
-def _level(one: Edge, two: Edge, left: Column, right: Column, width: float) -> bool:
-    """Whether both limits end it within the accuracy of one another in both columns, so that there is no corner to find."""
+def _marks(course: Course) -> tuple[bool, tuple[str, ...]]:
+    """What makes two courses the same but for places."""
+    return course.usable, tuple(family(edge.ends) for edge in course.edges)
+
+
+def _level(first: Course, last: Course, left: Column, right: Column, width: float) -> bool:
+    """Whether the limits of all edges that differ are so close to one another in both columns that there is no corner."""
     def apart(column: Column, edge: Edge, other: Edge) -> bool:
-        near = min(column.samples, key=lambda sample: abs(sample.v - edge.at))
-        rooms = near.rooms
+        rooms = min(column.samples, key=lambda sample: abs(sample.v - edge.at)).rooms
         return other.ends in rooms and edge.ends in rooms and abs(rooms[other.ends] - rooms[edge.ends]) < width
 
-    return apart(left, one, two) and apart(right, two, one)
+    differing = [(a, b) for a, b in zip(first.edges, last.edges, strict=False) if family(a.ends) != family(b.ends)]
+    return first.alike(last) and all(apart(left, a, b) and apart(right, b, a) for a, b in differing)
 
 
 __all__ = ["Accuracy", "Refinement", "distance"]

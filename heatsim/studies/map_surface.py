@@ -23,7 +23,7 @@ from heatsim.waves import Array
 JUDGED = ("settled", "drifting")
 """Outcomes with numbers that can be judged."""
 
-STRETCH = 0.3
+STRETCH = 1.0
 """Headroom up to which the stretch is nearly linear; a working value."""
 
 UNKNOWN = "not judged: "

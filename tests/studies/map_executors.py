@@ -3,10 +3,11 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any
 
-from heatsim.quantity import parse_quantity
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.crew import Answer
 from heatsim.studies.operating import Point, PointResult, Strip
@@ -17,14 +18,49 @@ Rooms = Mapping[str, float | None]
 """Headroom of each `part: limit`, None where it cannot be judged."""
 
 Formula = Callable[[float, float], Rooms | str]
-"""Load [1] and supply voltage [V] -> headrooms, or an outcome without any."""
+"""The two varied fields, such as load [1] and supply voltage [V] -> headrooms, or an outcome without any."""
+
+SUPPLY, CHOKE = "supply: mean current", "choke.left: inductance left at the peak"
+
+
+def two_limits(load: float, volts: float) -> Rooms:
+    """Two curved limits that cross: the choke's up to some 90 % load, then the supply's; a third one far above."""
+    return {SUPPLY: 1 - (0.1 + load) * volts / 48, "switch.left: drain voltage": 1 - volts / 65,
+            CHOKE: 1 - (volts / 50) ** 2 * (1 + 0.15 * math.sin(3 * load))}
+
+
+def two_limits_end(load: float) -> float:
+    """The voltage [V] at which `two_limits` ends."""
+    return min(48 / (0.1 + load), 50 / math.sqrt(1 + 0.15 * math.sin(3 * load)))
+
+
+def dead_below(load: float, volts: float) -> Rooms | str:
+    """The same, but it does not start below a curve, and latches in a corner beyond the limits."""
+    if volts < 24 + 10 * load**2:
+        return "dead"
+    return "latched" if load > 0.8 and volts > 50 else two_limits(load, volts)
+
+
+def jump(load: float, volts: float) -> Rooms:
+    """The same, but the choke falls into another state at a line."""
+    rooms = dict(two_limits(load, volts))
+    return rooms | ({CHOKE: (rooms[CHOKE] or 0.0) - 0.8} if volts > 38 + 4 * load else {})
+
+
+def island(load: float, volts: float) -> Rooms:
+    """Usable inside an ellipse only."""
+    return {SUPPLY: 0.2 - ((load - 0.5) / 0.4) ** 2 - ((volts - 40) / 12) ** 2}
 
 
 def numbers(point: Point) -> tuple[float, float]:
-    """Load [1] and supply voltage [V] of a point."""
-    found = dict(point.fields)
-    load = next(value for field, value in found.items() if field.endswith("workpiece.share"))
-    return parse_quantity(load, "%"), parse_quantity(found["supply.voltage"], "V")
+    """The two varied fields, shares as ratios, in the order of the axes."""
+    first, second = (_number(value) for _, value in point.fields)
+    return first, second
+
+
+def _number(value: Any) -> float:
+    text, _, unit = str(value).partition(" ")
+    return float(text) * {"%": 0.01, "V": 1.0, "": 1.0}[unit]
 
 
 def result_of(rooms: Rooms | str) -> PointResult:
@@ -71,12 +107,16 @@ class FormulaExecutor:
             place = chosen[2].pop(self._random.randrange(len(chosen[2])))
             if not chosen[2]:
                 flying.remove(chosen)
-            yield chosen[0], place, self._result(chosen[1].points[place])
+            yield chosen[0], place, self._result(scenario, chosen[1].points[place])
 
-    def _result(self, point: Point) -> PointResult:
+    def _result(self, scenario: Scenario, point: Point) -> PointResult:
         if self.most is not None and len(self.seen) >= self.most:
             raise KeyboardInterrupt
         self.seen.append(point)
+        return self.result(scenario, point)
+
+    def result(self, scenario: Scenario, point: Point) -> PointResult:
+        """What becomes of a point."""
         return result_of(self.formula(*numbers(point)))
 
     def close(self) -> None:
