@@ -4,6 +4,10 @@
 from __future__ import annotations
 
 import argparse
+import sys
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -132,8 +136,8 @@ def _run(options: argparse.Namespace) -> int:
     )
     store, hushed = _store(options), options.quiet or options.json == "-"
     make_folder(_out(options))
-    executor = _executor(options)
-    with report.watching(hushed) as watch:
+    with _plain_warnings(), report.watching(hushed) as watch:
+        executor = _executor(options)
         try:
             result = run_sweep(scenario, plan, store, executor, options.workers, options.keep, watch)
         except KeyboardInterrupt:
@@ -158,10 +162,22 @@ def _exit_code(result: SweepResult) -> int:
 
 
 def _executor(options: argparse.Namespace) -> Executor | None:
-    """The cluster, if one is asked for."""
+    """The cluster, if one is asked for; else the sweep keeps worker processes of its own."""
     if options.cluster is None:
         return None
-    raise InputError.single("--cluster", "is not there yet", options.cluster, "--workers N")
+    if options.workers is not None:
+        raise InputError.single("--workers", "goes without --cluster", options.workers, "the cluster's own workers are used")
+    from heatsim.studies.cluster import ClusterExecutor
+
+    return ClusterExecutor(options.cluster)
+
+
+@contextmanager
+def _plain_warnings() -> Iterator[None]:
+    """Warnings as lines of ours."""
+    with warnings.catch_warnings():
+        warnings.showwarning = lambda message, *_: print(f"heatsim: {message}", file=sys.stderr)
+        yield
 
 
 def _status(options: argparse.Namespace) -> int:
