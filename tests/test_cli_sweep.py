@@ -167,7 +167,7 @@ def test_points_without_a_result_are_told_and_do_not_stop_the_rest(heatsim, soun
     (["--vary", "supply.voltage = 24 V", "--keep", "some"], ["--keep", "none, all, failing"]),
     (["--vary", "supply.voltage = 24 V", "--samples", "0"], ["--samples"]),
     ([], ["nothing to vary"]),
-    (["--vary", "supply.voltage = 24 V", "--cluster", "no-such-address"], ["--cluster"]),
+    (["--vary", "supply.voltage = 24 V", "--workers", "2", "--cluster", "tcp://10.0.0.5:8786"], ["--workers", "--cluster"]),
 ])  # fmt: skip
 def test_what_cannot_be_swept_exits_with_2(heatsim, sound, arguments, words) -> None:
     done = heatsim(sound, *QUICK, *arguments)
