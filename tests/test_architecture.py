@@ -16,6 +16,7 @@ import tomllib
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -102,8 +103,9 @@ def imports(path: Path, within: ast.AST | None = None, inside: bool = False) -> 
             source = absolute(path, node)
             yield from (Import(path, node.lineno, f"{source}.{alias.name}", inside) for alias in node.names)
         else:
+            function = ast.FunctionDef | ast.AsyncFunctionDef
             for_types = isinstance(node, ast.If) and ast.unparse(node.test).endswith("TYPE_CHECKING")
-            yield from imports(path, node, inside or for_types or isinstance(node, ast.FunctionDef))
+            yield from imports(path, node, inside or for_types or isinstance(node, function))
 
 
 ALL_IMPORTS = [found for path in sources("heatsim") for found in imports(path)]
@@ -188,15 +190,37 @@ def test_bootstrap_needs_the_standard_library_only() -> None:
 
 def declared() -> set[str]:
     """Import names of the libraries pyproject.toml asks for."""
-    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    names = {re.split(r"[^\w-]", text)[0] for text in project["dependencies"]}
+    return import_names(project()["dependencies"])
+
+
+def project() -> dict[str, Any]:
+    """The project's table in pyproject.toml."""
+    table: dict[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    return table
+
+
+def import_names(requirements: list[str]) -> set[str]:
+    """Import names of libraries, from what a requirement says."""
+    names = {re.split(r"[^\w-]", text)[0] for text in requirements}
     return {name if name == "PySpice" else name.lower() for name in names}
 
 
+def extras() -> set[str]:
+    """Import names of the libraries of the optional extras that are for users."""
+    return import_names([text for name, some in project()["optional-dependencies"].items() if name != "dev"
+                         for text in some])
+
+
 def test_libraries_in_use_are_declared() -> None:
-    known = declared() | set(sys.stdlib_module_names) | {"heatsim", "pydantic_core"}  # the latter is half of pydantic
+    known = declared() | extras() | set(sys.stdlib_module_names) | {"heatsim", "pydantic_core"}  # the latter is half of pydantic
     wrong = [f"{found.where}: {found.target}" for found in ALL_IMPORTS if found.target.split(".")[0] not in known]
     assert not wrong, f"not among the dependencies of pyproject.toml: {wrong}"
+
+
+def test_libraries_of_extras_are_imported_inside_functions() -> None:
+    wrong = [f"{found.where}: {found.target}" for found in ALL_IMPORTS
+             if found.target.split(".")[0] in extras() and not found.inside]
+    assert not wrong, f"an ordinary installation has them not: {wrong}"
 
 
 def test_declared_libraries_are_in_use() -> None:
