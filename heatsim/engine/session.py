@@ -22,7 +22,7 @@ import numpy as np
 from heatsim.engine.guard import check_deck
 from heatsim.engine.log import cause
 from heatsim.errors import SetupError
-from heatsim.netlist.deck import Deck
+from heatsim.netlist.deck import Deck, State
 from heatsim.waves import Array
 
 INSTALL = "install libngspice (Debian, Ubuntu: sudo apt install libngspice0; macOS: brew install libngspice) or set " \
@@ -93,6 +93,34 @@ class Session:
         check_deck(deck.text)
         text = replace(deck, measures="").text  # they would be evaluated, and complain, at every pause
         self._try(self._ngspice.load_circuit, self._title + text[text.index("\n"):])
+        for name, current in (deck.start.inductors if deck.start else {}).items():
+            self._try(self._ngspice.exec_command, f"alter {name} ic={current:.12g}")
+
+    def alter(self, source: str, value: float) -> None:
+        """Set a source to a constant value, from the next time step on."""
+        self._try(self._ngspice.exec_command, f"alter {source} dc={value:.12g}")
+
+    def view(self, vector: str) -> Array:
+        """The simulator's own samples of a vector, valid until it runs on; KeyError without."""
+        samples = self._vector(vector_name(vector))
+        if samples is None:
+            raise KeyError(vector)
+        return samples
+
+    def state(self, sample: int) -> State:
+        """Where the circuit stood at one sample, from all the vectors there are (`Deck.every`)."""
+        names = self._ngspice._ngspice_shared.ngSpice_AllVecs(self._plot.encode())
+        nodes, inductors = {}, {}
+        for name in itertools.takewhile(lambda name: name != self._ffi.NULL, (names[k] for k in itertools.count())):
+            word = self._ffi.string(name).decode("utf8", "replace")
+            samples = self._vector(word)
+            if samples is None or word == "time" or " " in word:
+                continue
+            if not word.endswith("#branch"):
+                nodes[word] = float(samples[sample])
+            elif word.startswith("l"):
+                inductors[word.removesuffix("#branch")] = float(samples[sample])
+        return State(nodes, inductors)
 
     def advance(self, to: float | None, points: int | None = None) -> None:
         """Run on until just past `to` [s] or to the end of the deck, but for no more than `points` time points."""

@@ -50,11 +50,38 @@ class SettleRule:
 
 
 @dataclass(frozen=True)
+class State:
+    """Where a circuit stands: voltage of each node [V] and current of each inductor [A], by the simulator's names."""
+
+    nodes: Mapping[str, float]
+    inductors: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class SlowState:
+    """A state that takes many periods to forget where it came from, and a source that can push it.
+
+    terms: its value from simulator vectors, as in `Signal`; scale: expected size, in its unit; source: its value is
+    zero but for a push; gain: change of the state for each second of one volt or ampere of that source; probe: push, as
+    a share of the scale, that shows the state's effect well above noise and below any bend of the circuit.
+    """
+
+    name: str
+    terms: tuple[tuple[float, str], ...]
+    scale: float
+    source: str
+    gain: float
+    probe: float
+
+
+@dataclass(frozen=True)
 class Deck:
     """title: one line, [A-Za-z0-9 ._,+-] only, never text of the user's making;
     circuit: every line between title and analysis (parts, subcircuits, models, comments);
     measures: `.meas` lines for a person running plain ngspice; signals: how to read the vectors;
-    options: `.option` name -> value; ledger: energy bookkeeping; settle: when to stop; transient: timing.
+    options: `.option` name -> value; ledger: energy bookkeeping; settle: when to stop; transient: timing;
+    period: expected [s]; slow: slow states, of a deck that is held; every: save every vector; start: state at t = 0
+    instead of all zero.
     """
 
     title: str
@@ -65,6 +92,10 @@ class Deck:
     ledger: Ledger = field(default_factory=Ledger)
     measures: str = ""
     options: Mapping[str, str] = field(default_factory=dict)
+    period: float = 0.0
+    slow: tuple[SlowState, ...] = ()
+    every: bool = False
+    start: State | None = None
 
     @property
     def vectors(self) -> tuple[str, ...]:
@@ -76,8 +107,12 @@ class Deck:
         """The whole netlist, ready for `ngspice -b`."""
         option = " ".join(f"{name}={value}" for name, value in self.options.items())
         run = self.transient
-        saves = [".save " + " ".join(self.vectors[k : k + 6]) for k in range(0, len(self.vectors), 6)]
-        lines = [f"* {self.title}", self.circuit.rstrip("\n"), "", "* analysis: cold start, every state zero at t = 0"]
+        begin = "cold start, every state zero at t = 0" if self.start is None else "from a given state"
+        chosen = ["all"] if self.every else self.vectors
+        saves = [".save " + " ".join(chosen[k : k + 6]) for k in range(0, len(chosen), 6)]
+        lines = [f"* {self.title}", self.circuit.rstrip("\n"), "", f"* analysis: {begin}"]
+        nodes = self.start.nodes if self.start else {}
+        lines += [f".ic v({node})={volts:.12g}" for node, volts in nodes.items()]
         lines += [f".option {option}"] if option else []
         lines += [f".tran {run.print_step:.6g} {run.stop:.9g} 0 {run.max_step:.6g} uic"]
         lines += saves + ([self.measures.rstrip("\n")] if self.measures else []) + [".end", ""]

@@ -9,6 +9,7 @@ import re
 from heatsim.netlist.chokes import Emission, emit_choke
 from heatsim.netlist.deck import Deck, SettleRule, Transient
 from heatsim.netlist.power import emit_gate, emit_gate_supply, emit_supply, emit_switch
+from heatsim.netlist.slow import push_sources, slow_states, supply_current
 from heatsim.netlist.tank import emit_bars, emit_tank
 from heatsim.parts.heater import Heater
 from heatsim.physics.stage import choke_flux_swing
@@ -24,13 +25,18 @@ LATCH_FACTOR = 2.0
 """Without oscillation, a choke current above this many times the ideal stage's mean means that a side stays on."""
 
 
-def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: float = 12e-3) -> Deck:
+def make_deck(
+    heater: Heater, title: str, steps_per_period: int = 200, longest: float = 12e-3, held: bool = False
+) -> Deck:
     """The netlist of one case.
 
     title: any text, made safe here; steps_per_period: largest step is the expected period over this; longest: end of
-    a run that does not settle [s].
+    a run that does not settle [s]; held: supplies stand at their voltage from the start, without ripple, and sources
+    are added that push the slow states (see `heatsim.engine.orbit`).
     """
-    sections = _sections(heater)
+    sections = _sections(heater, held)
+    states = slow_states(heater) if held else ()
+    sections += [("sources that push the slow states, zero but for a push", push_sources(heater))] if held else []
     texts = dict.fromkeys(text for _, part in sections for text in part.subcircuits)
     body = [f"\n* {heading}\n{part.lines}" for heading, part in sections]
     parts = [part for _, part in sections]
@@ -51,10 +57,13 @@ def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: 
         ),
         measures=measure_lines(start, settle.first, heater),
         options=OPTIONS,
+        period=period,
+        slow=states,
+        every=held,
     )
 
 
-def _sections(heater: Heater) -> list[tuple[str, Emission]]:
+def _sections(heater: Heater, held: bool) -> list[tuple[str, Emission]]:
     nodes = {"left": "d_left", "right": "d_right", "centre": "tap"}
     chokes = [
         (
@@ -69,10 +78,10 @@ def _sections(heater: Heater) -> list[tuple[str, Emission]]:
     ]
     gates = [(f"gate network, {side}", emit_gate(heater.gate, side)) for side in ("left", "right")]
     return [
-        ("supply", emit_supply(heater.supply)),
+        ("supply", emit_supply(heater.supply, held)),
         *chokes,
         *banks,
-        ("gate supply", emit_gate_supply(heater)),
+        ("gate supply", emit_gate_supply(heater, held)),
         *gates,
         ("bars from the drains to the tank", emit_bars(heater)),
         ("tank", emit_tank(heater)),
@@ -113,9 +122,8 @@ def _settle_rule(heater: Heater, longest: float) -> SettleRule:
 
 
 def _expected_current(heater: Heater) -> float:
-    """Mean choke current [A] of the ideal stage, pi^2 Vdc/(2 R) shared by the chokes, R = L/(C r) across the tank."""
-    across = heater.loaded_inductance / (heater.capacitors.capacitance * heater.loaded_resistance)
-    return math.pi**2 * heater.supply.voltage / (2 * across * len(heater.chokes))
+    """Mean choke current [A] of the ideal stage."""
+    return supply_current(heater) / len(heater.chokes)
 
 
 def measure_lines(start: float, stop: float, heater: Heater, periods: int = 10) -> str:

@@ -31,12 +31,12 @@ MEASURABLE = ("settled", "drifting")
 Progress = Callable[..., None]
 
 
-def case_deck(scenario: Scenario, case: str, heater: Heater | None = None) -> Deck:
-    """The netlist of one case, as `heatsim netlist` writes it."""
+def case_deck(scenario: Scenario, case: str, heater: Heater | None = None, held: bool = False) -> Deck:
+    """The netlist of one case, as `heatsim netlist` writes it; held: see `make_deck`."""
     chosen = scenario.case(case)
     settings = chosen.tables.simulate
     parts = heater or scenario.heater(case)
-    return make_deck(parts, f"{scenario.name}, {case}", settings.steps_per_period, settings.longest)
+    return make_deck(parts, f"{scenario.name}, {case}", settings.steps_per_period, settings.longest, held)
 
 
 def check(
@@ -59,13 +59,13 @@ def check(
     return CheckResult(scenario, found, heatsim.__version__, runs[0].simulator_version, time.perf_counter() - begun)
 
 
-def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run) -> CaseResult:
-    """From one finished run to measures and findings."""
+def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: bool = True) -> CaseResult:
+    """From one finished run to measures and findings. from_rest: the run begins with the supply being switched on."""
     chosen = scenario.case(case)
     measures: dict[str, Measured] = {}
     window, deck = None, run.deck
     if run.waveforms is not None:
-        measures, window = _measured(heater, run)
+        measures, window = _measured(heater, run, from_rest)
     if window is not None:
         deck = replace(deck, measures=measure_lines(window[0], window[1], heater, PERIODS - 2))
     findings: tuple[Finding, ...] = (_outcome_finding(heater, run),)
@@ -77,7 +77,7 @@ def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run) -> CaseRe
     )
 
 
-def context_of(heater: Heater, deck: Deck) -> MeasureContext:
+def context_of(heater: Heater, deck: Deck, from_rest: bool = True) -> MeasureContext:
     """What the waveforms of a heater do not say about themselves."""
     return MeasureContext(
         devices=heater.switch.count,
@@ -88,14 +88,15 @@ def context_of(heater: Heater, deck: Deck) -> MeasureContext:
         periods=PERIODS,
         tolerance=deck.settle.tolerance,
         quiet=deck.settle.quiet,
+        from_rest=from_rest,
     )
 
 
-def _measured(heater: Heater, run: Run) -> tuple[dict[str, Measured], tuple[float, float] | None]:
+def _measured(heater: Heater, run: Run, from_rest: bool) -> tuple[dict[str, Measured], tuple[float, float] | None]:
     """All measures of a run, and the window they were taken over."""
     waves = run.waveforms
     assert waves is not None
-    measures: dict[str, Measured] = dict(measure(waves, context_of(heater, run.deck)))
+    measures: dict[str, Measured] = dict(measure(waves, context_of(heater, run.deck, from_rest)))
     measures["startup.outcome"] = run.outcome
     if run.outcome not in MEASURABLE:
         steady = {key for key in measures if not key.startswith("startup.") and not key.endswith("inductance_zero_h")}

@@ -1,0 +1,52 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The slow states of a heater and the sources that push them.
+
+A stage forgets most of its state within a period: gates are charged anew, strays ring out. What it keeps is the tank's
+energy (for about Q/pi periods), the reservoir's voltage and the lead's current (their own resonance), and the flux of
+each choke, of which the difference between two chokes is the slowest of all: only winding resistance levels it.
+"""
+
+from __future__ import annotations
+
+import math
+
+from heatsim.netlist.chokes import FLUX_UNIT, Emission
+from heatsim.netlist.deck import SlowState
+from heatsim.parts.heater import Heater
+from heatsim.parts.hysteresis import HystereticCurve
+from heatsim.physics.stage import choke_flux_swing
+
+
+def supply_current(heater: Heater) -> float:
+    """Supply current [A] of the ideal stage, pi^2 Vdc/(2 R), R = L/(C r) across the tank."""
+    across = heater.loaded_inductance / (heater.capacitors.capacitance * heater.loaded_resistance)
+    return math.pi**2 * heater.supply.voltage / (2 * across)
+
+
+def slow_states(heater: Heater) -> tuple[SlowState, ...]:
+    """The slow states; scales are those of the ideal stage, so that state over scale hardly changes with the supply."""
+    supply = heater.supply
+    swing = float(choke_flux_swing(supply.voltage, heater.frequency, "one" if heater.tapped else "two"))
+    ripple = max(swing / choke.curve.inductance_zero for choke in heater.chokes)
+    current = supply_current(heater) + ripple / 2  # an idle stage draws next to nothing on the mean
+    drop = current * (supply.resistance + math.sqrt(supply.inductance / supply.reservoir))
+    found = [
+        SlowState("tank", ((1.0, "v(xtank.c3)"), (-1.0, "v(t_right)")), math.pi * supply.voltage, "ikick_tank",
+                  1 / heater.capacitors.capacitance, 0.04),
+        SlowState("reservoir", ((1.0, "v(bus)"), (-1.0, "v(xsupply.z)")), drop, "ikick_reservoir",
+                  1 / supply.reservoir, 0.3),
+        SlowState("supply", ((1.0, "i(l.xsupply.ls)"),), current, "v.xsupply.vs",
+                  -1 / supply.inductance, 0.3),
+    ]
+    for choke in heater.chokes:
+        capacity = FLUX_UNIT if isinstance(choke.curve, HystereticCurve) else 1.0
+        found.append(SlowState(f"choke.{choke.side}", ((FLUX_UNIT, f"v(xch_{choke.side}.phi)"),), swing,
+                               f"ikick_{choke.side}", FLUX_UNIT / capacity, 0.08))
+    return tuple(found)
+
+
+def push_sources(heater: Heater) -> Emission:
+    """Current sources across the tank's and the reservoir's capacitance and into the chokes' flux nodes."""
+    lines = ["ikick_tank t_right xtank.c3 dc 0", "ikick_reservoir xsupply.z bus dc 0"]
+    lines += [f"ikick_{choke.side} 0 xch_{choke.side}.phi dc 0" for choke in heater.chokes]
+    return Emission((), "\n".join(lines), ())
