@@ -13,6 +13,9 @@ from heatsim.studies.map_answer import Bound, Reach
 from heatsim.studies.map_axis import MapAxis
 from heatsim.studies.map_surface import UNKNOWN
 
+MEANT = 0.0005
+"""A smaller share of the axes is not told."""
+
 OUTCOMES = {
     "dead": "it does not start",
     "latched": "it latches",
@@ -28,6 +31,7 @@ def sentences(result: MapResult) -> Iterator[str]:
     answer = result.answer
     yield headline(result)
     yield from _second(result, answer.reference)
+    yield from _comfortable(result, answer.reference)
     yield from _weakest(result)
     yield from _own(result)
     yield how_sure(result)
@@ -36,7 +40,8 @@ def sentences(result: MapResult) -> Iterator[str]:
 def headline(result: MapResult) -> str:
     """The single answer: "Usable up to 43.5 V at full load; the left choke ends it: inductance left at the peak."."""
     reach = result.answer.reference
-    return f"{_capital(_reach(result, reach))} {place(result.horizontal, reach.x)}; {_ended(result, reach)}."
+    what = "" if result.vertical.field.path == "supply.voltage" else f"{field_words(result.vertical.field.path)}: "
+    return f"{_capital(what + _reach(result, reach))} {place(result.horizontal, reach.x)}; {_ended(result, reach)}."
 
 
 def _reach(result: MapResult, reach: Reach) -> str:
@@ -56,7 +61,7 @@ def _reach(result: MapResult, reach: Reach) -> str:
 def _ended(result: MapResult, reach: Reach) -> str:
     """What ends it."""
     if reach.start is None:
-        return f"{ends_clause(reach.fails)}, even where it comes nearest"
+        return ends_clause(reach.fails) + ("" if reach.fails in OUTCOMES else ", even where it comes nearest")
     told = []
     if reach.lower is not None:
         told.append(f"below, {ends_clause(reach.lower.ends)}")
@@ -104,6 +109,17 @@ def _second(result: MapResult, reach: Reach) -> Iterator[str]:
     yield f"Next, {further} further at about {value(axis, at)}: {ends_label(ends)}."
 
 
+def _comfortable(result: MapResult, reach: Reach) -> Iterator[str]:
+    """Up to where the wanted headroom is kept."""
+    wanted = f"{100 * result.scenario.tables.heater.wanted_headroom:.3g} %"
+    if reach.start is None or result.scenario.tables.heater.wanted_headroom == 0:
+        return
+    if reach.comfortable is None:
+        yield f"The wanted headroom of {wanted} is kept nowhere {place(result.horizontal, reach.x)}."
+    elif reach.upper is not None or reach.comfortable < result.vertical.high:
+        yield f"With the wanted headroom of {wanted}: up to about {value(result.vertical, reach.comfortable)}."
+
+
 def _weakest(result: MapResult) -> Iterator[str]:
     """Over the whole horizontal axis."""
     answer, axis = result.answer, result.vertical
@@ -134,17 +150,17 @@ def _raised(result: MapResult) -> bool:
 def _parts(result: MapResult) -> str:
     """The parts of the horizontal axis where nothing is usable."""
     axis, told = result.horizontal, []
-    name = "load" if axis.field.path == "load" else field_words(axis.field.path)
     for low, high in result.answer.nowhere:
         if low <= axis.low and high >= axis.high:
-            return f"at any {name}"
-        if low <= axis.low:
+            return f"at any {field_words(axis.field.path)}"
+        if low <= axis.low and low < high:
             told.append(f"below {value(axis, high, 2)}")
-        elif high >= axis.high:
-            told.append(f"above {value(axis, low, 2)}" if low < high else place(axis, high))
+        elif high >= axis.high and low < high:
+            told.append(f"above {value(axis, low, 2)}")
         else:
-            told.append(f"from {value(axis, low, 2)} to {value(axis, high, 2)}")
-    return f"{' or '.join(told)}" + ("" if told[-1].startswith("at ") else f" {name}" if name == "load" else f" of {name}")
+            told.append(f"from {value(axis, low, 2)} to {value(axis, high, 2)}" if low < high else f"at {value(axis, low)}")
+    some = " or ".join(told)
+    return f"{some} load" if axis.field.path == "load" else f"where {field_words(axis.field.path)} is {some}"
 
 
 def _own(result: MapResult) -> Iterator[str]:
@@ -164,11 +180,11 @@ def how_sure(result: MapResult) -> str:
     """How well the boundary is known."""
     bound = result.answer.reference.upper
     told = f"The end lies between {_bracket(result.vertical, bound)}, both evaluated. " if bound is not None else ""
-    share = f"{100 * result.accuracy:.3g} %"
+    share = f"{100 * (result.accuracy if result.gaps else max(result.missed, MEANT)):.2g} %"
     if result.gaps:
         return (f"{told}The number of points ran out: between {len(result.gaps)} pairs of neighbouring columns the boundary is "
                 f"not verified to {share} of the axes.")
-    return f"{told}Between columns the boundary was foreseen to within {share} of the axes where that was tried."
+    return f"{told}Between columns the boundary was found within {share} of the axes from where it had been foreseen."
 
 
 def _bracket(axis: MapAxis, bound: Bound) -> str:

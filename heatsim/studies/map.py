@@ -26,6 +26,7 @@ from heatsim.studies.map_answer import Answer, Reach, answer
 from heatsim.studies.map_axis import MapAxis, default_axes, read_map_axis
 from heatsim.studies.map_column import Column, Profile
 from heatsim.studies.map_foresee import from_edges, from_surfaces
+from heatsim.studies.map_grid import surfaces_of_sides
 from heatsim.studies.map_points import SCHEMA, Place, Points, Search, scan
 from heatsim.studies.map_refine import Accuracy, Refinement
 from heatsim.studies.map_surface import Evidence, Sample, Surface
@@ -102,6 +103,11 @@ class MapResult:
         x, y = self.horizontal.own, self.vertical.own
         return next((one for one in self.evidence.samples if x is not None and y is not None
                      and one.x == self.horizontal.snapped(x) and one.y == self.vertical.snapped(y)), None)
+
+    @cached_property
+    def sides(self) -> tuple[Surface, Surface]:
+        """The surface for what is usable and that for what is not; two only where headrooms jump."""
+        return surfaces_of_sides(self.evidence, self.columns, self.accuracy)
 
     @cached_property
     def answer(self) -> Answer:

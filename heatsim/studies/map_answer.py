@@ -12,7 +12,7 @@ import numpy as np
 
 from heatsim.studies.map_column import GRID, Column, Edge, Profile
 from heatsim.studies.map_foresee import from_surfaces
-from heatsim.studies.map_surface import family
+from heatsim.studies.map_surface import family, relaxed
 
 if TYPE_CHECKING:
     from heatsim.studies.map import MapResult
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Bound:
-    """An end of a usable stretch. at: where [SI]; low, high: the evaluated points that enclose it [SI]; ends: the limit, as
-    `part: limit`, or the outcome beyond it.
+    """An end of a usable stretch. at: where [SI], the last usable point where no limit's headroom tells; low, high: the evaluated
+    points that enclose it [SI]; ends: the limit, as `part: limit`, or the outcome beyond it.
     """
 
     at: float
@@ -36,8 +36,8 @@ class Reach:
 
     x: the place [SI]; start, stop: of the usable stretch [SI], None when nothing is usable; lower, upper: what ends it
     there, None when it goes on to the end of the axis; others: further usable stretches [SI]; second: the limit that ends
-    it next and where [SI], None when there is none on the map; fails: what is short where it is least so, when nothing is
-    usable.
+    it next and where [SI], None when there is none on the map; comfortable: up to where every limit has the headroom wanted of
+    it [SI], interpolated, None when nowhere; fails: what is short where it is least so, when nothing is usable.
     """
 
     x: float
@@ -47,6 +47,7 @@ class Reach:
     upper: Bound | None
     others: tuple[tuple[float, float], ...] = ()
     second: tuple[str, float] | None = None
+    comfortable: float | None = None
     fails: str = ""
 
     def as_dict(self) -> dict[str, Any]:
@@ -101,17 +102,34 @@ def _reach(result: MapResult, column: Column) -> Reach:
     main = max(stretches, key=lambda one: (own is not None and one[0] <= own <= one[2], one[2] - one[0]))
     low, lower, high, upper = main
     others = tuple((axis.number(one[0]), axis.number(one[2])) for one in stretches if one is not main)
-    known = from_surfaces(column.u, result.surface, [column], result.evidence)
-    second = _second(column.corrected(known, result.evidence, result.accuracy), upper) if upper is not None else None
+    inside, outside = (column.corrected(from_surfaces(column.u, side, [column], result.evidence), result.evidence,
+                                        result.accuracy) for side in result.sides)
+    second = _second(outside, upper) if upper is not None else None
     told = None if second is None else (second[0], axis.number(second[1]))
-    return Reach(x, axis.number(low), axis.number(high), _bound(result, lower), _bound(result, upper), others, told)
+    low, high = (end if edge is None else _told(result, edge) for end, edge in ((low, lower), (high, upper)))
+    return Reach(x, axis.number(low), axis.number(high), _bound(result, lower), _bound(result, upper), others, told,
+                 _comfortable(result, inside, low, high))
+
+
+def _comfortable(result: MapResult, profile: Profile, low: float, high: float) -> float | None:
+    """The highest place [SI] of a usable stretch with the wanted headroom."""
+    if not len(profile.rooms):
+        return None
+    wanted = np.array([result.wanted_of(key) for key in profile.keys])[:, None]
+    inside = np.flatnonzero((low <= GRID) & (high >= GRID) & ((relaxed(profile.rooms) - wanted).min(axis=0) >= 0))
+    return result.vertical.number(float(GRID[inside[-1]])) if inside.size else None
 
 
 def _bound(result: MapResult, edge: Edge | None) -> Bound | None:
     if edge is None:
         return None
-    low, at, high = (result.vertical.number(v) for v in (edge.low, edge.at, edge.high))
+    low, at, high = (result.vertical.number(v) for v in (edge.low, _told(result, edge), edge.high))
     return Bound(at, low, high, edge.ends)
+
+
+def _told(result: MapResult, edge: Edge) -> float:
+    """Where an end is told to be [v]: interpolated, but where there is nothing to interpolate, the point that is usable."""
+    return edge.at if edge.ends in result.evidence.keys else edge.low if edge.upward else edge.high
 
 
 def _second(profile: Profile, upper: Edge) -> tuple[str, float] | None:

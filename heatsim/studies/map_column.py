@@ -248,11 +248,13 @@ def next_probe(column: Column, profile: Profile, evidence: Evidence, width: floa
     for k in range(len(points) + 1):
         low = points[k - 1].v if k else None
         high = points[k].v if k < len(points) else None
-        if low is not None and high is not None and good[k - 1] != good[k]:
+        if low is None or high is None:
+            found = _outside(column, (profile, own), low, high, good[0] if low is None else good[-1], width)
+        elif good[k - 1] != good[k]:
             halve = own.guessed and any(evidence.blocked(sample) for sample in points[k - 1:k + 1])
             found = _enclosing(column, own, low, high, good[k - 1], width, halve)
         else:
-            found = _unexpected(own, low, high, good[k] if low is None else good[k - 1], width)
+            found = _island(own, low, high, good[k], width)
         placed = None if found is None else _placed(snap(found), snap, low, high, [sample.v for sample in points])
         if placed is not None:
             return placed
@@ -294,19 +296,38 @@ def _one_sided(column: Column, low: float, high: float) -> bool:
     return last[1] == low or last[0] == high
 
 
-def _unexpected(profile: Profile, low: float | None, high: float | None, good: bool, width: float) -> float | None:
-    """Where between two like points, or beyond the outermost one, the profile says otherwise over more than `width`."""
-    first, last = 0.0 if low is None else low, 1.0 if high is None else high
-    between = (first < GRID) & (last > GRID) if low is not None and high is not None else (first <= GRID) & (last >= GRID)
-    other = between & ((profile.least >= 0) != good)
-    if last - first <= 2 * width or np.count_nonzero(other) <= width * NODES:
+def _island(profile: Profile, low: float, high: float, good: bool, width: float) -> float | None:
+    """Where between two like points the profile says otherwise over more than `width`."""
+    other = (low < GRID) & (high > GRID) & ((profile.least >= 0) != good)
+    if high - low <= 2 * width or np.count_nonzero(other) <= width * NODES:
         return None
-    outer = [edge.at for edge in profile.changes() if first < edge.at < last]
-    if low is None and len(outer) == 1:
-        return max(outer[0] - BESIDE * width, 0.0)
-    if high is None and len(outer) == 1:
-        return min(outer[0] + BESIDE * width, 1.0)
     return float(GRID[int(np.argmax(np.where(other, np.abs(profile.least), -1.0)))])
+
+
+def _outside(column: Column, profiles: tuple[Profile, Profile], low: float | None, high: float | None, good: bool,
+             width: float) -> float | None:
+    """Where beyond the outermost point a change is expected; the end of the axis when one had been and was not found.
+
+    profiles: as foreseen, and corrected.
+    """
+    foreseen, own = profiles
+    up = high is None
+    last, end = (low or 0.0, 1.0) if up else (high or 0.0, 0.0)
+    beyond = last <= GRID if up else last >= GRID
+    if abs(end - last) <= width:
+        return None
+    if np.count_nonzero(beyond & ((own.least >= 0) != good)) <= width * NODES:
+        return end if bool(foreseen.least[-1 if up else 0] >= 0) != good else None
+    edges = [edge.at for edge in own.changes() if (edge.at > last if up else edge.at < last)]
+    at = (edges[0] if up else edges[-1]) if edges else end
+    step = max(abs(at - last) + BESIDE * width, 2 * _stride(column, last))
+    return min(last + step, 1.0) if up else max(last - step, 0.0)
+
+
+def _stride(column: Column, last: float) -> float:
+    """How far the search went with its last step, if that was outwards to `last` and found no change."""
+    steps = [sample.v for sample in column.samples[column.scanned:][-2:]]
+    return abs(steps[1] - steps[0]) if len(steps) == 2 and steps[1] == last else 0.0
 
 
 def _placed(at: float, snap: Callable[[float], float], low: float | None, high: float | None, taken: list[float]

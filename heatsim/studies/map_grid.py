@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -53,23 +54,22 @@ def map_grid(result: MapResult) -> MapGrid:
     wanted = np.array([result.wanted_of(key) for key in surface.keys])[:, None]
     labels: dict[str, int] = {}
     columns = []
-    sides = _sides(result)
     for u in us:
         told = result.foreseen(float(u))
-        rooms = _rooms(sides, u, v, told.least[::STEP] >= 0)
+        rooms = _rooms(result.sides, u, v, told.least[::STEP] >= 0)
         columns.append((*_column(told, rooms, wanted), _ends(told, v, labels)))
     least, spare, margin, blocked, ends = (np.array(part).T for part in zip(*columns, strict=True))
     return MapGrid(us, v, least, spare, margin, blocked, ends, tuple(labels))
 
 
-def _sides(result: MapResult) -> tuple[Surface, Surface]:
+def surfaces_of_sides(evidence: Evidence, columns: Sequence[Column], accuracy: float) -> tuple[Surface, Surface]:
     """Surfaces for what is usable and for what is not: the same, unless headrooms jump at the boundary."""
-    evidence, whole = result.evidence, result.surface
     parts = [Evidence(tuple(one for one in evidence.samples if not evidence.blocked(one) and bool(evidence.ends(one)) == short))
              for short in (False, True)]
-    if not any(_jumps(column, evidence, result.accuracy) for column in result.columns) or not all(p.samples for p in parts):
+    if not any(_jumps(column, evidence, accuracy) for column in columns) or not all(part.samples for part in parts):
+        whole = Surface(evidence, accuracy)
         return whole, whole
-    return Surface(parts[0], result.accuracy), Surface(parts[1], result.accuracy)
+    return Surface(parts[0], accuracy), Surface(parts[1], accuracy)
 
 
 def _jumps(column: Column, evidence: Evidence, width: float) -> bool:
@@ -114,4 +114,4 @@ def _ends(told: Profile, v: Array, labels: dict[str, int]) -> Array:
     return ends
 
 
-__all__ = ["MapGrid", "map_grid"]
+__all__ = ["MapGrid", "map_grid", "surfaces_of_sides"]
