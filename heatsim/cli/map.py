@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import argparse
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +23,7 @@ from heatsim.cli.shared import (
 from heatsim.errors import InputError
 
 if TYPE_CHECKING:
+    from heatsim.studies.crew import Executor
     from heatsim.studies.map import MapResult
 
 MAP = """Find where a heater is usable: supply voltage against load, or any two fields, and which limit ends it where. Points are
@@ -56,6 +58,7 @@ def add_map(commands: Any) -> None:
     parser.add_argument("--accuracy", default="0.5 %", metavar="SHARE", help="of the boundary, as a share of each axis")
     parser.add_argument("--most", type=positive, metavar="N", help="begin no further column after N points (default: 600)")
     parser.add_argument("--workers", type=positive, metavar="N", help="worker processes (default: one a core)")
+    parser.add_argument("--cluster", metavar="ADDRESS", help="run on a Dask cluster instead; needs heatsim[cluster]")
     parser.add_argument("--store", type=Path, metavar="PATH", help="database file (default: points.db in the --out folder)")
     parser.add_argument("--out", type=Path, metavar="DIR", help="folder for picture and store (default: results/FILE-map)")
     add_override(parser)
@@ -67,7 +70,6 @@ def run_map(options: argparse.Namespace) -> int:
     """Map, draw, tell."""
     from heatsim.quantity import QuantityError, parse_quantity
     from heatsim.report import map as report
-    from heatsim.studies.crew import Crew
     from heatsim.studies.map import MOST_POINTS, operating_map
     from heatsim.studies.store import Store
 
@@ -82,13 +84,13 @@ def run_map(options: argparse.Namespace) -> int:
     make_folder(out)
     hushed = options.quiet or options.json == "-"
     store_file = options.store or out / "points.db"
-    with report.watching(hushed) as watch, Store.open(store_file) as store, Crew(options.workers) as crew:
+    with report.watching(hushed) as watch, Store.open(store_file) as store, closing(_executor(options)) as executor:
         try:
             result = operating_map(
                 scenario,
                 options.against,
                 options.range,
-                crew,
+                executor,
                 wanted_case,
                 store,
                 accuracy,
@@ -100,6 +102,19 @@ def run_map(options: argparse.Namespace) -> int:
             return EXIT_INTERRUPTED
     _leave(options, result, out, hushed)
     return _exit_code(result)
+
+
+def _executor(options: argparse.Namespace) -> Executor:
+    """Worker processes on this machine, or the cluster that is asked for."""
+    if options.cluster is None:
+        from heatsim.studies.crew import Crew
+
+        return Crew(options.workers)
+    if options.workers is not None:
+        raise InputError.single("--workers", "goes without --cluster", options.workers, "the cluster's own workers are used")
+    from heatsim.studies.cluster import ClusterExecutor
+
+    return ClusterExecutor(options.cluster)
 
 
 def _leave(options: argparse.Namespace, result: MapResult, out: Path, hushed: bool) -> None:

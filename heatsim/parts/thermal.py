@@ -10,7 +10,7 @@ catalogue at every temperature, because how they change was not at hand in print
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
@@ -97,27 +97,65 @@ class ChokeHeat:
 
 
 @dataclass(frozen=True)
-class _Losses:
-    """Losses [W] of a choke against temperature; `ac_band` multiplies what is above the direct resistance."""
+class _Ripple:
+    """Loss [W] of a choke's ripple current against temperature: at direct resistance, and with skin and proximity effect."""
 
     choke: Choke
     current: Spectrum
+
+    @property
+    def squares(self) -> Array:
+        """Squared rms currents [A2] of the harmonics and of what lies above the last one."""
+        return np.append(self.current.rms**2, self.current.rest**2)
+
+    def losses(self, celsius: Numeric) -> tuple[Array, Array]:
+        """Both losses [W], in the shape of `celsius`; what lies above the last harmonic at that one's resistance."""
+        warm, core = np.asarray(celsius, dtype=float), self.choke.core
+        plain = np.asarray(resistance(self.choke, warm) * float(np.sum(self.squares)))
+        if core is None:
+            return plain, plain
+        own = core.winding.ac_factor(core.ring, self.current.frequencies, warm[..., np.newaxis])
+        factors = np.concatenate([own, own[..., -1:]], axis=-1)
+        return plain, np.asarray(resistance(self.choke, warm) * (factors @ self.squares))
+
+    @cached_property
+    def table(self) -> tuple[Array, Array, Array]:
+        """Temperatures [°C] and both losses there; between them within 1e-4."""
+        grid = np.linspace(-40.0, HOTTEST, 23)
+        return grid, *self.losses(grid)
+
+
+def resistance(choke: Choke, celsius: Numeric) -> Result:
+    """Direct resistance [ohm] of a choke's winding at a temperature."""
+    return choke.resistance * copper_resistivity(celsius) / copper_resistivity(choke.temperature)
+
+
+@dataclass(frozen=True)
+class _Losses:
+    """Losses [W] of a choke against temperature; `ac_band` multiplies what is above the direct resistance."""
+
+    ripples: _Ripple
     core: float
     ac_band: float = 1.0
 
+    @property
+    def choke(self) -> Choke:
+        """Whose losses."""
+        return self.ripples.choke
+
+    @property
+    def current(self) -> Spectrum:
+        """What flows in it."""
+        return self.ripples.current
+
     def direct(self, celsius: float) -> float:
         """Of the mean current."""
-        return float(self._resistance(celsius) * self.current.mean**2)
+        return float(resistance(self.choke, celsius) * self.current.mean**2)
 
     def ripple(self, celsius: Numeric) -> Result:
         """Of every harmonic at its own resistance; what lies above the last one at that one's."""
-        squares, core = np.append(self.current.rms**2, self.current.rest**2), self.choke.core
-        if core is None:
-            return self._resistance(celsius) * float(np.sum(squares))
-        warm = np.asarray(celsius, dtype=float)
-        own = core.winding.ac_factor(core.ring, self.current.frequencies, warm[..., np.newaxis])
-        factors = 1.0 + (np.concatenate([own, own[..., -1:]], axis=-1) - 1.0) * self.ac_band
-        return scalar_or_array(self._resistance(warm) * (factors @ squares))
+        plain, full = self.ripples.losses(celsius)
+        return scalar_or_array(plain + (full - plain) * self.ac_band)
 
     def total(self, celsius: float) -> float:
         """All together."""
@@ -125,16 +163,8 @@ class _Losses:
 
     def quick_total(self, celsius: float) -> float:
         """The same with the ripple's loss read from a table, within 1e-4 of it: for finding the balance."""
-        grid, ripple = self._table
-        return self.core + self.direct(celsius) + float(np.interp(celsius, grid, ripple))
-
-    @cached_property
-    def _table(self) -> tuple[Array, Array]:
-        grid = np.linspace(-40.0, HOTTEST, 23)
-        return grid, np.asarray(self.ripple(grid))
-
-    def _resistance(self, celsius: Numeric) -> Result:
-        return self.choke.resistance * copper_resistivity(celsius) / copper_resistivity(self.choke.temperature)
+        grid, plain, full = self.ripples.table
+        return self.core + self.direct(celsius) + float(np.interp(celsius, grid, plain + (full - plain) * self.ac_band))
 
 
 def choke_heat(
@@ -148,7 +178,7 @@ def choke_heat(
     air = cooling or Cooling()
     t, linkage = closed_period(time, flux, f"choke.{choke.side} flux")
     _, amps = closed_period(time, current, f"choke.{choke.side} current")
-    losses = _Losses(choke, periodic_spectrum(t, amps), choke.core_loss(t, linkage) or 0.0)
+    losses = _Losses(_Ripple(choke, periodic_spectrum(t, amps)), choke.core_loss(t, linkage) or 0.0)
     if choke.core is None:
         return _result("geometry unknown", losses, None, None, (None, None), air, linkage)
     wound = choke.core.winding.wound(choke.core.ring)
@@ -161,25 +191,44 @@ def choke_heat(
 
 
 def _balance(losses: _Losses, wound: RingSize, air: Cooling, scale: float = 1.0) -> float | None:
-    """Temperature [°C] at which loss and `scale` times the heat given off are equal; None below `HOTTEST`."""
+    """Temperature [°C] at which loss and `scale` times the heat given off are equal; None below `HOTTEST`.
+
+    Found on a table of the heat given off, then put right by one step of Newton's with the heat itself.
+    """
     from scipy.optimize import brentq
 
+    grid, given = _flow_table(wound, air)
+
     def surplus(celsius: float) -> float:
-        flow = ring_heat_flow(wound, celsius, air.ambient_c, air.air_speed, air.emissivity, air.orientation)
-        return scale * flow.total - losses.quick_total(celsius)
+        return scale * float(np.interp(celsius, grid, given)) - losses.quick_total(celsius)
 
     if surplus(air.ambient_c) >= 0.0:
         return air.ambient_c
     if surplus(HOTTEST) <= 0.0:
         return None
-    return float(brentq(surplus, air.ambient_c, HOTTEST, xtol=1e-3))
+    near = float(brentq(surplus, air.ambient_c, HOTTEST, xtol=1e-3))
+    step = min(1.0, 0.1 * (near - air.ambient_c))
+    slope = (surplus(near + step) - surplus(near - step)) / (2.0 * step) if step > 0.0 else 0.0
+    exact = scale * _flow(wound, near, air).total - losses.quick_total(near)
+    return near - exact / slope if slope > 0.0 else near
+
+
+def _flow(wound: RingSize, celsius: float, air: Cooling) -> HeatFlow:
+    return ring_heat_flow(wound, celsius, air.ambient_c, air.air_speed, air.emissivity, air.orientation)
+
+
+@lru_cache(maxsize=64)
+def _flow_table(wound: RingSize, air: Cooling) -> tuple[Array, Array]:
+    """Temperatures [°C], closer near ambient where the flow bends most, and heat given off there [W]."""
+    grid = air.ambient_c + (HOTTEST - air.ambient_c) * np.linspace(0.0, 1.0, 60) ** 2
+    return grid, np.array([_flow(wound, float(celsius), air).total for celsius in grid])
 
 
 def _band(losses: _Losses, core: Core, wound: RingSize, air: Cooling) -> tuple[float | None, float | None]:
     """Temperatures [°C] with everything uncertain at its kindest and at its worst."""
     band, ac = core.material.loss_band, AC_BAND[core.winding.lay]
-    kind = _Losses(losses.choke, losses.current, losses.core / band, 1.0 / ac)
-    worst = _Losses(losses.choke, losses.current, losses.core * band, ac)
+    kind = _Losses(losses.ripples, losses.core / band, 1.0 / ac)
+    worst = _Losses(losses.ripples, losses.core * band, ac)
     return _balance(kind, wound, air, COOLING_BAND), _balance(worst, wound, air, 1.0 / COOLING_BAND)
 
 
@@ -196,7 +245,7 @@ def _result(
     at = choke.temperature if temperature is None else temperature
     direct, ripple = losses.direct(at), losses.ripple(at)
     parts: dict[Cause, float] = {"core": core_w or 0.0, "direct current": direct, "ripple current": ripple}
-    plain = losses._resistance(at) * losses.current.ripple_rms**2
+    plain = resistance(choke, at) * losses.current.ripple_rms**2
     sensitivity, feedback, flow = _at_balance(losses, air, temperature)
     known = core is not None and core_w is not None
     return ChokeHeat(
@@ -231,10 +280,7 @@ def _at_balance(
         return None, None, None
     wound = core.winding.wound(core.ring)
     step = min(1.0, (temperature - air.ambient_c) / 2.0)
-    flows = [
-        ring_heat_flow(wound, temperature + shift, air.ambient_c, air.air_speed, air.emissivity, air.orientation)
-        for shift in (-step, 0.0, step)
-    ]
+    flows = [_flow(wound, temperature + shift, air) for shift in (-step, 0.0, step)]
     growth = (losses.total(temperature + step) - losses.total(temperature - step)) / (2.0 * step)
     cooling = (flows[2].total - flows[0].total) / (2.0 * step)
     parts = (losses.core, losses.direct(temperature), losses.ripple(temperature))

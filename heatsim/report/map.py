@@ -104,9 +104,9 @@ def _row(result: MapResult, reach: Reach) -> tuple[str, ...]:
     if reach.start is None or reach.stop is None:
         return "–", "–", f"nowhere usable: {ends_label(reach.fails)}", "", ""
     low = "" if reach.lower is None else value(axis, reach.start)
-    ends = "no limit is met" if reach.upper is None else ends_label(reach.upper.ends)
+    ends = "no limit is met" if reach.upper is None else ends_label(reach.upper.ends, reach.upper.both)
     if reach.lower is not None:
-        ends += f"; below: {ends_label(reach.lower.ends)}"
+        ends += f"; below: {ends_label(reach.lower.ends, reach.lower.both)}"
     second = ("", "") if reach.second is None else (ends_label(reach.second[0]), value(axis, reach.second[1]))
     return low, value(axis, reach.stop), ends, *second
 
@@ -117,6 +117,10 @@ def _notes(result: MapResult) -> Iterator[RenderableType]:
 
     if result.unjudged:
         yield Text(f"Not judged anywhere: {', '.join(ends_label(key) for key in result.unjudged)}.")
+    doubtful = sum(not one.trusted for one in result.evidence.samples)
+    if doubtful:
+        yield Text(f"{doubtful} of {len(result.evidence.samples)} points miss their energy balance by more than a run may; headrooms "
+                   "next to them are less sure.")
     lost = [one for one in result.evidence.samples if one.outcome not in (*JUDGED, "dead", "latched")]
     if lost:
         clause = OUTCOMES.get(lost[0].outcome, lost[0].outcome)

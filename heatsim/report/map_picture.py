@@ -27,7 +27,7 @@ from heatsim.report.words import printable
 from heatsim.studies.map import MapResult
 from heatsim.studies.map_axis import MapAxis
 from heatsim.studies.map_grid import MapGrid, map_grid
-from heatsim.studies.map_surface import JUDGED
+from heatsim.studies.map_surface import JUDGED, family
 
 SIZE = (7.6, 5.6)
 """Width and height [inch]."""
@@ -80,7 +80,8 @@ def draw(result: MapResult, ax: Axes) -> Any:
     x, y = _ticks(result.horizontal, grid.u), _ticks(result.vertical, grid.v)
     filled = _fill(ax, x, y, grid)
     _lines(ax, x, y, grid, result.scenario.tables.heater.wanted_headroom)
-    _regions(ax, x, y, grid)
+    bounds = [end for reach in result.answer.reaches for end in (reach.lower, reach.upper) if end is not None]
+    _regions(ax, x, y, grid, {family(end.ends) for end in bounds if end.both})
     _points(result, ax)
     for axis, number in ((result.horizontal, ax.set_xlabel), (result.vertical, ax.set_ylabel)):
         number(_label(axis))
@@ -156,7 +157,7 @@ def _lines(ax: Axes, x: Any, y: Any, grid: MapGrid, wanted: float) -> None:
         drawn.set_path_effects(halo)
 
 
-def _regions(ax: Axes, x: Any, y: Any, grid: MapGrid) -> None:
+def _regions(ax: Axes, x: Any, y: Any, grid: MapGrid, both: set[str]) -> None:
     """What ends it, written where the region beyond the boundary is widest; thin lines between two of them."""
     from scipy.ndimage import distance_transform_edt, label
 
@@ -171,13 +172,13 @@ def _regions(ax: Axes, x: Any, y: Any, grid: MapGrid) -> None:
             row, column = np.unravel_index(int(np.argmax(depth)), depth.shape)
             if inside.sum() > 0.002 * inside.size:
                 told = {grid.labels[int(k)] for k in np.unique(grid.ends[inside])}
-                _name(ax, x, y, (int(row), int(column)), float(depth.max()), _told(told), grid)
+                _name(ax, x, y, (int(row), int(column)), float(depth.max()), _told(told, both), grid)
 
 
-def _told(labels: set[str]) -> str:
-    """The label of one region; both sides of a part are told as one."""
+def _told(labels: set[str], both: set[str]) -> str:
+    """The label of one region; both sides of a part are told as one when they are alike or take turns."""
     named = sorted(labels)
-    return ends_label(named[0]) if len(named) == 1 else either_side(named[0])
+    return ends_label(named[0], len(named) > 1 or family(named[0]) in both)
 
 
 def _name(ax: Axes, x: Any, y: Any, at: tuple[int, int], depth: float, text: str, grid: MapGrid) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from heatsim.quantity import format_quantity
 from heatsim.report.sweep_view import field_words
-from heatsim.report.words import part_words, printable
+from heatsim.report.words import family, part_words, printable
 from heatsim.studies.map import MapResult
 from heatsim.studies.map_answer import Bound, Reach
 from heatsim.studies.map_axis import MapAxis
@@ -64,9 +64,10 @@ def _ended(result: MapResult, reach: Reach) -> str:
         return ends_clause(reach.fails) + ("" if reach.fails in OUTCOMES else ", even where it comes nearest")
     told = []
     if reach.lower is not None:
-        told.append(f"below, {ends_clause(reach.lower.ends)}")
+        told.append(f"below, {ends_clause(reach.lower.ends, reach.lower.both)}")
     if reach.upper is not None:
-        told.append(ends_clause(reach.upper.ends) if reach.lower is None else f"above, {ends_clause(reach.upper.ends)}")
+        clause = ends_clause(reach.upper.ends, reach.upper.both)
+        told.append(clause if reach.lower is None else f"above, {clause}")
     elif reach.lower is None:
         told.append("no limit is met")
     if reach.others:
@@ -75,25 +76,32 @@ def _ended(result: MapResult, reach: Reach) -> str:
     return "; ".join(told)
 
 
-def ends_clause(ends: str) -> str:
-    """`choke.left: inductance left at the peak` -> "the left choke ends it: inductance left at the peak"."""
+def ends_clause(ends: str, both: bool = False) -> str:
+    """`choke.left: inductance left at the peak` -> "the left choke ends it: inductance left at the peak"; both: sides alike."""
     if ends in OUTCOMES:
         return OUTCOMES[ends]
     if ends.startswith(UNKNOWN):
         return f"beyond, {ends_label(ends.removeprefix(UNKNOWN))} cannot be judged"
     part, _, limit = ends.partition(": ")
-    verb = "end" if part == "capacitors" else "ends"
-    return printable(f"the {part_words(part)} {verb} it: {limit}" if limit else f"it ends as {ends}")
+    name = f"both {plural(part)}" if both else f"the {part_words(part)}"
+    verb = "end" if both or part == "capacitors" else "ends"
+    return printable(f"{name} {verb} it: {limit}" if limit else f"it ends as {ends}")
 
 
-def ends_label(ends: str) -> str:
+def plural(part: str) -> str:
+    """`choke.left` -> "chokes", `switch.right` -> "switches"."""
+    kind = family(part)
+    return f"{kind}{'es' if kind.endswith('ch') else 's'}"
+
+
+def ends_label(ends: str, both: bool = False) -> str:
     """The same for a label: "left choke: inductance left at the peak", "does not start"."""
     if ends in OUTCOMES:
         return OUTCOMES[ends].removeprefix("it ")
     if ends.startswith(UNKNOWN):
         return f"not known: {ends_label(ends.removeprefix(UNKNOWN))}"
     part, _, limit = ends.partition(": ")
-    return printable(f"{part_words(part)}: {limit}" if limit else ends)
+    return printable(f"{plural(part) if both else part_words(part)}: {limit}" if limit else ends)
 
 
 def _second(result: MapResult, reach: Reach) -> Iterator[str]:
@@ -138,7 +146,7 @@ def _weakest(result: MapResult) -> Iterator[str]:
         yield f"No {field_words(axis.field.path)} serves over the whole range of {across}."
         return
     span = f"from {value(axis, low.start)} to {value(axis, high.stop)}" if _raised(result) else f"up to {value(axis, high.stop)}"
-    weak = "" if high.upper is None else f"; weakest {place(result.horizontal, high.x)}, where {ends_clause(high.upper.ends)}"
+    weak = "" if high.upper is None else f"; weakest {place(result.horizontal, high.x)}, where {ends_clause(high.upper.ends, high.upper.both)}"
     yield f"Usable {span} over the whole range of {across}{weak}."
 
 

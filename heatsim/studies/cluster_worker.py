@@ -17,6 +17,7 @@ import pickle
 import tempfile
 import threading
 import time
+from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -34,6 +35,9 @@ FILE_FIELDS = ("heater.catalogue", "switch.model_file")
 
 LINGER = 0.25
 """Seconds for which results are gathered before they are told, unless the first takes longer."""
+
+LONGEST = 5.0
+"""Seconds after which even nothing is told, so that a thread is soon free when nobody waits any more."""
 
 ORPHAN = 60.0
 """A strip is given up when nobody has asked for its results for so many seconds."""
@@ -125,13 +129,15 @@ def probe() -> tuple[str, str, str]:
 
 def serve(token: Token, order: bytes, have: tuple[int, ...]) -> bytes:
     """Answers of a strip, pickled: what is not among the places `have`, after some waiting."""
-    answers = _seat(token, order, have).answers(have)
+    seat = _seat(token, order, have)
+    answers = Answers((), True, "given up") if seat is None else seat.answers(have)
     return pickle.dumps(answers, pickle.HIGHEST_PROTOCOL)
 
 
 def abandon(evaluation: str) -> None:
     """Give up every strip of an evaluation, at once."""
     with _LOCK:
+        _ABANDONED.append(evaluation)
         given_up = [_SEATS.pop(token) for token in list(_SEATS) if token[0] == evaluation]
     for seat in given_up:
         seat.abandon()
@@ -157,13 +163,16 @@ class _Seat:
 
     def answers(self, have: tuple[int, ...]) -> Answers:
         """See `serve`."""
-        until = time.monotonic() + LINGER
+        begun = time.monotonic()
         with self._changed:
             for place in have:
                 self.found.pop(place, None)
-            while not self.over and not (self.found and time.monotonic() >= until):
+            while not self.over:
                 self.asked = time.monotonic()
-                self._changed.wait(max(0.0, until - self.asked) if self.found else 1.0)
+                left = begun + (LINGER if self.found else LONGEST) - self.asked
+                if left <= 0:
+                    break
+                self._changed.wait(left)
             self.asked = time.monotonic()
             return Answers(tuple(self.found.items()), self.over, self.fault, self.setup)
 
@@ -247,12 +256,17 @@ class _Idle:
 
 _IDLE = _Idle()
 _SEATS: dict[Token, _Seat] = {}
+_ABANDONED: deque[str] = deque(maxlen=1000)
 _LOCK = threading.Lock()
 
 
-def _seat(token: Token, order: bytes, have: tuple[int, ...]) -> _Seat:
-    """The seat of a strip, made if there is none; those nobody asks for are forgotten."""
+def _seat(token: Token, order: bytes, have: tuple[int, ...]) -> _Seat | None:
+    """The seat of a strip, made if there is none; None when it was given up, which a call for more may come after.
+    Those nobody asks for are forgotten.
+    """
     with _LOCK:
+        if token[0] in _ABANDONED:
+            return None
         for other in [other for other, seat in _SEATS.items() if other != token and seat.orphaned]:
             del _SEATS[other]
         if token not in _SEATS or _SEATS[token].orphaned:

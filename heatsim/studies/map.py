@@ -268,7 +268,7 @@ def _plain(result: MapResult) -> dict[str, Any]:
 def _plain_point(sample: Sample, evidence: Evidence) -> dict[str, Any]:
     room, ends = evidence.least(sample)
     return {"x": sample.x, "y": sample.y, "outcome": sample.outcome, "outcome_detail": sample.detail,
-            "headroom": room, "least": ends, "headrooms": dict(sample.rooms), "method": sample.method}
+            "headroom": room, "least": ends, "headrooms": dict(sample.rooms), "method": sample.method, "trusted": sample.trusted}
 
 
 __all__ = ["ACCURACY", "FIRST_LOOK", "MOST_POINTS", "MapProgress", "MapResult", "Reach", "operating_map"]

@@ -12,7 +12,7 @@ import numpy as np
 
 from heatsim.studies.map_column import GRID, Column, Edge, Profile
 from heatsim.studies.map_foresee import from_surfaces
-from heatsim.studies.map_surface import family, relaxed
+from heatsim.studies.map_surface import family, relaxed, twin
 
 if TYPE_CHECKING:
     from heatsim.studies.map import MapResult
@@ -21,13 +21,15 @@ if TYPE_CHECKING:
 @dataclass(frozen=True)
 class Bound:
     """An end of a usable stretch. at: where [SI], the last usable point where no limit's headroom tells; low, high: the evaluated
-    points that enclose it [SI]; ends: the limit, as `part: limit`, or the outcome beyond it.
+    points that enclose it [SI]; ends: the limit, as `part: limit`, or the outcome beyond it; both: whether the other side's
+    headroom is the same within 0.02 there.
     """
 
     at: float
     low: float
     high: float
     ends: str
+    both: bool = False
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,9 @@ class Answer:
     reaches: tuple[Reach, ...]
     nowhere: tuple[tuple[float, float], ...]
 
+
+ALIKE = 0.02
+"""Headrooms of the two sides that differ by less are told as one, as in the tables of a check."""
 
 LOOKS = 201
 """Places across the map at which is looked whether anything is usable."""
@@ -107,7 +112,7 @@ def _reach(result: MapResult, column: Column) -> Reach:
     second = _second(outside, upper) if upper is not None else None
     told = None if second is None else (second[0], axis.number(second[1]))
     low, high = (end if edge is None else _told(result, edge) for end, edge in ((low, lower), (high, upper)))
-    return Reach(x, axis.number(low), axis.number(high), _bound(result, lower), _bound(result, upper), others, told,
+    return Reach(x, axis.number(low), axis.number(high), _bound(result, column, lower), _bound(result, column, upper), others, told,
                  _comfortable(result, inside, low, high))
 
 
@@ -120,11 +125,13 @@ def _comfortable(result: MapResult, profile: Profile, low: float, high: float) -
     return result.vertical.number(float(GRID[inside[-1]])) if inside.size else None
 
 
-def _bound(result: MapResult, edge: Edge | None) -> Bound | None:
+def _bound(result: MapResult, column: Column, edge: Edge | None) -> Bound | None:
     if edge is None:
         return None
+    rooms = next(sample.rooms for sample in column.samples if sample.v == (edge.low if edge.upward else edge.high))
+    both = twin(edge.ends) in rooms and abs(rooms[twin(edge.ends)] - rooms[edge.ends]) < ALIKE
     low, at, high = (result.vertical.number(v) for v in (edge.low, _told(result, edge), edge.high))
-    return Bound(at, low, high, edge.ends)
+    return Bound(at, low, high, edge.ends, both)
 
 
 def _told(result: MapResult, edge: Edge) -> float:

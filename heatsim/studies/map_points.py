@@ -13,7 +13,7 @@ from heatsim.studies.crew import Executor
 from heatsim.studies.map_axis import MapAxis
 from heatsim.studies.map_column import Column, Profile, next_probe
 from heatsim.studies.map_refine import Accuracy
-from heatsim.studies.map_surface import JUDGED, Evidence, Sample, limit_key
+from heatsim.studies.map_surface import JUDGED, RUN, Evidence, Sample, limit_key
 from heatsim.studies.operating import Point, PointResult, Strip
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ class Points:
     def _remember(self, place: Place, result: PointResult) -> None:
         if result.outcome in JUDGED:
             self._unjudged |= {limit_key(finding) for finding in result.findings if finding.headroom is None
-                               and finding.part != OSCILLATOR}
+                               and finding.part not in (OSCILLATOR, RUN)}
         self.samples[place] = Sample.of((*self.coordinates(place), *place), result)
         if result.state is not None and result.outcome in JUDGED:
             self.states[place] = result.state

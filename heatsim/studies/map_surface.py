@@ -23,6 +23,9 @@ from heatsim.waves import Array
 JUDGED = ("settled", "drifting")
 """Outcomes with numbers that can be judged."""
 
+RUN = "run"
+"""Part of findings about a simulation rather than the heater."""
+
 STRETCH = 1.0
 """Headroom up to which the stretch is nearly linear; a working value."""
 
@@ -33,7 +36,8 @@ UNKNOWN = "not judged: "
 @dataclass(frozen=True)
 class Sample:
     """One evaluated point. x, y: its coordinates [SI]; u, v: the same, normalised; outcome, detail: of the run; rooms:
-    headroom of each limit that could be judged, by `part: limit`; method: as in `PointResult`.
+    headroom of each of the heater's limits that could be judged, by `part: limit`; method: as in `PointResult`; trusted: whether
+    its run keeps to what a run must, such as its energy balance, which is no limit of the heater's.
     """
 
     x: float
@@ -44,13 +48,16 @@ class Sample:
     detail: str
     rooms: Mapping[str, float]
     method: str = ""
+    trusted: bool = True
 
     @classmethod
     def of(cls, place: tuple[float, float, float, float], result: PointResult) -> Sample:
         """From a result at (x, y, u, v)."""
-        rooms = {limit_key(finding): finding.headroom for finding in result.findings if finding.headroom is not None}
+        rooms = {limit_key(finding): finding.headroom for finding in result.findings
+                 if finding.headroom is not None and finding.part != RUN}
+        trusted = all(finding.grade != "fails" for finding in result.findings if finding.part == RUN)
         judged = rooms if result.outcome in JUDGED else {}
-        return cls(*place, result.outcome, result.outcome_detail, judged, result.method)
+        return cls(*place, result.outcome, result.outcome_detail, judged, result.method, trusted)
 
 
 def limit_key(finding: Finding) -> str:
@@ -62,6 +69,14 @@ def family(key: str) -> str:
     """A limit's key without the side, so that left and right are one: `choke.left: x` -> `choke: x`."""
     part, colon, limit = key.partition(": ")
     return f"{'.'.join(word for word in part.split('.') if word not in ('left', 'right', 'centre'))}{colon}{limit}"
+
+
+def twin(key: str) -> str:
+    """The same limit of the other side: `choke.left: x` -> `choke.right: x`; empty for parts without sides."""
+    part, colon, limit = key.partition(": ")
+    head, _, side = part.rpartition(".")
+    other = {"left": "right", "right": "left"}.get(side)
+    return f"{head}.{other}{colon}{limit}" if other else ""
 
 
 @dataclass(frozen=True)
@@ -171,4 +186,4 @@ def by_column(samples: Iterable[Sample]) -> dict[float, list[Sample]]:
     return columns
 
 
-__all__ = ["JUDGED", "UNKNOWN", "Evidence", "Sample", "Surface", "by_column", "family", "limit_key", "relaxed", "stretched"]
+__all__ = ["JUDGED", "UNKNOWN", "Evidence", "Sample", "Surface", "by_column", "family", "limit_key", "relaxed", "stretched", "twin"]
