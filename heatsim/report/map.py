@@ -107,7 +107,8 @@ def _row(result: MapResult, reach: Reach) -> tuple[str, ...]:
     ends = "no limit is met" if reach.upper is None else ends_label(reach.upper.ends, reach.upper.both)
     if reach.lower is not None:
         ends += f"; below: {ends_label(reach.lower.ends, reach.lower.both)}"
-    second = ("", "") if reach.second is None else (ends_label(reach.second[0]), value(axis, reach.second[1]))
+    after = reach.second
+    second = ("", "") if after is None else (ends_label(after.ends, after.both), value(axis, after.at))
     return low, value(axis, reach.stop), ends, *second
 
 
@@ -119,8 +120,8 @@ def _notes(result: MapResult) -> Iterator[RenderableType]:
         yield Text(f"Not judged anywhere: {', '.join(ends_label(key) for key in result.unjudged)}.")
     doubtful = sum(not one.trusted for one in result.evidence.samples)
     if doubtful:
-        yield Text(f"{doubtful} of {len(result.evidence.samples)} points miss their energy balance by more than a run may; headrooms "
-                   "next to them are less sure.")
+        yield Text(f"{doubtful} of {len(result.evidence.samples)} points miss their energy balance by more than a run may; "
+                   "headrooms next to them are less sure.")
     lost = [one for one in result.evidence.samples if one.outcome not in (*JUDGED, "dead", "latched")]
     if lost:
         clause = OUTCOMES.get(lost[0].outcome, lost[0].outcome)

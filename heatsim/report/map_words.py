@@ -112,9 +112,9 @@ def _second(result: MapResult, reach: Reach) -> Iterator[str]:
     if reach.second is None:
         yield f"Nothing else would end it up to {value(axis, axis.high)}."
         return
-    ends, at = reach.second
-    further = value(axis, max(at - reach.stop, 0.0), 2)
-    yield f"Next, {further} further at about {value(axis, at)}: {ends_label(ends)}."
+    after = reach.second
+    further = value(axis, max(after.at - reach.stop, 0.0), 2)
+    yield f"Next, {further} further at about {value(axis, after.at)}: {ends_label(after.ends, after.both)}."
 
 
 def _comfortable(result: MapResult, reach: Reach) -> Iterator[str]:
@@ -146,7 +146,9 @@ def _weakest(result: MapResult) -> Iterator[str]:
         yield f"No {field_words(axis.field.path)} serves over the whole range of {across}."
         return
     span = f"from {value(axis, low.start)} to {value(axis, high.stop)}" if _raised(result) else f"up to {value(axis, high.stop)}"
-    weak = "" if high.upper is None else f"; weakest {place(result.horizontal, high.x)}, where {ends_clause(high.upper.ends, high.upper.both)}"
+    weak = ""
+    if high.upper is not None:
+        weak = f"; weakest {place(result.horizontal, high.x)}, where {ends_clause(high.upper.ends, high.upper.both)}"
     yield f"Usable {span} over the whole range of {across}{weak}."
 
 

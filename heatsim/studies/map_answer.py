@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from heatsim.studies.map_axis import MapAxis
 from heatsim.studies.map_column import GRID, Column, Edge, Profile
 from heatsim.studies.map_foresee import from_surfaces
 from heatsim.studies.map_surface import family, relaxed, twin
@@ -33,6 +34,17 @@ class Bound:
 
 
 @dataclass(frozen=True)
+class Following:
+    """What would end a stretch next. ends: as of a bound; at: where, foreseen [SI]; both: whether both sides do, within a
+    hundredth of the axis.
+    """
+
+    ends: str
+    at: float
+    both: bool = False
+
+
+@dataclass(frozen=True)
 class Reach:
     """What is usable at one place of the horizontal axis.
 
@@ -48,13 +60,13 @@ class Reach:
     lower: Bound | None
     upper: Bound | None
     others: tuple[tuple[float, float], ...] = ()
-    second: tuple[str, float] | None = None
+    second: Following | None = None
     comfortable: float | None = None
     fails: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data, SI."""
-        return asdict(self) | {"second": None if self.second is None else {"ends": self.second[0], "at": self.second[1]}}
+        return asdict(self)
 
 
 @dataclass(frozen=True)
@@ -109,10 +121,9 @@ def _reach(result: MapResult, column: Column) -> Reach:
     others = tuple((axis.number(one[0]), axis.number(one[2])) for one in stretches if one is not main)
     inside, outside = (column.corrected(from_surfaces(column.u, side, [column], result.evidence), result.evidence,
                                         result.accuracy) for side in result.sides)
-    second = _second(outside, upper) if upper is not None else None
-    told = None if second is None else (second[0], axis.number(second[1]))
+    second = _second(outside, upper, axis) if upper is not None else None
     low, high = (end if edge is None else _told(result, edge) for end, edge in ((low, lower), (high, upper)))
-    return Reach(x, axis.number(low), axis.number(high), _bound(result, column, lower), _bound(result, column, upper), others, told,
+    return Reach(x, axis.number(low), axis.number(high), _bound(result, column, lower), _bound(result, column, upper), others, second,
                  _comfortable(result, inside, low, high))
 
 
@@ -139,21 +150,21 @@ def _told(result: MapResult, edge: Edge) -> float:
     return edge.at if edge.ends in result.evidence.keys else edge.low if edge.upward else edge.high
 
 
-def _second(profile: Profile, upper: Edge) -> tuple[str, float] | None:
-    """The next limit, of another kind, that is met above an upper end, and at which v."""
-    found: list[tuple[float, str]] = []
+def _second(profile: Profile, upper: Edge, axis: MapAxis) -> Following | None:
+    """The next limit, of another kind, that is met above an upper end."""
     above = upper.low <= GRID
+    met: dict[str, float] = {}
     for key, rooms in zip(profile.keys, profile.rooms, strict=True):
         short = np.flatnonzero(above & (rooms < 0))
         if short.size and family(key) != family(upper.ends):
-            found.append((float(GRID[short[0]]), key))
+            met[key] = float(GRID[short[0]])
     blocked = np.flatnonzero(above & (profile.clear < 0))
     if blocked.size and profile.ends(int(blocked[0])) != upper.ends:
-        found.append((float(GRID[blocked[0]]), profile.ends(int(blocked[0]))))
-    if not found:
+        met[profile.ends(int(blocked[0]))] = float(GRID[blocked[0]])
+    if not met:
         return None
-    at, key = min(found)
-    return key, at
+    key = min(met, key=lambda name: (met[name], name))
+    return Following(key, axis.number(met[key]), abs(met.get(twin(key), 9.0) - met[key]) < ALIKE / 2)
 
 
-__all__ = ["Answer", "Bound", "Reach", "answer"]
+__all__ = ["Answer", "Bound", "Following", "Reach", "answer"]

@@ -85,7 +85,7 @@ def test_the_corner_is_found_and_each_side_of_it_has_its_own_limit(crossing):
         others = {SUPPLY: 48 / (0.1 + reach.x), CHOKE: 50 / math.sqrt(1 + 0.15 * math.sin(3 * reach.x))}
         later = max(others, key=others.get)
         if others[later] < 60:
-            assert reach.second == (later, pytest.approx(others[later], abs=0.2))
+            assert (reach.second.ends, reach.second.at) == (later, pytest.approx(others[later], abs=0.2))
         else:
             assert reach.second is None
 
@@ -225,6 +225,21 @@ def test_points_start_from_a_reached_neighbour_and_never_from_one_where_it_is_de
     assert near_dead and all(strip.start is None for strip in near_dead)
     followed = [strip for strip in probes if strip.start is not None]
     assert len(followed) > 10
+
+
+def test_sides_that_are_alike_are_told_as_both(scenario):
+    def sided(apart):
+        return lambda load, volts: {CHOKE: 1 - volts / 50, CHOKE.replace("left", "right"): 1 - volts / 50 + apart}
+
+    assert mapped(scenario, sided(0.01)).answer.reference.upper.both
+    assert not mapped(scenario, sided(0.1)).answer.reference.upper.both
+
+
+def test_a_run_that_misses_its_energy_balance_is_no_limit_of_the_heater(scenario):
+    odd = mapped(scenario, lambda load, volts: {**two_limits(load, volts), "run: energy balance": -0.2 if volts > 35 else 0.5})
+    assert off_boundary(odd, two_limits_end) < odd.accuracy
+    assert "run: energy balance" not in odd.evidence.keys
+    assert {one.trusted for one in odd.evidence.samples if one.y > 35} == {False}
 
 
 def test_points_run_out_and_it_says_so(scenario):
