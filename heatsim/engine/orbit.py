@@ -56,6 +56,9 @@ REST_PERIODS = 5
 NO_PUSH = 3e-5
 """Pushes below this share of the scale are left out."""
 
+LARGE_PUSH = 0.05
+"""A period with a push beyond this share of a scale tells the push's own marks more than the map."""
+
 QUIET_PUSH = 1e-3
 """A period counts as free when no slow state was pushed by more than this share of its scale."""
 
@@ -144,7 +147,10 @@ def section_seed(session: Session, deck: Deck) -> Seed | None:
 
 def _search(walk: _Walk, point: Array | None, jacobian: Array | None, harmless: float) -> Orbit:
     """Newton's steps, along the weakest direction only while the others are at rest; then a period without a push."""
-    walk.step((walk.point if point is None else point) - walk.point)
+    goal = walk.point if point is None else point
+    walk.step(goal - walk.point)
+    if walk.pushed > LARGE_PUSH:
+        walk.step(goal - walk.point)
     most = MOST_PERIODS if jacobian is None else MOST_PERIODS // 4
     jacobian = _explore(walk) if jacobian is None else jacobian
     begun = walk.periods
@@ -265,7 +271,7 @@ class _Walk(_Reader):
     def __init__(self, session: Session, deck: Deck) -> None:
         super().__init__(session, deck)
         self.deck = deck
-        self.scales = np.array([state.scale for state in deck.slow])
+        self.scales, self.offsets = np.array([(state.scale, state.offset) for state in deck.slow]).T
         self.period = deck.period
         self.periods = 0
         self.lost = False
@@ -278,8 +284,10 @@ class _Walk(_Reader):
         self._section = 0
         assert deck.start is not None
         start = deck.start
-        self.point = np.array([sum(factor * _from_state(start, vector) for factor, vector in state.terms)
-                               for state in deck.slow]) / self.scales
+        values = [
+            sum(factor * _from_state(start, vector) for factor, vector in state.terms) for state in deck.slow
+        ]
+        self.point = (np.array(values) - self.offsets) / self.scales
         self.first = self.point
         self.pair = (self.point, self.point)
 
@@ -324,7 +332,7 @@ class _Walk(_Reader):
                 self.lost = True
                 raise NoOrbit("the coil's current did not come back to its section: the oscillation ends or changes")
         instant, read = self._interpolation(sample)
-        self.point = np.array([read(state.terms) for state in self.deck.slow]) / self.scales
+        self.point = (np.array([read(state.terms) for state in self.deck.slow]) - self.offsets) / self.scales
         if self.periods:
             self.period = instant - self._end
         self._begin, self._end, self._section = self._end, instant, sample

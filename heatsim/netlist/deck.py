@@ -61,7 +61,7 @@ class State:
 class SlowState:
     """A state that takes many periods to forget where it came from, and a source that can push it.
 
-    terms: its value from simulator vectors, as in `Signal`; scale: expected size, in its unit; source: its value is
+    terms: its value from simulator vectors, as in `Signal`, less `offset`; scale: expected size, in its unit; source: its value is
     zero but for a push; gain: change of the state for each second of one volt or ampere of that source; probe: push, as
     a share of the scale, that shows the state's effect well above noise and below any bend of the circuit.
     """
@@ -72,6 +72,7 @@ class SlowState:
     source: str
     gain: float
     probe: float
+    offset: float = 0.0
 
 
 @dataclass(frozen=True)

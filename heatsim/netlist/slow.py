@@ -34,7 +34,7 @@ def slow_states(heater: Heater) -> tuple[SlowState, ...]:
         SlowState("tank", ((1.0, "v(xtank.c3)"), (-1.0, "v(t_right)")), math.pi * supply.voltage, "ikick_tank",
                   1 / heater.capacitors.capacitance, 0.04),
         SlowState("reservoir", ((1.0, "v(bus)"), (-1.0, "v(xsupply.z)")), drop, "ikick_reservoir",
-                  1 / supply.reservoir, 0.3),
+                  1 / supply.reservoir, 0.3, supply.voltage),
         SlowState("supply", ((1.0, "i(l.xsupply.ls)"),), current, "v.xsupply.vs",
                   -1 / supply.inductance, 0.3),
     ]

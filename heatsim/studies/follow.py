@@ -6,10 +6,14 @@ on. The points between are followed from the first one as periodic states, each 
 one, where the state followed must be the one the cold start came to; if not, or if one end does not settle, a point in
 the middle is started cold and both halves are treated alike. So each followed point lies between two points that a cold
 start has reached, on one branch of periodic states. A point that cannot be followed is started cold itself.
+
+A supply with slow ripple has no periodic state. Where the ripple is slow beside everything the stage remembers, each
+crest is as good as a steady supply: the state at the crest is followed, and said to be that.
 """
 
 from __future__ import annotations
 
+import math
 import re
 import time
 from collections.abc import Callable
@@ -44,6 +48,14 @@ settled may still move by a few parts in a thousand, most of all its supply curr
 SAME_CHOKE = 0.05
 """The same for the peak currents of the chokes."""
 
+CREST = "at the crest of the supply's ripple, taken as steady because it is slow beside the stage"
+
+TWICE = 0.02
+"""Difference between odd and even periods, as a share of the swing, from which a state counts as one of two periods."""
+
+SLOW_RIPPLE = 0.1
+"""A ripple is slow when less than this share of its period passes while tank and reservoir settle; an estimate."""
+
 NEAR = 0.3
 """Share of its size by which the tank's voltage may differ between an unfinished cold start and the periodic state
 taken for its end."""
@@ -62,9 +74,21 @@ class _Built:
     heater: Heater
     case: str
 
-    def deck(self, held: bool) -> Deck:
-        """Its netlist; of a cold start too with every vector saved."""
-        return replace(case_deck(self.scenario, self.case, self.heater, held), every=True)
+    def deck(self) -> Deck:
+        """Its netlist for a cold start, with every vector saved."""
+        return replace(case_deck(self.scenario, self.case, self.heater), every=True)
+
+    @property
+    def steady(self) -> Heater | None:
+        """The heater on a steady supply: at the crest of a slow ripple; None where the ripple is not slow."""
+        supply = self.heater.supply
+        if not supply.ripple:
+            return self.heater
+        tank = self.heater.quality / (math.pi * self.heater.frequency)
+        reservoir = supply.reservoir * (supply.resistance + supply.reservoir_resistance)
+        if max(tank, reservoir) * supply.ripple_frequency > SLOW_RIPPLE:
+            return None
+        return replace(self.heater, supply=replace(supply, voltage=supply.voltage + supply.ripple / 2, ripple=0.0))
 
 
 class _Strip:
@@ -116,15 +140,15 @@ class _Strip:
     def _branch(self, low: int, first: PointResult, high: int, last: PointResult) -> list[tuple[int, PointResult]] | None:
         """The points between, followed; None unless the branch leads to what the cold start at the end came to."""
         found: list[tuple[int, PointResult]] = []
-        seed, cold = first.state, 0
+        seed = first.state
         self._guess = []
         for place in range(low + 1, high):
             result = self._followed(place, seed)
             if result is None:
-                result, cold = self._cold(place), cold + 1
-                if result.state is None:
-                    return found if cold > 1 and _all_cold(found, low, high) else None
-            seed = result.state
+                result = self._cold(place)
+                if result.state is None and result.outcome != "unbuildable":
+                    return None
+            seed = result.state or seed
             found.append((place, result))
         end = self._followed(high, seed)
         return found if end is not None and same_state(end, last) else None
@@ -150,20 +174,24 @@ class _Strip:
         built = self._build(place)
         if isinstance(built, PointResult):
             return built
-        deck, limit = built.deck(held=False), built.scenario.tables.simulate.time_limit
+        deck, limit = built.deck(), built.scenario.tables.simulate.time_limit
         run = simulate(self.session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), limit)
         seed = section_seed(self.session, deck) if run.outcome in ("settled", "drifting") else None
-        method = "cold start"
-        if run.outcome == "drifting" and seed is not None and not built.heater.supply.ripple:
+        ripples = bool(built.heater.supply.ripple)
+        if (run.outcome == "drifting" or ripples) and seed is not None:
             home = self._orbit(built, seed, None, begun, "cold start, then periodic", NEAR)
             if home is not None:
                 return home
-        if run.outcome not in ("settled", "unsolved", "stalled"):
+        if run.outcome not in ("settled", "unsolved", "stalled") or ripples:
             run = simulate(self.session, deck, limit)
             seed = section_seed(self.session, deck) if run.outcome == "settled" else None
-        seed = None if built.heater.supply.ripple else seed
         case = judge_run(built.scenario, built.case, built.heater, run)
-        return summarise(case, method, time.perf_counter() - begun, seed if run.outcome == "settled" else None)
+        seed = seed if run.outcome == "settled" and not ripples else None
+        result = summarise(case, "cold start", time.perf_counter() - begun, seed)
+        twice = result.measures.get("tank.period_two_ratio")
+        if isinstance(twice, float) and twice > TWICE:
+            return replace(result, state=None, notes=("repeats itself only after two periods",))
+        return result
 
     def _followed(self, place: int, seed: Seed) -> PointResult | None:
         """One point as the periodic state next to a neighbour's; None when there is none or the supply ripples."""
@@ -171,8 +199,6 @@ class _Strip:
         built = self._build(place)
         if isinstance(built, PointResult):
             return built
-        if built.heater.supply.ripple:
-            return None
         result = self._orbit(built, seed, self._foreseen(place), begun, "periodic", None)
         if result is not None:
             self._guess = [*self._guess[-1:], (place, result.state.point)]
@@ -180,9 +206,13 @@ class _Strip:
 
     def _orbit(self, built: _Built, seed: Seed, point: Array | None, begun: float, method: str, near: float | None
                ) -> PointResult | None:
+        """A point as a periodic state; None when there is none, or none as `near` as asked."""
         from heatsim.engine.orbit import NoOrbit, find_orbit
 
-        deck = built.deck(held=True)
+        heater = built.steady
+        if heater is None:
+            return None
+        deck = case_deck(built.scenario, built.case, heater, held=True)
         try:
             orbit = find_orbit(self.session, deck, seed, point)
         except NoOrbit:
@@ -191,9 +221,9 @@ class _Strip:
             return None
         waves = laid_end_to_end(orbit.waveforms, PERIODS)
         run = Run("settled", "", waves, deck, (), time.perf_counter() - begun, self.session.version)
-        case = judge_run(built.scenario, built.case, built.heater, run, from_rest=False)
+        case = judge_run(built.scenario, built.case, heater, run, from_rest=False)
         result = summarise(case, method, time.perf_counter() - begun, orbit.seed)
-        return replace(result, waveforms=orbit.waveforms)
+        return replace(result, waveforms=orbit.waveforms, notes=() if heater is built.heater else (CREST,))
 
     def _foreseen(self, place: int) -> Array | None:
         """Slow states over their scales, carried on in a straight line through the two points before."""
@@ -202,10 +232,6 @@ class _Strip:
         (a, x), (b, y) = self._guess
         step = _steps(self.points[a], self.points[b], self.points[place])
         return None if step is None else y + step * (y - x)
-
-
-def _all_cold(found: list[tuple[int, PointResult]], low: int, high: int) -> bool:
-    return len(found) == high - low - 1 and all(result.method == "cold start" for _, result in found)
 
 
 def same_state(one: PointResult, other: PointResult) -> bool:
