@@ -132,7 +132,10 @@ def _leave(options: argparse.Namespace, result: MapResult, out: Path, hushed: bo
 
 
 def _exit_code(result: MapResult) -> int:
-    """0 when something is usable where the headline is told, 1 when nothing is, 3 when nothing could be simulated."""
+    """1 when nothing is usable where the headline is told, or the scenario's own point is not; 3 when nothing could be
+    simulated.
+    """
     if not any(sample.rooms or sample.outcome in ("dead", "latched") for sample in result.evidence.samples):
         return EXIT_UNSOLVED
-    return EXIT_OK if result.answer.reference.start is not None else EXIT_FAILS
+    own_fails = result.own is not None and bool(result.evidence.ends(result.own))
+    return EXIT_FAILS if own_fails or result.answer.reference.start is None else EXIT_OK

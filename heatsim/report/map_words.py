@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from heatsim.quantity import format_quantity
@@ -114,7 +115,8 @@ def _second(result: MapResult, reach: Reach) -> Iterator[str]:
         return
     after = reach.second
     further = value(axis, max(after.at - reach.stop, 0.0), 2)
-    yield f"Next, {further} further at about {value(axis, after.at)}: {ends_label(after.ends, after.both)}."
+    clause = re.sub(r" ends? it", " would end it", ends_clause(after.ends, after.both))
+    yield f"Next, {further} further at about {value(axis, after.at)}, {clause}."
 
 
 def _comfortable(result: MapResult, reach: Reach) -> Iterator[str]:

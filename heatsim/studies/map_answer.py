@@ -123,8 +123,8 @@ def _reach(result: MapResult, column: Column) -> Reach:
                                         result.accuracy) for side in result.sides)
     second = _second(outside, upper, axis) if upper is not None else None
     low, high = (end if edge is None else _told(result, edge) for end, edge in ((low, lower), (high, upper)))
-    return Reach(x, axis.number(low), axis.number(high), _bound(result, column, lower), _bound(result, column, upper), others, second,
-                 _comfortable(result, inside, low, high))
+    bounds = (_bound(result, column, lower), _bound(result, column, upper))
+    return Reach(x, axis.number(low), axis.number(high), *bounds, others, second, _comfortable(result, inside, low, high))
 
 
 def _comfortable(result: MapResult, profile: Profile, low: float, high: float) -> float | None:

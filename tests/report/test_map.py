@@ -51,7 +51,7 @@ def dead(scenario):
 def test_the_single_answer_and_what_follows(crossing):
     first, *more = sentences(crossing)
     assert first == "Usable up to 43.6 V at full load; the supply ends it: mean current."
-    assert more[0] == "Next, 5.8 V further at about 49.5 V: left choke: inductance left at the peak."
+    assert more[0] == "Next, 5.8 V further at about 49.5 V, the left choke would end it: inductance left at the peak."
     assert more[1] == "With the wanted headroom of 10 %: up to about 39.3 V."
     assert "over the whole range of load; weakest at full load" in more[2]
     assert more[3] == "The scenario's own point, 42 V at full load, has a headroom of +4 % (supply: mean current)."

@@ -229,7 +229,7 @@ def test_points_start_from_a_reached_neighbour_and_never_from_one_where_it_is_de
 
 def test_sides_that_are_alike_are_told_as_both(scenario):
     def sided(apart):
-        return lambda load, volts: {CHOKE: 1 - volts / 50, CHOKE.replace("left", "right"): 1 - volts / 50 + apart}
+        return lambda load, volts: {CHOKE: 1 - volts / 50, CHOKE.replace(".left", ".right"): 1 - volts / 50 + apart}
 
     assert mapped(scenario, sided(0.01)).answer.reference.upper.both
     assert not mapped(scenario, sided(0.1)).answer.reference.upper.both
