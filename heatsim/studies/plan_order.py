@@ -20,7 +20,7 @@ from heatsim.waves import Array
 
 Numbers = NDArray[np.int64]
 
-LONGEST = 20
+LONGEST = 40
 """Points in a strip, unless asked otherwise."""
 
 REACH = 3
