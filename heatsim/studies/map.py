@@ -5,6 +5,10 @@ A coarse scan tells what each limit's headroom does over the map. Then the bound
 change between usable and not enclosed by two evaluated points; columns are put where the boundary came out otherwise than
 foreseen, where another limit begins to end it, and where it is lowest. What lies between columns was foreseen within the
 accuracy at a column that was then evaluated. A region narrower than the scan can be missed.
+
+Whether a state is reached by switching on is seen where points are started from rest: all of the column at which the
+headline is told, the ends of every other column of the first look, all points near one that was dead or latched, and all
+points of a map of fields that bear on the start. The others are followed from a neighbour that was reached.
 """
 
 from __future__ import annotations

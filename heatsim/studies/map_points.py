@@ -30,6 +30,9 @@ OSCILLATOR = "oscillator"
 NOT_REACHED = ("dead", "latched")
 """Outcomes that a start from rest shows and following on from a neighbour may not."""
 
+START_UP = ("supply.rise_time", "gate.supply_delay", "gate.supply_rise")
+"""Fields that only starts from rest can tell about."""
+
 WARY = 0.05
 """Distance [share of the vertical axis] from where one of them is expected to begin within which every point starts from rest."""
 
@@ -66,6 +69,11 @@ class Points:
     def coordinates(self, place: Place) -> tuple[float, float]:
         """x and y [SI] of a place."""
         return self.axes[0].snapped(self.axes[0].number(place[0])), self.axes[1].snapped(self.axes[1].number(place[1]))
+
+    def from_rest(self, u: float) -> bool:
+        """Whether every point of a column is started from rest: where the headline is told, and if the axes bear on the start."""
+        x = self.axes[0].snapped(self.axes[0].number(u))
+        return x == self.axes[0].snapped(self.axes[0].reference) or any(axis.field.path in START_UP for axis in self.axes)
 
     def point(self, place: Place) -> Point:
         """The operating point there."""
@@ -191,16 +199,18 @@ class Search:
         u, v = place
         own = self.columns[u].sorted
         beside = [one for one in own if one.v < v][-1:] + [one for one in own if one.v > v][:1]
-        if len(near) < NEIGHBOURS or any(one.outcome not in JUDGED for one in (*near, *beside)):
+        if self.points.from_rest(u) or len(near) < NEIGHBOURS or any(one.outcome not in JUDGED for one in (*near, *beside)):
             return True
         return any(stretch.ends in NOT_REACHED and min(abs(stretch.low - v), abs(stretch.high - v)) < WARY
                    for profile in self.profiles[u] for stretch in profile.stretches)
 
 
 def scan(points: Points, places: Sequence[Sequence[Place]]) -> None:
-    """Evaluate the first points, a strip each column."""
-    strips = [[place for place in column if not points.stored(place)] for column in places]
-    strips = [strip for strip in strips if strip]
+    """Evaluate the first points, a strip each column; one by one where they are to start from rest."""
+    strips = []
+    for column in places:
+        missing = [place for place in column if not points.stored(place)]
+        strips += [[place] for place in missing] if missing and points.from_rest(missing[0][0]) else [missing] if missing else []
     work = [Strip(tuple(points.point(place) for place in strip)) for strip in strips]
     for number, index, result in points.executor.evaluate(points.scenario, iter(work)):
         points.take(strips[number][index], result)

@@ -60,7 +60,7 @@ def numbers(point: Point) -> tuple[float, float]:
 
 def _number(value: Any) -> float:
     text, _, unit = str(value).partition(" ")
-    return float(text) * {"%": 0.01, "V": 1.0, "nF": 1e-9, "": 1.0}[unit]
+    return float(text) * {"%": 0.01, "V": 1.0, "nF": 1e-9, "us": 1e-6, "ms": 1e-3, "": 1.0}[unit]
 
 
 def result_of(rooms: Rooms | str) -> PointResult:

@@ -218,13 +218,21 @@ def test_interrupted_and_continued_it_is_the_same_map_and_nothing_is_computed_tw
 def test_points_start_from_a_reached_neighbour_and_never_from_one_where_it_is_dead(scenario):
     executor = FormulaExecutor(dead_below)
     operating_map(scenario, LOAD, VOLTS, executor)
-    looks, probes = executor.strips[:5], executor.strips[5:]
+    looks, probes = executor.strips[:10], executor.strips[10:]
     assert all(strip.start is None and strip.confirm for strip in looks)
+    assert [len(strip.points) for strip in looks] == [5] * 4 + [1] * 6
     assert all((strip.start is None) == strip.confirm for strip in probes)
     near_dead = [strip for strip in probes for load, volts in [numbers(strip.points[0])] if abs(volts - 24 - 10 * load**2) < 1]
     assert near_dead and all(strip.start is None for strip in near_dead)
     followed = [strip for strip in probes if strip.start is not None]
     assert len(followed) > 10
+    assert all(numbers(strip.points[0])[0] != 1.0 for strip in followed)
+
+
+def test_a_map_of_fields_that_bear_on_the_start_starts_every_point_from_rest(scenario):
+    executor = FormulaExecutor(lambda rise, volts: {SUPPLY: 1 - volts / 50})
+    operating_map(scenario, "supply.rise_time = 100 us to 5 ms", VOLTS, executor)
+    assert all(len(strip.points) == 1 and strip.start is None for strip in executor.strips)
 
 
 def test_sides_that_are_alike_are_told_as_both(scenario):
@@ -318,14 +326,14 @@ def test_estimates_of_a_real_heater_are_followed(checkout):
 
 @pytest.mark.slow
 def test_a_map_of_simulations_ends_where_single_runs_do(checkout):
-    text = (checkout / "scenarios" / "bench-heater-small-rings.toml").read_text(encoding="utf-8")
-    scenario = Scenario.from_text(f"{text}\n[simulate]\nsteps_per_period = 60\n", "small-rings.toml")
+    scenario = Scenario.from_file(checkout / "scenarios" / "bench-heater-small-rings.toml").change(supply__rise_time="300 us")
     found = operating_map(scenario, "load = 20 % to 100 %", "supply.voltage = 16 V to 32 V", accuracy=0.02, first_look=3)
     reach = found.answer.reference
     assert (reach.x, reach.start) == (1.0, 16.0)
     assert family(reach.upper.ends) == "choke: temperature"
-    for volts, holds in ((reach.upper.low, True), (reach.upper.high, False)):
-        case = check(scenario.change(supply__voltage=f"{volts} V"), ["loaded"])["loaded"]
+    assert reach.stop < found.answer.reaches[0].stop
+    within = 0.02 * 16
+    for volts, holds in ((reach.stop - within, True), (reach.stop + within, False)):
+        case = check(scenario.change(supply__voltage=f"{volts:.3f} V"), ["loaded"])["loaded"]
         least = min(finding.headroom for finding in case.findings if finding.headroom is not None)
         assert (least >= 0) == holds
-    assert reach.stop < found.answer.reaches[0].stop
