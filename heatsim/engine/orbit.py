@@ -68,6 +68,9 @@ MOST_PERIODS = 40
 STABLE = 1.01
 """Largest size of a multiplier (eigenvalue of J) of an orbit that is believed to attract without a closer look."""
 
+MARGIN = 0.03
+"""By how much a multiplier may grow from neighbour to neighbour before the next closer look."""
+
 WATCH_PERIODS = 12
 """Periods of a closer look."""
 
@@ -142,7 +145,10 @@ def section_seed(session: Session, deck: Deck) -> Seed | None:
     current, voltage = reader.sum(reader.coil.terms, slice(None)), reader.sum(reader.tank.terms, slice(None))
     at = np.flatnonzero((current[:-1] * current[1:] <= 0) & (voltage[:-1] > 0))
     at = at[at < current.size - 2]
-    return Seed(session.state(int(at[-1]) + 1)) if at.size else None
+    if not at.size:
+        return None
+    state = session.state(int(at[-1]) + 1)
+    return Seed(state, _point(deck, state))
 
 
 def _search(walk: _Walk, point: Array | None, jacobian: Array | None, harmless: float) -> Orbit:
@@ -184,7 +190,7 @@ def _orbit(walk: _Walk, jacobian: Array, rest: Array, harmless: float) -> Orbit:
     if largest > harmless:
         _watch(walk)
     before, after = walk.pair
-    seed = Seed(walk.state(), after + rest, jacobian, max(harmless, largest + 0.005))
+    seed = Seed(walk.state(), after + rest, jacobian, max(harmless, largest + MARGIN))
     return Orbit(walk.waveforms(), seed, walk.period, after - before, after - walk.first, walk.periods)
 
 
@@ -283,11 +289,7 @@ class _Walk(_Reader):
         self._begin = self._end = 0.0
         self._section = 0
         assert deck.start is not None
-        start = deck.start
-        values = [
-            sum(factor * _from_state(start, vector) for factor, vector in state.terms) for state in deck.slow
-        ]
-        self.point = (np.array(values) - self.offsets) / self.scales
+        self.point = _point(deck, deck.start)
         self.first = self.point
         self.pair = (self.point, self.point)
 
@@ -368,6 +370,12 @@ class _Walk(_Reader):
         vectors = {vector: session.view(vector)[span].copy() for vector in self.deck.vectors}
         waves = combine(self.deck.signals, time[span].copy(), vectors, f"{session.version}, periodic state")
         return waves.between(self._begin, self._end)
+
+
+def _point(deck: Deck, state: State) -> Array:
+    """Slow states of a deck over their scales, shape (n,), where the circuit stands in `state`."""
+    values = [sum(factor * _from_state(state, vector) for factor, vector in each.terms) - each.offset for each in deck.slow]
+    return np.asarray(np.array(values) / np.array([each.scale for each in deck.slow]))
 
 
 def _from_state(state: State, vector: str) -> float:

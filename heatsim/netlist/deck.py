@@ -81,7 +81,7 @@ class Deck:
     circuit: every line between title and analysis (parts, subcircuits, models, comments);
     measures: `.meas` lines for a person running plain ngspice; signals: how to read the vectors;
     options: `.option` name -> value; ledger: energy bookkeeping; settle: when to stop; transient: timing;
-    period: expected [s]; slow: slow states, of a deck that is held; every: save every vector; start: state at t = 0
+    period: expected [s]; slow: slow states, which a held deck can push; every: save every vector; start: state at t = 0
     instead of all zero.
     """
 

@@ -35,7 +35,6 @@ def make_deck(
     are added that push the slow states (see `heatsim.engine.orbit`).
     """
     sections = _sections(heater, held)
-    states = slow_states(heater) if held else ()
     sections += [("sources that push the slow states, zero but for a push", push_sources(heater))] if held else []
     texts = dict.fromkeys(text for _, part in sections for text in part.subcircuits)
     body = [f"\n* {heading}\n{part.lines}" for heading, part in sections]
@@ -58,7 +57,7 @@ def make_deck(
         measures=measure_lines(start, settle.first, heater),
         options=OPTIONS,
         period=period,
-        slow=states,
+        slow=slow_states(heater),
         every=held,
     )
 
