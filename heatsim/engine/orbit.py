@@ -34,12 +34,9 @@ PUSH_TIME = 0.08
 CLOSE = 1.5e-3
 """Newton step, as a share of a state's scale, below which the state counts as that of the orbit."""
 
-CLOSE_WEAK = 2e-2
-"""The same along the weakest direction, in which a run shows next to no pull and the map's noise (1e-5) is magnified. A
-choke's peak current is then within some 0.3 %."""
-
-WEAK_GAIN = 0.7
-"""Share of a step along the weakest direction that is taken, so that noise does not swing the search to and fro."""
+NOISE = 1.2e-5
+"""What the simulator's changing steps add to a state in a period, as a share of its scale: measured, 3e-6 to 1e-5. Along
+the weakest direction, which pulls by some 3e-3 a period, it is magnified: a step below noise over pull is none."""
 
 WEAK_PROBE = 0.25
 """Push along the weakest direction, as a share of the scales."""
@@ -157,7 +154,7 @@ def _search(walk: _Walk, point: Array | None, jacobian: Array | None, harmless: 
     walk.step(goal - walk.point)
     if walk.pushed > LARGE_PUSH:
         walk.step(goal - walk.point)
-    most = MOST_PERIODS if jacobian is None else MOST_PERIODS // 4
+    most = MOST_PERIODS if jacobian is None else MOST_PERIODS // 2
     jacobian = _explore(walk) if jacobian is None else jacobian
     begun = walk.periods
     while walk.periods - begun < most:
@@ -165,18 +162,32 @@ def _search(walk: _Walk, point: Array | None, jacobian: Array | None, harmless: 
         if not resting:
             continue
         before, after = walk.pair
-        pull, weak = _weakest(jacobian)
-        size = float(pull @ (after - before)) / float(pull @ (weak - jacobian @ weak))
-        if abs(size) < CLOSE_WEAK:
+        pull, weak = _weakest(walk, jacobian)
+        if abs(float(pull @ walk.push)) > QUIET_PUSH:
+            walk.step(np.zeros_like(after))  # a push comes out a hundredth off, more than the weakest pull
+            continue
+        strength = float(pull @ (weak - jacobian @ weak))
+        move = np.linalg.solve(np.eye(before.size) - jacobian, after - before)
+        size = float(weak @ move)
+        if abs(size) < max(2 * CLOSE, NOISE / abs(strength)):
             return _orbit(walk, jacobian, 0.5 * size * weak, harmless)
-        walk.step(np.clip(before + WEAK_GAIN * size * weak - after, -LARGEST_STEP, LARGEST_STEP))
+        walk.step(np.clip(before + move - after, -LARGEST_STEP, LARGEST_STEP))
     raise NoOrbit(f"no periodic state within {walk.periods} periods")
 
 
-def _weakest(jacobian: Array) -> tuple[Array, Array]:
-    """Where the map pulls least: unit vectors of the pull and of the displacement it answers."""
-    left, _, right = np.linalg.svd(np.eye(len(jacobian)) - jacobian)
-    return np.asarray(left[:, -1]), np.asarray(right[-1])
+def _weakest(walk: _Walk, jacobian: Array) -> tuple[Array, Array]:
+    """Where the map pulls least: unit vectors of the pull and of the displacement that meets no other.
+
+    The pull is known to a few parts in a thousand from the circuit (`Deck.levelled`); from the Jacobian it would be ten
+    times worse, and what the others still move would be taken for a pull.
+    """
+    mapped = np.eye(len(jacobian)) - jacobian
+    if not walk.deck.levelled:
+        left, _, right = np.linalg.svd(mapped)
+        return np.asarray(left[:, -1]), np.asarray(right[-1])
+    pull = np.array(walk.deck.levelled)
+    pull /= np.linalg.norm(pull)
+    return pull, np.asarray(np.linalg.svd(mapped - np.outer(pull, pull @ mapped))[2][-1])
 
 
 def _orbit(walk: _Walk, jacobian: Array, rest: Array, harmless: float) -> Orbit:
@@ -205,13 +216,12 @@ def _watch(walk: _Walk) -> None:
         raise NoOrbit(f"the periodic state does not attract: left alone it moved by {away[-1]:.2g} of its size")
 
 
-def _updated(jacobian: Array, old: tuple[Array, Array], new: tuple[Array, Array]) -> Array:
+def _updated(jacobian: Array, pull: Array, old: tuple[Array, Array], new: tuple[Array, Array]) -> Array:
     """Broyden's correction from two pairs, the fainter the closer they lie: there noise would speak, not the circuit.
 
     The weakest pull is left as it is; a step in the other directions says nothing about it.
     """
     apart, found = new[0] - old[0], new[1] - old[1]
-    pull = _weakest(jacobian)[0]
     error = found - jacobian @ apart
     return np.asarray(jacobian + np.outer(error - pull * (pull @ error), apart) / (np.dot(apart, apart) + FAINT**2))
 
@@ -234,7 +244,7 @@ def _explore(walk: _Walk) -> Array:
     middle = before.mean(axis=0), after.mean(axis=0)
     jacobian = np.asarray(np.linalg.lstsq(before - middle[0], after - middle[1], rcond=None)[0].T)
     jacobian, _ = _rest(walk, jacobian)
-    first, weak = walk.pair, _weakest(jacobian)[1]
+    first, weak = walk.pair, _weakest(walk, jacobian)[1]
     walk.step(WEAK_PROBE * weak)
     jacobian, _ = _rest(walk, jacobian)
     apart, found = walk.pair[0] - first[0], walk.pair[1] - first[1]
@@ -247,14 +257,14 @@ def _rest(walk: _Walk, jacobian: Array) -> tuple[Array, bool]:
     """
     for _ in range(REST_PERIODS):
         pair = walk.pair
-        pull, weak = _weakest(jacobian)
+        pull, weak = _weakest(walk, jacobian)
         lag = pair[1] - pair[0]
         move = np.linalg.lstsq(np.eye(lag.size) - jacobian, lag - pull * (pull @ lag), rcond=None)[0]
         move -= weak * (weak @ move)
         if np.abs(move).max() < CLOSE:
             return jacobian, True
         walk.step(np.clip(pair[0] + move - pair[1], -LARGEST_STEP, LARGEST_STEP))
-        jacobian = _updated(jacobian, pair, walk.pair)
+        jacobian = _updated(jacobian, pull, pair, walk.pair)
     return jacobian, False
 
 
@@ -281,7 +291,6 @@ class _Walk(_Reader):
         self.period = deck.period
         self.periods = 0
         self.lost = False
-        self.pushed = 0.0
         try:
             session.load(deck)
         except DeckRefused as error:
@@ -291,11 +300,17 @@ class _Walk(_Reader):
         assert deck.start is not None
         self.point = _point(deck, deck.start)
         self.first = self.point
+        self.push = np.zeros_like(self.point)
         self.pair = (self.point, self.point)
+
+    @property
+    def pushed(self) -> float:
+        """Largest push of the latest period, as a share of a scale."""
+        return float(np.abs(self.push).max())
 
     def step(self, push: Array) -> None:
         """Push the slow states by so many scales and go on to the next section."""
-        self.pushed = float(np.abs(push).max())
+        self.push = push
         pushed = self._push(push) if self.pushed > NO_PUSH else np.zeros_like(push)
         before = self.point + pushed
         self._next_section()

@@ -81,8 +81,9 @@ class Deck:
     circuit: every line between title and analysis (parts, subcircuits, models, comments);
     measures: `.meas` lines for a person running plain ngspice; signals: how to read the vectors;
     options: `.option` name -> value; ledger: energy bookkeeping; settle: when to stop; transient: timing;
-    period: expected [s]; slow: slow states, which a held deck can push; every: save every vector; start: state at t = 0
-    instead of all zero.
+    period: expected [s]; slow: slow states, which a held deck can push; levelled:
+    weights of the slow states in the sum that is the slowest of all, empty for none known; every: save every vector;
+    start: state at t = 0 instead of all zero.
     """
 
     title: str
@@ -95,6 +96,7 @@ class Deck:
     options: Mapping[str, str] = field(default_factory=dict)
     period: float = 0.0
     slow: tuple[SlowState, ...] = ()
+    levelled: tuple[float, ...] = ()
     every: bool = False
     start: State | None = None
 

@@ -9,7 +9,7 @@ import re
 from heatsim.netlist.chokes import Emission, emit_choke
 from heatsim.netlist.deck import Deck, SettleRule, Transient
 from heatsim.netlist.power import emit_gate, emit_gate_supply, emit_supply, emit_switch
-from heatsim.netlist.slow import push_sources, slow_states, supply_current
+from heatsim.netlist.slow import levelled, push_sources, slow_states, supply_current
 from heatsim.netlist.tank import emit_bars, emit_tank
 from heatsim.parts.heater import Heater
 from heatsim.physics.stage import choke_flux_swing
@@ -58,6 +58,7 @@ def make_deck(
         options=OPTIONS,
         period=period,
         slow=slow_states(heater),
+        levelled=levelled(heater),
         every=held,
     )
 

@@ -45,6 +45,16 @@ def slow_states(heater: Heater) -> tuple[SlowState, ...]:
     return tuple(found)
 
 
+def levelled(heater: Heater) -> tuple[float, ...]:
+    """Weights of the difference between the fluxes of two chokes, in the order of `slow_states`.
+
+    From section to section it changes by the integral of the drains' difference, which is the coil's own voltage and so,
+    the coil's current being nil at both ends, only its resistive drop; and by the drop in the chokes' resistances.
+    Whatever else moves leaves it as it is.
+    """
+    return () if heater.tapped else (0.0, 0.0, 0.0, 1.0, -1.0)
+
+
 def push_sources(heater: Heater) -> Emission:
     """Current sources across the tank's and the reservoir's capacitance and into the chokes' flux nodes."""
     lines = ["ikick_tank t_right xtank.c3 dc 0", "ikick_reservoir xsupply.z bus dc 0"]
