@@ -7,6 +7,7 @@
     print(result.verdict, result["loaded"].measures["choke.left.inductance_remaining_ratio"])
     hs.plot(result, "loaded").savefig("loaded.png")
     hs.sweep(heater, vary=["supply.voltage = 24 V to 60 V in 20"]).frame()
+    hs.map(heater, against="load = 0 % to 120 %").answer
 
 Nothing heavy is loaded until it is used: neither simulator nor plotting.
 """
@@ -20,12 +21,13 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
     from heatsim.studies.crew import Executor
+    from heatsim.studies.map import MapResult
     from heatsim.studies.result import CheckResult
     from heatsim.studies.sweep import SweepResult
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__", "check", "load", "plot", "sweep"]
+__all__ = ["__version__", "check", "load", "map", "plot", "sweep"]
 
 
 def load(path: str | Path) -> Scenario:
@@ -77,3 +79,19 @@ def sweep(
 
     plan = SweepPlan.read(scenario, vary, tolerance, cases, **options)
     return run_sweep(scenario, plan, store or default_store(scenario.label), executor, workers, keep, progress)
+
+
+def map(
+    scenario: Scenario, against: str | None = None, within: str | None = None, workers: int | None = None, **options: Any
+) -> MapResult:
+    """Where a scenario is usable, and which limit ends it where; `.answer` is the answer, `.as_dict()` all of it.
+
+    against, within: horizontal and vertical axis, such as "load = 0 % to 120 %" and "supply.voltage = 20 V to 60 V", by
+    default these two fields; `options`: case, store, accuracy, most_points, progress as in
+    `heatsim.studies.map.operating_map`.
+    """
+    from heatsim.studies.crew import Crew
+    from heatsim.studies.map import operating_map
+
+    with Crew(workers) as crew:
+        return operating_map(scenario, against, within, crew, **options)

@@ -180,3 +180,15 @@ def test_a_store_that_is_none_exits_with_2(heatsim, tmp_path) -> None:
     for arguments in (["--status", "absent.db"], ["--status", "notes.db"], ["--store", "absent.db", "--plot"]):
         done = heatsim(*arguments)
         assert done.returncode == 2 and "Traceback" not in done.stderr and "heatsim:" in done.stderr
+
+
+def test_a_map_in_a_store_is_not_drawn_as_a_sweep(tmp_path, capsys):
+    from heatsim.cli import main
+    from heatsim.studies.store import Store
+
+    plan = {"scenario": {"file": "a.toml", "name": "a", "sha256": "0" * 64, "changes": {}}, "cases": ["loaded"],
+            "groups": [], "samples": None, "map": {"schema": "heatsim.map/1", "axes": []}}
+    with Store.open(tmp_path / "points.db") as store:
+        store.begin(plan, [])
+    assert main(["sweep", "--store", str(tmp_path / "points.db"), "--plot"]) == 2
+    assert "heatsim map FILE draws it again" in capsys.readouterr().err

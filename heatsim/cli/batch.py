@@ -216,6 +216,8 @@ def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[
         chosen = sweeps.get(number or max(sweeps, default=0))
         if chosen is None:
             raise InputError.single("--sweep", "is not in the store", number or "", ", ".join(map(str, sweeps)) or "no sweep yet")
+        if options.plot and "map" in chosen.plan:
+            raise InputError.single("--plot", "is not for a map", f"sweep {chosen.number}", "heatsim map FILE draws it again")
         if options.export:
             store.export(options.export, chosen.number)
             written.append(options.export)
