@@ -5,9 +5,13 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import hypothesis
 import pytest
+
+if TYPE_CHECKING:
+    from heatsim.engine.session import Session
 
 os.environ.setdefault("MPLBACKEND", "Agg")
 for _library in ("OMP", "OPENBLAS", "MKL"):  # two test processes on two cores
@@ -22,3 +26,16 @@ hypothesis.settings.load_profile("heatsim")
 def checkout() -> Path:
     """Top folder of the checkout."""
     return Path(__file__).resolve().parents[1]
+
+
+@pytest.fixture(scope="session")
+def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
+    """The one simulator of this process, started in an empty folder, as a worker's is; a library serves one session."""
+    from heatsim.engine.session import Session
+
+    before = Path.cwd()
+    os.chdir(tmp_path_factory.mktemp("session"))
+    try:
+        return Session()
+    finally:
+        os.chdir(before)

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""One simulator session for the tests of this process; the others use workers or processes of their own."""
+"""A fresh process for what must not happen in the one that runs the tests."""
 
 from __future__ import annotations
 
@@ -10,19 +10,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-
-from heatsim.engine.session import Session
-
-
-@pytest.fixture(scope="session")
-def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
-    """A session started in an empty folder, as a worker's is."""
-    before = Path.cwd()
-    os.chdir(tmp_path_factory.mktemp("session"))
-    try:
-        return Session()
-    finally:
-        os.chdir(before)
 
 
 @pytest.fixture
