@@ -189,13 +189,15 @@ def _cause(future: Any) -> str:
 @contextlib.contextmanager
 def _quiet() -> Iterator[None]:
     """Without what Dask logs about lost connections: it is told in our own words."""
-    logger = logging.getLogger("distributed")
-    level = logger.level
-    logger.setLevel(logging.CRITICAL)
+    loggers = [logging.getLogger(name) for name in ("distributed", "distributed.client")]
+    levels = [logger.level for logger in loggers]
+    for logger in loggers:
+        logger.setLevel(logging.CRITICAL)
     try:
         yield
     finally:
-        logger.setLevel(level)
+        for logger, level in zip(loggers, levels, strict=True):
+            logger.setLevel(level)
 
 
 def _connect(address: str) -> Any:
@@ -211,7 +213,7 @@ def _connect(address: str) -> Any:
                 raise ValueError(f"but a Dask {kind.lower()}")
             return distributed.Client(address, timeout=CONNECT, set_as_default=False, name="heatsim")
     except (OSError, ValueError, TypeError, RuntimeError, ImportError) as error:
-        told = str(error).strip().splitlines() or [type(error).__name__]
+        told = str(error).strip().splitlines() or [f"nothing came back within {CONNECT:g} s"]
         raise InputError.single(_WHERE, f"no Dask scheduler answers there ({told[0][:200]})", address,
                                 "the address `dask scheduler` prints, like tcp://10.0.0.5:8786") from None
 
