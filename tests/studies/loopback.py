@@ -1,5 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""A Dask scheduler and workers on loopback, started as a user starts them and ended by their process id."""
+"""A Dask scheduler and workers on loopback, started as a user starts them and ended by their process id.
+
+The scheduler cannot import heatsim: it only passes on what it does not understand.
+"""
 
 from __future__ import annotations
 
@@ -50,7 +53,10 @@ class Loopback:
 
     def __enter__(self) -> Loopback:
         try:
-            scheduler = self._start("scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard")
+            script = self.folder / "scheduler.py"
+            script.write_text("import sys\nsys.modules['heatsim'] = None\n")
+            scheduler = self._start("scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--preload",
+                                    str(script))
             self.address = self.told(scheduler, "Scheduler at:")
         except BaseException:
             self.end()
