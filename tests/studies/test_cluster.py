@@ -80,7 +80,7 @@ def gone(pid: int, seconds: float = 5.0) -> bool:
 
 
 def test_a_sweep_outlives_a_worker(heater: Scenario, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    plan = SweepPlan.read(heater, ["supply.voltage = 24 V to 46 V in 12"], [], ["loaded"])
+    plan = SweepPlan.read(heater, ["supply.voltage = 24 V to 46 V in 10"], [], ["loaded"])
     losses: list[str] = []
     real = cluster._Evaluation._lost
     monkeypatch.setattr(cluster._Evaluation, "_lost", lambda *given: (losses.append(given[-1]), real(*given))[1])
@@ -89,7 +89,7 @@ def test_a_sweep_outlives_a_worker(heater: Scenario, tmp_path: Path, monkeypatch
         simulators: list[int] = []
 
         def watch(progress: SweepProgress) -> None:
-            if progress.done == 3 and not simulators:
+            if progress.done == 2 and not simulators:
                 simulators.extend(child.pid for child in psutil.Process(victim.pid).children(recursive=True))
                 os.kill(victim.pid, signal.SIGKILL)
 
