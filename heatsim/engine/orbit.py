@@ -51,7 +51,7 @@ LARGE_PUSH = 0.05
 QUIET_PUSH = 1e-3
 """A period counts as free when no slow state was pushed by more than this share of its scale."""
 
-MOST_PERIODS = 40
+MOST_PERIODS = 80
 """Periods after which the search is given up."""
 
 STABLE = 1.01
@@ -139,9 +139,10 @@ def _search(walk: Walk, point: Array | None, jacobian: Array | None, harmless: f
     walk.step(goal - walk.point)
     if walk.pushed > LARGE_PUSH:
         walk.step(goal - walk.point)
-    most = MOST_PERIODS if jacobian is None else MOST_PERIODS // 2
+    most = MOST_PERIODS if jacobian is None else MOST_PERIODS // 4
     jacobian = _explore(walk) if jacobian is None else jacobian
     begun = walk.periods
+    rested = walk.pair
     while walk.periods - begun < most:
         jacobian, resting = _rest(walk, jacobian)
         if not resting:
@@ -153,6 +154,8 @@ def _search(walk: Walk, point: Array | None, jacobian: Array | None, harmless: f
             continue
         if not pull.any():
             return _orbit(walk, jacobian, weak, harmless)
+        jacobian = _secant(jacobian, pull, rested, walk.pair)
+        rested = walk.pair
         strength = float(pull @ (weak - jacobian @ weak))
         move = np.linalg.solve(np.eye(before.size) - jacobian, after - before)
         size = float(weak @ move)
@@ -213,6 +216,15 @@ def _updated(jacobian: Array, pull: Array, old: tuple[Array, Array], new: tuple[
     return np.asarray(jacobian + np.outer(error - pull * (pull @ error), apart) / (np.dot(apart, apart) + FAINT**2))
 
 
+def _secant(jacobian: Array, pull: Array, old: tuple[Array, Array], new: tuple[Array, Array]) -> Array:
+    """The weakest pull put right by two states at rest, if they lie far enough apart."""
+    apart, found = new[0] - old[0], new[1] - old[1]
+    if np.linalg.norm(apart) < WEAK_PROBE / 2:
+        return jacobian
+    error = float(pull @ (found - jacobian @ apart))
+    return np.asarray(jacobian + np.outer(pull * error, apart) / np.dot(apart, apart))
+
+
 def _explore(walk: Walk) -> Array:
     """Jacobian from a push along each slow state in turn; then, with all others at rest, from one along the weakest.
 
@@ -248,11 +260,17 @@ def _rest(walk: Walk, jacobian: Array) -> tuple[Array, bool]:
         pair = walk.pair
         pull, weak = _weakest(walk, jacobian)
         lag = pair[1] - pair[0]
-        move = np.linalg.lstsq(np.eye(lag.size) - jacobian, lag - pull * (pull @ lag), rcond=None)[0]
+        if pull.any():  # without the drift along the weakest direction, which takes the others along
+            lag = lag - weak * ((pull @ lag) / (pull @ weak))
+        move = np.linalg.lstsq(np.eye(lag.size) - jacobian, lag, rcond=None)[0]
         move -= weak * (weak @ move)
         if np.abs(move).max() < CLOSE:
             return jacobian, True
-        walk.step(np.clip(pair[0] + move - pair[1], -LARGEST_STEP, LARGEST_STEP))
+        push = pair[0] + move - pair[1]
+        push -= weak * (weak @ push)  # it may drift there
+        walk.step(np.clip(push, -LARGEST_STEP, LARGEST_STEP))
+        if walk.pushed > LARGE_PUSH:
+            walk.step(np.zeros_like(lag))
         jacobian = _updated(jacobian, pull, pair, walk.pair)
     return jacobian, False
 

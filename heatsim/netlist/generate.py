@@ -21,6 +21,9 @@ OPTIONS = {"method": "gear", "maxord": "2", "reltol": "1e-3"}
 QUIET_SHARE = 1.0
 """A tank peak below this share of the supply voltage is no oscillation worth the name; a healthy stage reaches pi."""
 
+HELD_PERIODS = 1000
+"""End of a held deck's run, in periods: further than any search goes."""
+
 LATCH_FACTOR = 2.0
 """Without oscillation, a choke current above this many times the ideal stage's mean means that a side stays on."""
 
@@ -46,7 +49,7 @@ def make_deck(
     return Deck(
         title=re.sub(r"[^A-Za-z0-9 ._,+-]", " ", title)[:80].strip() or "heater",
         circuit=_preamble(heater) + "\n\n" + "\n\n".join(texts) + "\n" + "\n".join(body),
-        transient=Transient(settle.first, step, step),
+        transient=Transient(HELD_PERIODS * period if held else settle.first, step, step),
         settle=settle,
         signals=tuple(signal for part in parts for signal in part.signals),
         ledger=Ledger(
