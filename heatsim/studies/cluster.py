@@ -195,7 +195,7 @@ class _Evaluation:
 
     def _hear(self, ended: list[tuple[_Piece, Any]]) -> None:
         """Take in the results of tasks that have ended."""
-        results = self.link.fetch([future for _, future in ended])
+        results = self.link.fetch([(future, piece.worker) for piece, future in ended])
         for (piece, future), result in zip(ended, results, strict=True):
             if isinstance(result, bytes):
                 self._answered(piece, pickle.loads(result))

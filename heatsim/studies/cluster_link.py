@@ -31,8 +31,8 @@ LOOK = 1.0
 EXAMINE = 90.0
 """Seconds the first workers may take to tell their versions."""
 
-FETCH = 20.0
-"""Seconds results that are ready may take to arrive before their worker counts as lost to them."""
+FETCH = (2.0, 6.0, 20.0)
+"""Seconds results that are ready may take to arrive, in tries; then they count as lost."""
 
 TELL = 3.0
 """Seconds to wait for workers to be told something that does not matter much."""
@@ -97,15 +97,35 @@ class Link:
         return self.client.submit(_remote(name), *arguments, key=key, pure=False, workers=[worker],
                                   allow_other_workers=False)
 
-    def fetch(self, futures: list[Any]) -> list[bytes | str]:
-        """What tasks that have ended returned; of one that failed or whose result does not arrive, why."""
-        there = {str(place): future for place, future in enumerate(futures) if future.status == "finished"}
+    def fetch(self, ended: list[tuple[Any, str]]) -> list[bytes | str]:
+        """What tasks that have ended, each with its worker, returned; of one that failed or whose result does not
+        arrive, why. A result is with its worker until it is fetched and may be lost with it, so who is there is looked
+        at between tries.
+        """
+        wanted = {str(place): pair for place, pair in enumerate(ended) if pair[0].status == "finished"}
         got: dict[str, bytes | None] = {}
-        if there:
-            with contextlib.suppress(Exception):
-                got = self.client.sync(lambda: self.client.gather(there, errors="skip", asynchronous=True),
-                                       callback_timeout=FETCH)
-        return [got.get(str(place)) or _cause(future) for place, future in enumerate(futures)]
+        for patience in FETCH:
+            if not wanted:
+                break
+            try:
+                got = self._gather({place: future for place, (future, _) in wanted.items()}, patience)
+                break
+            except TimeoutError:
+                self.look(now=True)
+                wanted = {place: pair for place, pair in wanted.items() if pair[1] in self.threads}
+        return [got.get(str(place)) or _cause(future) for place, (future, _) in enumerate(ended)]
+
+    def _gather(self, futures: dict[str, Any], patience: float) -> dict[str, bytes | None]:
+        """Results of futures, None where one has failed since; TimeoutError after `patience` seconds."""
+        def gather() -> Any:
+            return self.client.gather(futures, errors="skip", asynchronous=True)
+
+        try:
+            return self.client.sync(gather, callback_timeout=patience)  # type: ignore[no-any-return]
+        except TimeoutError:
+            raise
+        except Exception:
+            return {}
 
     def tell(self, workers: set[str], name: str, *arguments: Any) -> None:
         """Have workers do something beside their tasks, as far as they can be reached in time; nothing comes back."""
@@ -167,7 +187,7 @@ class Link:
         """What is wrong with a worker, in words, if anything; its simulator's version."""
         future = self._examined[address]
         try:
-            version, simulator, lacking = future.result(timeout=FETCH)
+            version, simulator, lacking = future.result(timeout=FETCH[-1])
         except ImportError as error:
             return f"has no heatsim, or one too old ({error})", ""
         except Exception as error:

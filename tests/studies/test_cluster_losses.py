@@ -16,6 +16,7 @@ from heatsim.errors import SetupError
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies import cluster
 from heatsim.studies.cluster import _Evaluation
+from heatsim.studies.cluster_link import Link
 from heatsim.studies.cluster_worker import Answers, Order
 from heatsim.studies.operating import Point, Strip, failed
 
@@ -56,8 +57,8 @@ class PlayedLink:
         self.tasks.append(PlayedTask(self.play(self, worker, work.strip, left)))
         return self.tasks[-1]
 
-    def fetch(self, tasks: list[PlayedTask]) -> list[bytes | str]:
-        return [task.reply if isinstance(task.reply, str) else pickle.dumps(task.reply) for task in tasks]
+    def fetch(self, ended: list[tuple[PlayedTask, str]]) -> list[bytes | str]:
+        return [task.reply if isinstance(task.reply, str) else pickle.dumps(task.reply) for task, _ in ended]
 
     def look(self) -> None:
         self.threads |= self.comes
@@ -189,3 +190,25 @@ def test_an_answer_given_twice_is_passed_on_once(heater: Scenario) -> None:
         return settled(work, [0, 1], over=False) if next(turn) < 3 else settled(work, [0, 1, 2])
 
     assert run(heater, PlayedLink(play, one=1), "abc") == dict.fromkeys("abc", "settled")
+
+
+def test_a_result_lost_with_its_worker_does_not_hold_up_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Client:
+        """Waits for ever for what is lost, as a task bound to a worker that is gone never runs again."""
+
+        def gather(self, futures: dict[str, PlayedTask], errors: str, asynchronous: bool) -> dict[str, Reply]:
+            return {place: task.reply for place, task in futures.items()}
+
+        def sync(self, call: Callable[[], dict[str, Reply]], callback_timeout: float) -> dict[str, Reply]:
+            if "lost" in call().values():
+                raise TimeoutError
+            return call()
+
+    link = Link.__new__(Link)
+    link.client, link.threads = Client(), {"alive": 1, "dead": 1}
+    monkeypatch.setattr(link, "look", lambda now: link.threads.pop("dead", None))
+    lost, kept, faulty = PlayedTask("lost"), PlayedTask("kept"), PlayedTask("bad")
+    lost.status = kept.status = "finished"
+    monkeypatch.setattr(faulty, "exception", lambda: ValueError("bad"), raising=False)
+    told = link.fetch([(lost, "dead"), (kept, "alive"), (faulty, "alive")])  # type: ignore[list-item]
+    assert told == ["the results did not arrive from the machine it ran on", "kept", "ValueError: bad"]
