@@ -29,8 +29,9 @@ DRAINS = ("drain.left.voltage", "drain.right.voltage")
 @dataclass(frozen=True)
 class Made:
     """A capture. time [s]; channels by heatsim's names [V, A]; truth: values of the heater that was integrated and of what is
-    wrong with it [SI]; cause and kind; details: steps, noise and clean values of the channels; probe, scope: what recorded
-    it; period: one settled period of every signal before the probe, or None for a rippling supply."""
+    wrong with it [SI]; cause and kind; faulty: the heater itself; details: steps, noise and clean values of the channels;
+    probes, scope: what recorded them; period: one settled period of every signal before the probes, from coil current zero,
+    without the supply's ripple."""
 
     time: np.ndarray
     channels: dict[str, np.ndarray]
@@ -38,20 +39,11 @@ class Made:
     cause: str
     kind: str
     case: str
+    faulty: Faulty = field(repr=False)
     details: dict[str, Channel] = field(repr=False)
     probes: dict[str, Probe] = field(repr=False)
     scope: Scope = field(repr=False)
-    period: dict[str, np.ndarray] | None = field(repr=False)
-
-
-@dataclass(frozen=True)
-class Source:
-    """What the probes see: signals at instants from the record's start on, and one period of them where it repeats."""
-
-    faulty: Faulty
-    settled: Settled
-    period: dict[str, np.ndarray]
-    ripple: Ripple | None
+    period: dict[str, np.ndarray] = field(repr=False)
 
 
 KNOWN: dict[tuple[str, str], Settled] = {}
@@ -114,8 +106,8 @@ def _record(scenario: Scenario, case: str, cause: str, heater: Heater, draw: Dra
     details = {name: digitise(values, scope, probes[name], generator) for name, values in clean.items()}
     kind = next((probe.kind for probe in probes.values() if probe.kind != "sound"), draw.kind)
     truth = {**values_of(flow.faulty, settled), **draw.truth, **probe_truth(probes)}
-    return Made(time, {name: channel.values for name, channel in details.items()}, truth, cause, kind, case, details,
-                dict(probes), scope, None if draw.ripple else period)
+    return Made(time, {name: channel.values for name, channel in details.items()}, truth, cause, kind, case, flow.faulty,
+                details, dict(probes), scope, period)
 
 
 def _probe(generator: np.random.Generator, cause: str, signal: np.ndarray, name: str) -> Probe:
