@@ -169,8 +169,8 @@ def _weakest(walk: Walk, jacobian: Array) -> tuple[Array, Array]:
     """Where the map pulls least: unit vectors of the pull and of the displacement that meets no other; both zero for a
     circuit without such a direction.
 
-    The pull is known to a few parts in a thousand from the circuit (`Deck.levelled`); from the Jacobian it would be ten
-    times worse, and what the others still move would be taken for a pull.
+    The pull is known to a few hundredths from the circuit (`Deck.levelled`); from the Jacobian it would be worse, and
+    what the others still move would be taken for a pull.
     """
     if not walk.deck.levelled:
         return np.zeros(len(jacobian)), np.zeros(len(jacobian))

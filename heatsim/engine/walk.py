@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -15,6 +16,11 @@ from heatsim.waves import Array, Waveforms
 
 PUSH_TIME = 0.08
 """Share of a period over which a push lasts."""
+
+TURNED = math.sin(2 * math.pi * PUSH_TIME) / (2 * math.pi * PUSH_TIME)
+"""Share of a push that the amplitude of an oscillation feels: the mean of the cosine through which it turns meanwhile.
+The sine's share only shifts the phase. Left out, it would be taken for a loss of 4 % of each push, more than a tank of
+high quality loses in a period."""
 
 NO_PUSH = 3e-5
 """Pushes below this share of the scale are left out."""
@@ -47,6 +53,7 @@ class Walk(Reader):
         super().__init__(session, deck)
         self.deck = deck
         self.scales, self.offsets = np.array([(state.scale, state.offset) for state in deck.slow]).T
+        self.gains = np.array([state.gain * (TURNED if state.turns else 1.0) for state in deck.slow])
         self.period = deck.period
         self.periods = 0
         self.lost = False
@@ -81,8 +88,8 @@ class Walk(Reader):
         session = self.session
         begin, lasting = session.reached, PUSH_TIME * self.period
         rates = push * self.scales / lasting
-        for state, rate in zip(self.deck.slow, rates, strict=True):
-            session.alter(state.source, rate / state.gain)
+        for state, value in zip(self.deck.slow, rates / self.gains, strict=True):
+            session.alter(state.source, value)
         self._advance(begin + lasting)
         for state in self.deck.slow:
             session.alter(state.source, 0.0)
@@ -127,8 +134,8 @@ class Walk(Reader):
         time = self.session.view("time")[span]
         start = time[0]
         time = time - start
-        instant = float(_lagrange(self.sum(self.coil.terms, span), 0.0) @ time)
-        weights = _lagrange(time, instant)
+        instant = float(lagrange(self.sum(self.coil.terms, span), 0.0) @ time)
+        weights = lagrange(time, instant)
         return start + instant, lambda terms: float(weights @ self.sum(terms, span))
 
     def state(self) -> State:
@@ -157,7 +164,7 @@ def _from_state(state: State, vector: str) -> float:
     return state.nodes.get(vector[2:-1], 0.0) if vector.startswith("v(") else state.inductors.get(vector[2:-1], 0.0)
 
 
-def _lagrange(nodes: Array, at: float) -> Array:
+def lagrange(nodes: Array, at: float) -> Array:
     """Weights of Lagrange's interpolation polynomial through four nodes."""
     others = [np.delete(nodes, k) for k in range(nodes.size)]
     return np.array([np.prod((at - rest) / (node - rest)) for node, rest in zip(nodes, others, strict=True)])

@@ -63,7 +63,8 @@ class SlowState:
 
     terms: its value from simulator vectors, as in `Signal`, less `offset`; scale: expected size, in its unit; source: its value is
     zero but for a push; gain: change of the state for each second of one volt or ampere of that source; probe: push, as
-    a share of the scale, that shows the state's effect well above noise and below any bend of the circuit.
+    a share of the scale, that shows the state's effect well above noise and below any bend of the circuit; turns: whether
+    it is the amplitude of the oscillation itself, which turns on while it is being pushed.
     """
 
     name: str
@@ -73,6 +74,7 @@ class SlowState:
     gain: float
     probe: float
     offset: float = 0.0
+    turns: bool = False
 
 
 @dataclass(frozen=True)
