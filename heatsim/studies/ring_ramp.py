@@ -14,6 +14,7 @@ import numpy as np
 from heatsim.errors import InputError
 from heatsim.physics.numeric import FloatArray
 from heatsim.scenario.ringtest import Capture, RingTest
+from heatsim.waves.capture_levels import code_width, local_noise
 
 MOST = 1500
 """Samples fitted; longer records are averaged in blocks, their noise with them."""
@@ -75,31 +76,6 @@ def quantisation_memory(noise: float, lsb: float) -> float:
         return 0.0
     k = np.arange(1, 400)
     return float(6 / np.pi**2 * np.sum(np.exp(-((2 * np.pi * k * noise / lsb) ** 2)) / k**2))
-
-
-def code_width(values: FloatArray) -> float:
-    """Code width of a quantised record, from the steps between the values it takes; 0 when they are not on a grid."""
-    levels = np.unique(values)
-    if levels.size < 4 or levels.size > 0.7 * values.size:
-        return 0.0
-    gaps = np.diff(levels)
-    gaps = gaps[gaps > 1e-9 * np.ptp(levels)]
-    small = gaps[gaps < 1.5 * np.quantile(gaps, 0.1)]
-    width = float(np.median(small))
-    misfit = np.abs(gaps / width - np.round(gaps / width))
-    return width if float(np.quantile(misfit, 0.9)) < 0.15 else 0.0
-
-
-TRIMMED = 0.759
-"""Mean square of a standard normal value whose outer 5 % are left out."""
-
-
-def local_noise(time: FloatArray, values: FloatArray) -> float:
-    """Noise rms without a model: each sample against the straight line between its neighbours, outer 5 % left out."""
-    share = (time[1:-1] - time[:-2]) / (time[2:] - time[:-2])
-    off = values[1:-1] - (1 - share) * values[:-2] - share * values[2:]
-    squares = np.sort(off**2 / (1 + share**2 + (1 - share) ** 2))
-    return float(np.sqrt(np.mean(squares[: max(1, int(0.95 * squares.size))]) / TRIMMED))
 
 
 def prepare(test: RingTest) -> Ramp:

@@ -185,12 +185,19 @@ def read_capture(
         raise InputError.single(label, "has too few samples", count, f"{FEWEST} or more")
     probes = Probe(probe, invert, unit)
     taken = _chosen(raw, channels, probes, label)
+    if not missing:
+        _refuse_missing(raw, taken, label)
+    complete = [_complete(column, name, raw, label) for name, column, _ in taken]
     axis = axis_of(raw, count, time_step, rebuild, label, expected)
-    capture = _assembled(raw, axis, taken, missing, label)
+    capture = _assembled(raw, axis, taken, complete, label)
     if len(found) > 1:
         said = f"the file holds {len(found)} records: this is number {record}"
         capture = replace(capture, notes=(said, *capture.notes), record=record, records=len(found))
     return capture
+
+
+Taken = list[tuple[str, Column, Probe]]
+"""Name, column and probe of each channel wanted."""
 
 
 def _bytes(path: Path) -> bytes:
@@ -216,8 +223,7 @@ def _names(raw: Raw) -> list[str]:
     return names
 
 
-def _chosen(raw: Raw, channels: Mapping[str, Probe] | None, plain: Probe, label: str) -> list[tuple[str, Column, Probe]]:
-    """Name, column and probe of each channel wanted."""
+def _chosen(raw: Raw, channels: Mapping[str, Probe] | None, plain: Probe, label: str) -> Taken:
     names = _names(raw)
     if channels is None:
         return [(name, column, plain) for name, column in zip(names, raw.columns, strict=True)]
@@ -227,13 +233,12 @@ def _chosen(raw: Raw, channels: Mapping[str, Probe] | None, plain: Probe, label:
     return [(names[k], raw.columns[k], probe) for k, probe in zip(places, channels.values(), strict=True)]
 
 
-def _assembled(raw: Raw, axis: Axis, taken: list[tuple[str, Column, Probe]], missing: bool, label: str) -> Capture:
+def _assembled(raw: Raw, axis: Axis, taken: Taken, complete: list[tuple[Array, int]], label: str) -> Capture:
     notes, faults = [*raw.notes, *axis.notes], [*raw.faults, *axis.faults]
     if raw.full_scale:
         notes.append("samples are shares of full scale: state the probe's factor, units at full scale, and its unit")
     channels, judged = [], []
-    for name, column, probe in taken:
-        values, lost = _complete(column, name, raw, missing, label)
+    for (name, column, probe), (values, lost) in zip(taken, complete, strict=True):
         if axis.keep is not None:
             starts = np.flatnonzero(axis.keep)
             values = np.add.reduceat(values, starts) / np.diff(np.append(starts, values.size))
@@ -257,18 +262,32 @@ def _periods(time: Array, judged: list[Judged]) -> float | None:
     return float(time[-1] - time[0]) / found.period if found and found.period else None
 
 
-def _complete(column: Column, name: str, raw: Raw, missing: bool, label: str) -> tuple[Array, int]:
+def _place(raw: Raw, at: int, label: str) -> str:
+    """Line of a sample in a file of text, else its number."""
+    return f"{label}:{raw.rows[at]}" if raw.rows is not None else f"{label}: sample {at + 1}"
+
+
+def _refuse_missing(raw: Raw, taken: Taken, label: str) -> None:
+    columns = [*((name, column.values) for name, column, _ in taken)]
+    for name, values in [("time", raw.stamps), *columns] if raw.stamps is not None else columns:
+        gone = np.isnan(values)
+        if gone.any():
+            where = _place(raw, int(np.argmax(gone)), label)
+            raise InputError.single(where, f"{name} is not a finite number", "nan", "a number such as 1.25e-6")
+
+
+def _complete(column: Column, name: str, raw: Raw, label: str) -> tuple[Array, int]:
     """Finite samples, straight lines in place of those missing, and how many these were."""
-    values = column.values
-    values = np.where(np.abs(values) >= OVER_RANGE, np.nan, values)
+    values = np.where(np.abs(column.values) >= OVER_RANGE, np.nan, column.values)
+    wild = np.abs(values) > GREATEST
+    if wild.any():
+        at = int(np.argmax(wild))
+        given = f"{values[at]:g}"
+        raise InputError.single(_place(raw, at, label), f"{name} is beyond all measure", given, f"up to {GREATEST:g}")
     gone = np.isnan(values)
     lost = int(gone.sum())
-    wild = np.abs(np.where(gone, 0.0, values)) > GREATEST
-    if wild.any() or lost and (not missing or lost > values.size - 2):
-        at = int(np.argmax(wild if wild.any() else gone))
-        where = f"{label}:{raw.rows[at]}" if raw.rows is not None else f"{label}: sample {at + 1}"
-        what = f"{name} is beyond all measure" if wild.any() else f"{name} is not a finite number"
-        raise InputError.single(where, what, f"{column.values[at]:g}", "a number such as 1.25e-6")
+    if lost > values.size - 2:
+        raise InputError.single(label, f"{name} has no samples", values.size - lost, "two or more")
     if lost:
         index = np.arange(values.size)
         values = np.interp(index, index[~gone], values[~gone])
@@ -285,7 +304,7 @@ def _unit(column: Column, probe: Probe, name: str, notes: list[str]) -> str:
     return ""
 
 
-def _stated(taken: list[tuple[str, Column, Probe]]) -> list[str]:
+def _stated(taken: Taken) -> list[str]:
     """What was done to the channels at the caller's word, and what was assumed for want of it."""
     said = []
     for name, _, probe in taken:

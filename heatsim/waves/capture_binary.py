@@ -71,8 +71,8 @@ def _wav(data: bytes, label: str, expected: str) -> Raw:
 
 def _parquet(data: bytes, label: str, expected: str) -> Raw:
     try:
-        import pyarrow
-        from pyarrow import parquet
+        import pyarrow  # type: ignore[import-untyped,import-not-found,unused-ignore]
+        from pyarrow import parquet  # type: ignore[import-untyped,import-not-found,unused-ignore]
     except ImportError:
         what, how = "is a Parquet file, and pyarrow, which reads it, is not installed", "pip install 'heatsim[parquet]'"
         raise InputError.single(label, what, "", f"{how}, or another format") from None

@@ -21,7 +21,7 @@ from heatsim.waves.capture_raw import LONGEST_LINE, OVER_RANGE
 SAMPLE = 240
 """Lines looked at to find out how a file is written: from its beginning, its middle and its end."""
 
-_CONTROL = re.compile(rb"[\x00-\x08\x0e-\x1b]")
+_CONTROL = bytes([*range(0x09), *range(0x0e, 0x1c)])
 _MISSING = re.compile(r"^(?:|-{1,12}|\*{1,12}|\?{1,12}|\.{2,12}|[-+]?nan|#?n/?a!?|null|none|missing)$", re.I)
 _SEPARATORS = ("\t", ";", ",", "|", " ")
 _GROUPED = {
@@ -46,11 +46,12 @@ def decoded(data: bytes, label: str) -> tuple[str, tuple[str, ...]]:
         except UnicodeDecodeError as error:
             line = len(data[: error.start].decode(encoding, "ignore").splitlines()) or 1
             raise InputError.single(f"{label}:{line}", "is not UTF-16 text", allowed="a table of text") from None
-    control = _CONTROL.search(data.rstrip(b"\x00\x1a"))
-    if control:
-        line = data[: control.start()].count(b"\n") + 1
-        raise InputError.single(f"{label}:{line}", "is not text", hex(control[0][0]), "a table of text")
-    data = data.rstrip(b"\x00\x1a")
+    padded = data.rstrip(b"\x00\x1a")
+    data = padded if padded.endswith((b"\n", b"\r")) else data.rstrip(b"\x1a")
+    if len(data.translate(None, _CONTROL)) != len(data):
+        at = next(k for k, code in enumerate(data) if code in _CONTROL)
+        line = data[:at].count(b"\n") + 1
+        raise InputError.single(f"{label}:{line}", "is not text", hex(data[at]), "a table of text")
     try:
         return data.decode("utf-8-sig"), ()
     except UnicodeDecodeError:

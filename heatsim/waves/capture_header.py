@@ -21,6 +21,9 @@ Lines = Sequence[tuple[int, str]]
 _MARKED = re.compile(r"^(?P<name>[^\[(]*?)\s*[\[(]\s*(?P<unit>[^\])]*)\s*[\])]\s*$")
 _SLASHED = re.compile(r"^(?P<name>.*?)\s*(?:/|,|\bin\b|\s)\s*(?P<unit>[^\s/,]+)$")
 _TIME = re.compile(r"^(?:time|t|x|x[- _]?axis|times?tamps?|zeit|temps|tiempo|tempo|s|sec|seconds?)\b", re.I)
+_WORDS = re.compile(r"[^\s\[(]\S*(?:\s+[\[(][^\])]*[\])])?|\S+")
+"""A name parted from the next by white space, its unit in brackets with it."""
+
 _INDEX = re.compile(r"^(?:sequence|index|sample|samples|point|points|no\.?|nr\.?|n|#|number|sample (?:no\.?|number))$", re.I)
 _VALUE = re.compile(r"^(?P<number>[-+0-9.,]+(?:[eE][-+]?[0-9]+)?)\s*(?P<unit>[A-Za-zµμ/]*)$")
 _PAIR = re.compile(r"^\s*(?P<key>[^:=,;\t]{1,60}?)\s*(?:[:=]|\s{2,}|\s(?=[-+]?[0-9.]))\s*(?P<value>[^,;\t]+?)\s*$")
@@ -88,6 +91,8 @@ def _cells(line: str, dialect: Dialect, reach: int) -> list[str]:
     """Cells of a line of names, which may be parted by another sign than the numbers below."""
     for separator in (dialect.separator, "\t", ";", ","):
         cells = Dialect(separator, dialect.decimal).cells(line)
+        if separator == " " and '"' not in line:
+            cells = _WORDS.findall(line)
         if len(cells) > reach:
             return cells
     return []
@@ -138,9 +143,7 @@ def _pairs(lines: Sequence[str], dialect: Dialect) -> list[tuple[str, str]]:
         pair = _PAIR.match(line)
         if len(cells) >= 2 and not (pair and dialect.separator == " "):
             found.append((cells[0].rstrip(":= "), cells[1]))
-        elif pair:
-            found.append((pair["key"], pair["value"]))
-        elif len(cells) == 1 and (pair := _PAIR.match(cells[0])):
+        elif pair or len(cells) == 1 and (pair := _PAIR.match(cells[0])):
             found.append((pair["key"], pair["value"]))
     return found
 

@@ -164,7 +164,8 @@ def _floats(cells: list[str], dialect: Dialect) -> Array:
 
 def _careful(lines: list[str], first: int, live: list[int], dialect: Dialect, label: str) -> _Grid:
     """Line by line, keeping the first fault of every run of lines that are no rows."""
-    values, rows = [], []
+    values: list[list[float]] = []
+    rows: list[int] = []
     gaps: list[tuple[int, str]] = []
     pending: tuple[int, str] | None = None
     skipped = 0

@@ -46,7 +46,9 @@ def axis_of(raw: Raw, count: int, time_step: float | None, rebuild: bool, label:
     known = ~np.isnan(raw.stamps)
     if known.sum() < 2:
         raise InputError.single(label, "has no time stamps", allowed=expected)
-    stamps, notes, faults = raw.stamps, [], []
+    stamps = raw.stamps
+    notes: list[str] = []
+    faults: list[str] = []
     if not known.all():
         index = np.arange(count)
         stamps = np.interp(index, index[known], stamps[known])
