@@ -54,11 +54,12 @@ class Header:
     def is_time(self, column: int) -> bool:
         """Whether a column is called time, or has a unit of it."""
         unit = unit_factor(self.units.get(column, ""))
-        return unit[0] == "s" if unit else bool(_TIME.match(self.names.get(column, "")))
+        called = _TIME.match(self.names.get(column, "")) and not self.is_index(column)
+        return unit[0] == "s" if unit else bool(called)
 
     def is_index(self, column: int) -> bool:
         """Whether a column is called a number of samples."""
-        return bool(_INDEX.match(self.names.get(column, "").strip()))
+        return any(_INDEX.match(text.get(column, "").strip()) for text in (self.names, self.units))
 
 
 def name_and_unit(cell: str) -> tuple[str, str]:
@@ -105,10 +106,11 @@ def _names_and_units(lines: Lines, live: Sequence[int], dialect: Dialect, header
         cells = _cells(line, dialect, max(live))
         found = {column: cells[column] for column in live if cells and cells[column]}
         numeric = [column for column, cell in found.items() if dialect.number(cell) is not None]
-        key = cells[0] if cells else ""
-        if not found or numeric or _is_key(key) and len(live) <= 2 and not all(map(unit_factor, found.values())):
+        units = [cell for cell in found.values() if unit_factor(cell)]
+        is_units = bool(units) and all(unit_factor(cell) or _INDEX.match(cell) for cell in found.values())
+        if not found or numeric or len(live) <= 2 and not is_units and _is_key(line, cells):
             break
-        if not header.units and all(unit_factor(cell) for cell in found.values()):
+        if not header.units and is_units:
             header.units = {column: cell.strip("[](){}<> ") for column, cell in found.items()}
         elif not header.line:
             _take_names(found, number, header)
@@ -130,9 +132,12 @@ def _take_names(found: dict[int, str], number: int, header: Header) -> None:
             header.units.setdefault(column, unit)
 
 
-def _is_key(text: str) -> bool:
+def _is_key(line: str, cells: Sequence[str]) -> bool:
+    """Whether a line of a preamble is a key and its value, as far as they are known here."""
+    pair = _PAIR.match(line)
     keys = (_RATE, _STEP, _START, _TIME_UNIT, _UNIT_KEY, _PROBE, _OTHER)
-    return any(pattern.search(text) for pattern in keys) or text.endswith((":", "="))
+    heads = [cells[0], pair["key"]] if pair else cells[:1]
+    return any(pattern.search(head) for pattern in keys for head in heads) or cells[0].endswith((":", "="))
 
 
 def _pairs(lines: Sequence[str], dialect: Dialect) -> list[tuple[str, str]]:
