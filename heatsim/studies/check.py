@@ -7,6 +7,8 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 import heatsim
 from heatsim.engine import Run, run_decks
 from heatsim.measures.gather import MeasureContext, measure
@@ -146,7 +148,8 @@ def _closed(time: Array, samples: Array) -> Array:
 
     A settled state has next to none; one that still moves shows its loss of the moment.
     """
-    return samples - (samples[-1] - samples[0]) * ((time - time[0]) / (time[-1] - time[0]) - 0.5)
+    way = (time - time[0]) / (time[-1] - time[0])
+    return np.asarray(samples - (samples[-1] - samples[0]) * (way - 0.5))
 
 
 def _outcome_finding(heater: Heater, run: Run) -> Finding:

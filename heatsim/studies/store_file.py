@@ -81,15 +81,15 @@ class Database:
 
     def rows(self, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
         """All rows of one statement; waits for locks, raises InputError with the cause."""
-        return self._patiently(lambda: self._link.execute(sql, values).fetchall())
+        return list(self._patiently(lambda: self._link.execute(sql, values).fetchall()))
 
     def run(self, sql: str, values: Sequence[Any] = ()) -> int:
         """Run one statement; returns how many rows it changed."""
-        return self._patiently(lambda: self._link.execute(sql, values).rowcount)
+        return int(self._patiently(lambda: self._link.execute(sql, values).rowcount))
 
     def run_each(self, sql: str, many: Sequence[Sequence[Any] | Mapping[str, Any]]) -> int:
         """Run one statement for each of many; returns how many rows were changed. Inside `writing` only."""
-        return self._patiently(lambda: self._link.executemany(sql, many).rowcount)
+        return int(self._patiently(lambda: self._link.executemany(sql, many).rowcount))
 
     @contextmanager
     def writing(self) -> Iterator[None]:
