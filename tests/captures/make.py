@@ -84,18 +84,21 @@ def _attempt(scenario: Scenario, cases: Sequence[str], cause: str, generator: np
     heaters = {case: scenario.heater(case) for case in cases}
     heaviest = max(heaters.values(), key=lambda h: h.loaded_resistance)
     within, draw = tolerances(generator), DRAWS[cause](generator, heaviest)
+    wrong = str(generator.choice([name for name in channels if name.endswith("voltage")])) if cause == PROBE else ""
     probes: dict[str, Probe] = {}
-    return [_record(scenario, case, cause, within(heaters[case]), draw, generator, channels, probes) for case in cases]
+    return [_record(scenario, case, cause, within(heaters[case]), draw, generator, channels, wrong, probes)
+            for case in cases]
 
 
 def _record(scenario: Scenario, case: str, cause: str, heater: Heater, draw: Draw, generator: np.random.Generator,
-            channels: Sequence[str], probes: dict[str, Probe]) -> Made:
+            channels: Sequence[str], wrong: str, probes: dict[str, Probe]) -> Made:
     flow = Flow(draw.apply(heater))
     settled = settle(flow, known(scenario, case))
     period = waveforms(flow, settled)
     for name in channels:
-        probes.setdefault(name, _probe(generator, cause, period[name], name))
-    scope = _scope(generator, draw.ripple, probes, settled.period)
+        if name not in probes:
+            probes[name] = _probe(generator, period[name], name, name == wrong)
+    scope = _scope(generator, draw, probes, settled.period)
     time = np.arange(scope.samples) * (scope.periods * settled.period / scope.samples)
     instants = time * (1 + scope.clock) + generator.normal(0, scope.jitter, time.size)
     if draw.ripple:
@@ -110,21 +113,19 @@ def _record(scenario: Scenario, case: str, cause: str, heater: Heater, draw: Dra
                 details, dict(probes), scope, period)
 
 
-def _probe(generator: np.random.Generator, cause: str, signal: np.ndarray, name: str) -> Probe:
+def _probe(generator: np.random.Generator, signal: np.ndarray, name: str, wrong: bool) -> Probe:
     probe = ordinary_probe(generator)
-    if cause != PROBE or not name.endswith("voltage"):
-        return probe
-    return faulty_probe(generator, probe, float(np.abs(signal).max()), name.startswith("drain"))
+    return faulty_probe(generator, probe, float(np.abs(signal).max()), not name.startswith("tank")) if wrong else probe
 
 
-def _scope(generator: np.random.Generator, ripple: Ripple | None, probes: dict[str, Probe], period: float) -> Scope:
-    """A slow ripple is given a record of 0.6 to 1.5 of its cycles; a ringing probe ten samples to a cycle of its ringing."""
-    fastest = max(probe.ring for probe in probes.values())
-    if ripple is None:
+def _scope(generator: np.random.Generator, draw: Draw, probes: dict[str, Probe], period: float) -> Scope:
+    """A slow ripple is given a record of 0.6 to 1.5 of its cycles; ringing six samples to a cycle of its own."""
+    fastest = max(draw.fastest, *(probe.ring for probe in probes.values()))
+    if draw.ripple is None:
         shown = float(generator.uniform(5, 20)) if fastest else None
-        return ordinary_scope(generator, shown, max(20.0, 10 * fastest * period))
-    cycles = float(generator.uniform(0.6, 1.5)) / ripple.frequency / period
-    return ordinary_scope(generator, cycles if ripple.frequency < 1e3 else float(np.clip(cycles, 8, 40)))
+        return ordinary_scope(generator, shown, max(50.0, 6 * fastest * period))
+    cycles = float(generator.uniform(0.6, 1.5)) / draw.ripple.frequency / period
+    return ordinary_scope(generator, cycles if draw.ripple.frequency < 1e3 else float(np.clip(cycles, 8, 40)))
 
 
 def values_of(faulty: Faulty, settled: Settled) -> dict[str, float]:

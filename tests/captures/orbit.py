@@ -88,7 +88,7 @@ def run_free(flow: Flow, state: np.ndarray, period: float, periods: int) -> tupl
     return found, float(instants[-1] - instants[-2])
 
 
-def settle(flow: Flow, known: Settled | None = None, tolerance: float = 0.03, tries: int = 16) -> Settled:
+def settle(flow: Flow, known: Settled | None = None, tolerance: float = 0.03, tries: int = 13) -> Settled:
     """The settled period; `known`: of a circuit like this one. tolerance: Newton step in units of SCALE at which it is found."""
     frequency = flow.faulty.heater.frequency
     if known is None:

@@ -77,11 +77,14 @@ class Channel:
     clean: np.ndarray = field(repr=False)
 
 
-def ordinary_scope(generator: np.random.Generator, periods: float | None = None, finest: float = 20.0) -> Scope:
+LENGTHS = (1_000, 2_500, 5_000, 10_000, 25_000, 50_000, 100_000)
+
+
+def ordinary_scope(generator: np.random.Generator, periods: float | None = None, finest: float = 50.0) -> Scope:
     """A record of 1k to 100k points over 5 to 50 periods, at least `finest` points a period."""
     shown = float(generator.uniform(5, 50)) if periods is None else periods
-    lengths = [n for n in (1_000, 2_500, 5_000, 10_000, 25_000, 50_000, 100_000) if n >= finest * shown]
-    return Scope(int(generator.choice(lengths[:4])), shown, float(generator.uniform(0.3, 1.0)),
+    lengths = [n for n in LENGTHS if n >= finest * shown][:4] or [LENGTHS[-1]]
+    return Scope(int(generator.choice(lengths)), shown, float(generator.uniform(0.3, 1.0)),
                  float(10 ** generator.uniform(-10, -9)), float(generator.random()), float(generator.normal(0, 10e-6)))
 
 
