@@ -26,7 +26,7 @@ _WORDS = re.compile(r"[^\s\[(]\S*(?:\s+[\[(][^\])]*[\])])?|\S+")
 
 _INDEX = re.compile(r"^(?:sequence|index|sample|samples|point|points|no\.?|nr\.?|n|#|number|sample (?:no\.?|number))$", re.I)
 _VALUE = re.compile(r"^(?P<number>[-+0-9.,]+(?:[eE][-+]?[0-9]+)?)\s*(?P<unit>[A-Za-zµμ/]*)$")
-_PAIR = re.compile(r"^\s*(?P<key>[^:=,;\t]{1,60}?)\s*(?:[:=]|\s{2,}|\s(?=[-+]?[0-9.]))\s*(?P<value>[^,;\t]+?)\s*$")
+_PAIR = re.compile(r"^(?P<key>[^:=,;\t]{1,60}?)(?: ?[:=] ?| (?=[-+]?[0-9.]))(?P<value>[^,;\t]{1,80})$")
 _RATE = re.compile(r"\b(?:sampl\w*|acq\w*)[ _-]*(?:rate|freq\w*)\b|^fs$", re.I)
 _STEP = re.compile(
     r"\b(?:sampl\w*|time)[ _-]*(?:interval|period|step|increment)\b|^(?:x|t|horizontal|time)?[ _-]*(?:incr?|increment"
@@ -62,9 +62,17 @@ class Header:
         return any(_INDEX.match(text.get(column, "").strip()) for text in (self.names, self.units))
 
 
+LONGEST = 160
+"""Characters of a name, or of a pair of key and value, that are looked at; patterns need a bound."""
+
+
+def _plain(text: str) -> str:
+    return " ".join(text[: 4 * LONGEST].split())[:LONGEST]
+
+
 def name_and_unit(cell: str) -> tuple[str, str]:
     """`CH1 (mV)`, `Time [us]`, `Time/ms`, `CH1 mV`, `V` parted into name and unit as written; "" where there is none."""
-    cell = cell.strip().strip('"').strip()
+    cell = _plain(cell).strip('" ')
     marked = _MARKED.match(cell)
     if marked:
         return marked["name"].strip(), marked["unit"].strip()
@@ -134,10 +142,10 @@ def _take_names(found: dict[int, str], number: int, header: Header) -> None:
 
 def _is_key(line: str, cells: Sequence[str]) -> bool:
     """Whether a line of a preamble is a key and its value, as far as they are known here."""
-    pair = _PAIR.match(line)
+    pair = _PAIR.match(_plain(line))
     keys = (_RATE, _STEP, _START, _TIME_UNIT, _UNIT_KEY, _PROBE, _OTHER)
     heads = [cells[0], pair["key"]] if pair else cells[:1]
-    return any(pattern.search(head) for pattern in keys for head in heads) or cells[0].endswith((":", "="))
+    return any(pattern.search(head[:LONGEST]) for pattern in keys for head in heads) or cells[0].endswith((":", "="))
 
 
 def _pairs(lines: Sequence[str], dialect: Dialect) -> list[tuple[str, str]]:
@@ -145,10 +153,10 @@ def _pairs(lines: Sequence[str], dialect: Dialect) -> list[tuple[str, str]]:
     found = []
     for line in lines[:2000]:
         cells = [cell for cell in dialect.cells(line) if cell]
-        pair = _PAIR.match(line)
+        pair = _PAIR.match(_plain(line))
         if len(cells) >= 2 and not (pair and dialect.separator == " "):
             found.append((cells[0].rstrip(":= "), cells[1]))
-        elif pair or len(cells) == 1 and (pair := _PAIR.match(cells[0])):
+        elif pair or len(cells) == 1 and (pair := _PAIR.match(_plain(cells[0]))):
             found.append((pair["key"], pair["value"]))
     return found
 
@@ -158,12 +166,13 @@ def _below(lines: Lines, dialect: Dialect, header: Header) -> None:
     for (_, upper), (_, lower) in zip(lines[:-1], lines[1:], strict=True):
         keys, values = dialect.cells(upper), dialect.cells(lower)
         for key, value in zip(keys, values, strict=False):
-            if (_START.search(key) or _STEP.search(key)) and dialect.number(value) is not None:
+            if (_START.search(key[:LONGEST]) or _STEP.search(key[:LONGEST])) and dialect.number(value) is not None:
                 _take(key, value, dialect, header)
 
 
 def _take(key: str, value: str, dialect: Dialect, header: Header) -> None:
     """Use one pair, if it is of any use here."""
+    key, value = _plain(key), _plain(value)
     name, key_unit = name_and_unit(key)
     if _PROBE.search(key) and any(sign.isdigit() for sign in value):
         header.notes.append(f"the file speaks of a probe factor, {key.strip()[:40]} {value.strip()[:12]}: taken as "
@@ -182,7 +191,7 @@ def _take(key: str, value: str, dialect: Dialect, header: Header) -> None:
 
 def _seconds(value: str, unit: str, dialect: Dialect, rate: bool) -> float | None:
     """A time [s] or, with `rate`, the inverse of a frequency; None for what is neither."""
-    found = _VALUE.match(value.strip())
+    found = _VALUE.match(value)
     number = dialect.number(found["number"]) if found else None
     if found and number is None:
         number = Dialect(dialect.separator, ".").number(found["number"])

@@ -25,6 +25,9 @@ Ints = NDArray[np.int64]
 LOST = 20
 """Lines after the last row of numbers that may be no rows, such as a closing remark or a row cut short."""
 
+SPARSE = 0.1
+"""Least share of numbers in a column of samples; in a column with fewer they are a preamble's, beside the table."""
+
 RESTART = 0.02
 """A record begins anew where time falls back to within this share of the whole of where it began."""
 
@@ -74,7 +77,8 @@ def _live_columns(lines: Sequence[str], dialect: Dialect, label: str, expected: 
     for column in range(width):
         numbers = sum(_is_value(dialect, cells[column]) for cells in deep)
         texts = sum(dialect.number(cells[column]) is None for cells in deep)
-        if numbers > 3 * texts or numbers > 0 and numbers >= texts and len(deep) < 8:
+        often = numbers > 3 * texts and numbers > SPARSE * len(deep)
+        if often or len(deep) < 8 and numbers >= max(texts, 1):
             live.append(column)
     if not live:
         raise InputError.single(label, "has no samples", allowed=expected)
