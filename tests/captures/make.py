@@ -46,6 +46,9 @@ class Made:
     period: dict[str, np.ndarray] = field(repr=False)
 
 
+SLOW = 1e3
+"""Below this frequency [Hz] a ripple is slow: the stage is settled at every instant of it."""
+
 KNOWN: dict[tuple[str, str], Settled] = {}
 """Settled state of the sound heater by scenario hash and case: a start for the search, made when first needed."""
 
@@ -125,7 +128,7 @@ def _scope(generator: np.random.Generator, draw: Draw, probes: dict[str, Probe],
         shown = float(generator.uniform(5, 20)) if fastest else None
         return ordinary_scope(generator, shown, max(50.0, 6 * fastest * period))
     cycles = float(generator.uniform(0.6, 1.5)) / draw.ripple.frequency / period
-    return ordinary_scope(generator, cycles if draw.ripple.frequency < 1e3 else float(np.clip(cycles, 8, 40)))
+    return ordinary_scope(generator, cycles if draw.ripple.frequency < SLOW else float(np.clip(cycles, 8, 40)))
 
 
 def values_of(faulty: Faulty, settled: Settled) -> dict[str, float]:
@@ -154,12 +157,11 @@ def repeated(period: np.ndarray, phase: np.ndarray) -> np.ndarray:
 def rippling(flow: Flow, settled: Settled, ripple: Ripple, instants: np.ndarray, channels: Sequence[str],
              probes: dict[str, Probe]) -> dict[str, np.ndarray]:
     """Channels under a rippling supply at instants [s]: a slow ripple by settled periods, a fast one by integration."""
-    if ripple.frequency < 1e3:
-        return _slow_ripple(flow, settled, ripple, instants, channels, probes)
-    return _fast_ripple(flow, settled, ripple, instants, channels, probes)
+    how = slow_ripple if ripple.frequency < SLOW else fast_ripple
+    return how(flow, settled, ripple, instants, channels, probes)
 
 
-def _slow_ripple(flow: Flow, settled: Settled, ripple: Ripple, instants: np.ndarray, channels: Sequence[str],
+def slow_ripple(flow: Flow, settled: Settled, ripple: Ripple, instants: np.ndarray, channels: Sequence[str],
                  probes: dict[str, Probe]) -> dict[str, np.ndarray]:
     """Settled periods at the lowest, middle and highest voltage; wave and frequency in between by the parabola through them.
 
@@ -182,12 +184,17 @@ def _slow_ripple(flow: Flow, settled: Settled, ripple: Ripple, instants: np.ndar
             for name in channels}
 
 
-def _fast_ripple(flow: Flow, settled: Settled, ripple: Ripple, instants: np.ndarray, channels: Sequence[str],
+def fast_ripple(flow: Flow, settled: Settled, ripple: Ripple, instants: np.ndarray, channels: Sequence[str],
                  probes: dict[str, Probe]) -> dict[str, np.ndarray]:
-    """Integration from the settled state on: eight periods to get used to the ripple, then the record; probes by their gain."""
-    early, points = 8 * settled.period, 256
-    moving = Flow(replace(flow.faulty, ripple=lambda t: 0.5 * ripple.size * math.sin(
-        2 * math.pi * ripple.frequency * (t - early) + ripple.phase)))
+    """Integration from the settled state on: twenty periods to get used to a ripple that grows, then the record; probes by
+    their gain. (The stage follows its supply within some five periods.)"""
+    early, points = 20 * settled.period, 256
+
+    def voltage(t: float) -> float:
+        grown = 0.5 * ripple.size * min(1.0, 2 * t / early)
+        return grown * math.sin(2 * math.pi * ripple.frequency * (t - early) + ripple.phase)
+
+    moving = Flow(replace(flow.faulty, ripple=voltage))
     duration = early + float(instants.max()) + settled.period
     table = moving(settled.state, duration, math.ceil(duration / settled.period * points) + 1)
     time = np.linspace(0, duration, table.shape[0])

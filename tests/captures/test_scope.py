@@ -6,7 +6,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.captures.scope import CODES_PER_DIVISION, DIVISIONS, PROBE_KINDS, Probe, Scope, digitise, faulty_probe, volts_per_division
+from tests.captures.scope import (
+    CODES_PER_DIVISION,
+    DIVISIONS,
+    PROBE_KINDS,
+    Probe,
+    Scope,
+    digitise,
+    faulty_probe,
+    volts_per_division,
+)
 
 PHASE = np.linspace(0, 1, 4097)
 SCOPE = Scope(20_000, 20, 0.5, 0.0, 0.0, 0.0)
