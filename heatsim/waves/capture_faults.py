@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from heatsim.waves.capture_levels import even_noise, local_noise, refined_width
+from heatsim.waves.capture_levels import even_noise, floor_noise, local_noise, power_spectrum, refined_width
 from heatsim.waves.waveforms import Array
 
 PILED = 3.0
@@ -27,8 +27,16 @@ FEW = 20
 LONGEST = 1 << 18
 """Samples that spectra are taken of, a run in the middle of the record."""
 
+MEAN_OF = 30
+"""Periods that are averaged at most to look for ringing."""
+
 HIGH, LOUD = 8.0, 0.01
 """Ringing lies above so many times the fundamental, and has at least this share of its amplitude."""
+
+
+STANDS_OUT = 1.5
+"""How far its part of the spectrum rises over that at half its frequency, both times the frequency: edges alone, whose
+harmonics fall with their order, give 1."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +64,8 @@ def judge(name: str, unit: str, time: Array, samples: Array, even: bool, full_sc
         return Judged(None, 0.0, (False, False), None, 0.0, (f"{name} never changes",))
     with np.errstate(all="ignore"):
         step = refined_width(samples) or None
-        own = even_noise(samples) if even or not np.all(np.diff(time) > 0) else local_noise(time, samples)
+        ordered = even or not np.all(np.diff(time) > 0)
+        own = min(even_noise(samples), floor_noise(samples)) if ordered else local_noise(time, samples)
     noise = max(own if np.isfinite(own) else 0.0, (step or 0.0) / np.sqrt(12.0))
     clipped = (_piled(-samples, step), _piled(samples, step))
     contrast = float(np.std(samples)) / max(noise, 1e-9 * span)
@@ -134,7 +143,7 @@ def _sampling(name: str, time: Array, samples: Array, period: float | None) -> l
     part = _middle(samples)
     if part.size < 64:
         return found
-    power = _spectrum(part)
+    power = power_spectrum(part)
     top = power[int(0.8 * power.size) :]
     tone, floor = float(top.max()), float(np.median(top))
     if tone > 40 * floor and tone > 1e-4 * float(power[2:].max()) and power[2:].max() > 0:
@@ -144,43 +153,40 @@ def _sampling(name: str, time: Array, samples: Array, period: float | None) -> l
     return found
 
 
-def _spectrum(part: Array) -> Array:
-    """Power by frequency up to half the sampling rate, any scale; Hann window."""
-    window = 0.5 - 0.5 * np.cos(2 * np.pi * (np.arange(part.size) + 0.5) / part.size)
-    return np.asarray(np.abs(np.fft.rfft((part - part.mean()) * window)) ** 2)
-
-
 def _ringing(name: str, unit: str, time: Array, samples: Array, period: float, noise: float) -> list[str]:
-    """A tone far above the fundamental that is loud once or twice a period and dies away in between."""
+    """A tone far above the fundamental that is loud once or twice a period and dies away in between.
+
+    Sought in the harmonics of the mean period: each times its order, those of bare edges lie level, and a ring stands
+    out from those at half its frequency.
+    """
     step = float(time[-1] - time[0]) / (time.size - 1)
-    part = _middle(samples)
-    cycles = part.size * step / period
-    if cycles < 2 or period / step < 6 * HIGH:
+    count, length = min(int((time[-1] - time[0]) / period), MEAN_OF), int(period / step)
+    if count < 2 or length < 6 * HIGH:
         return []
-    spectrum = np.fft.rfft(part - part.mean())
-    size = np.abs(spectrum)
-    lines = np.arange(size.size) / cycles
-    band = (lines > HIGH) & (lines < 0.4 * period / step)
-    if band.sum() < 8:
+    start = time[0] + period * np.arange(count)[:, None]
+    grid = start + period * np.arange(length) / length
+    course = np.interp(grid.ravel(), time, samples).reshape(count, length).mean(axis=0)
+    harmonics = np.fft.rfft(course)
+    order = np.arange(harmonics.size)
+    raised = order * np.convolve(np.abs(harmonics), np.ones(5) / 5, mode="same")
+    band = (order > HIGH) & (order < 0.4 * length)
+    peak = int(np.argmax(np.where(band, raised, 0.0)))
+    beside = float(np.median(raised[(order >= 0.35 * peak) & (order <= 0.6 * peak)]))
+    if not 1.2 * HIGH < peak < 0.38 * length or raised[peak] <= STANDS_OUT * beside:
         return []
-    smooth = np.convolve(size, np.ones(2 * int(cycles) + 1) / (2 * int(cycles) + 1), mode="same")
-    peak = int(np.argmax(np.where(band, smooth * lines**1.5, 0.0)))
-    around = np.median(smooth[(lines > 0.4 * lines[peak]) & (lines < 0.6 * lines[peak])])
-    if not HIGH * 1.3 < lines[peak] < 0.38 * period / step or smooth[peak] < 1.5 * around:
+    tone = np.fft.irfft(np.where(np.abs(order / peak - 1) < 0.35, harmonics, 0.0), length)
+    quiet, loud = _envelope(tone)
+    amplitude = 0.5 * float(np.ptp(course))
+    if loud < max(LOUD * amplitude, 3 * noise / np.sqrt(count)) or loud < 3 * quiet:
         return []
-    tone = np.fft.irfft(np.where(np.abs(lines / lines[peak] - 1) < 0.35, spectrum, 0.0), part.size)
-    quiet, loud = _envelope(tone, period / step)
-    amplitude = 0.5 * (float(np.quantile(part, 0.99)) - float(np.quantile(part, 0.01)))
-    if loud < max(LOUD * amplitude, 3 * noise) or loud < 3 * quiet:
-        return []
-    return [f"{name}: rings at about {lines[peak] / period:.3g} Hz after its edges, {loud:.2g} {unit}".rstrip()
+    return [f"{name}: rings at about {peak / period:.3g} Hz after its edges, {loud:.2g} {unit}".rstrip()
             + " at first: the circuit, or the probe and its ground lead"]  # fmt: skip
 
 
-def _envelope(tone: Array, length: float) -> tuple[float, float]:
-    """Least and greatest amplitude of a tone over the 16 parts of a period `length` samples long."""
-    part = (np.arange(tone.size) * (16.0 / length)).astype(np.int64) % 16
-    squares = np.bincount(part, tone**2, 16) / np.maximum(np.bincount(part, minlength=16), 1)
+def _envelope(tone: Array) -> tuple[float, float]:
+    """Least and greatest amplitude of a tone over the 16 parts of a period."""
+    part = np.arange(tone.size) * 16 // tone.size
+    squares = np.bincount(part, tone**2, 16) / np.bincount(part, minlength=16)
     amplitudes = np.sqrt(2.0 * squares)
     return float(amplitudes.min()), float(amplitudes.max())
 

@@ -63,6 +63,25 @@ def even_noise(values: Array) -> float:
     return float(min(found, default=0.0))
 
 
+def power_spectrum(values: Array) -> Array:
+    """Power by frequency from zero to half the sampling rate, shape (n // 2 + 1,), in the unit squared: a Hann window of
+    mean square one, so that white noise of variance s^2 has the mean s^2 everywhere.
+    """
+    window = np.sqrt(8.0 / 3.0) * (0.5 - 0.5 * np.cos(2 * np.pi * (np.arange(values.size) + 0.5) / values.size))
+    return np.asarray(np.abs(np.fft.rfft((values - values.mean()) * window)) ** 2 / values.size)
+
+
+def floor_noise(values: Array) -> float:
+    """Noise rms of evenly spaced samples by the median of their spectrum, above which a signal's lines stand out.
+
+    Power of white noise is distributed exponentially: its median is ln 2 times its mean. It tells noise from a tone of
+    few samples a period, which differences cannot.
+    """
+    middle = values.size // 2
+    part = values[max(0, middle - ENOUGH // 8) : middle + ENOUGH // 8]
+    return float(np.sqrt(np.median(power_spectrum(part)) / np.log(2.0)))
+
+
 def _trimmed_rms(off: Array) -> float:
     """Rms of normal values by their inner 95 %, so that edges and spikes do not count."""
     if off.size == 0:

@@ -16,7 +16,7 @@ from heatsim.waves import Waveforms
 from heatsim.waves.capture import Capture, read_capture
 from tests.waves.test_capture import table
 
-ROUNDS = 800
+ROUNDS = 600
 """Mutations of each of the seed files of text; a quarter of it of each binary one."""
 
 LONGEST = 5
@@ -30,9 +30,9 @@ TEXTS = {
     "plain": "time [s],CH1 [V]\n" + table((T, V)),
     "comma": "Zeit;Kanal 1;Kanal 2\n(us);(V);(A)\n" + table((T * 1e6, V, -V), ";", ","),
     "preamble": "Model,x\nSample Interval,1e-6,s\nSource,CH1\n\nV\n" + table((V,)),
-    "beside": "".join(f"{'Sample Interval,1e-6' if k == 2 else ','},,{t:g},{v:g},\n" for k, (t, v) in enumerate(zip(T, V))),
+    "beside": "Sample Interval,1e-6,,0,0,\n" + "".join(f",,,{t:g},{v:g},\n" for t, v in zip(T[1:], V[1:], strict=True)),
     "below": "X,CH1,Start,Increment,\nSequence,V,0,1e-6,\n" + "".join(f"{k},{v:g},,,\n" for k, v in enumerate(V)),
-    "quoted": "".join(f'"{t:g}","{v:,.3f}"\r\n' for t, v in zip(T, 900 * V)),
+    "quoted": "".join(f'"{t:g}","{v:,.3f}"\r\n' for t, v in zip(T, 900 * V, strict=True)),
     "blanks": "t [s]  u [V]\n" + table((T, V), "  "),
     "records": ("time [s],CH1 [V]\n" + table((T[:20], V[:20]))) * 3,
     "gaps": "t[s]\tu[V]\n" + table((T, V), "\t").replace("0.25\n", "----\n").replace("\t-20\n", "\t\n"),
