@@ -133,7 +133,12 @@ def _few(apart: Array, spread: float) -> bool:
 def _as_recorded(stamps: Array, notes: list[str], faults: list[str], rebuild: bool, label: str) -> Axis:
     steps = np.diff(stamps)
     keep = None
-    if rebuild and np.any(steps == 0):
+    repeated = int(np.sum(steps == 0))
+    if rebuild and repeated > 0.5 * steps.size:
+        what = "has time stamps of too few digits"
+        given = f"{steps.size + 1 - repeated} different ones for {steps.size + 1} samples"
+        raise InputError.single(label, what, given, "more digits, or the time step stated")
+    if rebuild and repeated:
         keep = np.concatenate(([True], steps > 0))
         faults.append(f"{int((~keep).sum())} samples share a time stamp with the one before; averaged with it")
         stamps = stamps[keep]
