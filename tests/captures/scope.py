@@ -98,9 +98,9 @@ PROBE_KINDS = ("compensation", "ground ringing", "offset", "clipping", "slow", "
 
 
 def faulty_probe(generator: np.random.Generator, probe: Probe, peak: float, unipolar: bool) -> Probe:
-    """Something wrong: compensation off by a factor of 0.65 to 0.85 or 1.2 to 1.5 above 1.5 to 60 kHz; ringing of the ground lead at
-    4 to 15 MHz, Q 3 to 8; offset of 6 to 20 % of the peak; 10 to 35 % of it cut off; a bandwidth of 100 to 350 kHz; a factor of
-    0.1, 0.5, 2 or 10; AC coupling where the signal has a mean (unipolar). peak: of the signal [V]."""
+    """Something wrong: compensation off by a factor of 0.65 to 0.85 or 1.2 to 1.5 above 1.5 to 60 kHz; ringing of the ground
+    lead at 4 to 15 MHz, Q 3 to 8; offset of 6 to 20 % of the peak; 10 to 35 % of it cut off; a bandwidth of 100 to
+    350 kHz; a factor of 0.1, 0.5, 2 or 10; AC coupling where the signal has a mean (unipolar). peak: of the signal [V]."""
     kinds = PROBE_KINDS if unipolar else PROBE_KINDS[:-1]
     kind = str(generator.choice(kinds))
     high = float(generator.choice([generator.uniform(0.65, 0.85), generator.uniform(1.2, 1.5)]))

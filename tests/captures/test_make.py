@@ -12,10 +12,10 @@ from scipy.optimize import least_squares
 from heatsim.engine import run_deck
 from heatsim.netlist.generate import make_deck
 from heatsim.scenario.scenario import Scenario
-from tests.captures.causes import CAPACITOR, CAUSES, DRAWS, NOTHING, PROBE, SUPPLY, Ripple, tolerances
+from tests.captures.causes import CAPACITOR, NOTHING, PROBE, SUPPLY, Ripple
 from tests.captures.circuit import NAMES, Faulty
 from tests.captures.features import fitted, fundamental, swing
-from tests.captures.make import DRAINS, Made, fast_ripple, known, make_capture, make_captures, slow_ripple
+from tests.captures.make import DRAINS, Made, fast_ripple, known, make_capture, make_captures, seed_of, slow_ripple
 from tests.captures.orbit import Flow
 from tests.captures.scope import CODES_PER_DIVISION, Probe
 from tests.independent.circuits import FOLDER
@@ -107,19 +107,11 @@ def test_slow_ripple_by_settled_periods_is_the_integrated_one() -> None:
 
 
 def test_mains_ripple_fills_its_record() -> None:
-    generator_seed = next(seed for seed in range(50) if _kind(SUPPLY, seed) == "mains ripple")
-    made = make_capture(BENCH, "loaded", SUPPLY, generator_seed)
+    made = make_capture(BENCH, "loaded", SUPPLY, seed_of(BENCH, SUPPLY, "mains ripple"))
     cycles = made.time[-1] * made.truth["supply.ripple_frequency"]
     assert 0.55 < cycles < 1.55
     depth = made.truth["supply.ripple"] / made.truth["supply.voltage"]
     assert 0.4 * depth < swing(made.time, made.channels["tank.voltage"], made.truth["frequency"]) < 1.1 * depth
-
-
-def _kind(cause: str, seed: int) -> str:
-    """Kind that `make_capture` draws at its first attempt."""
-    generator = np.random.default_rng([seed, CAUSES.index(cause), 0])
-    tolerances(generator)
-    return DRAWS[cause](generator, BENCH.heater("loaded")).kind
 
 
 def test_only_one_probe_is_wrong() -> None:
