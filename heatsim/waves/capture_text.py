@@ -161,9 +161,24 @@ def _fast(lines: list[str], first: int, live: list[int], width: int, dialect: Di
 
 
 def _floats(cells: list[str], dialect: Dialect) -> Array:
+    """Numbers of plain cells, the quick way as far as it goes; ValueError for a cell that is none."""
     if dialect.decimal == ",":
         cells = "\n".join(cells).replace(",", ".").split("\n")
-    return np.fromiter(map(float, cells), np.float64, len(cells))
+    try:
+        return np.fromiter(map(float, cells), np.float64, len(cells))
+    except ValueError:
+        plain = Dialect(dialect.separator, ".")
+        return np.fromiter((_float(cell, plain) for cell in cells), np.float64, len(cells))
+
+
+def _float(cell: str, dialect: Dialect) -> float:
+    try:
+        return float(cell)
+    except ValueError:
+        value = dialect.number(cell.strip())
+        if value is None:
+            raise
+        return value
 
 
 def _careful(lines: list[str], first: int, live: list[int], dialect: Dialect, label: str) -> _Grid:

@@ -72,7 +72,7 @@ def overwrite(data: bytearray, rng) -> None:
 
 def cut(data: bytearray, rng) -> None:
     start = int(rng.integers(0, len(data)))
-    del data[start : start + int(rng.integers(1, len(data)))]
+    del data[start : start + int(rng.integers(1, len(data) + 1))]
 
 
 def truncate(data: bytearray, rng) -> None:
