@@ -64,12 +64,15 @@ class Timing:
 
 @dataclass(frozen=True)
 class Bench:
-    """What the timed methods of one circuit need: the truth about it, and neighbours' states to start from."""
+    """What the timed methods of one circuit need: the truth about it, and neighbours' states to start from; ends: what
+    those cost, each found as the end of a strip is.
+    """
 
     truth: Truth
     session: Session
     over_supply: tuple[Any, tuple[Point, ...]]
     over_load: tuple[Any, tuple[Point, ...]]
+    ends: tuple[Took, ...]
 
     @property
     def circuit(self) -> Circuit:
@@ -78,13 +81,16 @@ class Bench:
 
 
 def prepare(session: Session, truth: Truth) -> Bench:
-    """Find the neighbours' states, untimed."""
-    pairs = []
+    """Find the neighbours' states."""
+    pairs, ends = [], []
     for start, strip in (truth.circuit.over_supply(), truth.circuit.over_load()):
         found: list[PointResult] = []
-        evaluate_strip(session, truth.circuit.scenario, Strip((start,)), lambda place, result: found.append(result))
+        begun = now()
+        evaluate_strip(session, truth.circuit.scenario, Strip((start,)),
+                       lambda place, result, found=found: found.append(result))
+        ends.append(now() - begun)
         pairs.append((found[0].state, strip))
-    return Bench(truth, session, pairs[0], pairs[1])
+    return Bench(truth, session, pairs[0], pairs[1], tuple(ends))
 
 
 def timings(benches: Sequence[Bench], turns: int, tell: Callable[[str], None]) -> Iterator[Timing]:

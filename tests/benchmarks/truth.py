@@ -27,11 +27,8 @@ of one that will not settle [s]."""
 STRICTER = 0.1
 """A reference is settled when it moves by less than this share of what a run of `heatsim check` may still move."""
 
-PERIODS = 4
-"""Periods at its end over which a short cold start is measured: fewer of them lie further back."""
-
-LEAD = 2.5
-"""Periods before these that the record has to have for their edges to be found."""
+TAIL = 5.3
+"""Periods at its end over which a short cold start is measured, four or five whole ones: more of them lie further back."""
 
 FINE = 2
 """Periods between two instants at which a cold start could have been ended."""
@@ -120,8 +117,8 @@ def ended_at(deck: Deck, stop: float) -> Deck:
 
 
 def tail(waves: Waveforms, stop: float, period: float) -> Waveforms:
-    """The last periods before `stop`, and what their edges need."""
-    return waves.between(max(stop - (PERIODS + LEAD) * period, float(waves.time[0])), stop)
+    """The last few periods before `stop`."""
+    return waves.between(max(stop - TAIL * period, float(waves.time[0])), stop)
 
 
 def at_point(circuit: Circuit, **more: Any) -> tuple[Scenario, str]:
@@ -169,7 +166,7 @@ def _measured(circuit: Circuit, run: Run, stop: float | None) -> Mapping[str, An
     heater = _heater(circuit)
     if stop is None:
         return measure(run.waveforms, context_of(heater, run.deck))
-    few = replace(context_of(heater, run.deck, from_rest=False), periods=PERIODS, ledger=None)
+    few = replace(context_of(heater, run.deck, from_rest=False), ledger=None)
     return measure(tail(run.waveforms, stop, run.deck.period), few)
 
 
@@ -191,7 +188,7 @@ def _shortest(circuit: Circuit, rise: str, run: Run, right: Mapping[str, Any]) -
         return None
     stop = last
     for stride in (COARSE, FINE):
-        while stop - stride * period > (PERIODS + LEAD) * period and worst(off(stop - stride * period)) <= 1:
+        while stop - stride * period > TAIL * period and worst(off(stop - stride * period)) <= 1:
             stop -= stride * period
     return Short(rise, stop, off(stop))
 

@@ -1,0 +1,97 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""On paper: how long a million points take and what holds them up, from the parts that were measured."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from heatsim.studies.plan_order import LONGEST
+from tests.benchmarks.clock import Spread, Took
+from tests.benchmarks.profile import Part, evaluation, grouped
+from tests.benchmarks.scaling import Swept
+
+MILLION = 1_000_000
+
+WORKERS = (1, 2, 8, 32, 128)
+
+
+@dataclass(frozen=True)
+class Costs:
+    """Seconds a point. simulate, judge, build, send: of a worker's core; ends: of it, the cold starts at the ends of
+    strips, spread over their points; store: of the one process that keeps the store, on the clock, waiting for the disk
+    included; keep: its other work, processor time; register: once for each point, before the first.
+    row: bytes in the store.
+    """
+
+    simulate: float
+    judge: float
+    build: float
+    send: float
+    ends: float
+    store: float
+    keep: float
+    register: float
+    row: float
+
+    @property
+    def worker(self) -> float:
+        """Of a worker, in all."""
+        return self.simulate + self.judge + self.build + self.send + self.ends
+
+    @property
+    def keeper(self) -> float:
+        """Of the process that keeps the store, in all."""
+        return self.store + self.keep
+
+
+def costs(parts: Sequence[Part], ends: Sequence[Took], swept: Sequence[Swept], register: float) -> Costs:
+    """From the profile of followed points, the ends of strips, and sweeps.
+
+    A strip of n points has two ends of its own and n - 1 followed points: those between, and the last one again, which
+    has to agree with its cold start.
+    """
+    followed = (LONGEST - 1) / LONGEST
+    groups: dict[str, Any] = grouped(parts)
+    simulate, judge = groups["simulate"].cpu, groups["measure and judge"].cpu
+    largest = max(swept, key=lambda each: each.points)
+    store = Spread.of([each.put.wall for each in swept]).median
+    return Costs(
+        simulate=followed * simulate,
+        judge=followed * judge,
+        build=followed * (evaluation(parts).cpu - simulate - judge),
+        send=groups["message"].cpu / 2,
+        ends=2 / LONGEST * Spread.of([took.cpu for took in ends]).median,
+        store=store,
+        keep=max(largest.parent / largest.points - largest.put.cpu, 0.0),
+        register=register,
+        row=largest.size / largest.points,
+    )
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """For so many workers, each with a core of its own: hours for a million points, and what holds them up."""
+
+    workers: int
+    hours: float
+    held_up_by: str
+
+
+def estimates(each: Costs) -> list[Estimate]:
+    """One for each number of workers."""
+    shares = {"simulating": each.simulate + each.ends, "measuring and judging": each.judge,
+              "building scenario, parts and netlist": each.build, "messages": each.send}
+    largest = max(shares, key=lambda name: shares[name])
+    found = []
+    for workers in WORKERS:
+        by_workers = each.worker / workers
+        by_keeper = {"storing rows": each.store, "the sweep's own bookkeeping": each.keep}
+        slow = each.keeper > by_workers
+        reason = max(by_keeper, key=lambda name: by_keeper[name]) if slow else largest
+        found.append(Estimate(workers, (max(by_workers, each.keeper) + each.register) * MILLION / 3600, reason))
+    return found
+
+
+__all__ = ["MILLION", "Costs", "Estimate", "costs", "estimates"]

@@ -1,0 +1,131 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The results page: every number on it comes from the run."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from tests.benchmarks.circuits import LOAD_STEP, STEPS, SUPPLY_STEP, quality
+from tests.benchmarks.estimate import Costs, costs, estimates
+from tests.benchmarks.methods import METHODS, SUPPLY
+from tests.benchmarks.pictures import save
+from tests.benchmarks.results import Results
+from tests.benchmarks.scaling import fitted
+from tests.benchmarks.tables import (
+    circuits_table,
+    costs_table,
+    estimates_table,
+    methods_table,
+    profile_table,
+    ratios_table,
+    sizes_table,
+    sweeps_table,
+    targets,
+)
+from tests.benchmarks.truth import COLUMNS, LEAST_REFERENCE
+
+NAME = "RESULTS.md"
+
+
+def write(results: Results, folder: Path) -> Path:
+    """The page and its pictures into a folder."""
+    folder.mkdir(parents=True, exist_ok=True)
+    pictures = save(results, folder)
+    path = folder / NAME
+    path.write_text("\n".join(page(results, pictures)) + "\n", encoding="utf-8")
+    return path
+
+
+def page(results: Results, pictures: Sequence[str]) -> list[str]:
+    """Lines of the page."""
+    times, scaling = pictures
+    each = costs(results.parts, results.ends, results.swept, results.register)
+    command = "python -m tests.benchmarks" + (" --quick" if results.extent.name == "quick" else "")
+    return [
+        "# Benchmarks", "",
+        f"Written by `{command}`; do not edit. {_machine(results)}", "",
+        "Processor time (CPU) is that of all processes that took part; where others use the machine too, it says what "
+        "something costs, and the clock does not. Every way is run in every turn, in random order; numbers are medians "
+        "with quartiles in brackets, ratios are taken within a turn.", "",
+        "## How much faster", "", *targets(results), "",
+        *ratios_table(results), "", f"![Processor time of a point by each way]({times})", "",
+        "## What is compared", "", *_ways(), "",
+        *circuits_table(results.truths, [quality(truth.circuit) for truth in results.truths]), "",
+        *_truth_words(results), "",
+        "## Times and errors", "", _allowed(), "", *_by_circuit(results),
+        "## Where the time of a followed point goes", "",
+        f"{results.truths[0].circuit.name.capitalize()}, along the supply voltage; each line without what it calls of "
+        "the others.", "", *profile_table(results), "",
+        "## Scaling", "", f"![Throughput and time against workers, points and size]({scaling})", "",
+        *_sweep_words(results), "", *sweeps_table(results), "",
+        "Circuits of different size that draw nearly the same waveforms, on one core:", "", *sizes_table(results), "",
+        "## A million points, on paper", "", *_estimate_words(each, results), "", *costs_table(each), "",
+        *estimates_table(estimates(each)),
+    ]
+
+
+def _machine(results: Results) -> str:
+    at = results.machine
+    return (f"{at.when}, {results.minutes:.1f} minutes, {results.extent.turns} turns; {at.cores} cores of {at.processor}, "
+            f"{at.system}, Python {at.python}, {at.simulator}, heatsim {at.heatsim}. Load average of the machine before and "
+            f"at the end: {at.load[0]:.1f} and {at.load[1]:.1f}.")
+
+
+def _ways() -> list[str]:
+    told = [f"- **{name}**: {text}." for name, text in METHODS.items()]
+    return [*told, "", f"Along a strip {STEPS} points are followed ({SUPPLY_STEP:g} V or {LOAD_STEP:g} % of the workpiece "
+            "apart), the first one not counted; the last one is the circuit's own point and is held against the reference. "
+            "The *whole point* goes from changed fields to the judged result: scenario, parts, netlist, simulator, measures, "
+            "losses and temperatures, limits."]
+
+
+def _truth_words(results: Results) -> list[str]:
+    still = [truth.circuit.name for truth in results.truths if not truth.settled]
+    told = (f"*Reference*: a cold start with half the step, {1e3 * LEAST_REFERENCE:g} ms or longer, until it moves by less than "
+            "a tenth of what `heatsim check` calls settled" + (f" (not reached: {', '.join(still)})" if still else "") + ". ")
+    return [told + "*Cheapest settled* and *faster supply*: the earliest end from which on a cold start stays within what is "
+            "allowed of the reference. Only hindsight knows it; a program that has to find out for itself needs what "
+            "`heatsim check` needs. With the *faster supply* the start is no longer the builder's, and tells nothing of "
+            "starting."]
+
+
+def _allowed() -> str:
+    told = ", ".join(f"{column.name} {100 * column.allowed:g} {'%' if column.relative else 'points'}" for column in COLUMNS)
+    return f"Errors against the reference, the largest of all turns; allowed: {told}; ✗ marks more. THD in points."
+
+
+def _by_circuit(results: Results) -> list[str]:
+    found = []
+    for truth in results.truths:
+        found += [f"### {truth.circuit.name.capitalize()}", "", *methods_table(results, truth.circuit.name), ""]
+    fell = {each.came_to for each in results.timings if each.method.startswith("periodic")} - {"periodic"}
+    return [*found, *([f"Some points fell back to: {', '.join(sorted(fell))}.", ""] if fell else [])]
+
+
+def _sweep_words(results: Results) -> list[str]:
+    cores = results.machine.cores
+    start, slope = fitted([each for each in results.swept if each.workers == cores])
+    return [f"Whole sweeps of the loaded bench heater, supply voltage by load, into a store, with the cold starts at the ends of "
+            f"all strips and the start of the workers. With {cores} workers a sweep takes {max(start, 0):.1f} s and "
+            f"{1e3 * slope:.0f} ms for each point. More workers than cores gain nothing."]
+
+
+def _estimate_words(each: Costs, results: Results) -> list[str]:
+    alone = [one for one in results.swept if one.workers == 1]
+    check = "" if not alone else (f" For one worker these parts make {1 / each.worker:.1f} points/s; its sweep of "
+                                  f"{alone[0].points} points made {alone[0].rate:.1f} by the clock, start included.")
+    return ["From the measured parts: a worker's are processor time and shrink with the number of workers; the keeper's, of "
+            "the one process that keeps the store, do not, and its clock waits for the disk, for each row is on it before the "
+            f"next is taken.{check} Above {each.worker / each.keeper:.0f} workers the keeper is what holds them up. The store "
+            f"would grow to {each.row / 1e3:.1f} GB; registering the points takes {each.register * 1e6 / 60:.0f} minutes before "
+            "the first result."]
+
+
+def summary(results: Results) -> list[str]:
+    """What the command prints."""
+    return [*targets(results), "", *ratios_table(results), "",
+            f"(ratios of processor time; {SUPPLY} and the like are followed from neighbour to neighbour)"]
+
+
+__all__ = ["page", "summary", "write"]

@@ -1,0 +1,122 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Where the time of a followed point goes, from its fields to the store."""
+
+from __future__ import annotations
+
+import io
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from heatsim.engine import orbit, session, walk
+from heatsim.engine.worker import receive, send
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies import check, follow
+from heatsim.studies.follow import evaluate_strip
+from heatsim.studies.operating import Point, PointResult, Strip
+from heatsim.studies.store import Store
+from tests.benchmarks.clock import Spans, Spread, Took, now
+from tests.benchmarks.methods import Bench
+
+SEARCH, MEASURE = "search around the periods", "measuring, the rest"
+
+FUNCTIONS = {
+    "scenario changed and validated": [(Scenario, "change"), (Scenario, "case")],
+    "parts built": [(Scenario, "heater")],
+    "netlist written": [(follow, "case_deck")],
+    "netlist loaded": [(session.Session, "load")],
+    "periods simulated": [(session.Session, "advance")],
+    "pushes set": [(session.Session, "alter")],
+    "vectors read": [(session.Session, "view"), (session.Session, "_vector")],
+    "state read": [(session.Session, "state")],
+    "waveforms copied": [(walk.Walk, "waveforms"), (follow, "laid_end_to_end")],
+    SEARCH: [(orbit, "find_orbit")],
+    "measures": [(check, "measure")],
+    "choke losses and temperature": [(check, "choke_heat")],
+    "limits judged": [(check, "judge"), (check.CaseLimits, "all")],
+    MEASURE: [(follow, "judge_run")],
+}
+"""Part of a point's time -> the functions whose own time it is. One that is called under several names has them all."""
+
+REST = "strip and result"
+
+MESSAGE, STORED, SHELVED = "message packed and unpacked", "row stored", "row stored with waveforms"
+
+
+@dataclass(frozen=True)
+class Part:
+    """share of a point's time: processor time and wall clock [s] a point."""
+
+    name: str
+    took: Took
+
+
+def profile(benches: Sequence[Bench], turns: int) -> list[Part]:
+    """Mean over the points of strips over the supply voltage; then what it costs to send and store them."""
+    total: dict[str, Took] = {}
+    found: list[PointResult] = []
+    for _ in range(turns):
+        for bench in benches:
+            seed, strip = bench.over_supply
+            first: list[PointResult] = []
+            evaluate_strip(bench.session, bench.circuit.scenario, Strip(strip[:1], seed, False),
+                           lambda place, result, first=first: first.append(result))
+            spans = Spans(FUNCTIONS, REST)
+            with spans:
+                evaluate_strip(bench.session, bench.circuit.scenario, Strip(strip[1:], first[0].state, False),
+                               lambda place, result: found.append(result))
+            for name, took in spans.own.items():
+                total[name] = total.get(name, Took()) + took
+    parts = [Part(name, total[name].per(len(found))) for name in (*FUNCTIONS, REST) if name in total]
+    return parts + afterwards(found)
+
+
+def afterwards(found: Sequence[PointResult]) -> list[Part]:
+    """Message and store, of results; what is stored is on disk before the clock stops."""
+    begun = now()
+    for place, result in enumerate(found):
+        pipe = io.BytesIO()
+        send(pipe, ("result", place, result))
+        pipe.seek(0)
+        receive(pipe)
+    message = (now() - begun).per(len(found))
+    return [Part(MESSAGE, message), Part(STORED, _stored(found, False)), Part(SHELVED, _stored(found, True))]
+
+
+def _stored(found: Sequence[PointResult], waveforms: bool) -> Took:
+    """Median of storing one."""
+    with tempfile.TemporaryDirectory(prefix="heatsim-") as folder, Store.open(Path(folder) / "points.db") as store:
+        points = [Point((("supply.voltage", f"{k} V"),), "loaded") for k in range(len(found))]
+        keys = [point.key("none") for point in points]
+        store.begin({"benchmark": True}, zip(keys, points, strict=True))
+        taken = []
+        for key, result in zip(keys, found, strict=True):
+            begun = now()
+            store.put(key, result, waveforms)
+            taken.append(now() - begun)
+    return Took(Spread.of([took.wall for took in taken]).median, Spread.of([took.cpu for took in taken]).median)
+
+
+def sum_of(parts: Sequence[Part], *names: str) -> Took:
+    """Parts together."""
+    return sum((part.took for part in parts if part.name in names), Took())
+
+
+def evaluation(parts: Sequence[Part]) -> Took:
+    """Everything a worker does for a point but the message."""
+    return sum_of(parts, *FUNCTIONS, REST)
+
+
+SIMULATING = ("netlist loaded", "periods simulated", "pushes set", "vectors read", "state read", "waveforms copied", SEARCH)
+JUDGING = ("measures", "choke losses and temperature", "limits judged", MEASURE)
+
+
+def grouped(parts: Sequence[Part]) -> dict[str, Any]:
+    """What a sweep's point costs, in four."""
+    return {"simulate": sum_of(parts, *SIMULATING), "measure and judge": sum_of(parts, *JUDGING),
+            "message": sum_of(parts, MESSAGE), "store": sum_of(parts, STORED)}
+
+
+__all__ = ["Part", "evaluation", "grouped", "profile", "sum_of"]

@@ -1,0 +1,108 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""One run of all benchmarks, and what came out of it."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import platform
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import heatsim
+from heatsim.engine.session import Session
+from tests.benchmarks.circuits import circuits
+from tests.benchmarks.clock import Took
+from tests.benchmarks.methods import Timing, prepare, timings
+from tests.benchmarks.profile import Part, profile
+from tests.benchmarks.scaling import Sized, Swept, registration, sizes, sweeps
+from tests.benchmarks.truth import Truth, find_truth
+
+
+@dataclass(frozen=True)
+class Extent:
+    """How much is done. circuits: how many of the five; turns: repetitions; workers, points, fixed: see `sweeps`;
+    banks: see `by_size`; registered: points of the plan that is registered for the paper estimate.
+    """
+
+    name: str
+    circuits: int
+    turns: int
+    workers: tuple[int, ...]
+    points: tuple[int, ...]
+    fixed: int
+    banks: tuple[int, ...]
+    registered: int
+
+
+CORES = os.cpu_count() or 1
+
+FULL = Extent("full", 5, 5, tuple(sorted({1, 2, CORES, 2 * CORES})), (25, 50, 100, 200, 400), 100, (2, 4, 8, 16), 20_000)
+QUICK = Extent("quick", 2, 2, (1, 2), (25, 50), 25, (2, 8), 2_000)
+
+
+@dataclass(frozen=True)
+class Machine:
+    """Where and when. load: average number of processes that wanted a core in the minute before the start and before
+    the end of the run; more than a quarter of a core beside our own work makes wall clocks doubtful.
+    """
+
+    processor: str
+    cores: int
+    system: str
+    python: str
+    simulator: str
+    heatsim: str
+    when: str
+    load: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Results:
+    """Everything the page tells."""
+
+    extent: Extent
+    machine: Machine
+    truths: list[Truth]
+    timings: list[Timing]
+    parts: list[Part]
+    ends: list[Took]
+    swept: list[Swept]
+    sized: list[Sized]
+    register: float
+    minutes: float
+
+
+def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
+    """All of it, about seven minutes on two free cores in full."""
+    begun, load = time.monotonic(), os.getloadavg()[0]
+    truths = find_truth(circuits()[:extent.circuits], None, tell)
+    session = Session()
+    tell("states to start from")
+    benches = [prepare(session, truth) for truth in truths]
+    timed = list(timings(benches, extent.turns, tell))
+    tell("where the time goes")
+    parts = profile(benches[:1], max(3, extent.turns))
+    sized = sizes(session, extent.banks, max(1, extent.turns // 2), tell)
+    swept = sweeps(extent.workers, extent.points, extent.fixed, tell)
+    register = registration(extent.registered)
+    machine = Machine(_processor(), CORES, platform.platform(aliased=True, terse=True), platform.python_version(),
+                      session.version, heatsim.__version__, datetime.now(UTC).strftime("%Y-%m-%d"),
+                      (load, os.getloadavg()[0]))
+    return Results(extent, machine, truths, timed, parts, list(benches[0].ends), swept, sized, register,
+                   (time.monotonic() - begun) / 60)
+
+
+def _processor() -> str:
+    """Its name, as far as the system tells it."""
+    with contextlib.suppress(OSError):
+        for line in Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines():
+            if line.startswith("model name"):
+                return line.partition(":")[2].strip()
+    return platform.processor() or platform.machine()
+
+
+__all__ = ["FULL", "QUICK", "Extent", "Machine", "Results", "benchmark"]

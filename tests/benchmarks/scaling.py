@@ -1,0 +1,169 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""How sweeps scale: with workers, with points, and with the size of the circuit. Whole sweeps into a store, as users run them."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from pathlib import Path
+
+import numpy as np
+
+from heatsim.engine import orbit
+from heatsim.engine.session import Session
+from heatsim.engine.simulate import simulate
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check import case_deck
+from heatsim.studies.crew import Crew
+from heatsim.studies.follow import evaluate_strip
+from heatsim.studies.operating import PointResult, Strip
+from heatsim.studies.plan import SweepPlan
+from heatsim.studies.store import Store
+from heatsim.studies.sweep import sweep
+from tests.benchmarks.circuits import SCENARIOS, Circuit, by_size
+from tests.benchmarks.clock import Spans, Spread, Took, now
+from tests.benchmarks.methods import TIME_LIMIT
+from tests.benchmarks.truth import at_point, ended_at
+
+GRIDS = {25: (5, 5), 50: (10, 5), 100: (10, 10), 200: (20, 10), 400: (20, 20)}
+"""Points of a sweep -> steps of the supply voltage and of the load."""
+
+COLD_SPAN = 0.6e-3
+"""Simulated time [s] over which a cold start's cost is taken."""
+
+
+@dataclass(frozen=True)
+class Swept:
+    """One sweep. took: the clock from start to end, and processor time of all; parent: processor time of the process
+    that keeps the store; put: storing one result, of which it waits for the disk most of the time; methods: how many
+    points came by which way; size: of the store's file [bytes].
+    """
+
+    workers: int
+    points: int
+    took: Took
+    parent: float
+    put: Took
+    methods: dict[str, int]
+    size: int
+
+    @property
+    def rate(self) -> float:
+        """Points a second, all included."""
+        return self.points / self.took.wall
+
+
+@dataclass(frozen=True)
+class Sized:
+    """One circuit. states: nodes and inductors; followed: processor time of a followed point [s], of which sim in the
+    simulator; period: processor time of one period of a cold start [s].
+    """
+
+    name: str
+    states: int
+    followed: Spread
+    sim: Spread
+    period: float
+
+
+def plan_of(scenario: Scenario, points: int) -> SweepPlan:
+    """The demo sweep: supply voltage against load."""
+    volts, loads = GRIDS[points]
+    return SweepPlan.read(scenario, [f"supply.voltage = 30 V to 44 V in {volts - 1} steps",
+                                     f"load = 40 % to 110 % in {loads - 1} steps"], cases=["loaded"])
+
+
+def one_sweep(workers: int, points: int) -> Swept:
+    """A sweep in fresh workers into a fresh store."""
+    scenario = Scenario.from_file(SCENARIOS / "bench-heater.toml")
+    plan = plan_of(scenario, points)
+    spans = Spans({"put": [(Store, "put")]})
+    with tempfile.TemporaryDirectory(prefix="heatsim-") as folder:
+        path = Path(folder) / "points.db"
+        begun, own = now(), time.process_time()
+        with Crew(workers) as crew, spans:
+            result = sweep(scenario, plan, path, crew, keep="none")
+        took, parent = now() - begun, time.process_time() - own
+        methods = Counter(result.frame()["method"])
+        put = spans.own["put"].per(points)
+        return Swept(workers, points, took, parent, put, dict(methods), path.stat().st_size)
+
+
+def sweeps(workers: Sequence[int], points: Sequence[int], fixed: int, tell: Callable[[str], None]) -> list[Swept]:
+    """Over the number of workers at a fixed number of points; over points with one worker a core."""
+    cores = os.cpu_count() or 1
+    wanted = list(dict.fromkeys([*((number, fixed) for number in workers), *((cores, number) for number in points)]))
+    found = []
+    for number, count in wanted:
+        tell(f"sweep of {count} points, {number} worker{'s' if number > 1 else ''}")
+        found.append(one_sweep(number, count))
+    return found
+
+
+def fitted(found: Sequence[Swept]) -> tuple[float, float]:
+    """Seconds before the first point counts, and seconds a point, through sweeps of different length."""
+    points, walls = np.array([[each.points, each.took.wall] for each in found]).T
+    slope, start = np.polyfit(points, walls, 1) if len(found) > 1 else (walls[0] / points[0], 0.0)
+    return float(start), float(slope)
+
+
+def sizes(session: Session, banks: tuple[int, ...], turns: int, tell: Callable[[str], None]) -> list[Sized]:
+    """Circuits of different size."""
+    with tempfile.TemporaryDirectory(prefix="heatsim-") as folder:
+        return [_sized(session, circuit, turns, tell) for circuit in by_size(Path(folder), banks)]
+
+
+def _sized(session: Session, circuit: Circuit, turns: int, tell: Callable[[str], None]) -> Sized:
+    tell(f"size of the circuit: {circuit.name}")
+    start, strip = circuit.over_supply()
+    first: list[PointResult] = []
+    evaluate_strip(session, circuit.scenario, Strip((start,)), lambda place, result: first.append(result))
+    seed = first[0].state
+    whole: list[float] = []
+    sims: list[float] = []
+    for _ in range(turns):
+        marks = [now()]
+        spans = Spans({"orbit": [(orbit, "find_orbit")]})
+        with spans:
+            evaluate_strip(session, circuit.scenario, Strip(strip, seed, confirm=False),
+                           lambda place, result, marks=marks: marks.append(now()))
+        whole += [(b - a).cpu for a, b in zip(marks[1:], marks[2:], strict=False)]
+        sims += [took.cpu for took in spans.whole["orbit"][1:]]
+    states = len(seed.state.nodes) + len(seed.state.inductors)
+    return Sized(circuit.name, states, Spread.of(whole), Spread.of(sims), _period(session, circuit, turns))
+
+
+def _period(session: Session, circuit: Circuit, turns: int) -> float:
+    """Processor time of one period of a cold start [s]: two runs of different length, the difference between them."""
+    scenario, case = at_point(circuit)
+    deck = case_deck(scenario, case)
+    stop = scenario.tables.supply.rise_time
+    taken = []
+    for _ in range(turns):
+        spent = []
+        for end in (stop, stop + COLD_SPAN):
+            begun = now()
+            simulate(session, ended_at(deck, end), TIME_LIMIT)
+            spent.append((now() - begun).cpu)
+        taken.append((spent[1] - spent[0]) * deck.period / COLD_SPAN)
+    return Spread.of(taken).median
+
+
+def registration(points: int) -> float:
+    """Seconds a point to make a plan, hash its points and register them in a store."""
+    scenario = Scenario.from_file(SCENARIOS / "bench-heater.toml")
+    begun = time.perf_counter()
+    plan = SweepPlan.read(scenario, ["supply.voltage = 30 V to 44 V in 199 steps",
+                                     f"load = 40 % to 110 % in {points // 200 - 1} steps"], cases=["loaded"])
+    with tempfile.TemporaryDirectory(prefix="heatsim-") as folder, Store.open(Path(folder) / "points.db") as store:
+        store.begin({"benchmark": True}, islice(plan.keyed(scenario), points))
+        store.pending(1)
+    return (time.perf_counter() - begun) / points
+
+
+__all__ = ["Sized", "Swept", "fitted", "registration", "sizes", "sweeps"]
