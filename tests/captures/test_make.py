@@ -30,6 +30,7 @@ def sound() -> Made:
     return make_capture(BENCH, "loaded", NOTHING, 3, ("tank.voltage", *DRAINS))
 
 
+@pytest.mark.slow
 def test_a_seed_gives_one_capture_and_another_gives_another() -> None:
     once, again = (make_capture(BENCH, "loaded", CAPACITOR, 5) for _ in range(2))
     other = make_capture(BENCH, "loaded", CAPACITOR, 6)
@@ -52,6 +53,7 @@ def test_record_is_even_eight_bit_and_of_bench_length() -> None:
         assert float(np.std(error)) == pytest.approx(np.hypot(made.details[name].noise, made.details[name].step / 12**0.5), rel=0.1)
 
 
+@pytest.mark.slow
 def test_sound_capture_is_what_heatsim_simulates() -> None:
     """The very heater through ngspice: after probe gain, time and clock are fitted, what is left is the record's own noise."""
     made = sound()
@@ -75,6 +77,7 @@ def test_sound_capture_is_what_heatsim_simulates() -> None:
         assert abs(found.x[1]) < 3e-3
 
 
+@pytest.mark.slow
 def test_idle_and_loaded_are_of_one_heater_and_one_probe() -> None:
     idle, loaded = make_captures(BENCH, ("idle", "loaded"), CAPACITOR, 11)
     assert idle.truth["capacitors.capacitance"] == loaded.truth["capacitors.capacitance"]
@@ -92,6 +95,7 @@ def test_other_channels_can_be_recorded(name: str) -> None:
     assert np.ptp(made.details[name].clean) == pytest.approx(np.ptp(period) * made.probes[name].gain, rel=0.03)
 
 
+@pytest.mark.slow
 def test_slow_ripple_by_settled_periods_is_the_integrated_one() -> None:
     """At 300 Hz both must come to the same rise of the envelope, that of the supply: the tank's peak is pi times its voltage."""
     start, flow = known(BENCH, "loaded"), Flow(Faulty(BENCH.heater("loaded")))
@@ -106,6 +110,7 @@ def test_slow_ripple_by_settled_periods_is_the_integrated_one() -> None:
         assert late / early - 1 == pytest.approx(expected, rel=0.15), how.__name__
 
 
+@pytest.mark.slow
 def test_mains_ripple_fills_its_record() -> None:
     made = make_capture(BENCH, "loaded", SUPPLY, seed_of(BENCH, SUPPLY, "mains ripple"))
     cycles = made.time[-1] * made.truth["supply.ripple_frequency"]
