@@ -22,7 +22,7 @@ SAMPLE = 240
 """Lines looked at to find out how a file is written: from its beginning, its middle and its end."""
 
 _CONTROL = bytes([*range(0x09), *range(0x0e, 0x1c)])
-_MISSING = re.compile(r"^(?:|-{1,12}|\*{1,12}|\?{1,12}|\.{2,12}|[-+]?nan|#?n/?a!?|null|none|missing)$", re.I)
+_MISSING = re.compile(r"^(?:|-{1,12}|\*{1,12}|\?{1,12}|\.{2,12}|[-+]?nan|#?n/?a!?|[-+]?∞|null|none|missing)$", re.I)
 _SEPARATORS = ("\t", ";", ",", "|", " ")
 _BLANKS = "'\u2019 \u00a0\u2009\u202f"
 _GROUPED = {

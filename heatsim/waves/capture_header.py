@@ -20,6 +20,7 @@ Lines = Sequence[tuple[int, str]]
 
 _MARKED = re.compile(r"^(?P<name>[^\[(]*?)\s*[\[(]\s*(?P<unit>[^\])]*)\s*[\])]\s*$")
 _SLASHED = re.compile(r"^(?P<name>.*?)\s*(?:/|,|\bin\b|\s)\s*(?P<unit>[^\s/,]+)$")
+_LETTER = re.compile(r"(?<! in) a$", re.I)
 _TIME = re.compile(r"^(?:time|t|x|x[- _]?axis|times?tamps?|zeit|temps|tiempo|tempo|s|sec|seconds?)\b", re.I)
 _WORDS = re.compile(r"[^\s\[(]\S*(?:\s+[\[(][^\])]*[\])])?|\S+")
 """A name parted from the next by white space, its unit in brackets with it."""
@@ -71,15 +72,18 @@ def _plain(text: str) -> str:
 
 
 def name_and_unit(cell: str) -> tuple[str, str]:
-    """`CH1 (mV)`, `Time [us]`, `Time/ms`, `CH1 mV`, `V` parted into name and unit as written; "" where there is none."""
-    cell = _plain(cell).strip('" ')
+    """`CH1 (mV)`, `Time [us]`, `Time/ms`, `CH1 mV`, `V` parted into name and unit as written; "" where there is none.
+
+    A lone A, or one after a blank, is the first of channels A and B, not amperes: those stand in brackets, after / or in.
+    """
+    cell = _plain(cell).strip("\"' ")
     marked = _MARKED.match(cell)
     if marked:
         return marked["name"].strip(), marked["unit"].strip()
-    if unit_factor(cell):
+    if unit_factor(cell) and cell not in ("A", "a"):
         return cell, cell
     slashed = _SLASHED.match(cell)
-    if slashed and slashed["name"] and unit_factor(slashed["unit"]) and not slashed["unit"].islower() * len(cell) > 30:
+    if slashed and slashed["name"] and unit_factor(slashed["unit"]) and not _LETTER.search(cell):
         return slashed["name"].strip(), slashed["unit"]
     return cell, ""
 

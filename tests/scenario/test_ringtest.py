@@ -139,6 +139,17 @@ def test_decimal_commas_are_read_where_columns_are_not_parted_by_them(tmp_path):
     assert read_capture(tmp_path / "x.csv").current == pytest.approx([i for _, i in ROWS])
 
 
+def test_a_file_as_an_oscilloscope_writes_it_is_read(tmp_path):
+    """UTF-16, a preamble, units in a row of their own, decimal commas; channels known by their units."""
+    rows = "\r\n".join(f"{1e3 * t:.9g};{12 - k % 2 / 10:g};{i:g}".replace(".", ",") for k, (t, i) in enumerate(ROWS))
+    text = "Model;x\r\nProbe;1\r\n\r\nTime;CH1;CH2\r\n(ms);(V);(A)\r\n" + rows
+    (tmp_path / "x.csv").write_bytes(text.encode("utf-16"))
+    found = read_capture(tmp_path / "x.csv")
+    assert found.current == pytest.approx([i for _, i in ROWS]) and found.voltage[:2] == pytest.approx([12.0, 11.9])
+    shunted = read_capture(csv(tmp_path, [(t, 0.01 * i) for t, i in ROWS], "Second,CH1 [V]"), shunt=0.01)
+    assert shunted.current == pytest.approx([i for _, i in ROWS])
+
+
 def test_a_shunts_voltage_becomes_current_and_a_third_column_is_the_voltage(tmp_path):
     rows = [(t, 0.01 * i, 12.0) for t, i in ROWS]
     found = read_capture(csv(tmp_path, rows, "time [s],current [V],voltage [V]"), shunt=0.01)

@@ -137,6 +137,44 @@ def test_a_preamble_beside_the_table(tmp_path):
     assert_sine(found, "CH1")
 
 
+@pytest.mark.parametrize(
+    ("head", "names", "units"),
+    [
+        ("Time,A,B", ("A", "B"), ("", "")),
+        ("Time,Channel A,Channel B", ("Channel A", "Channel B"), ("", "")),
+        ("Time,Channel A,Channel B\n(s),(V),(A)\n", ("Channel A", "Channel B"), ("V", "A")),
+        ("s,V,A", ("V", "A"), ("V", "A")),
+        ("'Time','U/V','I/A'", ("U", "I"), ("V", "A")),
+        ("t in s,U in V,I in A", ("U", "I"), ("V", "A")),
+        ("Time,CH1,CH1", ("CH1", "CH1 (2)"), ("", "")),
+        ("Time,Temp [°C],Level [dB]", ("Temp", "Level"), ("", "")),
+    ],
+)
+def test_letters_of_channels_are_not_units(head, names, units, tmp_path):
+    found = read_capture(written(tmp_path, head + "\n" + table((TIME, VOLTS, AMPS))))
+    assert found.names == names and tuple(channel.unit for channel in found.channels) == units
+    for name, unit in zip(names, units, strict=True):
+        assert unit or any(note.startswith(f"{name}: ") for note in found.notes)
+
+
+@pytest.mark.parametrize("order", ["first", "last"])
+def test_time_need_not_be_the_first_column(order, tmp_path):
+    """Also after a column that counts the samples."""
+    columns = (np.arange(COUNT), TIME * 1e6, VOLTS)
+    heads = ("no,time,ch1\n,us,V", "no,ch1,time\n,V,us")
+    chosen = columns if order == "first" else (columns[0], columns[2], columns[1])
+    found = read_capture(written(tmp_path, heads[order == "last"] + "\n" + table(chosen)))
+    assert found.names == ("ch1",)
+    assert_sine(found, "ch1")
+
+
+def test_a_time_column_that_is_there_twice_is_one(tmp_path):
+    text = "time,ch1,time,ch2\ns,V,s,A\n" + table((TIME, VOLTS, TIME, AMPS))
+    assert read_capture(written(tmp_path, text)).names == ("ch1", "ch2")
+    text = "time,ch1,time,ch2\ns,V,s,A\n" + table((TIME, VOLTS, TIME + 1e-3, AMPS))
+    assert "time column twice" in told(lambda: read_capture(written(tmp_path, text)))
+
+
 def test_a_long_preamble_of_any_kind(tmp_path):
     lines = [f"setting {k},value {k * k}" for k in range(300)] + ["Date: 2031-04-05 06:07:08", "", "a;b;c", "!!!"]
     text = "\n".join(lines) + "\nTime,CH1,CH2\ns,V,A\n" + table((TIME, VOLTS, AMPS))
@@ -278,7 +316,7 @@ def test_several_records_one_after_the_other(tmp_path):
         (lambda lines: [",".join(["1"] * 80)] * 50, ["too many columns", "up to 64"]),
         (lambda lines: lines[:6], ["too few samples", "8 or more"]),
         (lambda lines: lines[:1], ["no samples"]),
-        (lambda lines: ["time [s],CH1 [V]", *["1,1"] * 50], ["does not go on"]),
+        (lambda lines: ["time [s],CH1 [V]", *["1,1"] * 50], ["too few digits"]),
     ],
 )
 def test_a_bad_file_gets_the_row_and_the_reason(spoil, words, tmp_path):
