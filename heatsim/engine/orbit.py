@@ -158,8 +158,8 @@ def _search(walk: Walk, point: Array | None, jacobian: Array | None, harmless: f
         rested = walk.pair
         strength = float(pull @ (weak - jacobian @ weak))
         move = np.linalg.solve(np.eye(before.size) - jacobian, after - before)
-        size = float(weak @ move)
-        if abs(size) < max(2 * CLOSE, NOISE / abs(strength)):
+        size, alone = float(weak @ move), float(pull @ (after - before)) / strength  # with and without what others still move
+        if max(abs(size), abs(alone) / 3) < max(2 * CLOSE, NOISE / abs(strength)):
             return _orbit(walk, jacobian, 0.5 * size * weak, harmless)
         walk.step(np.clip(before + move - after, -LARGEST_STEP, LARGEST_STEP))
     raise NoOrbit(f"no periodic state within {walk.periods} periods")
@@ -264,7 +264,7 @@ def _rest(walk: Walk, jacobian: Array) -> tuple[Array, bool]:
             lag = lag - weak * ((pull @ lag) / (pull @ weak))
         move = np.linalg.lstsq(np.eye(lag.size) - jacobian, lag, rcond=None)[0]
         move -= weak * (weak @ move)
-        if np.abs(move).max() < CLOSE:
+        if max(np.abs(move).max(), 2 * np.abs(lag).max()) < CLOSE:  # a poor Jacobian may make little of a large lag
             return jacobian, True
         push = pair[0] + move - pair[1]
         push -= weak * (weak @ push)  # it may drift there
