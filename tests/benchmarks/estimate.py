@@ -19,11 +19,16 @@ WORKERS = (1, 2, 8, 32, 128)
 
 @dataclass(frozen=True)
 class Costs:
-    """Seconds a point. simulate, judge, build, send: of a worker's core; ends: of it, the cold starts at the ends of
-    strips, spread over their points; store: of the one process that keeps the store, on the clock, waiting for the disk
-    included; keep: its other work, processor time; register: once for each point, before the first.
-    row: bytes in the store.
+    """Seconds. followed, end: processor time of one followed point and of one end of a strip.
+
+    Seconds a point of long strips: simulate, judge, build, send, ends: of a worker's core, the last one the cold starts
+    at the ends of strips, spread over their points; store: of the one process that keeps the store, on the clock,
+    waiting for the disk included; keep: its other work, processor time; register: once for each point, before the
+    first. row: bytes in the store.
     """
+
+    followed: float
+    end: float
 
     simulate: float
     judge: float
@@ -57,12 +62,15 @@ def costs(parts: Sequence[Part], ends: Sequence[Took], swept: Sequence[Swept], r
     simulate, judge = groups["simulate"].cpu, groups["measure and judge"].cpu
     largest = max(swept, key=lambda each: each.points)
     store = Spread.of([each.put.wall for each in swept]).median
+    end = Spread.of([took.cpu for took in ends]).median
     return Costs(
+        followed=evaluation(parts).cpu,
+        end=end,
         simulate=followed * simulate,
         judge=followed * judge,
         build=followed * (evaluation(parts).cpu - simulate - judge),
         send=groups["message"].cpu / 2,
-        ends=2 / LONGEST * Spread.of([took.cpu for took in ends]).median,
+        ends=2 / LONGEST * end,
         store=store,
         keep=max(largest.parent / largest.points - largest.put.cpu, 0.0),
         register=register,
@@ -81,8 +89,13 @@ class Estimate:
 
 def estimates(each: Costs) -> list[Estimate]:
     """One for each number of workers."""
-    shares = {"simulating": each.simulate + each.ends, "measuring and judging": each.judge,
-              "building scenario, parts and netlist": each.build, "messages": each.send}
+    shares = {
+        "simulating followed points": each.simulate,
+        "cold starts at the ends of strips": each.ends,
+        "measuring and judging": each.judge,
+        "building scenario, parts and netlist": each.build,
+        "messages": each.send,
+    }
     largest = max(shares, key=lambda name: shares[name])
     found = []
     for workers in WORKERS:

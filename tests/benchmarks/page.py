@@ -16,6 +16,7 @@ from tests.benchmarks.tables import (
     circuits_table,
     costs_table,
     estimates_table,
+    explained,
     methods_table,
     profile_table,
     ratios_table,
@@ -48,7 +49,8 @@ def page(results: Results, pictures: Sequence[str]) -> list[str]:
         "Processor time (CPU) is that of all processes that took part; where others use the machine too, it says what "
         "something costs, and the clock does not. Every way is run in every turn, in random order; numbers are medians "
         "with quartiles in brackets, ratios are taken within a turn.", "",
-        "## How much faster", "", *targets(results), "",
+        "## How much faster", "", f"A point followed from its neighbour (*{SUPPLY}*), on one core, by processor time:", "",
+        *targets(results), "",
         *ratios_table(results), "", f"![Processor time of a point by each way]({times})", "",
         "## What is compared", "", *_ways(), "",
         *circuits_table(results.truths, [quality(truth.circuit) for truth in results.truths]), "",
@@ -58,9 +60,9 @@ def page(results: Results, pictures: Sequence[str]) -> list[str]:
         f"{results.truths[0].circuit.name.capitalize()}, along the supply voltage; each line without what it calls of "
         "the others.", "", *profile_table(results), "",
         "## Scaling", "", f"![Throughput and time against workers, points and size]({scaling})", "",
-        *_sweep_words(results), "", *sweeps_table(results), "",
+        *_sweep_words(results, each), "", *sweeps_table(results), "",
         "Circuits of different size that draw nearly the same waveforms, on one core:", "", *sizes_table(results), "",
-        "## A million points, on paper", "", *_estimate_words(each, results), "", *costs_table(each), "",
+        "## A million points, on paper", "", *_estimate_words(each), "", *costs_table(each), "",
         *estimates_table(estimates(each)),
     ]
 
@@ -103,29 +105,30 @@ def _by_circuit(results: Results) -> list[str]:
     return [*found, *([f"Some points fell back to: {', '.join(sorted(fell))}.", ""] if fell else [])]
 
 
-def _sweep_words(results: Results) -> list[str]:
+def _sweep_words(results: Results, each: Costs) -> list[str]:
     cores = results.machine.cores
-    start, slope = fitted([each for each in results.swept if each.workers == cores])
-    return [f"Whole sweeps of the loaded bench heater, supply voltage by load, into a store, with the cold starts at the ends of "
-            f"all strips and the start of the workers. With {cores} workers a sweep takes {max(start, 0):.1f} s and "
-            f"{1e3 * slope:.0f} ms for each point. More workers than cores gain nothing."]
+    start, slope = fitted([one for one in results.swept if one.workers == cores])
+    longest, share = explained(results, each)
+    fixed = {one.workers: one.rate for one in results.swept if one.points == results.extent.fixed}
+    gain = ", ".join(f"{workers} workers {rate / fixed[1]:.2f} times" for workers, rate in fixed.items() if workers > 1)
+    return [f"Whole sweeps of the loaded bench heater, supply voltage by load, into a store, with the start of the workers and "
+            f"the cold starts at the ends of all strips. With {cores} workers a sweep takes {max(start, 0):.1f} s and "
+            f"{1e3 * slope:.0f} ms for each point. Of {results.extent.fixed} points {gain} as many a second as one. The parts "
+            f"below add up to {100 * share:.0f} % of what the workers of the sweep of {longest.points} points spent, their "
+            "start included. In the picture circles are banks of separate devices of a user's own model, squares the others."]
 
 
-def _estimate_words(each: Costs, results: Results) -> list[str]:
-    alone = [one for one in results.swept if one.workers == 1]
-    check = "" if not alone else (f" For one worker these parts make {1 / each.worker:.1f} points/s; its sweep of "
-                                  f"{alone[0].points} points made {alone[0].rate:.1f} by the clock, start included.")
-    return ["From the measured parts: a worker's are processor time and shrink with the number of workers; the keeper's, of "
+def _estimate_words(each: Costs) -> list[str]:
+    return ["From the measured parts. A worker's are processor time and shrink with the number of workers; those of the keeper, "
             "the one process that keeps the store, do not, and its clock waits for the disk, for each row is on it before the "
-            f"next is taken.{check} Above {each.worker / each.keeper:.0f} workers the keeper is what holds them up. The store "
-            f"would grow to {each.row / 1e3:.1f} GB; registering the points takes {each.register * 1e6 / 60:.0f} minutes before "
-            "the first result."]
+            f"next is taken. One worker makes {1 / each.worker:.1f} points/s, the keeper takes {1 / each.keeper:.0f}: from "
+            f"{each.worker / each.keeper:.0f} workers on it holds them up. The store grows to {each.row / 1e3:.1f} GB; "
+            f"registering the points takes {each.register * 1e6 / 60:.1f} minutes before the first result."]
 
 
 def summary(results: Results) -> list[str]:
     """What the command prints."""
-    return [*targets(results), "", *ratios_table(results), "",
-            f"(ratios of processor time; {SUPPLY} and the like are followed from neighbour to neighbour)"]
+    return [f"{SUPPLY}, a point on one core, by processor time:", *targets(results), "", *ratios_table(results)]
 
 
 __all__ = ["page", "summary", "write"]

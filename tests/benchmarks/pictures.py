@@ -52,6 +52,7 @@ def times_picture(results: Results) -> Figure:
             ax.set_yticks(range(len(names)), names)
             ax.set_ylim(len(names) - 0.4, -0.6)
             ax.set_xscale("log")
+            ax.margins(x=0.09)
             ax.grid(axis="y", visible=False)
             ax.set_title(truth.circuit.name, pad=5)
         _plain_log(panels[-1])
@@ -131,9 +132,10 @@ def _sizes(ax: Axes, results: Results) -> None:
                 color=colour, label=label)
         ax.plot([each.states for each in others], [1e3 * pick(each) for each in others], "s", markersize=4, color=colour)
     ax.set_ylim(0)
-    ax.legend(loc="upper left", fontsize=7.5, handlelength=1.6, borderaxespad=0.2)
-    ax.set_title("CPU ms by circuit size", pad=6)
-    ax.set_xlabel("nodes and inductors; ■ without banks")
+    ax.set_ylim(0, 1.45 * ax.get_ylim()[1])
+    ax.legend(loc="upper left", fontsize=7.5, handlelength=1.6, borderaxespad=0.1, labelspacing=0.3)
+    ax.set_title("CPU ms by size", pad=6)
+    ax.set_xlabel("nodes and inductors")
 
 
 def save(results: Results, folder: Path) -> Sequence[str]:

@@ -10,6 +10,7 @@ from tests.benchmarks.estimate import Costs, Estimate
 from tests.benchmarks.methods import CHEAPEST, CHECK, FASTER, LOAD, METHODS, PLAIN, SINGLE, SUPPLY, Timing
 from tests.benchmarks.profile import FUNCTIONS, REST, evaluation
 from tests.benchmarks.results import Results
+from tests.benchmarks.scaling import Swept
 from tests.benchmarks.truth import COLUMNS, Truth
 
 TARGETS = (30, 50)
@@ -24,7 +25,7 @@ NONE = "–"
 def table(head: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> list[str]:
     """A Markdown table; the first `left` columns are text."""
     cells = [list(head), *map(list, rows)]
-    widths = [max(len(row[k]) for row in cells) for k in range(len(head))]
+    widths = [max(3, *(len(row[k]) for row in cells)) for k in range(len(head))]
 
     def line(row: Sequence[str]) -> str:
         told = (text.ljust(width) if k < left else text.rjust(width)
@@ -84,7 +85,7 @@ def circuits_table(truths: Sequence[Truth], qualities: Sequence[float]) -> list[
 def methods_table(results: Results, circuit: str) -> list[str]:
     """Times and errors of every method for one circuit."""
     head = ["way", "simulator, CPU ms", "whole point, CPU ms", "whole point, clock ms", "periods"]
-    head += [f"{column.name} %" for column in COLUMNS]
+    head += [f"{column.name}, {'%' if column.relative else 'points'}" for column in COLUMNS]
     rows = []
     for method in METHODS:
         found = of(results.timings, circuit, method)
@@ -133,16 +134,17 @@ def ratios_table(results: Results) -> list[str]:
 
 
 def targets(results: Results) -> list[str]:
-    """In words: which circuits reach the targets."""
+    """In words: how much faster a followed point is, and in how many circuits that reaches the targets."""
     told = []
     for slow in (CHEAPEST, FASTER, CHECK):
-        for name, pick in (("the simulator alone", PICKS[0]), ("the whole point", PICKS[1])):
-            found = {truth.circuit.name: ratio(results, truth.circuit.name, slow, SUPPLY, pick) for truth in results.truths}
-            known = {circuit: spread.median for circuit, spread in found.items() if spread is not None}
-            counts = [sum(value >= target for value in known.values()) for target in TARGETS]
-            told.append(f"- {slow} over {SUPPLY}, {name}: {min(known.values()):.0f} to {max(known.values()):.0f} times; "
-                        + ", ".join(f"at least {target} in {count} of {len(known)} circuits"
-                                    for target, count in zip(TARGETS, counts, strict=True)) + ".")
+        words = []
+        for name, pick in (("simulator alone", PICKS[0]), ("whole point", PICKS[1])):
+            spreads = [ratio(results, truth.circuit.name, slow, SUPPLY, pick) for truth in results.truths]
+            known = [spread.median for spread in spreads if spread is not None]
+            if known:
+                reached = " and ".join(f"{target} in {sum(value >= target for value in known)}" for target in TARGETS)
+                words.append(f"{name} {min(known):.0f} to {max(known):.0f} times (at least {reached} of {len(known)} circuits)")
+        told.append(f"- against *{slow}*: {'; '.join(words) or 'nothing to compare'}.")
     return told
 
 
@@ -167,7 +169,7 @@ def sweeps_table(results: Results) -> list[str]:
         rows.append([str(each.workers), str(each.points), str(ends), f"{each.took.wall:.1f}", f"{each.rate:.1f}",
                      f"{1e3 * each.took.cpu / each.points:.0f}", f"{1e3 * each.parent / each.points:.1f}",
                      f"{1e3 * each.put.wall:.1f}", f"{each.size / each.points / 1024:.1f}"])
-    return table(["workers", "points", "cold starts", "s", "points/s", "CPU ms a point", "of it the keeper's",
+    return table(["workers", "points", "cold starts", "s", "points/s", "CPU ms a point", "of it the keeper",
                   "clock ms to store one", "kB a row"], rows, 0)
 
 
@@ -180,6 +182,15 @@ def sizes_table(results: Results) -> list[str]:
 
 def _in_ms(spread: Spread) -> Spread:
     return Spread(1e3 * spread.median, 1e3 * spread.low, 1e3 * spread.high, spread.count)
+
+
+def explained(results: Results, each: Costs) -> tuple[Swept, float]:
+    """The longest sweep, and which share of its workers' processor time the measured parts add up to [1]."""
+    swept = max(results.swept, key=lambda one: one.points)
+    ends = sum(count for method, count in swept.methods.items() if method != "periodic")
+    followed = swept.points - ends // 2  # the last point of a strip is both
+    parts = ends * each.end + followed * each.followed + swept.points * each.send
+    return swept, parts / (swept.took.cpu - swept.parent)
 
 
 def costs_table(each: Costs) -> list[str]:
