@@ -57,7 +57,7 @@ def page(results: Results, pictures: Sequence[str]) -> list[str]:
         *_truth_words(results), "",
         "## Times and errors", "", _allowed(), "", *_by_circuit(results),
         "## Where the time of a followed point goes", "",
-        f"{results.truths[0].circuit.name.capitalize()}, along the supply voltage; each line without what it calls of "
+        f"{_headed(results.truths[0].circuit.name)}, along the supply voltage; each line without what it calls of "
         "the others.", "", *profile_table(results), "",
         "## Scaling", "", f"![Throughput and time against workers, points and size]({scaling})", "",
         *_sweep_words(results, each), "", *sweeps_table(results), "",
@@ -100,9 +100,13 @@ def _allowed() -> str:
 def _by_circuit(results: Results) -> list[str]:
     found = []
     for truth in results.truths:
-        found += [f"### {truth.circuit.name.capitalize()}", "", *methods_table(results, truth.circuit.name), ""]
+        found += [f"### {_headed(truth.circuit.name)}", "", *methods_table(results, truth.circuit.name), ""]
     fell = {each.came_to for each in results.timings if each.method.startswith("periodic")} - {"periodic"}
     return [*found, *([f"Some points fell back to: {', '.join(sorted(fell))}.", ""] if fell else [])]
+
+
+def _headed(name: str) -> str:
+    return name[0].upper() + name[1:]
 
 
 def _sweep_words(results: Results, each: Costs) -> list[str]:

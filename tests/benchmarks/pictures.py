@@ -86,6 +86,8 @@ def scaling_picture(results: Results) -> Figure:
 
 
 def _workers(ax: Axes, results: Results) -> None:
+    from matplotlib.ticker import MaxNLocator
+
     from heatsim.report.style import FAINT, LEFT
 
     found = sorted((each for each in results.swept if each.points == results.extent.fixed), key=lambda each: each.workers)
@@ -98,6 +100,7 @@ def _workers(ax: Axes, results: Results) -> None:
     ax.plot(workers, rates, "o-", color=LEFT, markersize=4)
     ax.set_xticks(workers)
     ax.set_ylim(0, 1.3 * max([*rates, *ideal]))
+    ax.yaxis.set_major_locator(MaxNLocator(6, integer=True))
     ax.set_title(f"points/s, {results.extent.fixed} points", pad=6)
     ax.set_xlabel("workers")
 

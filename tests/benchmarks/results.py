@@ -41,7 +41,7 @@ class Extent:
 CORES = os.cpu_count() or 1
 
 FULL = Extent("full", 5, 5, tuple(sorted({1, 2, CORES, 2 * CORES})), (25, 50, 100, 200, 400), 100, (2, 4, 8, 16), 20_000)
-QUICK = Extent("quick", 2, 2, (1, 2), (25, 50), 25, (2, 8), 2_000)
+QUICK = Extent("quick", 2, 2, (1, 2), (25, 50), 25, (4, 16), 2_000)
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
     benches = [prepare(session, truth) for truth in truths]
     timed = list(timings(benches, extent.turns, tell))
     tell("where the time goes")
-    parts = profile(benches[:1], max(3, extent.turns))
+    parts = profile(benches[:1], extent.turns)
     sized = sizes(session, extent.banks, max(1, extent.turns // 2), tell)
     swept = sweeps(extent.workers, extent.points, extent.fixed, tell)
     register = registration(extent.registered)

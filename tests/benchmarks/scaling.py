@@ -106,9 +106,11 @@ def sweeps(workers: Sequence[int], points: Sequence[int], fixed: int, tell: Call
 
 
 def fitted(found: Sequence[Swept]) -> tuple[float, float]:
-    """Seconds before the first point counts, and seconds a point, through sweeps of different length."""
+    """Seconds before the first point counts, and seconds a point, through sweeps of different length: a line with the least
+    squares of relative errors, or a long sweep would drown what short ones tell of the start.
+    """
     points, walls = np.array([[each.points, each.took.wall] for each in found]).T
-    slope, start = np.polyfit(points, walls, 1) if len(found) > 1 else (walls[0] / points[0], 0.0)
+    slope, start = np.polyfit(points, walls, 1, w=1 / walls) if len(found) > 1 else (walls[0] / points[0], 0.0)
     return float(start), float(slope)
 
 
@@ -142,7 +144,7 @@ def _period(session: Session, circuit: Circuit, turns: int) -> float:
     """Processor time of one period of a cold start [s]: two runs of different length, the difference between them."""
     scenario, case = at_point(circuit)
     deck = case_deck(scenario, case)
-    stop = scenario.tables.supply.rise_time
+    stop = scenario.tables.supply.rise_time / 2
     taken = []
     for _ in range(turns):
         spent = []
