@@ -54,30 +54,29 @@ QUIET_PUSH = 1e-3
 MOST_PERIODS = 80
 """Periods after which the search is given up."""
 
-STABLE = 1.01
-"""Largest size of a multiplier (eigenvalue of J) of an orbit that is believed to attract without a closer look."""
+KICK = 0.25
+"""Push from which a circuit is let come home, as a share of the states' probes: its map is read off the way."""
 
-MARGIN = 0.03
-"""By how much a multiplier may grow from neighbour to neighbour before the next closer look."""
+HOMEWARD = 25
+"""Periods of the way home."""
 
-WATCH_PERIODS = 12
-"""Periods of a closer look."""
+ATTRACTS = 1.0
+"""Largest size of a multiplier (eigenvalue of J) of an orbit that attracts. Those read off a way home are good to some
+3e-4: ways of 25 periods and of 60 give the same."""
 
-STAYS = 0.02
-"""Share of the scales by which a state may move in a closer look and still count as one that stays."""
+SUSPECT = 1.01
+"""Size of a multiplier in a Jacobian corrected since, which is good to a few hundredths, that calls for another look."""
 
 
 @dataclass(frozen=True)
 class Seed:
     """What a search starts from: the whole circuit's state at a section; if known, the slow states over their scales
-    there, shape (n,), and the Jacobian of the map, (n, n); harmless: size of a multiplier up to which a closer look has
-    shown that the orbit attracts.
+    there, shape (n,), and the Jacobian of the map, (n, n).
     """
 
     state: State
     point: Array | None = None
     jacobian: Array | None = None
-    harmless: float = STABLE
 
 
 @dataclass(frozen=True)
@@ -111,12 +110,12 @@ def find_orbit(session: Session, deck: Deck, near: Seed, point: Array | None = N
     goal = near.point if point is None else point
     try:
         if near.jacobian is not None:
-            return _search(walk, goal, near.jacobian, near.harmless)
+            return _search(walk, goal, near.jacobian)
     except NoOrbit:
         if session.poisoned or walk.lost:
             raise
         goal = None
-    return _search(walk, goal, None, STABLE)
+    return _search(walk, goal, None)
 
 
 def section_seed(session: Session, deck: Deck) -> Seed | None:
@@ -133,16 +132,19 @@ def section_seed(session: Session, deck: Deck) -> Seed | None:
     return Seed(state, point_of(deck, state))
 
 
-def _search(walk: Walk, point: Array | None, jacobian: Array | None, harmless: float) -> Orbit:
-    """Newton's steps, along the weakest direction only while the others are at rest; then a period without a push."""
+def _search(walk: Walk, point: Array | None, jacobian: Array | None) -> Orbit:
+    """Newton's steps, along the weakest direction only while the others are at rest; then a period without a push.
+
+    Where no neighbour has shown that the state attracts, it has to once it is reached.
+    """
     goal = walk.point if point is None else point
     walk.step(goal - walk.point)
     if walk.pushed > LARGE_PUSH:
         walk.step(goal - walk.point)
-    most = MOST_PERIODS if jacobian is None else MOST_PERIODS // 4
+    known = jacobian is not None
+    most = MOST_PERIODS // 4 if known else MOST_PERIODS
     jacobian = _explore(walk) if jacobian is None else jacobian
-    begun = walk.periods
-    rested = walk.pair
+    begun, rested = walk.periods, walk.pair
     while walk.periods - begun < most:
         jacobian, resting = _rest(walk, jacobian)
         if not resting:
@@ -152,17 +154,63 @@ def _search(walk: Walk, point: Array | None, jacobian: Array | None, harmless: f
         if abs(float(pull @ walk.push)) > QUIET_PUSH:
             walk.step(np.zeros_like(after))  # a push comes out a hundredth off, more than the weakest pull
             continue
-        if not pull.any():
-            return _orbit(walk, jacobian, weak, harmless)
-        jacobian = _secant(jacobian, pull, rested, walk.pair)
-        rested = walk.pair
-        strength = float(pull @ (weak - jacobian @ weak))
-        move = np.linalg.solve(np.eye(before.size) - jacobian, after - before)
-        size, alone = float(weak @ move), float(pull @ (after - before)) / strength  # with and without what others still move
-        if max(abs(size), abs(alone) / 3) < max(2 * CLOSE, NOISE / abs(strength)):
-            return _orbit(walk, jacobian, 0.5 * size * weak, harmless)
-        walk.step(np.clip(before + move - after, -LARGEST_STEP, LARGEST_STEP))
+        if pull.any():
+            jacobian = _secant(jacobian, pull, rested, walk.pair)
+            rested = walk.pair
+        move = np.asarray(np.linalg.solve(np.eye(before.size) - jacobian, after - before), dtype=np.float64)
+        size, arrived = _left(walk, jacobian, pull, weak, move)
+        if not arrived:
+            walk.step(np.clip(before + move - after, -LARGEST_STEP, LARGEST_STEP))
+        elif known and _largest(jacobian) < SUSPECT:
+            return _orbit(walk, jacobian, 0.5 * size * weak)
+        else:
+            jacobian, known = _homeward(walk), True
+            begun, rested = walk.periods, walk.pair
     raise NoOrbit(f"no periodic state within {walk.periods} periods")
+
+
+def _left(walk: Walk, jacobian: Array, pull: Array, weak: Array, move: Array) -> tuple[float, bool]:
+    """How far Newton's step `move` still goes along the weakest direction, and whether that is next to nothing."""
+    if not pull.any():
+        return 0.0, True
+    before, after = walk.pair
+    strength = float(pull @ (weak - jacobian @ weak))
+    size, alone = float(weak @ move), float(pull @ (after - before)) / strength  # with and without what others still move
+    return size, max(abs(size), abs(alone) / 3) < max(2 * CLOSE, NOISE / abs(strength))
+
+
+def _largest(jacobian: Array) -> float:
+    """Size of the largest multiplier."""
+    return float(np.abs(np.linalg.eigvals(jacobian)).max())
+
+
+def _homeward(walk: Walk) -> Array:
+    """Jacobian from a way home: a push to all states, from which they come back by themselves; NoOrbit if they do not.
+
+    Least squares over how far pairs without a push's marks lie from the pair at home (known as dynamic mode
+    decomposition: P. J. Schmid, J. Fluid Mech. 656, 2010, p. 5).
+    """
+    if walk.pushed > QUIET_PUSH:
+        walk.step(np.zeros_like(walk.point))
+    home = walk.pair
+    probes = np.array([state.probe for state in walk.deck.slow])
+    k = np.arange(probes.size)
+    walk.step(KICK * probes * (1 - 2 * (k % 2)) / (1 + 0.2 * k))  # no two alike: every direction takes part
+    pairs = []
+    for _ in range(HOMEWARD):
+        walk.step(np.zeros(probes.size))
+        pairs.append(walk.pair)
+    jacobian = _fitted(pairs, home)
+    largest = _largest(jacobian)
+    if largest > ATTRACTS:
+        raise NoOrbit(f"the periodic state does not attract: what moves it grows by {100 * (largest - 1):.2g} % a period")
+    return jacobian
+
+
+def _fitted(pairs: list[tuple[Array, Array]], origin: tuple[Array, Array]) -> Array:
+    """Least squares J of after - origin's = J (before - origin's)."""
+    before, after = (np.array(side) for side in zip(*pairs, strict=True))
+    return np.asarray(np.linalg.lstsq(before - origin[0], after - origin[1], rcond=None)[0].T)
 
 
 def _weakest(walk: Walk, jacobian: Array) -> tuple[Array, Array]:
@@ -180,30 +228,16 @@ def _weakest(walk: Walk, jacobian: Array) -> tuple[Array, Array]:
     return pull, np.asarray(np.linalg.svd(mapped - np.outer(pull, pull @ mapped))[2][-1])
 
 
-def _orbit(walk: Walk, jacobian: Array, rest: Array, harmless: float) -> Orbit:
+def _orbit(walk: Walk, jacobian: Array, rest: Array) -> Orbit:
     """The latest period, or if the states were pushed in it one more, and what it looks like.
 
     rest: of the step that was not taken; the neighbours begin with it, and noise averages out along a strip.
     """
     if walk.pushed > QUIET_PUSH:
         walk.step(np.zeros_like(walk.point))
-    largest = float(np.abs(np.linalg.eigvals(jacobian)).max())
-    if largest > harmless:
-        _watch(walk)
     before, after = walk.pair
-    seed = Seed(walk.state(), after + rest, jacobian, max(harmless, largest + MARGIN))
+    seed = Seed(walk.state(), after + rest, jacobian)
     return Orbit(walk.waveforms(), seed, walk.period, after - before, after - walk.first, walk.periods)
-
-
-def _watch(walk: Walk) -> None:
-    """Let it run free where the Jacobian says that the state does not attract: NoOrbit unless it stays."""
-    home = walk.pair[0]
-    away = []
-    for _ in range(WATCH_PERIODS):
-        walk.step(np.zeros_like(home))
-        away.append(float(np.abs(walk.point - home).max()))
-    if away[-1] > STAYS:
-        raise NoOrbit(f"the periodic state does not attract: left alone it moved by {away[-1]:.2g} of its size")
 
 
 def _updated(jacobian: Array, pull: Array, old: tuple[Array, Array], new: tuple[Array, Array]) -> Array:
@@ -239,9 +273,8 @@ def _explore(walk: Walk) -> Array:
         for each in (push, np.zeros(size)):  # the period after a push tells the map without the push's own marks
             walk.step(each)
             pairs.append(walk.pair)
-    before, after = (np.array(side) for side in zip(*pairs, strict=True))
-    middle = before.mean(axis=0), after.mean(axis=0)
-    jacobian = np.asarray(np.linalg.lstsq(before - middle[0], after - middle[1], rcond=None)[0].T)
+    middle = tuple(np.mean(side, axis=0) for side in zip(*pairs, strict=True))
+    jacobian = _fitted(pairs, (middle[0], middle[1]))
     jacobian, _ = _rest(walk, jacobian)
     first, weak = walk.pair, _weakest(walk, jacobian)[1]
     if not weak.any():

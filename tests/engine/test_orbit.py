@@ -90,7 +90,7 @@ def test_a_state_that_was_found_stays_when_it_is_left_alone(session: Session, de
     assert walk.period == pytest.approx(orbit.period, rel=1e-3)
 
 
-@pytest.mark.parametrize("strength", [-0.1, -0.3])
+@pytest.mark.parametrize("strength", [-0.02, -0.1, -0.3])
 def test_an_orbit_that_repels_is_refused(session: Session, strength: float) -> None:
     """Inside it the oscillation dies, outside it grows without bound."""
     deck = cubic(strength, 9.5)

@@ -74,6 +74,18 @@ def test_a_strip_into_a_sick_region_tells_what_cold_starts_come_to(
     assert [result.outcome for result in found] == [result.outcome for result in alone]
 
 
+def test_a_periodic_state_that_slowly_repels_is_not_said_to_be_reached(session: Session, scenario: Scenario) -> None:
+    """Small gapped chokes at 60 V: the periodic state's choke peak is 60 A, but what is off it grows by 0.6 % a period (over
+    800 free periods), and a cold start swings between 36 and 82 A for as long as it is simulated."""
+    choke = {"inductance": "60 uH", "resistance": "15 mohm", "saturation_current": "3 A", "knee": "sharp",
+             "air_inductance": "1.5 uH"}
+    small = scenario.change({"choke.measured": choke, "supply.rise_time": "1 ms", "simulate.longest": "6 ms",
+                             SHARE: "50 %"})
+    found = evaluated(session, small, Strip(points("supply.voltage", "60 V")))[0]
+    assert (found.outcome, found.method) == ("drifting", "cold start")
+    assert found.measures["choke.right.peak_current_a"] > 75
+
+
 def test_fast_ripple_is_started_cold(session: Session, scenario: Scenario) -> None:
     rippling = scenario.change(COARSE | {"supply.ripple": "2 V", "supply.ripple_frequency": "20 kHz"})
     found = evaluated(session, rippling, Strip(points("supply.voltage", "40 V", "41 V", "42 V")))
