@@ -15,6 +15,7 @@ Nothing heavy is loaded until it is used: neither simulator nor plotting.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from heatsim.studies.crew import Executor
     from heatsim.studies.map import MapResult
     from heatsim.studies.result import CheckResult
+    from heatsim.studies.store import Store
     from heatsim.studies.sweep import SweepResult
 
 __version__ = "0.1.0"
@@ -58,9 +60,9 @@ def plot(result: CheckResult, case: str, **options: Any) -> Any:
 
 def sweep(
     scenario: Scenario,
-    vary: Sequence[str] = (),
-    tolerance: Sequence[str] = (),
-    cases: Sequence[str] | None = None,
+    vary: str | Sequence[str] = (),
+    tolerance: str | Sequence[str] = (),
+    cases: str | Sequence[str] | None = None,
     store: str | Path | None = None,
     workers: int | None = None,
     executor: Executor | None = None,
@@ -77,21 +79,29 @@ def sweep(
     from heatsim.studies.sweep import default_store
     from heatsim.studies.sweep import sweep as run_sweep
 
-    plan = SweepPlan.read(scenario, vary, tolerance, cases, **options)
+    lists = [[each] if isinstance(each, str) else each for each in (vary, tolerance, cases)]
+    plan = SweepPlan.read(scenario, lists[0] or (), lists[1] or (), lists[2], **options)
     return run_sweep(scenario, plan, store or default_store(scenario.label), executor, workers, keep, progress)
 
 
 def map(
-    scenario: Scenario, against: str | None = None, within: str | None = None, workers: int | None = None, **options: Any
+    scenario: Scenario,
+    against: str | None = None,
+    within: str | None = None,
+    workers: int | None = None,
+    store: str | Path | Store | None = None,
+    **options: Any,
 ) -> MapResult:
     """Where a scenario is usable, and which limit ends it where; `.answer` is the answer, `.as_dict()` all of it.
 
     against, within: horizontal and vertical axis, such as "load = 0 % to 120 %" and "supply.voltage = 20 V to 60 V", by
-    default these two fields; `options`: case, store, accuracy, most_points, progress as in
-    `heatsim.studies.map.operating_map`.
+    default these two fields; store: database file, or one that is open, for a map that goes on after an interruption;
+    `options`: case, accuracy, most_points, first_look, progress as in `heatsim.studies.map.operating_map`.
     """
     from heatsim.studies.crew import Crew
     from heatsim.studies.map import operating_map
+    from heatsim.studies.store import Store
 
-    with Crew(workers) as crew:
-        return operating_map(scenario, against, within, crew, **options)
+    opened = Store.open(store) if isinstance(store, (str, Path)) else nullcontext(store)
+    with Crew(workers) as crew, opened as kept:
+        return operating_map(scenario, against, within, crew, store=kept, **options)

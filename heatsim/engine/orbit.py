@@ -33,6 +33,10 @@ NOISE = 1.2e-5
 """What the simulator's changing steps add to a state in a period, as a share of its scale: measured, 3e-6 to 1e-5. Along
 the weakest direction, which pulls by some 3e-3 a period, it is magnified: a step below noise over pull is none."""
 
+WEAK_GAIN = 0.65
+"""Share of a step along the weakest direction that is taken: a neighbour's pull may be off by half, and then whole steps
+would swing to and fro."""
+
 WEAK_PROBE = 0.25
 """Push along the weakest direction, as a share of the scales."""
 
@@ -144,7 +148,8 @@ def _search(walk: Walk, point: Array | None, jacobian: Array | None) -> Orbit:
     known = jacobian is not None
     most = MOST_PERIODS // 4 if known else MOST_PERIODS
     jacobian = _explore(walk) if jacobian is None else jacobian
-    begun, rested = walk.periods, walk.pair
+    begun = walk.periods
+    rested: tuple[Array, Array] | None = None
     while walk.periods - begun < most:
         jacobian, resting = _rest(walk, jacobian)
         if not resting:
@@ -155,17 +160,18 @@ def _search(walk: Walk, point: Array | None, jacobian: Array | None) -> Orbit:
             walk.step(np.zeros_like(after))  # a push comes out a hundredth off, more than the weakest pull
             continue
         if pull.any():
-            jacobian = _secant(jacobian, pull, rested, walk.pair)
+            jacobian = jacobian if rested is None else _secant(jacobian, pull, rested, walk.pair)
             rested = walk.pair
         move = np.asarray(np.linalg.solve(np.eye(before.size) - jacobian, after - before), dtype=np.float64)
         size, arrived = _left(walk, jacobian, pull, weak, move)
         if not arrived:
+            move = move - (1 - WEAK_GAIN) * size * weak
             walk.step(np.clip(before + move - after, -LARGEST_STEP, LARGEST_STEP))
         elif known and _largest(jacobian) < SUSPECT:
             return _orbit(walk, jacobian, 0.5 * size * weak)
         else:
             jacobian, known = _homeward(walk), True
-            begun, rested = walk.periods, walk.pair
+            begun, rested = walk.periods, None
     raise NoOrbit(f"no periodic state within {walk.periods} periods")
 
 

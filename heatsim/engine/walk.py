@@ -25,6 +25,9 @@ high quality loses in a period."""
 NO_PUSH = 3e-5
 """Pushes below this share of the scale are left out."""
 
+MOST_POINTS = 6000
+"""Time points after which a stretch of at most a period is given up; the usual are 300."""
+
 Terms = tuple[tuple[float, str], ...]
 """A weighted sum of simulator vectors."""
 
@@ -97,10 +100,13 @@ class Walk(Reader):
 
     def _advance(self, to: float) -> None:
         session = self.session
-        session.advance(to)
+        before = session.points
+        session.advance(to, MOST_POINTS)
         if session.poisoned or session.reached < to * (1 - 1e-9):
             self.lost = True
-            raise NoOrbit(session.cause or "the simulator stopped on the way")
+            small = session.points >= before + MOST_POINTS
+            raise NoOrbit("the time step has become too small to follow" if small else
+                          session.cause or "the simulator stopped on the way")
 
     def _next_section(self) -> None:
         """Run on until the section has passed, and read the slow states there."""

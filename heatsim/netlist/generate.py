@@ -21,7 +21,7 @@ OPTIONS = {"method": "gear", "maxord": "2", "reltol": "1e-3"}
 QUIET_SHARE = 1.0
 """A tank peak below this share of the supply voltage is no oscillation worth the name; a healthy stage reaches pi."""
 
-HELD_PERIODS = 1000
+HELD_PERIODS = 300
 """End of a held deck's run, in periods: further than any search goes."""
 
 LATCH_FACTOR = 2.0

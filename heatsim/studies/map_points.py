@@ -86,8 +86,8 @@ class Points:
         if place in self.samples:
             return True
         found = self.store.result(self.point(place).key(self.hash)) if self.store is not None else None
-        if found is None:
-            return False
+        if found is None or self.from_rest(place[0]) and found.method == "periodic":
+            return False  # a sweep may have followed it; here it has to be started from rest
         self.known += 1
         self._remember(place, found)
         return True

@@ -34,7 +34,7 @@ class PointResult:
     outcome, outcome_detail: as in `CaseResult`; grade: the worst finding's; headroom: the least of all findings [1],
     None without a number; ends: `part: limit` of the finding that decides, the failure without a number before the
     least headroom; measures: flat, SI; findings: every judged limit; method: `cold start`, `periodic` or
-    `periodic, then cold start`; wall_s: time taken [s]; state: of the circuit, for following on from it;
+    `cold start, then periodic`; wall_s: time taken [s]; state: of the circuit, for following on from it;
     waveforms: one or more whole periods, None without.
     """
 
@@ -56,8 +56,8 @@ class PointResult:
 class Strip:
     """Points that lie next to each other, evaluated one after the other by one process.
 
-    start: state of a neighbour that is known to be reached, to follow on from without a cold start; confirm: whether
-    a cold start has to reach the last point too (the first one is cold-started whenever `start` is None).
+    start: state of a neighbour that is known to be reached; with confirm False all points are followed on from it, and
+    only one that cannot be is started cold. Otherwise both ends are started cold, whatever `start` is.
     """
 
     points: tuple[Point, ...]
