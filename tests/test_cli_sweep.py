@@ -140,6 +140,7 @@ def test_control_c_ends_cleanly_and_says_how_to_go_on(heatsim, started, sound, t
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does: to the workers as well
     out, err = process.communicate(timeout=20)
     assert process.returncode == 130 and "Traceback" not in err + out
+    err = " ".join(err.split())
     assert "interrupted" in err and "Run the same command again to continue" in err and "of 12 points" in err
     kept = done_in(store)
     done = heatsim(sound, *QUICK, *VOLTAGES, "--store", store, "--json", "-")

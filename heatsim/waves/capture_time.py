@@ -106,14 +106,39 @@ def _rebuilt(stamps: Array, interval: float | None) -> tuple[Array, str] | None:
     if slope < SHORTEST or not repeated and away < EVEN * slope:
         return None
     digit = float(np.quantile(apart, 0.95)) if repeated else _digit(stamps, apart)
-    if away > 0.51 * digit + 2 * digit / np.sqrt(stamps.size) or digit > 0.2 * (stamps[-1] - stamps[0]):
+    if digit > 0.2 * (stamps[-1] - stamps[0]) or away > digit:
         return None
+    if away > 0.51 * digit + 2 * digit / np.sqrt(stamps.size):  # ties, rounded now up, now down, bend the fit
+        if repeated < 0.2 * stamps.size:
+            return None  # but with few repeats a stamp is wrong
+        tilt, shift, away = _narrowest(index, np.asarray(stamps - line, dtype=np.float64))
+        if away > 0.51 * digit:
+            return None
+        slope, line = slope + tilt, line + shift + tilt * index
     known = interval if interval and abs(interval / slope - 1) * stamps.size < digit / slope + 0.01 else None
     source = "the stated sample interval" if known else "a straight line through all of them"
     what = f"{repeated} stamps repeat the one before" if repeated else "stamps are rounded"
     even = line if not known else stamps.mean() + known * index
     step = known or slope
     return even, f"{what}, for lack of digits: time rebuilt in even steps of {step:.6g} s from {source}"
+
+
+def _narrowest(index: Array, rest: Array) -> tuple[float, float, float]:
+    """Slope and height of the line whose largest distance from the points is least, and that distance.
+
+    One of the two lines that enclose the points lies on an edge of their hull.
+    """
+    from scipy.spatial import ConvexHull
+
+    scale = float(np.ptp(rest)) or 1.0
+    corners = ConvexHull(np.column_stack([index / index[-1], rest / scale])).vertices
+    x, y = index[corners], rest[corners]
+    apart = np.roll(x, -1) - x
+    slopes = ((np.roll(y, -1) - y) / np.where(apart == 0.0, np.inf, apart))[apart != 0.0]
+    heights = y - slopes[:, np.newaxis] * x
+    best = int(np.argmin(np.ptp(heights, axis=1)))
+    low, high = float(heights[best].min()), float(heights[best].max())
+    return float(slopes[best]), 0.5 * (low + high), 0.5 * (high - low)
 
 
 def _digit(stamps: Array, apart: Array) -> float:

@@ -81,6 +81,9 @@ def test_a_start_to_follow_on_from_is_kept_for_whole_strips_only(heater: Scenari
         def evaluate(self, scenario: Scenario, strips: list[Strip]) -> object:
             return (answer for answer in seen.extend(strips) or ())
 
+        def close(self) -> None:
+            """Nothing runs."""
+
     monkeypatch.setattr(worker._IDLE, "take", Crew)
     order = Packing(heater)(Strip(strip("ok", "ok").points, "a state", False))
     serve((uuid.uuid4().hex, 0), order)

@@ -7,7 +7,7 @@ import time as clock
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from heatsim.errors import InputError
@@ -48,6 +48,8 @@ def test_a_stated_interval_gives_the_rebuilt_axis_its_step(tmp_path):
 
 
 @settings(max_examples=60, deadline=None)
+@example(digits=4, shift=0.0, step=5e-5, count=180)  # ties: half a digit a step
+@example(digits=4, shift=0.0, step=5e-5, count=142)
 @given(digits=st.integers(4, 9), shift=st.floats(-2, 2), step=st.floats(1e-8, 1e-4), count=st.integers(50, 400))
 def test_rounding_moves_no_sample_by_more_than_a_digit(digits, shift, step, count, tmp_path_factory):
     """Whatever the digits, an axis that is rebuilt stays within a digit of the truth; refusals only for lost time."""
