@@ -98,7 +98,7 @@ def _rebuilt(stamps: Array, interval: float | None) -> tuple[Array, str] | None:
     apart = steps[steps > 0]
     if apart.size < 2:
         return None
-    index = np.arange(stamps.size) - 0.5 * (stamps.size - 1)
+    index = np.arange(stamps.size, dtype=np.float64) - 0.5 * (stamps.size - 1)
     slope = float(np.dot(index, stamps - stamps.mean()) / np.dot(index, index))
     line = stamps.mean() + slope * index
     away = float(np.max(np.abs(stamps - line)))
