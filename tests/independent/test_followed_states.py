@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Followed periodic states of random heaters against long cold starts at half the step.
 
-Allowed: 0.1 % of frequency, 0.5 % of tank, drain and switch peaks, 1 % of the chokes' peaks, 0.5 % of supply current and
+Allowed: 0.1 % of frequency, 0.5 % of tank and drain peaks, 1 % of the chokes' peaks, 0.5 % of supply current and
 0.1 percentage points of THD. The reference starts from rest and runs until the watched means move by less than 3e-4 from
 window to window; each followed state is found from the state of a neighbour, 4 % away in supply or load, whose own search
 began at a cold start that was still under way.
