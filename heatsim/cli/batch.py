@@ -19,6 +19,8 @@ from heatsim.cli.shared import (
     add_cases,
     add_output,
     add_override,
+    add_workers,
+    cluster,
     load,
     make_folder,
     positive,
@@ -27,7 +29,6 @@ from heatsim.cli.shared import (
 from heatsim.errors import InputError
 
 if TYPE_CHECKING:
-    from heatsim.studies.crew import Executor
     from heatsim.studies.sweep import SweepResult
 
 SWEEP = """Evaluate many variants of one heater, into a store that survives any interruption. Run the same command again to
@@ -82,8 +83,7 @@ def _add_run(parser: argparse.ArgumentParser) -> None:
     """How it is run."""
     group = parser.add_argument_group("how it is run")
     group.add_argument("--store", type=Path, metavar="PATH", help="database file (default: points.db in the --out folder)")
-    group.add_argument("--workers", type=positive, metavar="N", help="worker processes (default: one a core)")
-    group.add_argument("--cluster", metavar="ADDRESS", help="run on a Dask cluster instead; needs heatsim[cluster]")
+    add_workers(group)
     group.add_argument(
         "--keep",
         default="worst 5",
@@ -137,7 +137,7 @@ def _run(options: argparse.Namespace) -> int:
     store, hushed = _store(options), options.quiet or options.json == "-"
     make_folder(_out(options))
     with _plain_warnings(), report.watching(hushed) as watch:
-        executor = _executor(options)
+        executor = cluster(options)
         try:
             result = run_sweep(scenario, plan, store, executor, options.workers, options.keep, watch)
         except KeyboardInterrupt:
@@ -159,17 +159,6 @@ def _exit_code(result: SweepResult) -> int:
     if result.progress.failed == result.progress.total:
         return EXIT_UNSOLVED
     return EXIT_OK if set(result.grades) <= {"holds"} else EXIT_FAILS
-
-
-def _executor(options: argparse.Namespace) -> Executor | None:
-    """The cluster, if one is asked for; else the sweep keeps worker processes of its own."""
-    if options.cluster is None:
-        return None
-    if options.workers is not None:
-        raise InputError.single("--workers", "goes without --cluster", options.workers, "the cluster's own workers are used")
-    from heatsim.studies.cluster import ClusterExecutor
-
-    return ClusterExecutor(options.cluster)
 
 
 @contextmanager
@@ -206,7 +195,6 @@ def _from_store(options: argparse.Namespace) -> int:
 def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[Path]:
     """Table and pictures of a sweep in a store, by default the last one."""
     from heatsim.studies.store import Store
-    from heatsim.studies.sweep import placed_frame
 
     written: list[Path] = []
     if not options.export and not options.plot:
@@ -222,7 +210,7 @@ def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[
             store.export(options.export, chosen.number)
             written.append(options.export)
         if options.plot:
-            written += _draw(options, chosen, placed_frame(store, chosen.number))
+            written += _draw(options, chosen, store.frame(chosen.number))
     return written
 
 

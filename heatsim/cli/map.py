@@ -15,6 +15,8 @@ from heatsim.cli.shared import (
     EXIT_UNSOLVED,
     add_output,
     add_override,
+    add_workers,
+    cluster,
     load,
     make_folder,
     positive,
@@ -57,8 +59,7 @@ def add_map(commands: Any) -> None:
     parser.add_argument("--case", metavar="NAME", help="case to map (default: the first with a workpiece)")
     parser.add_argument("--accuracy", default="0.5 %", metavar="SHARE", help="of the boundary, as a share of each axis")
     parser.add_argument("--most", type=positive, metavar="N", help="begin no further column after N points (default: 600)")
-    parser.add_argument("--workers", type=positive, metavar="N", help="worker processes (default: one a core)")
-    parser.add_argument("--cluster", metavar="ADDRESS", help="run on a Dask cluster instead; needs heatsim[cluster]")
+    add_workers(parser)
     parser.add_argument("--store", type=Path, metavar="PATH", help="database file (default: points.db in the --out folder)")
     parser.add_argument("--out", type=Path, metavar="DIR", help="folder for picture and store (default: results/FILE-map)")
     add_override(parser)
@@ -106,15 +107,9 @@ def run_map(options: argparse.Namespace) -> int:
 
 def _executor(options: argparse.Namespace) -> Executor:
     """Worker processes on this machine, or the cluster that is asked for."""
-    if options.cluster is None:
-        from heatsim.studies.crew import Crew
+    from heatsim.studies.crew import Crew
 
-        return Crew(options.workers)
-    if options.workers is not None:
-        raise InputError.single("--workers", "goes without --cluster", options.workers, "the cluster's own workers are used")
-    from heatsim.studies.cluster import ClusterExecutor
-
-    return ClusterExecutor(options.cluster)
+    return cluster(options) or Crew(options.workers)
 
 
 def _leave(options: argparse.Namespace, result: MapResult, out: Path, hushed: bool) -> None:

@@ -13,6 +13,7 @@ from heatsim.errors import InputError
 
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
+    from heatsim.studies.crew import Executor
 
 EXIT_OK, EXIT_FAILS, EXIT_INPUT, EXIT_UNSOLVED, EXIT_INTERRUPTED = 0, 1, 2, 3, 130
 
@@ -37,6 +38,23 @@ def add_output(parser: argparse.ArgumentParser) -> None:
     """`--json` and `--quiet`."""
     parser.add_argument("--json", metavar="PATH", help="write the result as JSON; - for standard output")
     parser.add_argument("--quiet", action="store_true", help="print nothing but errors")
+
+
+def add_workers(parser: argparse._ActionsContainer) -> None:
+    """`--workers` and `--cluster`."""
+    parser.add_argument("--workers", type=positive, metavar="N", help="worker processes (default: one a core)")
+    parser.add_argument("--cluster", metavar="ADDRESS", help="run on a Dask cluster instead; needs heatsim[cluster]")
+
+
+def cluster(options: argparse.Namespace) -> Executor | None:
+    """The cluster of `--cluster`, if one is asked for."""
+    if options.cluster is None:
+        return None
+    if options.workers is not None:
+        raise InputError.single("--workers", "goes without --cluster", options.workers, "the cluster's own workers are used")
+    from heatsim.studies.cluster import ClusterExecutor
+
+    return ClusterExecutor(options.cluster)
 
 
 def positive(text: str) -> int:

@@ -126,13 +126,10 @@ def section_seed(session: Session, deck: Deck) -> Seed | None:
     """Where the run that a session has just made of a deck (with every vector saved) last passed its section; None when
     there is no section.
     """
-    reader = Reader(session, deck)
-    current, voltage = reader.sum(reader.coil.terms, slice(None)), reader.sum(reader.tank.terms, slice(None))
-    at = np.flatnonzero((current[:-1] * current[1:] <= 0) & (voltage[:-1] > 0))
-    at = at[at < current.size - 2]
-    if not at.size:
+    passed = Reader(session, deck).crossings()
+    if not passed.size:
         return None
-    state = session.state(int(at[-1]) + 1)
+    state = session.state(int(passed[-1]) + 1)
     return Seed(state, point_of(deck, state))
 
 

@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from heatsim.engine.guard import DeckRefused
 from heatsim.engine.session import Session
@@ -47,6 +48,12 @@ class Reader:
     def sum(self, terms: Terms, span: slice) -> Array:
         """Sum of weighted vectors over a span of samples."""
         return sum((factor * self.session.view(vector)[span] for factor, vector in terms), np.zeros(1))
+
+    def crossings(self, since: int = 0) -> NDArray[np.intp]:
+        """Last samples before sections, from a sample on, that have been passed by two samples."""
+        current, voltage = (self.sum(signal.terms, slice(since, None)) for signal in (self.coil, self.tank))
+        at = np.flatnonzero((current[:-1] * current[1:] <= 0) & (voltage[:-1] > 0))
+        return since + at[at < current.size - 2]
 
 
 class Walk(Reader):
@@ -113,26 +120,19 @@ class Walk(Reader):
         target = self._end + 1.006 * self.period
         while True:
             self._advance(target)
-            sample = self._crossing()
-            if sample is not None:
+            passed = self.crossings(int(np.searchsorted(self.session.view("time"), self._end + 0.5 * self.period)))
+            if passed.size:
                 break
             target = self.session.reached + 0.02 * self.period
             if target > self._end + 1.7 * self.period:
                 self.lost = True
                 raise NoOrbit("the coil's current did not come back to its section: the oscillation ends or changes")
+        sample = int(passed[0])
         instant, read = self._interpolation(sample)
         self.point = (np.array([read(state.terms) for state in self.deck.slow]) - self.offsets) / self.scales
         if self.periods:
             self.period = instant - self._end
         self._begin, self._end, self._section = self._end, instant, sample
-
-    def _crossing(self) -> int | None:
-        """Last sample before the next section, if it has been passed by two samples."""
-        since = int(np.searchsorted(self.session.view("time"), self._end + 0.5 * self.period))
-        current, voltage = (self.sum(signal.terms, slice(since, None)) for signal in (self.coil, self.tank))
-        at = np.flatnonzero((current[:-1] * current[1:] <= 0) & (voltage[:-1] > 0))
-        at = at[at < current.size - 2]
-        return since + int(at[0]) if at.size else None
 
     def _interpolation(self, sample: int) -> tuple[float, Callable[[Terms], float]]:
         """The section's instant [s] and a reader of vectors there, by cubic interpolation through four samples."""

@@ -9,7 +9,7 @@ import re
 from heatsim.netlist.chokes import Emission, emit_choke
 from heatsim.netlist.deck import Deck, SettleRule, Transient
 from heatsim.netlist.power import emit_gate, emit_gate_supply, emit_supply, emit_switch
-from heatsim.netlist.slow import levelled, push_sources, slow_states, supply_current
+from heatsim.netlist.slow import levelled, push_sources, slow_states
 from heatsim.netlist.tank import emit_bars, emit_tank
 from heatsim.parts.heater import Heater
 from heatsim.physics.stage import choke_flux_swing
@@ -120,13 +120,8 @@ def _settle_rule(heater: Heater, longest: float) -> SettleRule:
         again=max(20 * period, 0.25 * slow),
         limit=longest,
         quiet=QUIET_SHARE * heater.supply.voltage,
-        latch_current=LATCH_FACTOR * _expected_current(heater),
+        latch_current=LATCH_FACTOR * heater.supply_current / len(heater.chokes),
     )
-
-
-def _expected_current(heater: Heater) -> float:
-    """Mean choke current [A] of the ideal stage."""
-    return supply_current(heater) / len(heater.chokes)
 
 
 def measure_lines(start: float, stop: float, heater: Heater, periods: int = 10) -> str:

@@ -17,18 +17,12 @@ from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.physics.stage import choke_flux_swing
 
 
-def supply_current(heater: Heater) -> float:
-    """Supply current [A] of the ideal stage, pi^2 Vdc/(2 R), R = L/(C r) across the tank."""
-    across = heater.loaded_inductance / (heater.capacitors.capacitance * heater.loaded_resistance)
-    return math.pi**2 * heater.supply.voltage / (2 * across)
-
-
 def slow_states(heater: Heater) -> tuple[SlowState, ...]:
     """The slow states; scales are those of the ideal stage, so that state over scale hardly changes with the supply."""
     supply = heater.supply
     swing = float(choke_flux_swing(supply.voltage, heater.frequency, "one" if heater.tapped else "two"))
     ripple = max(swing / choke.curve.inductance_zero for choke in heater.chokes)
-    current = supply_current(heater) + ripple / 2  # an idle stage draws next to nothing on the mean
+    current = heater.supply_current + ripple / 2  # an idle stage draws next to nothing on the mean
     drop = current * (supply.resistance + math.sqrt(supply.inductance / supply.reservoir))
     found = [
         SlowState("tank", ((1.0, "v(xtank.c3)"), (-1.0, "v(t_right)")), math.pi * supply.voltage, "ikick_tank",

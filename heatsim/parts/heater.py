@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from heatsim.parts.choke import Choke
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank, CoupledBranch, WorkCoil, Workpiece, coupled_branch
+from heatsim.physics.stage import supply_current
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,12 @@ class Heater:
     def quality(self) -> float:
         """Q of the tank at the expected frequency."""
         return 2 * math.pi * self.frequency * self.loaded_inductance / self.loaded_resistance
+
+    @property
+    def supply_current(self) -> float:
+        """Mean supply current [A] of the ideal stage, into R = L/(C r) across the tank."""
+        across = self.loaded_inductance / (self.capacitors.capacitance * self.loaded_resistance)
+        return float(supply_current(self.supply.voltage, across))
 
     @property
     def branch(self) -> CoupledBranch | None:

@@ -69,6 +69,12 @@ class Scenario:
                 content += hashlib.sha256(read_text(path).encode()).digest()
         return hashlib.sha256(content).hexdigest()
 
+    @property
+    def identity(self) -> dict[str, Any]:
+        """What results say about the scenario they are of: file, name, hash, and fields set since."""
+        file = Path(self.label).name
+        return {"file": file, "name": self.name, "sha256": self.hash, "changes": dict(self.changes)}
+
     def change(self, fields: Mapping[str, Any] | None = None, /, **named: Any) -> Scenario:
         """A copy with dotted fields set: change({"supply.voltage": "38 V"}) or change(supply__voltage="38 V")."""
         wanted = dict(fields or {}) | {name.replace("__", "."): value for name, value in named.items()}

@@ -106,8 +106,7 @@ class _Piece:
 
     def part(self, among: list[int], losses: int) -> _Piece:
         """The points at these places, to be started afresh."""
-        work = Strip(tuple(self.work.points[place] for place in among), None, self.work.confirm)
-        return _Piece(self.number, work, tuple(self.places[place] for place in among), losses)
+        return _Piece(self.number, self.work.part(among), tuple(self.places[place] for place in among), losses)
 
 
 class _Evaluation:

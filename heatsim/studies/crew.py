@@ -98,8 +98,7 @@ class _Piece:
 
     def part(self, among: list[int]) -> _Piece:
         """The points at these places of the piece, to be started afresh."""
-        points = tuple(self.work.points[place] for place in among)
-        return _Piece(self.number, Strip(points, None, self.work.confirm), tuple(self.places[p] for p in among), True)
+        return _Piece(self.number, self.work.part(among), tuple(self.places[place] for place in among), True)
 
 
 @dataclass(frozen=True)

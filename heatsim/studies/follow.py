@@ -194,7 +194,7 @@ class _Strip:
         return result
 
     def _followed(self, place: int, seed: Seed) -> PointResult | None:
-        """One point as the periodic state next to a neighbour's; None when there is none or the supply ripples."""
+        """One point as the periodic state next to a neighbour's; None when there is none or the supply's ripple is not slow."""
         begun = time.perf_counter()
         built = self._build(place)
         if isinstance(built, PointResult):

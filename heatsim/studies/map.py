@@ -249,9 +249,7 @@ def _plain(result: MapResult) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "heatsim_version": heatsim.__version__,
-        "scenario": {"file": result.scenario.label.rsplit("/", 1)[-1], "name": result.scenario.name,
-                     "sha256": result.scenario.hash, "changes": dict(result.scenario.changes),
-                     "wanted_headroom": result.scenario.tables.heater.wanted_headroom},
+        "scenario": result.scenario.identity | {"wanted_headroom": result.scenario.tables.heater.wanted_headroom},
         "case": result.case,
         "horizontal": result.horizontal.as_dict(),
         "vertical": result.vertical.as_dict(),

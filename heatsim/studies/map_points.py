@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from heatsim.scenario.scenario import Scenario
@@ -47,7 +46,8 @@ class Points:
                  store: Store | None) -> None:
         self.scenario, self.case, self.axes, self.accuracy = scenario, case, axes, accuracy
         self.executor, self.store = executor, store
-        self.hash = scenario.hash
+        self._origin = scenario.identity | {"wanted_headroom": scenario.tables.heater.wanted_headroom}
+        self.hash = str(self._origin["sha256"])
         self.states: dict[Place, Any] = {}
         self.samples: dict[Place, Sample] = {}
         self.known = self.evaluated = 0
@@ -114,13 +114,8 @@ class Points:
         """What a store remembers of the map: as of a sweep whose points are not fixed beforehand."""
         groups = [[{"field": axis.field.path, "kind": axis.field.kind, "unit": axis.field.unit, "values": [], "numbers": []}]
                   for axis in self.axes]
-        return {"scenario": self.origin(), "cases": [self.case], "groups": groups, "samples": None,
+        return {"scenario": self._origin, "cases": [self.case], "groups": groups, "samples": None,
                 "map": {"schema": SCHEMA, "axes": [axis.as_dict() for axis in self.axes]}}
-
-    def origin(self) -> dict[str, Any]:
-        """The scenario, as plain data."""
-        return {"file": Path(self.scenario.label).name, "name": self.scenario.name, "sha256": self.hash,
-                "changes": dict(self.scenario.changes), "wanted_headroom": self.scenario.tables.heater.wanted_headroom}
 
 
 class Search:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -63,6 +63,10 @@ class Strip:
     points: tuple[Point, ...]
     start: Any = None
     confirm: bool = True
+
+    def part(self, places: Sequence[int]) -> Strip:
+        """The points at some places, to be started afresh."""
+        return Strip(tuple(self.points[place] for place in places), None, self.confirm)
 
 
 def deciding(findings: tuple[Finding, ...]) -> tuple[float | None, str]:

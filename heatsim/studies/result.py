@@ -115,12 +115,7 @@ class CheckResult:
             "schema": SCHEMA,
             "heatsim_version": self.heatsim_version,
             "simulator_version": self.simulator_version,
-            "scenario": {
-                "file": self.scenario.label.rsplit("/", 1)[-1],
-                "name": self.scenario.name,
-                "sha256": self.scenario.hash,
-                "changes": dict(self.scenario.changes),
-            },
+            "scenario": self.scenario.identity,
             "verdict": self.verdict,
             "cases": [case.as_dict() for case in self.cases],
             "wall_s": self.wall_s,

@@ -15,7 +15,7 @@ import numpy as np
 
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
-from heatsim.physics.stage import choke_flux_waveform, load_power
+from heatsim.physics.stage import choke_flux_waveform
 from heatsim.waves import Array
 
 WARMER = 1.6
@@ -58,13 +58,9 @@ class Estimate:
 
 
 def duty_of(heater: Heater) -> Duty:
-    """The ideal stage's duty at a heater's supply and load.
-
-    R = L/(C r) across the tank takes (pi Vdc)^2/(2R); that power over the supply voltage is the supply current.
-    """
-    across = heater.loaded_inductance / (heater.capacitors.capacitance * heater.loaded_resistance)
-    total = float(load_power(heater.supply.voltage, across)) / heater.supply.voltage
-    return Duty(heater.supply.voltage, heater.frequency, total / len(heater.chokes), heater.tapped, heater.ambient)
+    """The ideal stage's duty at a heater's supply and load."""
+    mean = heater.supply_current / len(heater.chokes)
+    return Duty(heater.supply.voltage, heater.frequency, mean, heater.tapped, heater.ambient)
 
 
 @lru_cache(maxsize=64)

@@ -91,7 +91,7 @@ class SweepResult:
     def frame(self) -> Any:
         """All points as a pandas DataFrame, see `Store.frame`: one row a point, by its place in the plan."""
         with Store.open(self.store, create=False) as store:
-            return placed_frame(store, self.number)
+            return store.frame(self.number)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data."""
@@ -148,20 +148,7 @@ def _where(point: Point | None) -> dict[str, Any]:
 
 def described(scenario: Scenario, plan: SweepPlan) -> dict[str, Any]:
     """The plan with the scenario it is of, as plain data: what a store remembers of a sweep."""
-    return {"scenario": {"file": Path(scenario.label).name, "name": scenario.name, "sha256": scenario.hash,
-                         "changes": dict(scenario.changes),
-                         "wanted_headroom": scenario.tables.heater.wanted_headroom}, **plan.as_dict()}
-
-
-def placed_frame(store: Store, number: int) -> Any:
-    """A sweep's frame with the places of its points as index."""
-    for _ in range(3):  # results may come in meanwhile
-        waiting = {place for place, _ in store.pending(number)}
-        frame = store.frame(number)
-        done = [place for place in range(len(frame) + len(waiting)) if place not in waiting]
-        if len(done) == len(frame):
-            return frame.set_index([done])
-    return frame
+    return {"scenario": scenario.identity | {"wanted_headroom": scenario.tables.heater.wanted_headroom}, **plan.as_dict()}
 
 
 def sweep(
@@ -326,5 +313,4 @@ def default_store(scenario_file: str | Path) -> Path:
     return Path("results") / f"{Path(scenario_file).stem}-sweep" / "points.db"
 
 
-__all__ = ["Keep", "SweepProgress", "SweepResult", "Watch", "Worst", "default_store", "described", "placed_frame",
-           "sweep"]
+__all__ = ["Keep", "SweepProgress", "SweepResult", "Watch", "Worst", "default_store", "described", "sweep"]

@@ -43,9 +43,7 @@ def cold(session: Session, scenario: Scenario) -> tuple[Seed, Array]:
     """State at a section of a cold start, and the slow states at the sections that follow in the same run."""
     deck = replace(case_deck(scenario, "loaded"), every=True)
     simulate(session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), 60)
-    reader = Reader(session, deck)
-    current, voltage = reader.sum(reader.coil.terms, slice(None)), reader.sum(reader.tank.terms, slice(None))
-    at = np.flatnonzero((current[:-1] * current[1:] <= 0) & (voltage[:-1] > 0))[-BEFORE - 1 : -1]
+    at = Reader(session, deck).crossings()[-BEFORE - 1 : -1]
     points = np.array([point_of(deck, session.state(int(k) + 1)) for k in at])
     return Seed(session.state(int(at[0]) + 1), points[0]), points
 

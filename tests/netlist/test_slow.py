@@ -12,7 +12,6 @@ import pytest
 
 from heatsim.engine.guard import check_deck
 from heatsim.netlist.deck import State
-from heatsim.netlist.slow import supply_current
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck
 
@@ -59,7 +58,7 @@ def test_scales_are_those_of_the_ideal_stage(scenario: Scenario) -> None:
     scales = {state.name: state.scale for state in case_deck(scenario, "loaded", held=True).slow}
     assert scales["tank"] == pytest.approx(math.pi * 42)
     across = heater.loaded_inductance / (heater.capacitors.capacitance * heater.loaded_resistance)
-    assert supply_current(heater) == pytest.approx((math.pi * 42) ** 2 / (2 * across) / 42)
+    assert heater.supply_current == pytest.approx((math.pi * 42) ** 2 / (2 * across) / 42)
 
 
 def test_one_choke_has_no_difference_of_fluxes(scenario: Scenario) -> None:
