@@ -8,13 +8,14 @@
     hs.plot(result, "loaded").savefig("loaded.png")
     hs.sweep(heater, vary=["supply.voltage = 24 V to 60 V in 20"]).frame()
     hs.map(heater, against="load = 0 % to 120 %").answer
+    hs.match(heater, "capture.csv", signals={"CH1": "tank.voltage"}).best.cause
 
 Nothing heavy is loaded until it is used: neither simulator nor plotting.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,13 +24,15 @@ if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
     from heatsim.studies.crew import Executor
     from heatsim.studies.map import MapResult
+    from heatsim.studies.match_result import MatchResult
     from heatsim.studies.result import CheckResult
     from heatsim.studies.store import Store
     from heatsim.studies.sweep import SweepResult
+    from heatsim.waves.capture import Probe
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__", "check", "load", "map", "plot", "sweep"]
+__all__ = ["__version__", "check", "load", "map", "match", "plot", "sweep"]
 
 
 def load(path: str | Path) -> Scenario:
@@ -105,3 +108,33 @@ def map(
     opened = Store.open(store) if isinstance(store, (str, Path)) else nullcontext(store)
     with Crew(workers) as crew, opened as kept:
         return operating_map(scenario, against, within, crew, store=kept, **options)
+
+
+def match(
+    scenario: Scenario,
+    *captures: str | Path,
+    case: str | Sequence[str] = (),
+    supply: str | Sequence[str] = (),
+    signals: Mapping[str, str] | Sequence[Mapping[str, str]] = (),
+    probes: Mapping[str, Probe] | Sequence[Mapping[str, Probe]] = (),
+    workers: int | None = None,
+    progress: Callable[[str, float], None] | None = None,
+) -> MatchResult:
+    """What is wrong with a heater that was captured: causes ranked by how well they explain the captures; `.best` is the first.
+
+    case, supply ("42 V"), signals (channel -> signal), probes (channel -> `heatsim.waves.capture.Probe`): once for all captures,
+    or a sequence with one for each; by default the case `loaded`, the scenario's supply, and channels told by their shapes;
+    progress: called with what is being done and the share of all that is done. Raises InputError for what cannot be used.
+    """
+    from heatsim.errors import InputError
+    from heatsim.studies.match_ask import taken
+
+    if not captures:
+        raise InputError.single("match", "has no capture to match", allowed='a file of an oscilloscope, such as "capture.csv"')
+    cases, supplies = ([each] if isinstance(each, str) else each for each in (case, supply))
+    named = [signals] if isinstance(signals, Mapping) else signals
+    taken_with = [probes] if isinstance(probes, Mapping) else probes
+    found = taken(scenario, [Path(each) for each in captures], cases, supplies, named, taken_with)
+    from heatsim.studies.match import match as run_match
+
+    return run_match(scenario, found, workers, progress)

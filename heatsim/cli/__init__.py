@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from heatsim import __version__
 from heatsim.cli.batch import add_sweep
 from heatsim.cli.map import add_map
+from heatsim.cli.match import add_match
 from heatsim.cli.shared import (
     EXIT_FAILS,
     EXIT_INPUT,
@@ -93,6 +94,7 @@ def _parser() -> argparse.ArgumentParser:
     ring.set_defaults(run=_ring)
     add_sweep(commands)
     add_map(commands)
+    add_match(commands)
     schema = commands.add_parser("schema", help="print the JSON schema of scenario files, for completion in editors")
     schema.set_defaults(run=_schema)
     return parser

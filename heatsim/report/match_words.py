@@ -105,7 +105,7 @@ def found_text(measure: Measure, unit: str) -> str:
     value, error = measure.value, measure.error
     if error is None or not math.isfinite(error) or error <= 0 or not value:
         return value_text(value, unit)
-    digits = int(min(max(math.ceil(math.log10(abs(value) / error)) + 1, 2), 7)) if error < abs(value) else 2
+    digits = min(max(math.floor(math.log10(abs(value))) - math.floor(math.log10(error)) + 1, 2), 7)
     return f"{format_quantity(value, unit, digits)} ± {format_quantity(error, unit, 2)}".replace("-", "−")
 
 
@@ -153,9 +153,9 @@ def estimate_cells(estimate: Estimate) -> tuple[str, str, str, str, str]:
 def tied_sentence(tied: Tied, estimates: Sequence[Estimate]) -> str:
     """That only a combination is known."""
     labels = {each.key: printable(each.label) for each in estimates}
-    names = listed([labels.get(key, key) for key in tied.keys])
+    names = listed([f"({labels.get(key, key)})" for key in tied.keys])
     sign = f"{tied.correlation:+.2f}".replace("-", "−")
-    return f"Of {names} only a combination is known (correlation {sign}): each may move within its interval if the others follow."
+    return f"Only a combination of {names} is known (correlation {sign}): each may move within its interval if the other follows."
 
 
 def cure_rows(cure: Cure) -> list[tuple[str, str, str]]:
@@ -187,7 +187,9 @@ def residual_words(residual: float, noise: float, unit: str) -> str:
 
 def misfit_text(candidate: Candidate) -> str:
     """The misfit in three digits, a dash where there is none."""
-    return f"{candidate.misfit:.3g}" if math.isfinite(candidate.misfit) else "–"
+    if not math.isfinite(candidate.misfit):
+        return "–"
+    return f"{candidate.misfit:.3g}" if candidate.misfit < 999.5 else "> 999"
 
 
 def remark(candidate: Candidate) -> str:

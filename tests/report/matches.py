@@ -147,5 +147,7 @@ def led_by(cause, log_evidence=-6.2):
         for each in (WEAKER, SATURATING, *OTHERS)
         if each.cause != cause
     )
+    if cause == "none of these":
+        rest = tuple(replace(each, misfit=each.misfit + 2.1) for each in rest)
     first = Candidate(cause, "", 0.995, 0.0, 1.0, True)
     return result(candidates=(first, *rest), alike=(cause,), cure=None)

@@ -1,0 +1,170 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""`heatsim match`: what is wrong with a heater that was captured with an oscilloscope."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from heatsim.cli.shared import (
+    EXIT_FAILS,
+    EXIT_OK,
+    EXIT_UNSOLVED,
+    add_output,
+    add_override,
+    load,
+    make_folder,
+    positive,
+    write_json,
+)
+from heatsim.errors import InputError
+
+if TYPE_CHECKING:
+    from heatsim.studies.match_result import MatchResult
+    from heatsim.waves.capture import Probe
+
+MATCH = """Find what is wrong with a heater from an oscilloscope's capture of its tank voltage, better with a drain beside it: the
+scenario is fitted under each of a set of causes, which are ranked by how well they explain the capture. Several captures of
+one heater, idle and loaded or at two supply voltages, tell more than one."""
+
+EXAMPLES = """CH is a channel's name or number in the file; N:CH means channel CH of the Nth capture alone.
+examples:
+  heatsim match heater.toml capture.csv
+  heatsim match heater.toml capture.csv --signal CH1=tank.voltage --signal CH2=drain.left.voltage --probe CH1=100
+  heatsim match heater.toml idle.csv loaded.csv --case idle --case loaded --supply "24 V" --supply "24 V" --invert 2:CH1
+
+Exit codes: 0 nothing wrong, 1 a cause was found or it is undecided, 2 bad input, 3 not simulated. A live tank carries hundreds
+of volts: use differential probes rated for it, and follow local codes."""
+
+_CHANNEL = re.compile(r"(?:(\d+):)?([^=]*[^=\s])")
+
+
+def add_match(commands: Any) -> None:
+    """`heatsim match`."""
+    parser: argparse.ArgumentParser = commands.add_parser(
+        "match",
+        help="find what is wrong with a heater from an oscilloscope's capture",
+        description=MATCH,
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("file", metavar="FILE", help="scenario file (TOML) of the heater as it should be")
+    parser.add_argument("captures", metavar="CAPTURE", nargs="+", type=Path, help="oscilloscope's file: CSV, WAV, NPZ...")
+    _repeated(parser, "--case", "NAME", "case captured, once for all or once a capture (default: loaded, else the last)")
+    _repeated(parser, "--supply", '"42 V"', "supply voltage, once for all or once a capture (default: the scenario's)")
+    _repeated(parser, "--signal", "CH=SIGNAL", "what a channel is, e.g. CH1=tank.voltage (default: told by its shape)")
+    _repeated(parser, "--probe", "CH=FACTOR", "what a channel is to be multiplied with, e.g. CH1=10")
+    _repeated(parser, "--invert", "CH", "a channel whose probe is the other way round")
+    _repeated(parser, "--coupling", "CH=ac|dc", "coupling of the oscilloscope's input")
+    parser.add_argument("--workers", type=positive, metavar="N", help="worker processes (default: one a core)")
+    parser.add_argument("--out", type=Path, metavar="DIR", help="folder to write (default: results/CAPTURE-match)")
+    add_override(parser)
+    add_output(parser)
+    parser.set_defaults(run=run_match)
+
+
+def _repeated(parser: argparse.ArgumentParser, name: str, metavar: str, text: str) -> None:
+    parser.add_argument(name, action="append", default=[], metavar=metavar, help=text)
+
+
+def run_match(options: argparse.Namespace) -> int:
+    """Match, draw, tell."""
+    from heatsim.report import match as report
+    from heatsim.studies.match_ask import taken
+
+    scenario, _ = load(options)
+    count = len(options.captures)
+    found = taken(scenario, options.captures, options.case, options.supply, signals(options.signal, count),
+                  probes(options, count))
+    from heatsim.studies.match import match
+
+    out = options.out or Path("results") / f"{options.captures[0].stem}-match"
+    make_folder(out)
+    hushed = options.quiet or options.json == "-"
+    with report.watching(hushed) as progress:
+        result = match(scenario, found, options.workers, progress)
+    try:
+        report.write(result, out)
+    except OSError as error:
+        raise InputError.single("--out", f"cannot be written to ({error.strerror})", out) from None
+    if options.json:
+        write_json(options.json, report.plain(result))
+    if not hushed:
+        report.show(result, out)
+    return exit_code(result)
+
+
+def exit_code(result: MatchResult) -> int:
+    """0 when nothing is wrong and that is decided, 3 when no cause could be simulated, else 1."""
+    from heatsim.report.match_words import NOTHING
+
+    if not any(candidate.simulated for candidate in result.candidates):
+        return EXIT_UNSOLVED
+    return EXIT_OK if result.decided and result.best.cause == NOTHING else EXIT_FAILS
+
+
+def signals(texts: Sequence[str], count: int) -> list[dict[str, str]]:
+    """Channel -> signal for each of `count` captures. Raises InputError for texts that are not CH=SIGNAL or N:CH=SIGNAL."""
+    found: list[dict[str, str]] = [{} for _ in range(count)]
+    for text in texts:
+        places, channel, signal = _pair("--signal", text, count, "CH1=tank.voltage")
+        if not re.fullmatch(r"[a-z_]+(\.[a-z_]+)+", signal):
+            raise InputError.single("--signal", "is not the name of a signal", signal, "such as tank.voltage, drain.left.voltage")
+        for place in places:
+            found[place][channel] = signal
+    return found
+
+
+def probes(options: argparse.Namespace, count: int) -> list[dict[str, Probe]]:
+    """Channel -> probe for each of `count` captures, from --probe, --invert and --coupling."""
+    from heatsim.waves.capture import Probe
+
+    known: list[dict[str, dict[str, Any]]] = [{} for _ in range(count)]
+
+    def learn(places: Sequence[int], channel: str, **what: Any) -> None:
+        for place in places:
+            known[place].setdefault(channel, {}).update(what)
+
+    for text in options.probe:
+        places, channel, factor = _pair("--probe", text, count, "CH1=10")
+        learn(places, channel, factor=_factor(factor))
+    for text in options.invert:
+        places, channel = _channel("--invert", text, count, "CH1")
+        learn(places, channel, inverted=True)
+    for text in options.coupling:
+        places, channel, kind = _pair("--coupling", text, count, "CH1=ac")
+        if kind.lower() not in ("ac", "dc"):
+            raise InputError.single("--coupling", "is neither ac nor dc", kind, "CH1=ac or CH1=dc")
+        learn(places, channel, coupling=kind.lower())
+    return [{channel: Probe(**what) for channel, what in each.items()} for each in known]
+
+
+def _factor(text: str) -> float:
+    try:
+        return float(text.lower().removesuffix("x"))
+    except ValueError:
+        raise InputError.single("--probe", "has a factor that is not a number", text, "CH1=10") from None
+
+
+def _pair(option: str, text: str, count: int, example: str) -> tuple[Sequence[int], str, str]:
+    """Captures meant, channel and value of CH=VALUE or N:CH=VALUE."""
+    left, equals, value = text.rpartition("=")
+    if not equals or not value.strip():
+        raise InputError.single(option, "needs CH=VALUE or N:CH=VALUE", text, f"{example} or 2:{example}")
+    return (*_channel(option, left, count, example), value.strip())
+
+
+def _channel(option: str, text: str, count: int, example: str) -> tuple[Sequence[int], str]:
+    """Captures meant, from 0 on, and channel of CH or N:CH."""
+    found = _CHANNEL.fullmatch(text.strip())
+    if not found:
+        raise InputError.single(option, "needs a channel's name or number", repr(text), f"{example} or 2:{example}")
+    number, channel = found.groups()
+    if number is None:
+        return range(count), channel.strip()
+    if not 1 <= int(number) <= count:
+        raise InputError.single(option, "names a capture that is not there", text, f"a number from 1 to {count} before the colon")
+    return [int(number) - 1], channel.strip()
