@@ -22,7 +22,8 @@ def render(result: MatchResult, pictures: Sequence[Shown], evidence: Shown) -> s
     shares = [_ranked(rank, each) for rank, each in enumerate(result.candidates, start=1)]
     return _template().render(
         result=result, answer=words.answer(result), tone=tone(result), captures=words.captures(result), pictures=pictures,
-        evidence=evidence, ranking=shares, explained=[_explained(each) for each in words.alike(result)],
+        single=len({trace.signal for trace in result.traces}) == 1, evidence=evidence, ranking=shares,
+        explained=[_explained(each) for each in words.alike(result)],
         records=[(record, list(words.record_rows(record))) for record in result.records],
         estimates=[words.estimate_cells(each) for each in result.best.estimates],
         tied=[words.tied_sentence(each, result.best.estimates) for each in result.best.tied],

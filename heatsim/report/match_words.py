@@ -19,7 +19,7 @@ TOLD, PARTLY = 0.7, 0.3
 GREAT = math.log(1e6)
 """Natural log odds beyond which no number is told: there the models' own faults decide."""
 
-FULL = 1.5
+FULL = 1.2
 """Residual over noise up to which nothing is left beyond noise."""
 
 CAUTIONS = (

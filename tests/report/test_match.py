@@ -258,6 +258,12 @@ def test_the_page_of_other_answers(result, tone, tmp_path):
     assert ("Put right, simulated" in page) == (result.cure is not None)
 
 
+def test_a_picture_of_one_signal_is_not_blown_up(folder, tmp_path):
+    report.write(matches.result(traces=(matches.trace(),)), tmp_path)
+    assert (tmp_path / "index.html").read_text(encoding="utf-8").count('class="card small"') == 2
+    assert (folder / "index.html").read_text(encoding="utf-8").count('class="card wide"') == 1
+
+
 def test_progress_is_silent_off_a_terminal():
     stream = io.StringIO()
     with report.watching(stream=stream) as progress:
