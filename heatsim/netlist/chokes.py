@@ -70,18 +70,34 @@ def emit_choke(choke: Choke, node: str, core_resistance: float) -> Emission:
     values = {**curve, "rcu": choke.resistance, "rcore": core_resistance, "cw": choke.capacitance, "fref": FLUX_UNIT}
     part = f"choke.{choke.side}"
     winding, core = f"i(v.{x}.vs)", ((1.0, f"v({x}.y)"), (-1.0, f"v({node})"))
+    turn = _shorted_turn(choke, x, node)
+    core_current = ((winding_term := (1.0, winding)), *((-factor / core_resistance, vector) for factor, vector in core))
     signals = (
-        Signal(f"{part}.current", "A", ((1.0, winding),)),
+        Signal(f"{part}.current", "A", (winding_term,)),
         Signal(f"{part}.flux", "Wb", ((FLUX_UNIT, f"v({x}.phi)"),)),
         Signal(f"{part}.voltage", "V", ((1.0, "v(bus)"), (-1.0, f"v({node})"))),
         Signal(f"{part}.core_voltage", "V", core),
         Signal(f"{part}.magnetising_current", "A",
-               ((1.0, winding), *((-factor / core_resistance, vector) for factor, vector in core))),
+               (*core_current, *((-factor, vector) for signal in turn.signals for factor, vector in signal.terms))),
+        *turn.signals,
     )
     return Emission(
-        (text,), call(x, f"bus {node}", name, values), signals,
+        (text,), call(x, f"bus {node}", name, values) + turn.lines, signals,
         losses=(Resistive(f"{part}.copper", f"{part}.current", choke.resistance),
                 Ohmic(f"{part}.core", f"{part}.core_voltage", core_resistance),
-                *((loop_loss(part),) if hysteretic else ())),
+                *((loop_loss(part),) if hysteretic else ()), *turn.losses),
         stores=(*(() if hysteretic else (Magnetic(f"{part}.magnetising_current", f"{part}.flux"),)),
-                Capacitive(f"{part}.voltage", choke.capacitance)))
+                Capacitive(f"{part}.voltage", choke.capacitance), *turn.stores))
+
+
+def _shorted_turn(choke: Choke, x: str, node: str) -> Emission:
+    """The branch of a shorted turn beside the core of choke subcircuit `x`, if there is one."""
+    short = choke.short
+    if short is None:
+        return Emission((), "", ())
+    name, side = f"choke.{choke.side}.short_current", choke.side
+    lines = f"\n* a turn shorted to itself, as the winding sees it\nvturn_{side} {x}.y turn_{side} 0\n" \
+            f"rturn_{side} turn_{side} turnl_{side} {short.resistance:.9g}\nlturn_{side} turnl_{side} {node} {short.inductance:.9g}"
+    return Emission((), lines, (Signal(name, "A", ((1.0, f"i(vturn_{side})"),)),),
+                    losses=(Resistive(f"choke.{side}.short", name, short.resistance),),
+                    stores=(Inductive((name,), ((short.inductance,),)),))

@@ -30,10 +30,20 @@ class Core:
 
 
 @dataclass(frozen=True)
+class ShortedTurn:
+    """A turn shorted to itself, as the whole winding sees it: resistance [ohm] and leakage inductance [H] in series, beside the
+    core's magnetising current; both are the turn's own times the square of the turns.
+    """
+
+    resistance: float
+    inductance: float
+
+
+@dataclass(frozen=True)
 class Choke:
     """curve: flux linkage against current; resistance: copper at `temperature` [ohm]; capacitance: of the
     winding [F]; copper_area [m2] or None; core: None for a choke known by measurement only;
-    saturation_basis: where its saturation is known from: published, measured, memory, or unknown.
+    saturation_basis: where its saturation is known from: published, measured, memory, or unknown; short: a shorted turn.
     """
 
     side: str
@@ -44,6 +54,7 @@ class Choke:
     copper_area: float | None
     core: Core | None
     saturation_basis: str
+    short: ShortedTurn | None = None
 
     def core_loss_resistance(self, voltage_rms: float, swing: float, frequency: float) -> float:
         """Parallel resistance [ohm] that takes the core loss of a sine with the same flux swing.

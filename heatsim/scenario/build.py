@@ -11,7 +11,7 @@ from typing import cast
 
 from heatsim.errors import InputError, Problem
 from heatsim.parts.catalogue import Catalogue
-from heatsim.parts.choke import KNEE_SHARE, Choke, Core, wound_curve
+from heatsim.parts.choke import KNEE_SHARE, Choke, Core, ShortedTurn, wound_curve
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, soft_curve, table_curve
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
@@ -125,6 +125,16 @@ def winding_capacitance(table: ChokeTable, core: Core | None) -> float:
 
 def _choke(chokes: dict[str, ChokeTable], side: str, known: Catalogue, where: Where) -> Choke:
     table = chokes[side]
+    choke = _whole_choke(table, side, known, where)
+    resistance, inductance = table.short_resistance, table.short_inductance
+    if (resistance is None) != (inductance is None):
+        raise InputError.single(where("choke", side, "short_resistance"), "goes together with short_inductance")
+    if resistance is None or inductance is None:
+        return choke
+    return replace(choke, short=ShortedTurn(resistance, inductance))
+
+
+def _whole_choke(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Choke:
     core = _core(table, side, known, where)
     if table.measured is not None:
         return _measured_choke(table, table.measured, core, side, where)

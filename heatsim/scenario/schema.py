@@ -103,6 +103,10 @@ class ChokeTable(Table):
     capacitance: Annotated[float, Unit("F", 1e-13, 1e-8)] | None = Field(
         None, description="of the winding; else estimated from it, 30 pF for a choke known by measurement only")
     temperature: Annotated[float, Unit("°C", -20, 200)] = Field(60.0, description="of the copper, for its resistance")
+    short_resistance: Annotated[float, Unit("ohm", 1e-3, 1e4)] | None = Field(
+        None, description="a turn shorted to itself, as the whole winding sees it: its resistance times the square of the turns")
+    short_inductance: Annotated[float, Unit("H", 1e-9, 1e-2)] | None = Field(
+        None, description="its leakage inductance likewise; both or none")
 
 
 class SwitchTable(Table):
