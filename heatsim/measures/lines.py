@@ -1,0 +1,306 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Lines of a record: the complex amplitudes of its harmonics by least squares, with what noise leaves them uncertain.
+
+A record is x_k = sum over n of c_n exp(i n phi(t_k)) + noise, n = -count..count, c_-n = conj(c_n). The samples need not be
+even nor the periods whole: the normal equations have the matrix G_mn = sum over k of exp(i (n - m) phi_k), which is
+Toeplitz, and their solution has the covariance sigma^2 G^-1 for white noise of variance sigma^2 (ordinary least squares).
+
+The phase phi is 2 pi f t, f being refined until the fundamental's phase, taken in blocks along the record, neither rises nor
+falls. A record whose amplitude sways (supply ripple) is followed: its amplitude and phase along time come from the same
+blocks, and the lines are those of the wave at its mean amplitude.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatsim.waves import Array
+
+Complex = NDArray[np.complex128]
+
+MOST_BLOCKS = 400
+"""Blocks along a record are a period long, in longer records more."""
+
+SWAYS = 25.0
+"""Gain in chi-square by a sinusoid along the blocks' amplitudes from which a record counts as swaying: by chance (three
+parameters, some 200 frequencies tried) it is passed once in some 1e3 records."""
+
+LEAST_SWAY = 2e-3
+"""Smallest amplitude of a sway that counts, as a share: half of peak to peak."""
+
+
+@dataclass(frozen=True)
+class Sway:
+    """How the fundamental's amplitude sways along a record: amplitude as a share of the mean (half of peak to peak) with its
+    standard error, frequency [Hz], and the gain in chi-square over a constant amplitude."""
+
+    amplitude: float
+    error: float
+    frequency: float
+    gain: float
+
+
+@dataclass(frozen=True)
+class Lines:
+    """frequency [Hz] with standard error; lines: signal -> complex peak amplitudes of the orders 0 (mean, real) to count,
+    x(t) = c_0 + Re sum c_n exp(i n phi), phi = 0 where the reference signal's fundamental has its crest; noise: signal -> rms of
+    the residual; variance: of the real and of the imaginary part of each line for noise of unit rms, shape (count + 1,);
+    sway: None for a steady record; phase: phi at each sample [rad]; scale: amplitude at each sample over the mean one.
+    """
+
+    frequency: float
+    frequency_error: float
+    lines: Mapping[str, Complex]
+    noise: Mapping[str, float]
+    variance: Array
+    sway: Sway | None
+    phase: Array
+    scale: Array
+
+    def error(self, signal: str) -> Array:
+        """Standard error of the real or imaginary part of each line, in the signal's unit, shape (count + 1,)."""
+        return np.asarray(self.noise[signal] * np.sqrt(self.variance))
+
+
+def record_lines(time: Array, signals: Mapping[str, Array], frequency: float, count: int, reference: str) -> Lines:
+    """Lines of every signal on one time axis [s]. frequency: within half a period over the whole record [Hz]; count:
+    highest order; reference: the signal that phase and sway are taken from. Raises ValueError for a record that is too short:
+    it needs a whole period and three samples for every line.
+    """
+    if (time[-1] - time[0]) * frequency < 1.0 or time.size < 3 * (2 * count + 1):
+        raise ValueError("the record is too short for its lines")
+    centred = time - 0.5 * (time[0] + time[-1])
+    frequency, blocks = _refined(centred, signals[reference], frequency)
+    sway = _sway(blocks, frequency)
+    phase, scale = 2 * math.pi * frequency * centred, np.ones_like(time)
+    if sway is not None:
+        phase, scale = (
+            phase + _smooth(blocks, centred, sway, blocks.phase),
+            _smooth(blocks, centred, sway, blocks.amplitude),
+        )
+        scale = scale / float(np.mean(scale))
+    solved, noise, variance = _solved(phase, scale, signals, count)
+    turn = float(np.angle(solved[reference][1]))
+    phase = phase + turn
+    orders = np.arange(count + 1)
+    lines = {name: c * np.exp(-1j * orders * turn) for name, c in solved.items()}
+    return Lines(
+        frequency,
+        _frequency_error(centred, float(np.abs(lines[reference][1])), noise[reference]),
+        lines,
+        noise,
+        variance,
+        sway,
+        phase,
+        scale,
+    )
+
+
+def _frequency_error(centred: Array, amplitude: float, noise: float) -> float:
+    """Cramer-Rao bound of a sinusoid's frequency [Hz] in white noise: var(w) = 2 sigma^2/(A^2 sum t^2) (D. C. Rife, R. R.
+    Boorstyn, IEEE Trans. Inf. Theory 20, 1974, p. 591; memory)."""
+    return float(noise / amplitude * math.sqrt(2 / np.dot(centred, centred)) / (2 * math.pi))
+
+
+@dataclass(frozen=True)
+class _Blocks:
+    """Blocks along a record: middle [s], amplitude, phase [rad] less the steady one, and their errors in amplitude."""
+
+    middle: Array
+    amplitude: Array
+    phase: Array
+    error: Array
+
+
+def _blocks(centred: Array, samples: Array, frequency: float) -> _Blocks:
+    """Amplitude and phase of the fundamental block by block; mean, second and third harmonic are fitted beside it."""
+    span = centred[-1] - centred[0]
+    number = int(np.clip(round(span * frequency), 1, MOST_BLOCKS))
+    edges = np.linspace(centred[0], centred[-1], number + 1)
+    cuts = np.searchsorted(centred, edges)
+    cuts[-1] = centred.size
+    turning = np.exp(2j * math.pi * frequency * centred)
+    middle, found, error = np.empty(number), np.empty(number, complex), np.empty(number)
+    for k in range(number):
+        piece = slice(cuts[k], cuts[k + 1])
+        z = turning[piece]
+        design = np.column_stack([np.ones(z.size), *(part for n in (1, 2, 3) for part in ((z**n).real, (z**n).imag))])
+        solution, _, rank, _ = np.linalg.lstsq(design, samples[piece], rcond=None)
+        left = samples[piece] - design @ solution
+        middle[k] = float(np.mean(centred[piece]))
+        found[k] = complex(solution[1], -solution[2])
+        error[k] = math.sqrt(2 * float(left @ left) / max(left.size - int(rank), 1) / left.size)
+    return _Blocks(middle, np.abs(found), np.unwrap(np.angle(found)), np.full(number, float(np.median(error))))
+
+
+def _refined(centred: Array, samples: Array, frequency: float) -> tuple[float, _Blocks]:
+    """Frequency at which the blocks' phase neither rises nor falls, and the blocks there."""
+    blocks = _blocks(centred, samples, frequency)
+    for _ in range(4):
+        if blocks.middle.size < 2:
+            return _searched(centred, samples, frequency), blocks
+        slope = float(np.polyfit(blocks.middle, blocks.phase, 1)[0]) / (2 * math.pi)
+        frequency += slope
+        if abs(slope) < 1e-9 * frequency:
+            break
+        blocks = _blocks(centred, samples, frequency)
+    return frequency, blocks
+
+
+def _searched(centred: Array, samples: Array, frequency: float) -> float:
+    """Frequency with the least residual of a few harmonics, for a record of a block: parabola through three, repeated."""
+
+    def left(f: float) -> float:
+        angle = 2 * math.pi * f * np.outer(centred, np.arange(1, 6))
+        design = np.column_stack([np.ones(centred.size), np.cos(angle), np.sin(angle)])
+        return float(np.sum((samples - design @ np.linalg.lstsq(design, samples, rcond=None)[0]) ** 2))
+
+    for width in (0.1, 0.03, 0.01, 3e-3, 1e-3):
+        tried = frequency * (1 + width * np.linspace(-1, 1, 7))
+        frequency = float(tried[int(np.argmin([left(f) for f in tried]))])
+    return frequency
+
+
+def _sway(blocks: _Blocks, frequency: float) -> Sway | None:
+    """The sinusoid along the blocks' amplitudes that explains most, if it explains enough."""
+    number = blocks.middle.size
+    if number < 5:
+        return None
+    share = blocks.amplitude / float(np.mean(blocks.amplitude)) - 1
+    sigma = blocks.error / float(np.mean(blocks.amplitude))
+    length = (blocks.middle[-1] - blocks.middle[0]) * number / (number - 1)
+    base = float(np.sum(((share - np.mean(share)) / sigma) ** 2))
+    best: Sway | None = None
+    for cycles in np.arange(0.5, max(min(0.4 * number, 60.0), 0.6), 0.1):
+        w = 2 * math.pi * cycles / length
+        design = np.column_stack([np.ones(number), np.cos(w * blocks.middle), np.sin(w * blocks.middle)])
+        solution = np.linalg.lstsq(design, share, rcond=None)[0]
+        gain = base - float(np.sum(((share - design @ solution) / sigma) ** 2))
+        size = float(np.hypot(solution[1], solution[2]))
+        if best is None or gain > best.gain:
+            best = Sway(
+                min(size, 1.5 * float(np.ptp(share))),
+                float(np.mean(sigma)) * math.sqrt(2 / number),
+                float(w / (2 * math.pi)),
+                gain,
+            )
+    return best if best is not None and best.gain > SWAYS and best.amplitude > LEAST_SWAY else None
+
+
+def _smooth(blocks: _Blocks, at: Array, sway: Sway, values: Array) -> Array:
+    """The blocks' values along the record: constant, slope and two harmonics of the sway through them."""
+    w = 2 * math.pi * sway.frequency
+
+    def design(t: Array) -> Array:
+        parts = [f(k * w * t) for k in (1, 2) for f in (np.cos, np.sin)]
+        return np.column_stack([np.ones(t.size), *parts])
+
+    solution = np.linalg.lstsq(design(blocks.middle), values, rcond=1e-6)[0]
+    return np.asarray(design(at) @ solution)
+
+
+def _solved(
+    phase: Array, scale: Array, signals: Mapping[str, Array], count: int
+) -> tuple[dict[str, Complex], dict[str, float], Array]:
+    """Lines, residual rms of each signal, and the lines' variance for unit noise. A swaying amplitude is divided out: the
+    noise is weighted accordingly, which for sways of some tens of per cent costs next to nothing."""
+    z = np.exp(1j * phase)
+    steady = {name: samples / scale for name, samples in signals.items()}
+    power = np.ones_like(z)
+    gram, right = np.empty(2 * count + 1, complex), {name: np.empty(count + 1, complex) for name in signals}
+    for n in range(2 * count + 1):
+        gram[n] = power.sum()
+        if n <= count:
+            for name, samples in steady.items():
+                right[name][n] = np.vdot(power, samples)
+        power = power * z
+    index = np.arange(-count, count + 1)
+    offset = index[None, :] - index[:, None]
+    matrix = np.where(offset >= 0, gram[np.abs(offset)], gram[np.abs(offset)].conj())
+    inverse = np.linalg.inv(matrix)
+    lines, noise = {}, {}
+    for name, samples in steady.items():
+        whole = inverse @ np.concatenate([right[name][:0:-1].conj(), right[name]])
+        lines[name] = np.concatenate([whole[count : count + 1].real, 2 * whole[count + 1 :]])
+        left = samples - _wave(lines[name], z)
+        noise[name] = float(np.sqrt(np.dot(left, left) / max(left.size - 2 * count - 2, 1)))
+    own = np.diag(inverse).real[count:]
+    return lines, noise, np.concatenate([own[:1], 2 * own[1:]])
+
+
+def _wave(lines: Complex, z: Complex) -> Array:
+    """c_0 + Re sum c_n z^n by Horner's rule."""
+    out = np.zeros_like(z)
+    for c in lines[:0:-1]:
+        out = (out + c) * z
+    return np.asarray(lines[0].real + out.real)
+
+
+def wave_of(lines: Complex, phase: Array) -> Array:
+    """The wave of lines (orders 0 to count) at phases [rad]."""
+    return _wave(lines, np.exp(1j * phase))
+
+
+def lines_of_period(time: Array, samples: Array, count: int, turn: float = 0.0) -> Complex:
+    """Lines of one period given from section to section, by straight lines between its samples on a fine even grid.
+
+    time [s], shape (n,): one period, its last instant the first of the next; turn [rad]: taken off the phase.
+    """
+    grid = np.linspace(time[0], time[-1], GRID + 1)[:-1]
+    found = np.fft.rfft(np.interp(grid, time, samples))[: count + 1] / GRID
+    found[1:] *= 2
+    return np.asarray(found * np.exp(-1j * np.arange(count + 1) * turn))
+
+
+BANDS = (26, 50, 75, 100, 150, 200)
+"""Orders between which the content above the lines is summed: edges and their ringing, of which only the size is compared."""
+
+
+def band_powers(lines: Complex) -> Array:
+    """Mean square of a wave's content in each of `BANDS`, from lines up to the last of them, shape (len(BANDS) - 1,)."""
+    power = 0.5 * np.abs(lines) ** 2
+    return np.array([float(np.sum(power[a:b])) for a, b in pairwise(BANDS)])
+
+
+def record_bands(found: Lines, signal: str, samples: Array, highest: float) -> tuple[Array, Array]:
+    """Mean square of a record's content in each of `BANDS` that ends at or below order `highest`, and the share of it to be
+    expected of white noise alone, shape (bands,) each, in the signal's unit squared.
+
+    From what the lines leave, folded into one period where samples are many; noise is what is left beside these orders, too.
+    """
+    used = [edges for edges in pairwise(BANDS) if edges[1] <= highest]
+    if not used:
+        return np.zeros(0), np.zeros(0)
+    left = samples / found.scale - wave_of(found.lines[signal], found.phase)
+    count, angle = left.size, found.phase
+    if count > 3 * GRID:
+        place = np.floor((angle / (2 * math.pi)) % 1.0 * GRID).astype(int)
+        weight = np.bincount(place, minlength=GRID)
+        folded, angle = (
+            np.bincount(place, left, GRID) / np.maximum(weight, 1),
+            2 * math.pi * (np.arange(GRID) + 0.5) / GRID,
+        )
+    else:
+        folded = left
+    z = np.exp(-1j * angle)
+    power, sizes = z ** used[0][0], np.zeros(used[-1][1])
+    for n in range(used[0][0], used[-1][1]):
+        sizes[n] = 2 * abs(complex(power @ folded) / folded.size) ** 2
+        power = power * z
+    total = float(np.sum(sizes))
+    orders = used[-1][1] - used[0][0]
+    white = max((float(left @ left) / count - total) / max(1 - 2 * orders / count, 0.2), 0.0)
+    return (
+        np.array([float(np.sum(sizes[a:b])) for a, b in used]),
+        np.array([(b - a) * 2 * white / count for a, b in used]),
+    )
+
+
+GRID = 4096
+"""Points of a period on an even grid: straight lines between simulated steps, which crowd where edges are."""

@@ -1,0 +1,168 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What a record says, as one vector with its covariance, and what a simulated view says in the same coordinates.
+
+The vector of a record: log frequency; log of the reference signal's fundamental; then for each signal its mean and harmonics as
+shares of that fundamental, real and imaginary parts. The reference is the tank voltage, else the first signal. Its own fundamental
+says nothing more and is left out. A sway of the amplitude (supply ripple) is kept beside the vector.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from heatsim.measures.lines import BANDS, Complex, Lines, Sway, record_bands
+from heatsim.studies.match_atlas import View
+from heatsim.studies.match_solver import COUNT, REFERENCE
+from heatsim.waves import Array
+
+HIGHEST = 25
+"""Highest order that is compared: above it strays and probes speak, not the stage."""
+
+SAMPLES_PER_LINE = 3.0
+"""Samples of a period for its highest line: at least."""
+
+LEVEL_FLOOR = (5e-4, 4e-4)
+"""What the model may be off beforehand in log frequency and log fundamental: measured against the independent integration of
+the same circuit (tests/studies), 1 to 4e-4."""
+
+SHARE_FLOOR = 1.2e-4
+"""The same for a line, as a share of the fundamental: measured 0.3 to 1.5e-4."""
+
+BAND_FLOOR = (0.15, 0.2, 0.2, 0.25, 0.3)
+"""The same for the log of the rms in the bands above the lines: measured."""
+
+TINY = 1e-14
+"""Mean square of a band below which there is nothing, as a share."""
+
+SWAY_FLOOR = 1e-3
+"""Sway of a record's amplitude that needs no ripple to explain it."""
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Which lines of which signals the vector holds. orders: signal -> its orders, reference first; quiet: signal -> mean square of
+    the record's noise in each band compared, over the reference's fundamental squared."""
+
+    orders: Mapping[str, Array]
+    quiet: Mapping[str, Array]
+
+    @property
+    def reference(self) -> str:
+        """The signal the others are measured by."""
+        return next(iter(self.orders))
+
+    @property
+    def size(self) -> int:
+        """Length of the vector."""
+        return 2 + sum(2 * orders.size + self.quiet[name].size for name, orders in self.orders.items())
+
+    def vector(self, frequency: float, lines: Mapping[str, Complex], bands: Mapping[str, Array]) -> Array:
+        """The vector of lines [V or A] in any common phase and rms in bands, without noise [V or A]. A band stands as half the log
+        of its mean square together with the record's noise, as shares: what drowns in noise says nothing."""
+        first = complex(lines[self.reference][1])
+        size, turn = abs(first), np.angle(first)
+        parts = [np.log([frequency, max(size, 1e-12)])]
+        for name, orders in self.orders.items():
+            shares = lines[name][orders] * np.exp(-1j * orders * turn) / size
+            quiet = self.quiet[name]
+            parts += [shares.real, shares.imag, 0.5 * np.log((bands[name][: quiet.size] / size) ** 2 + quiet + TINY)]
+        return np.concatenate(parts)
+
+    def spread(self, each: Mapping[str, Array], level: Sequence[float], bands: Mapping[str, Array]) -> Array:
+        """A vector of standard deviations from those of each line's share, real and imaginary alike, and of the bands."""
+        parts = [np.array(level, dtype=float)]
+        for name, orders in self.orders.items():
+            parts += [each[name][orders], each[name][orders], bands[name][: self.quiet[name].size]]
+        return np.concatenate(parts)
+
+    def pairs(self) -> list[tuple[slice, slice]]:
+        """Where the real and the imaginary parts of each signal's lines stand."""
+        found, at = [], 2
+        for name, orders in self.orders.items():
+            found.append((slice(at, at + orders.size), slice(at + orders.size, at + 2 * orders.size)))
+            at += 2 * orders.size + self.quiet[name].size
+        return found
+
+
+@dataclass(frozen=True)
+class Observation:
+    """One record. layout; vector, shape (n,); noise: standard deviations of it, shape (n,); sway; clipped: signal -> lowest and
+    highest value [V or A] the record can show, None where it is not cut off; lines: as found."""
+
+    layout: Layout
+    vector: Array
+    noise: Array
+    sway: Sway | None
+    clipped: Mapping[str, tuple[float | None, float | None]]
+    lines: Lines = field(repr=False)
+
+    @property
+    def size(self) -> float:
+        """Peak of the reference's fundamental [V or A]."""
+        return float(math.exp(self.vector[1]))
+
+    @property
+    def frequency(self) -> float:
+        """Of the tank [Hz]."""
+        return self.lines.frequency
+
+
+def order_limit(samples_per_period: float) -> int:
+    """Highest order a record can tell."""
+    return int(np.clip(samples_per_period / SAMPLES_PER_LINE, 3, HIGHEST))
+
+
+def observed(
+    lines: Lines,
+    samples: Mapping[str, Array],
+    highest: float,
+    clipped: Mapping[str, tuple[float | None, float | None]] | None = None,
+) -> Observation:
+    """The observation of a record's lines and samples [V or A]; highest: order up to which its samples tell anything."""
+    names = sorted(lines.lines, key=lambda name: name != REFERENCE)
+    most = min(next(iter(lines.lines.values())).size - 1, HIGHEST)
+    orders = {name: np.array([n for n in range(most + 1) if k > 0 or n != 1]) for k, name in enumerate(names)}
+    size = abs(complex(lines.lines[names[0]][1]))
+    bands = {name: record_bands(lines, name, samples[name], highest) for name in names}
+    layout = Layout(orders, {name: noise / size**2 for name, (_, noise) in bands.items()})
+    swaying = 0.02 * lines.sway.amplitude if lines.sway else 0.0
+    shares = {name: np.hypot(lines.error(name) / size, swaying * np.abs(lines.lines[name]) / size) for name in names}
+    amplitude = float(np.hypot(lines.error(names[0])[1] / size, 5 * swaying))
+    counts = np.diff(np.array(BANDS))
+    # a band's mean square is a sum of exponential variables: the log of its root deviates by 1/2 over the root of their number
+    noise = layout.spread(
+        shares,
+        (math.hypot(lines.frequency_error / lines.frequency, 0.2 * swaying), amplitude),
+        {name: 0.5 / np.sqrt(counts) for name in names},
+    )
+    plain = {name: np.sqrt(np.maximum(power - own, 0.0)) for name, (power, own) in bands.items()}
+    return Observation(
+        layout, layout.vector(lines.frequency, lines.lines, plain), noise, lines.sway, dict(clipped or {}), lines
+    )
+
+
+def lines_of_view(view: View) -> tuple[float, dict[str, Complex], dict[str, Array]]:
+    """Frequency [Hz], lines and rms in bands [V or A] of a view."""
+    size = math.exp(float(view.level[1]))
+    return (
+        math.exp(float(view.level[0])),
+        {name: size * shares for name, shares in view.shares.items()},
+        {name: size * np.exp(np.minimum(bands, 0.0)) for name, bands in view.bands.items()},
+    )
+
+
+def floor_of(layout: Layout, off: Array, doubt: float) -> Array:
+    """Standard deviations of the model in the vector's coordinates. off: what the kind does to the vector; doubt: share of it."""
+    base = layout.spread(
+        dict.fromkeys(layout.orders, np.full(COUNT + 1, SHARE_FLOOR)),
+        LEVEL_FLOOR,
+        dict.fromkeys(layout.orders, np.array(BAND_FLOOR)),
+    )
+    moved = np.abs(off).copy()
+    for real, imaginary in layout.pairs():
+        moved[real] = moved[imaginary] = np.hypot(moved[real], moved[imaginary])
+    return np.asarray(np.hypot(base, doubt * moved))

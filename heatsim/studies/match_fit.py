@@ -1,0 +1,363 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""How well a hypothesis explains records: best parameters, what is left, evidence.
+
+A hypothesis is a kind of fault in the heater with good probes, or a sound heater with something wrong in a probe. Its own
+parameters u (0 to 1 each) are fitted; the tolerances of parts and good probes, t, normal beforehand with covariance P, are
+integrated out, the lines d being straight in them (slopes J):
+
+    d | u  ~  N(m(u), S),   S = C + J P J^T + c c^T,   C: noise and model, c: model, all that the kind does alike,
+    log evidence = -1/2 r^T S^-1 r - 1/2 log|2 pi S| + log p(u) + k/2 log 2 pi - 1/2 log|A|,   r = d - m(u),
+
+at the best u, with A the curvature in u (Laplace's method: R. E. Kass, A. E. Raftery, J. Am. Stat. Assoc. 90, 1995, p. 773;
+memory). p(u) is normal about the middle of the range with a deviation of 0.35 of it. The tolerances there are P J^T S^-1 r. All
+records of one heater are fitted together: they share u and the parts' tolerances.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from heatsim.measures.lines import BANDS
+from heatsim.studies.match_atlas import Atlas, Sheet, View
+from heatsim.studies.match_data import Observation, floor_of, lines_of_view
+from heatsim.studies.match_probes import GOOD, Chain, ProbeKind, good, through
+from heatsim.waves import Array
+
+MIDDLE, WIDTH = 0.5, 0.35
+"""Of p(u)."""
+
+STEP = 1e-3
+"""For slopes in u."""
+
+ROUNDS = 25
+"""Steps of Gauss and Newton in u, at most."""
+
+
+@dataclass(frozen=True)
+class Site:
+    """One record and the atlas of its operating condition."""
+
+    atlas: Atlas
+    seen: Observation
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """cause and name; sheets: of the kind in every site's atlas; probe: what is wrong with a channel, and which; replaces:
+    tolerances that the kind stands for; doubt: see `Kind`; prior: log of its share of the cause beforehand."""
+
+    cause: str
+    name: str
+    sheets: tuple[Sheet, ...] = field(repr=False)
+    probe: ProbeKind | None
+    channel: str
+    replaces: tuple[str, ...]
+    doubt: float
+    prior: float = 0.0
+
+    @property
+    def parameters(self) -> tuple[object, ...]:
+        """Of the kind and of the probe."""
+        return (*self.sheets[0].kind.parameters, *(self.probe.parameters if self.probe else ()))
+
+    @property
+    def own(self) -> int:
+        """How many of them are the heater's."""
+        return len(self.sheets[0].kind.parameters)
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A hypothesis at its best. u, shape (k,), and its covariance; tolerances: parts first, then probes, shape (t,), in units of
+    their standard deviations, and covariance of all of these with u, (k+t, k+t); evidence: natural logarithm; chi2 of what noise
+    and model do not explain, and the number of data; corrections: by site, what the simulator said beside the estimate."""
+
+    hypothesis: Hypothesis = field(repr=False)
+    u: Array
+    tolerances: Array
+    covariance: Array
+    evidence: float
+    chi2: float
+    count: int
+    corrections: tuple[Array, ...] = field(repr=False)
+    simulated: bool = False
+
+    @property
+    def misfit(self) -> float:
+        """Rms of what is left over what noise and model allow."""
+        return math.sqrt(self.chi2 / self.count)
+
+    @property
+    def plain(self) -> Plain:
+        """For another process."""
+        return Plain(
+            self.hypothesis.name,
+            self.u,
+            self.tolerances,
+            self.covariance,
+            self.evidence,
+            self.chi2,
+            self.count,
+            self.corrections,
+            self.simulated,
+        )
+
+
+@dataclass(frozen=True)
+class Plain:
+    """A `Fit` with its hypothesis by name."""
+
+    name: str
+    u: Array
+    tolerances: Array
+    covariance: Array
+    evidence: float
+    chi2: float
+    count: int
+    corrections: tuple[Array, ...]
+    simulated: bool
+
+    def of(self, hypothesis: Hypothesis) -> Fit:
+        """The fit again."""
+        return Fit(
+            hypothesis,
+            self.u,
+            self.tolerances,
+            self.covariance,
+            self.evidence,
+            self.chi2,
+            self.count,
+            self.corrections,
+            self.simulated,
+        )
+
+
+class Model:
+    """Vectors of a hypothesis at all sites, and their slopes in the tolerances."""
+
+    def __init__(
+        self,
+        sites: Sequence[Site],
+        hypothesis: Hypothesis,
+        corrections: Sequence[Array] | None = None,
+        coarse: float = 1.0,
+    ) -> None:
+        self.sites, self.hypothesis, self.coarse = tuple(sites), hypothesis, coarse
+        self.corrections = tuple(corrections or (np.zeros_like(site.atlas.sound) for site in sites))
+        self.names = [tolerance.name for tolerance in sites[0].atlas.tolerances]
+        self.used = [k for k, name in enumerate(self.names) if name not in hypothesis.replaces]
+        self.deviations = np.array([tolerance.deviation for tolerance in sites[0].atlas.tolerances])
+        self.channels = [(k, name) for k, site in enumerate(sites) for name in site.seen.layout.orders]
+
+    def packed(self, site: int, u: Array, tolerances: Array) -> Array:
+        """View and slow states of a site, estimated; tolerances: of the parts, in standard deviations."""
+        sheet = self.hypothesis.sheets[site]
+        base = sheet.value(u[: self.hypothesis.own]) + self.corrections[site]
+        return np.asarray(base + (tolerances * self.deviations) @ self.tilt(site, u))
+
+    def tilt(self, site: int, u: Array) -> Array:
+        """Slopes of a site's packed view in the tolerances."""
+        return self.hypothesis.sheets[site].slopes(u, self.sites[site].atlas.slopes)
+
+    def vector(self, site: int, packed: Array, u: Array, probes: Chain | None = None) -> Array:
+        """What the record would say of a packed view."""
+        seen = self.sites[site].seen
+        frequency, lines, bands = lines_of_view(View.unpacked(packed, self.sites[site].atlas.signals))
+        lines = {name: lines[name] for name in seen.layout.orders}
+        if probes:
+            lines, bands = through(frequency, lines, bands, probes)
+        probe, channel = self.hypothesis.probe, self.hypothesis.channel
+        if probe is not None and channel in lines:
+            values = tuple(p.value(float(x)) for p, x in zip(probe.parameters, u[self.hypothesis.own :], strict=True))
+            lines, bands = through(frequency, lines, bands, {channel: (probe.seen, values)})
+        return seen.layout.vector(frequency, lines, bands)
+
+    def variance(self, u: Array) -> Array:
+        """C's diagonal: noise, and what the model may be off by what the kind does to the lines."""
+        found = []
+        for k, site in enumerate(self.sites):
+            seen, off = site.seen, np.zeros(site.seen.layout.size)
+            if self.hypothesis.probe is None and u.size:
+                off = self.vector(k, self.packed(k, u, np.zeros(len(self.names))), u) - self.vector(
+                    k, site.atlas.sound, u
+                )
+            found.append((self.coarse * floor_of(seen.layout, off, self.hypothesis.doubt)) ** 2 + seen.noise**2)
+        return np.concatenate(found)
+
+    def common(self, u: Array) -> Array:
+        """By how much the lines move if the model is off by its doubt in all that the kind does alike, shape (n,)."""
+        if self.hypothesis.probe is not None or not u.size:
+            return np.zeros(sum(site.seen.layout.size for site in self.sites))
+        nothing = np.zeros(len(self.names))
+        off = [
+            self.vector(k, self.packed(k, u, nothing), u) - self.vector(k, site.atlas.sound, u)
+            for k, site in enumerate(self.sites)
+        ]
+        return np.asarray(self.coarse * self.hypothesis.doubt * np.concatenate(off))
+
+    def means(self, u: Array) -> Array:
+        """m(u) of all sites, one after the other."""
+        nothing = np.zeros(len(self.names))
+        return np.concatenate([self.vector(k, self.packed(k, u, nothing), u) for k in range(len(self.sites))])
+
+    def slopes(self, u: Array) -> Array:
+        """J in units of standard deviations, shape (data, tolerances): parts, then gain and zero of every channel."""
+        nothing = np.zeros(len(self.names))
+        blocks = []
+        for k in range(len(self.sites)):
+            packed, tilt = self.packed(k, u, nothing), self.tilt(k, u)
+            base = self.vector(k, packed, u)
+            columns = [(self.vector(k, packed + self.deviations[p] * tilt[p], u) - base) for p in self.used]
+            for other, name in self.channels:
+                for key, size in GOOD.items():
+                    probes = {name: (good(**{key: size}), ())}
+                    columns.append(
+                        self.vector(k, packed, u, probes) - base
+                        if self._shares(other, name, k)
+                        else np.zeros_like(base)
+                    )
+            blocks.append(np.array(columns).T)
+        return np.vstack(blocks)
+
+    def _shares(self, other: int, name: str, site: int) -> bool:
+        """Whether a channel of one record is the channel of this site: each record has its own settings."""
+        return other == site
+
+
+def fit(
+    sites: Sequence[Site],
+    hypothesis: Hypothesis,
+    corrections: Sequence[Array] | None = None,
+    start: Array | None = None,
+    coarse: float = 1.0,
+) -> Fit:
+    """The best of a hypothesis by the atlas's estimate, corrected by what the simulator said. start: u to begin with, else the best
+    point of its grid; coarse: factor on what the model may be off."""
+    model = Model(sites, hypothesis, corrections, coarse)
+    data = np.concatenate([site.seen.vector for site in sites])
+    u = _start(model, data) if start is None else start
+    for _ in range(2):
+        statistics = _Statistics(model, data, u)
+        u = _descend(model, statistics, u)
+    return _finished(model, _Statistics(model, data, u), u)
+
+
+class _Statistics:
+    """S and its inverse where u is."""
+
+    def __init__(self, model: Model, data: Array, u: Array) -> None:
+        self.data = data
+        own = self.own = model.slopes(u)
+        self.variance = model.variance(u)
+        self.common = model.common(u)
+        total = np.diag(self.variance) + own @ own.T + np.outer(self.common, self.common)
+        self.factor = np.linalg.cholesky(total)
+        self.inverse = np.linalg.inv(total)
+        self.logarithm = 2 * float(np.sum(np.log(np.diag(self.factor)))) + data.size * math.log(2 * math.pi)
+
+    def chi2(self, left: Array) -> float:
+        """r^T S^-1 r."""
+        return float(left @ self.inverse @ left)
+
+
+def _start(model: Model, data: Array) -> Array:
+    """Best of the grid of the kind, and of places along the probe's parameters."""
+    axes = [
+        *model.hypothesis.sheets[0].places,
+        *(np.linspace(0.05, 0.95, 5) for _ in model.hypothesis.parameters[model.hypothesis.own :]),
+    ]
+    if not axes:
+        return np.zeros(0)
+    grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes))
+    inverse = _Statistics(model, data, np.full(len(axes), 0.3)).inverse
+    left = np.array([data - model.means(u) for u in grid])
+    return np.asarray(grid[int(np.argmin(np.einsum("gi,ij,gj->g", left, inverse, left) + _penalty(grid)))])
+
+
+def _penalty(u: Array) -> Array:
+    return np.asarray(np.sum(((u - MIDDLE) / WIDTH) ** 2, axis=-1))
+
+
+def _slopes_in_u(model: Model, u: Array) -> Array:
+    """d(means)/du, shape (data, k)."""
+    columns = []
+    for k in range(u.size):
+        way = STEP if u[k] < 0.5 else -STEP
+        moved = u.copy()
+        moved[k] += way
+        columns.append((model.means(moved) - model.means(u)) / way)
+    return np.array(columns).T if columns else np.zeros((sum(site.seen.layout.size for site in model.sites), 0))
+
+
+def _descend(model: Model, statistics: _Statistics, u: Array) -> Array:
+    """Gauss and Newton in u within 0 and 1, steps halved until they help."""
+    if not u.size:
+        return u
+    left = statistics.data - model.means(u)
+    worth = statistics.chi2(left) + float(_penalty(u))
+    for _ in range(ROUNDS):
+        slopes = _slopes_in_u(model, u)
+        curve = slopes.T @ statistics.inverse @ slopes + np.eye(u.size) / WIDTH**2
+        move = np.linalg.solve(curve, slopes.T @ statistics.inverse @ left - (u - MIDDLE) / WIDTH**2)
+        for share in (1.0, 0.5, 0.25, 0.1):
+            tried = np.clip(u + share * move, 0, 1)
+            left_there = statistics.data - model.means(tried)
+            there = statistics.chi2(left_there) + float(_penalty(tried))
+            if there < worth:
+                break
+        else:
+            break
+        gain, worth, u, left = worth - there, there, tried, left_there
+        if gain < 1e-3:
+            break
+    return u
+
+
+def _finished(model: Model, statistics: _Statistics, u: Array) -> Fit:
+    left = statistics.data - model.means(u)
+    slopes = _slopes_in_u(model, u)
+    curve = slopes.T @ statistics.inverse @ slopes + np.eye(u.size) / WIDTH**2
+    evidence = -0.5 * statistics.chi2(left) - 0.5 * statistics.logarithm + model.hypothesis.prior
+    evidence += -0.5 * float(_penalty(u)) - u.size * math.log(WIDTH) - 0.5 * float(np.linalg.slogdet(curve)[1])
+    tolerances = statistics.own.T @ statistics.inverse @ left
+    unexplained = (
+        left - statistics.own @ tolerances - statistics.common * float(statistics.common @ statistics.inverse @ left)
+    )
+    chi2 = float(np.sum(unexplained**2 / statistics.variance))
+    both = np.hstack([slopes, statistics.own, statistics.common[:, None]])
+    prior = np.concatenate([np.full(u.size, 1 / WIDTH**2), np.ones(statistics.own.shape[1] + 1)])
+    told = (both.T / statistics.variance) @ both + np.diag(prior)
+    covariance: Array = np.asarray(np.linalg.inv(told)[:-1, :-1], dtype=np.float64)
+    full = np.zeros(len(model.names) + len(GOOD) * len(model.channels))
+    places = [*model.used, *range(len(model.names), full.size)]
+    full[places] = tolerances
+    return Fit(model.hypothesis, u, full, covariance, evidence, chi2, statistics.data.size, model.corrections)
+
+
+NONE_LEVEL, NONE_SHARE = (0.15, 0.3), 0.02
+"""How far a heater that none of the causes explains may be from the scenario: standard deviations of log frequency and log
+fundamental, and of a line as a share of the fundamental; those above the third fall with their order."""
+
+
+def none_of_these(sites: Sequence[Site]) -> tuple[float, float, int]:
+    """Log evidence, chi2 and count of a heater that may be anything: lines spread widely about the scenario's."""
+    evidence, chi2, count = 0.0, 0.0, 0
+    for site in sites:
+        layout = site.seen.layout
+        left = site.seen.vector - layout.vector(*lines_of_view(View.unpacked(site.atlas.sound, site.atlas.signals)))
+        orders = np.arange(0, 1 + max(int(o.max()) for o in layout.orders.values()))
+        share = NONE_SHARE / np.maximum(orders / 3, 1)
+        wide = np.hypot(
+            layout.spread(
+                dict.fromkeys(layout.orders, share), NONE_LEVEL, dict.fromkeys(layout.orders, np.ones(len(BANDS)))
+            ),
+            site.seen.noise,
+        )
+        size = left / wide
+        evidence -= 0.5 * float(size @ size) + float(np.sum(np.log(wide))) + 0.5 * left.size * math.log(2 * math.pi)
+        chi2, count = chi2 + float(size @ size), count + left.size
+    return evidence, chi2, count

@@ -1,0 +1,233 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""From the atlas's estimates to the simulator: every hypothesis that may be the best is simulated where it fits best.
+
+The estimate is set right by what the simulator says at the best fit, and the fit repeated, until both agree (known as space
+mapping: J. W. Bandler et al., IEEE Trans. Microw. Theory Tech. 42, 1994, p. 2536; memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from heatsim.parts.heater import Heater
+from heatsim.studies.match_atlas import packed_of
+from heatsim.studies.match_data import SWAY_FLOOR, Observation
+from heatsim.studies.match_fit import Fit, Hypothesis, Model, Site, fit
+from heatsim.studies.match_kinds import NOTHING, PROBE, SUPPLY
+from heatsim.studies.match_knobs import Knobs, turned
+from heatsim.studies.match_probes import probe_kinds
+from heatsim.studies.match_solver import NoSolution, Solution, Solver
+
+RIPPLE = "supply voltage ripples"
+"""Name of the kind that sways."""
+
+FIRST_LOOK = 30.0
+"""A hypothesis whose estimated log evidence is this far behind the best is not simulated: the estimate is rarely off by half."""
+
+BEHIND = 12.0
+"""One that has been simulated once and is this far behind is left there: odds of 1 to 160,000."""
+
+MOST_OF_A_CAUSE = 3
+"""Kinds of one cause that are simulated, the best ones."""
+
+ROUNDS = 5
+MOST_DEVIATIONS = 3.5
+"""Tolerances further out than this many standard deviations are the slopes' error: the simulation stays within."""
+
+AGREED = 0.3
+"""Rms of what the simulator says beside the estimate, over noise and model, at which they agree."""
+
+STEADY_PRIOR = -3.0
+"""Log share of rippling supplies whose ripple a steady record would not show."""
+
+SWAY_COST = -8.0
+"""Log density of a ripple's size, frequency and phase beforehand against what the record leaves them: an estimate, since any sway
+that is seen at all outweighs it by far."""
+
+
+def hypotheses(sites: Sequence[Site], least_cut: float = 0.03) -> list[Hypothesis]:
+    """Every hypothesis the atlases hold, each cause with its prior shared out among its kinds."""
+    first = sites[0].atlas
+    names = [name for name in first.sheets if all(name in site.atlas.sheets for site in sites)]
+    kinds = Counter(first.sheets[name].kind.cause for name in names)
+    kinds[SUPPLY] += 1
+    found = []
+    for name in names:
+        kind = first.sheets[name].kind
+        sheets = tuple(site.atlas.sheets[name] for site in sites)
+        found.append(
+            Hypothesis(kind.cause, name, sheets, None, "", kind.replaces, kind.doubt, -math.log(kinds[kind.cause]))
+        )
+    sound = next(h for h in found if h.cause == NOTHING)
+    found.append(replace(sound, cause=SUPPLY, name=RIPPLE, prior=-math.log(kinds[SUPPLY])))
+    channels = list(dict.fromkeys(name for site in sites for name in site.seen.layout.orders))
+    for channel in channels:
+        own = probe_kinds(channel, _cut(sites, channel, least_cut))
+        total = sum(kind.weight for kind in own) * len(channels)
+        found += [
+            replace(
+                sound,
+                cause=PROBE,
+                name=f"{channel}: {kind.name}",
+                probe=kind,
+                channel=channel,
+                prior=math.log(kind.weight / total),
+            )
+            for kind in own
+        ]
+    return found
+
+
+def _cut(sites: Sequence[Site], channel: str, least: float) -> tuple[float | None, float | None]:
+    """Where a channel is cut off: only if the sound heater's signal would go on by a fair share of its swing."""
+    for site in sites:
+        low, high = site.seen.clipped.get(channel, (None, None))
+        expected = site.atlas.start.waveforms[channel]
+        span = float(np.ptp(expected))
+        below = low is not None and float(expected.min()) < low - least * span
+        above = high is not None and float(expected.max()) > high + least * span
+        if below or above:
+            return low if below else None, high if above else None
+    return None, None
+
+
+def sway_evidence(hypothesis: Hypothesis, seen: Observation) -> float:
+    """Log likelihood of a record's sway, or of its steadiness, over that of a steady one."""
+    if hypothesis.name == RIPPLE:
+        return STEADY_PRIOR if seen.sway is None else SWAY_COST
+    return 0.0 if seen.sway is None else -0.5 * min(seen.sway.gain, (seen.sway.amplitude / SWAY_FLOOR) ** 2)
+
+
+def estimated(sites: Sequence[Site]) -> list[Fit]:
+    """Every hypothesis fitted by the atlases, the best first; evidence with the records' sway."""
+    found = []
+    for hypothesis in hypotheses(sites):
+        one = fit(sites, hypothesis)
+        found.append(
+            replace(one, evidence=one.evidence + sum(sway_evidence(hypothesis, site.seen) for site in sites))
+        )
+    return sorted(found, key=lambda one: -one.evidence)
+
+
+def heater_of(sites: Sequence[Site], one: Fit, site: int) -> Heater:
+    """The heater of a fit at one site."""
+    atlas = sites[site].atlas
+    knobs: dict[str, float] = {}
+    kind = one.hypothesis.sheets[site].kind
+    values = tuple(p.value(float(x)) for p, x in zip(kind.parameters, one.u, strict=False))
+    parts = [
+        (tolerance.knobs, float(t) * tolerance.deviation)
+        for tolerance, t in zip(atlas.tolerances, one.tolerances, strict=False)
+    ]
+    for own, size in [(kind.knobs(values), 1.0), *parts]:
+        _add(knobs, own, size)
+    return turned(atlas.heater, knobs)
+
+
+def _add(total: dict[str, float], own: Knobs, size: float) -> None:
+    for name, share in own.items():
+        total[name] = total.get(name, 0.0) + size * share
+
+
+def simulated(solvers: Sequence[Solver], sites: Sequence[Site], one: Fit) -> tuple[Fit, list[Solution], float]:
+    """A fit repeated with the simulator's word at its best: the new fit, the solutions there, and by how much simulator and
+    estimate differed, over noise and model. solvers: one a site. Raises NoSolution."""
+    model = Model(sites, one.hypothesis, one.corrections)
+    one = replace(one, tolerances=np.clip(one.tolerances, -MOST_DEVIATIONS, MOST_DEVIATIONS))
+    parts = one.tolerances[: len(model.names)]
+    corrections, solutions, off = [], [], []
+    for k, solver in enumerate(solvers):
+        packed = model.packed(k, one.u, parts)
+        near = one.hypothesis.sheets[k].nearest(one.u[: one.hypothesis.own])
+        solution = solver.solve(heater_of(sites, one, k), near, packed[-near.point.size :])
+        there = packed_of(solution)
+        corrections.append(one.corrections[k] + there - packed)
+        off.append(model.vector(k, there, one.u) - model.vector(k, packed, one.u))
+        solutions.append(solution)
+    again = fit(sites, one.hypothesis, corrections, one.u)
+    again = replace(
+        again,
+        evidence=again.evidence + sum(sway_evidence(one.hypothesis, site.seen) for site in sites),
+        simulated=True,
+    )
+    scale = np.sqrt(model.variance(one.u))
+    return again, solutions, float(np.sqrt(np.mean((np.concatenate(off) / scale) ** 2)))
+
+
+def settled(
+    solvers: Sequence[Solver], sites: Sequence[Site], one: Fit, behind: float = -math.inf
+) -> tuple[Fit, list[Solution]]:
+    """`simulated` until simulator and estimate agree, or the evidence falls below `behind`. Raises NoSolution."""
+    tried: list[tuple[float, Fit, list[Solution]]] = []
+    for _ in range(ROUNDS):
+        one, solutions, off = simulated(solvers, sites, one)
+        tried.append((off, one, solutions))
+        if off < AGREED or one.evidence < behind:
+            break
+    return min(tried[-2:], key=lambda each: each[0])[1:]
+
+
+def worth_simulating(waiting: Sequence[Fit]) -> list[Fit]:
+    """Those of the estimated fits, best first, that may be the best."""
+    counts: Counter[str] = Counter()
+    found = []
+    for one in waiting:
+        counts[one.hypothesis.cause] += 1
+        if one.evidence >= waiting[0].evidence - FIRST_LOOK and counts[one.hypothesis.cause] <= MOST_OF_A_CAUSE:
+            found.append(one)
+    return found
+
+
+def search(solvers: Sequence[Solver], sites: Sequence[Site]) -> list[Fit]:
+    """All hypotheses, those that may be the best simulated, the best first; on solvers of this process."""
+    waiting = estimated(sites)
+    done = {one.hypothesis.name: one for one in waiting}
+    best = -math.inf
+    for one in worth_simulating(waiting):
+        try:
+            found, _ = settled(solvers, sites, one, best - BEHIND)
+            best = max(best, found.evidence)
+        except NoSolution:
+            found = not_simulated(one)
+        done[one.hypothesis.name] = found
+    return ranked(sites, list(done.values()))
+
+
+def not_simulated(one: Fit) -> Fit:
+    """A fit whose simulation failed: ruled out."""
+    return replace(one, evidence=one.evidence - FIRST_LOOK)
+
+
+COARSE = {1.0: math.log(0.7), 4.0: math.log(0.2), 16.0: math.log(0.1)}
+"""How far a bench may be from the model, as a factor on what the model may be off, and log shares beforehand: a real
+heater has more in it than its netlist."""
+
+
+def ranked(sites: Sequence[Site], fits: Sequence[Fit]) -> list[Fit]:
+    """Fits, the best first, with evidence for a model as good as it is against another integration, or coarser."""
+    best = max(one.evidence for one in fits)
+    found = []
+    for one in fits:
+        sway = sum(sway_evidence(one.hypothesis, site.seen) for site in sites)
+        if one.evidence < best - 4 * FIRST_LOOK and one.misfit < 3:
+            found.append(replace(one, evidence=one.evidence + COARSE[1.0]))
+            continue
+        each = {coarse: fit(sites, one.hypothesis, one.corrections, one.u, coarse) for coarse in COARSE}
+        evidence = np.logaddexp.reduce([each[coarse].evidence + share for coarse, share in COARSE.items()])
+        likeliest = max(COARSE, key=lambda coarse: each[coarse].evidence + COARSE[coarse])
+        chosen = each[likeliest]
+        found.append(replace(chosen, evidence=float(evidence) + sway, simulated=one.simulated, chi2=one.chi2))
+    return sorted(found, key=lambda one: -one.evidence)
+
+
+def by_cause(fits: Sequence[Fit]) -> dict[str, float]:
+    """Log evidence of each cause: its kinds' together."""
+    found: dict[str, list[float]] = {}
+    for one in fits:
+        found.setdefault(one.hypothesis.cause, []).append(one.evidence)
+    return {cause: float(np.logaddexp.reduce(values)) for cause, values in found.items()}
