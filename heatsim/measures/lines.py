@@ -70,11 +70,14 @@ class Lines:
 
 def record_lines(time: Array, signals: Mapping[str, Array], frequency: float, count: int, reference: str) -> Lines:
     """Lines of every signal on one time axis [s]. frequency: within half a period over the whole record [Hz]; count:
-    highest order; reference: the signal that phase and sway are taken from. Raises ValueError for a record that is too short:
-    it needs a whole period and three samples for every line.
+    highest order; reference: the signal that phase and sway are taken from. Raises ValueError for a record that is constant or too short:
+    it needs a whole
+    period and three samples for every line.
     """
     if (time[-1] - time[0]) * frequency < 1.0 or time.size < 3 * (2 * count + 1):
         raise ValueError("the record is too short for its lines")
+    if not np.ptp(signals[reference]):
+        raise ValueError("the record does not alternate")
     centred = time - 0.5 * (time[0] + time[-1])
     frequency, blocks = _refined(centred, signals[reference], frequency)
     sway = _sway(blocks, frequency)
@@ -161,7 +164,7 @@ def _searched(centred: Array, samples: Array, frequency: float) -> float:
         design = np.column_stack([np.ones(centred.size), np.cos(angle), np.sin(angle)])
         return float(np.sum((samples - design @ np.linalg.lstsq(design, samples, rcond=None)[0]) ** 2))
 
-    for width in (0.1, 0.03, 0.01, 3e-3, 1e-3):
+    for width in 0.1 * 0.35 ** np.arange(11):
         tried = frequency * (1 + width * np.linspace(-1, 1, 7))
         frequency = float(tried[int(np.argmin([left(f) for f in tried]))])
     return frequency
@@ -173,7 +176,7 @@ def _sway(blocks: _Blocks, frequency: float) -> Sway | None:
     if number < 5:
         return None
     share = blocks.amplitude / float(np.mean(blocks.amplitude)) - 1
-    sigma = blocks.error / float(np.mean(blocks.amplitude))
+    sigma = np.maximum(blocks.error / float(np.mean(blocks.amplitude)), 1e-7)
     length = (blocks.middle[-1] - blocks.middle[0]) * number / (number - 1)
     base = float(np.sum(((share - np.mean(share)) / sigma) ** 2))
     best: Sway | None = None
@@ -279,19 +282,14 @@ def record_bands(found: Lines, signal: str, samples: Array, highest: float) -> t
         return np.zeros(0), np.zeros(0)
     left = samples / found.scale - wave_of(found.lines[signal], found.phase)
     count, angle = left.size, found.phase
+    sums = left
     if count > 3 * GRID:
         place = np.floor((angle / (2 * math.pi)) % 1.0 * GRID).astype(int)
-        weight = np.bincount(place, minlength=GRID)
-        folded, angle = (
-            np.bincount(place, left, GRID) / np.maximum(weight, 1),
-            2 * math.pi * (np.arange(GRID) + 0.5) / GRID,
-        )
-    else:
-        folded = left
+        sums, angle = np.bincount(place, left, GRID).astype(np.float64), 2 * math.pi * (np.arange(GRID) + 0.5) / GRID
     z = np.exp(-1j * angle)
     power, sizes = z ** used[0][0], np.zeros(used[-1][1])
     for n in range(used[0][0], used[-1][1]):
-        sizes[n] = 2 * abs(complex(power @ folded) / folded.size) ** 2
+        sizes[n] = 2 * abs(complex(power @ sums) / count) ** 2
         power = power * z
     total = float(np.sum(sizes))
     orders = used[-1][1] - used[0][0]

@@ -121,8 +121,8 @@ def _condition(each: Read) -> tuple[str, float]:
     return each.record.case, each.record.supply_voltage
 
 
-def read(scenario: Scenario, taken: Taken) -> Read:
-    """One capture, read, measured and turned into lines."""
+def read(scenario: Scenario, taken: Taken, numbers: bool = True) -> Read:
+    """One capture, read, measured and turned into lines; numbers: whether the measures are wanted."""
     supply = taken.supply_voltage or scenario.case(taken.case).tables.supply.voltage
     capture = read_capture(taken.path, expected=NEEDED)
     if taken.probes:
@@ -163,7 +163,7 @@ def read(scenario: Scenario, taken: Taken) -> Read:
     clipped = {signals[c.name]: _ends(c.samples, c.clipped) for c in capture.channels if c.name in usable}
     seen = observed(lines, samples, min(dense / SAMPLES_PER_LINE, float(BANDS[-1])), clipped)
     noise = {signals[c.name]: c.noise for c in capture.channels if c.name in signals}
-    numbers = measured(waves, noise, lines.frequency)
+    measures = measured(waves, noise, lines.frequency) if numbers else {}
     sway = (2 * lines.sway.amplitude, lines.sway.frequency) if lines.sway else None
     record = Record(
         capture.label,
@@ -174,7 +174,7 @@ def read(scenario: Scenario, taken: Taken) -> Read:
         capture.periods,
         noise,
         sway,
-        numbers,
+        measures,
         (*capture.notes, *guessed),
         (*capture.faults, *looks(capture, signals, scenario, taken.case, supply)),
     )
@@ -241,20 +241,19 @@ def _atlas(
 
 def searched(crew: MatchCrew, sites: Sequence[Site], steps: int, tell: Progress) -> tuple[list[Fit], int]:
     """All hypotheses ranked, and how many simulations that took."""
-    waiting = estimated(sites)
-    done = {one.hypothesis.name: one for one in waiting}
-    chosen = worth_simulating(waiting)
-    tasks = [("settle", (list(sites), steps, one.plain, -math.inf)) for one in chosen]
+    done = estimated(sites)
+    chosen = worth_simulating(done)
+    tasks: list[Task] = [("settle", (list(sites), steps, done[k].plain, -math.inf)) for k in chosen]
     count = 0
-    for number, (k, answer) in enumerate(crew.each(tasks), start=1):
-        one = chosen[k]
+    for number, (task, answer) in enumerate(crew.each(tasks), start=1):
+        k = chosen[task]
         if isinstance(answer, Failed):
-            done[one.hypothesis.name] = not_simulated(one)
+            done[k] = not_simulated(done[k])
         else:
-            done[one.hypothesis.name] = answer[0].of(one.hypothesis)
+            done[k] = answer[0].of(done[k].hypothesis)
             count += answer[1]
         tell("fitting the causes that may be it", 0.7 + 0.25 * number / len(tasks))
-    return ranked(sites, list(done.values())), count
+    return ranked(sites, done), count
 
 
 def _solution(crew: MatchCrew, sites: Sequence[Site], best: Fit, k: int, steps: int) -> Solution:

@@ -239,7 +239,7 @@ def fit(
     point of its grid; coarse: factor on what the model may be off."""
     model = Model(sites, hypothesis, corrections, coarse)
     data = np.concatenate([site.seen.vector for site in sites])
-    u = _start(model, data) if start is None else start
+    u = starts(sites, hypothesis)[0] if start is None else start
     for _ in range(2):
         statistics = _Statistics(model, data, u)
         u = _descend(model, statistics, u)
@@ -264,18 +264,27 @@ class _Statistics:
         return float(left @ self.inverse @ left)
 
 
-def _start(model: Model, data: Array) -> Array:
-    """Best of the grid of the kind, and of places along the probe's parameters."""
-    axes = [
-        *model.hypothesis.sheets[0].places,
-        *(np.linspace(0.05, 0.95, 5) for _ in model.hypothesis.parameters[model.hypothesis.own :]),
-    ]
+def starts(sites: Sequence[Site], hypothesis: Hypothesis) -> list[Array]:
+    """Places of u to begin with: the best of the grid of the kind and of places along the probe's parameters, and with two
+    parameters the best of those that lie apart from it, since there may be two valleys."""
+    model = Model(sites, hypothesis)
+    axes = [*hypothesis.sheets[0].places, *(np.linspace(0.05, 0.95, 5) for _ in hypothesis.parameters[hypothesis.own :])]
     if not axes:
-        return np.zeros(0)
+        return [np.zeros(0)]
+    data = np.concatenate([site.seen.vector for site in sites])
     grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes))
     inverse = _Statistics(model, data, np.full(len(axes), 0.3)).inverse
     left = np.array([data - model.means(u) for u in grid])
-    return np.asarray(grid[int(np.argmin(np.einsum("gi,ij,gj->g", left, inverse, left) + _penalty(grid)))])
+    worth = np.einsum("gi,ij,gj->g", left, inverse, left) + _penalty(grid)
+    first = grid[int(np.argmin(worth))]
+    if len(axes) < 2:
+        return [first]
+    apart = np.max(np.abs(grid - first), axis=1) > APART
+    return [first, grid[apart][int(np.argmin(worth[apart]))]]
+
+
+APART = 0.4
+"""Distance in u of a second start."""
 
 
 def _penalty(u: Array) -> Array:

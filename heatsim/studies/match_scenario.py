@@ -39,10 +39,10 @@ def fitted_fields(scenario: Scenario, case: str, heater: Heater) -> dict[str, Fi
     put("supply.voltage", heater.supply.voltage, own.supply.voltage, "V")
     put("capacitors.capacitance", heater.capacitors.unit, own.capacitors.unit, "F")
     loss = scenario.case(case).tables.capacitors.dissipation_factor
-    ratio = heater.capacitors.resistance / own.capacitors.resistance
-    put("capacitors.dissipation_factor", loss * ratio * heater.capacitors.unit / own.capacitors.unit, loss, "%")
-    if ratio == 1.0:
-        found.pop("capacitors.dissipation_factor", None)
+    # the scenario takes the loss factor at 1/(2 pi sqrt(L C)) of the empty coil, so R goes with it and sqrt(L/C)
+    shift = heater.capacitors.capacitance / own.capacitors.capacitance * own.coil.inductance / heater.coil.inductance
+    ratio = heater.capacitors.resistance / own.capacitors.resistance * math.sqrt(shift)
+    put("capacitors.dissipation_factor", loss * ratio, loss, "%")
     put("coil.lead_resistance", heater.coil.lead_resistance, own.coil.lead_resistance, "ohm")
     _tank(found, case, heater, own)
     for name, unit in (("supply_voltage", "V"), ("pull_up", "ohm"), ("resistor", "ohm"), ("inductance", "H")):
@@ -136,13 +136,3 @@ def _item(value: Any) -> Any:
             rows.append(row)
         return rows.multiline(True)
     return value
-
-
-def cap_turns(scenario: Scenario, side: str, strength: float, low: float, high: float) -> int | None:
-    """Turns with which a choke would have `strength` times its inductance (it goes with their square), if that is a whole number
-    within low and high; None without turns in the scenario."""
-    turns = scenario.tables.choke[side].turns
-    if turns is None:
-        return None
-    found = round(turns * math.sqrt(strength))
-    return found if turns * math.sqrt(low) <= found <= turns * math.sqrt(high) else None

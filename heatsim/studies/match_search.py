@@ -17,7 +17,7 @@ import numpy as np
 from heatsim.parts.heater import Heater
 from heatsim.studies.match_atlas import packed_of
 from heatsim.studies.match_data import SWAY_FLOOR, Observation
-from heatsim.studies.match_fit import Fit, Hypothesis, Model, Site, fit
+from heatsim.studies.match_fit import APART, Fit, Hypothesis, Model, Site, fit, starts
 from heatsim.studies.match_kinds import NOTHING, PROBE, SUPPLY
 from heatsim.studies.match_knobs import Knobs, turned
 from heatsim.studies.match_probes import probe_kinds
@@ -32,7 +32,10 @@ FIRST_LOOK = 30.0
 BEHIND = 12.0
 """One that has been simulated once and is this far behind is left there: odds of 1 to 160,000."""
 
-MOST_OF_A_CAUSE = 3
+EXPLAINS = 1.6
+"""Misfit up to which a fit explains its record."""
+
+MOST_OF_A_CAUSE = 4
 """Kinds of one cause that are simulated, the best ones."""
 
 ROUNDS = 5
@@ -104,13 +107,16 @@ def sway_evidence(hypothesis: Hypothesis, seen: Observation) -> float:
 
 
 def estimated(sites: Sequence[Site]) -> list[Fit]:
-    """Every hypothesis fitted by the atlases, the best first; evidence with the records' sway."""
+    """Every hypothesis fitted by the atlases from each of its starts, the best first; evidence with the records' sway."""
     found = []
     for hypothesis in hypotheses(sites):
-        one = fit(sites, hypothesis)
-        found.append(
-            replace(one, evidence=one.evidence + sum(sway_evidence(hypothesis, site.seen) for site in sites))
-        )
+        sway = sum(sway_evidence(hypothesis, site.seen) for site in sites)
+        ends: list[Fit] = []
+        for start in starts(sites, hypothesis):
+            one = fit(sites, hypothesis, start=start)
+            if all(np.max(np.abs(one.u - other.u), initial=0.0) > APART / 2 for other in ends):
+                ends.append(one)
+        found += [replace(one, evidence=one.evidence + sway) for one in ends]
     return sorted(found, key=lambda one: -one.evidence)
 
 
@@ -172,30 +178,28 @@ def settled(
     return min(tried[-2:], key=lambda each: each[0])[1:]
 
 
-def worth_simulating(waiting: Sequence[Fit]) -> list[Fit]:
-    """Those of the estimated fits, best first, that may be the best."""
+def worth_simulating(waiting: Sequence[Fit]) -> list[int]:
+    """Places of those of the estimated fits, best first, that may be the best."""
     counts: Counter[str] = Counter()
     found = []
-    for one in waiting:
+    for k, one in enumerate(waiting):
         counts[one.hypothesis.cause] += 1
         if one.evidence >= waiting[0].evidence - FIRST_LOOK and counts[one.hypothesis.cause] <= MOST_OF_A_CAUSE:
-            found.append(one)
+            found.append(k)
     return found
 
 
 def search(solvers: Sequence[Solver], sites: Sequence[Site]) -> list[Fit]:
     """All hypotheses, those that may be the best simulated, the best first; on solvers of this process."""
-    waiting = estimated(sites)
-    done = {one.hypothesis.name: one for one in waiting}
+    done = estimated(sites)
     best = -math.inf
-    for one in worth_simulating(waiting):
+    for k in worth_simulating(done):
         try:
-            found, _ = settled(solvers, sites, one, best - BEHIND)
-            best = max(best, found.evidence)
+            done[k], _ = settled(solvers, sites, done[k], best - BEHIND)
+            best = max(best, done[k].evidence)
         except NoSolution:
-            found = not_simulated(one)
-        done[one.hypothesis.name] = found
-    return ranked(sites, list(done.values()))
+            done[k] = not_simulated(done[k])
+    return ranked(sites, done)
 
 
 def not_simulated(one: Fit) -> Fit:
@@ -209,18 +213,21 @@ heater has more in it than its netlist."""
 
 
 def ranked(sites: Sequence[Site], fits: Sequence[Fit]) -> list[Fit]:
-    """Fits, the best first, with evidence for a model as good as it is against another integration, or coarser."""
-    best = max(one.evidence for one in fits)
+    """The best fit of each hypothesis, best first, with evidence for a model as good as it is against another integration, or
+    coarser. Where the best explains its record, those far behind keep their evidence of the first look."""
+    best: dict[str, Fit] = {}
+    for one in sorted(fits, key=lambda one: (-one.evidence, not one.simulated)):
+        best.setdefault(one.hypothesis.name, one)
+    top = max(best.values(), key=lambda one: one.evidence)
     found = []
-    for one in fits:
-        sway = sum(sway_evidence(one.hypothesis, site.seen) for site in sites)
-        if one.evidence < best - 4 * FIRST_LOOK and one.misfit < 3:
+    for one in best.values():
+        if one.evidence < top.evidence - 4 * FIRST_LOOK and top.misfit < EXPLAINS:
             found.append(replace(one, evidence=one.evidence + COARSE[1.0]))
             continue
+        sway = sum(sway_evidence(one.hypothesis, site.seen) for site in sites)
         each = {coarse: fit(sites, one.hypothesis, one.corrections, one.u, coarse) for coarse in COARSE}
         evidence = np.logaddexp.reduce([each[coarse].evidence + share for coarse, share in COARSE.items()])
-        likeliest = max(COARSE, key=lambda coarse: each[coarse].evidence + COARSE[coarse])
-        chosen = each[likeliest]
+        chosen = each[max(COARSE, key=lambda coarse: each[coarse].evidence + COARSE[coarse])]
         found.append(replace(chosen, evidence=float(evidence) + sway, simulated=one.simulated, chi2=one.chi2))
     return sorted(found, key=lambda one: -one.evidence)
 

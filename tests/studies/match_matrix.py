@@ -1,0 +1,133 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Random captures of every cause, matched: `python -m tests.studies.match_matrix` writes `tests/studies/match_matrix.csv`.
+
+The captures are those of `tests.captures` (SciPy's integration, noise, 8-bit codes, probe error, jitter), two channels each:
+tank and left drain. Each goes through a file, the reader, and the search that `heatsim match` makes, once with both channels
+and once with the tank's alone. A row holds what was wrong, the causes in the order of their evidence, and whether the 95 %
+intervals of the true cause's fit hold the true values.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+import multiprocessing
+import sys
+import tempfile
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from heatsim.engine.session import Session
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies import match_kinds as kinds
+from heatsim.studies.match import Taken, read
+from heatsim.studies.match_atlas import Atlas, packed_of, sheet_of, slopes_of
+from heatsim.studies.match_estimates import estimates_of
+from heatsim.studies.match_fit import Site, none_of_these
+from heatsim.studies.match_kinds import kinds_of
+from heatsim.studies.match_result import NONE_OF_THESE
+from heatsim.studies.match_search import by_cause, search
+from heatsim.studies.match_solver import Solver
+from heatsim.studies.match_tolerances import tolerances_of
+from tests.captures import causes
+from tests.captures.make import Made, make_capture
+
+ROOT = Path(__file__).resolve().parents[2]
+TARGET = Path(__file__).with_suffix(".csv")
+SCENARIO = ROOT / "scenarios" / "bench-heater.toml"
+CHANNELS = ("tank.voltage", "drain.left.voltage")
+FIRST_SEED, SEEDS = 1_000, 30
+NAMES = {causes.SATURATING: kinds.SATURATING, causes.WEAKER: kinds.WEAKER, causes.GATE_RINGING: kinds.GATE_RINGING,
+         causes.GATE_DRIVE: kinds.GATE_DRIVE, causes.LOAD: kinds.LOAD, causes.SUPPLY: kinds.SUPPLY,
+         causes.CAPACITOR: kinds.CAPACITOR, causes.TURN: kinds.TURN, causes.CONNECTION: kinds.CONNECTION, causes.PROBE: kinds.PROBE, causes.NOTHING: kinds.NOTHING}
+"""The cause as it was made -> as it is told."""
+
+TRUTHS = {"tank.quality_ratio": "quality", "supply.voltage_v": "supply.voltage",
+          "capacitors.capacitance_f": "capacitors.capacitance", "coil.inductance_h": "loaded.inductance", "coil.resistance_ohm": "loaded.resistance",
+          "choke.left.inductance_h": "choke.left.inductance", "choke.right.inductance_h": "choke.right.inductance",
+          "gate.pull_up_ohm": "gate.pull_up"}
+"""Estimates held against the values that were integrated."""
+
+FIELDS = ("channels", "cause", "kind", "seed", "first", "second", "lead", "misfit", "order", "inside", "outside")
+
+
+@cache
+def scenario() -> Scenario:
+    """The bench heater."""
+    return Scenario.from_file(SCENARIO)
+
+
+@cache
+def bench() -> tuple[Solver, Atlas]:
+    """A solver of this process and the atlas of the loaded bench heater, both channels."""
+    heater, solver = scenario().heater("loaded"), Solver(Session(), CHANNELS)
+    start = solver.start(heater)
+    sheets = {kind.name: sheet_of(solver, heater, start, kind) for kind in kinds_of(heater)}
+    slopes = slopes_of(solver, heater, start, tolerances_of(heater))
+    return solver, Atlas(heater, solver.signals, tolerances_of(heater), start, packed_of(start), slopes, sheets)
+
+
+def row(made: Made, seed: int, channels: tuple[str, ...]) -> dict[str, Any]:
+    """One capture matched."""
+    solver, atlas = bench()
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "capture.npz"
+        np.savez(path, time=made.time, **{f"CH{k + 1}": made.channels[name] for k, name in enumerate(channels)})
+        taken = Taken(path, made.case, None, {f"CH{k + 1}": name for k, name in enumerate(channels)})
+        site = Site(atlas, read(scenario(), taken, numbers=False).seen)
+    fits = search([solver], [site])
+    evidence = by_cause(fits) | {NONE_OF_THESE: none_of_these([site])[0]}
+    order = sorted(evidence, key=lambda cause: -evidence[cause])
+    true = NAMES[made.cause]
+    inside, outside = held(made, [site], next(one for one in fits if one.hypothesis.cause == true))
+    return dict(zip(FIELDS, (" ".join(channels), true, made.kind, seed, order[0], order[1],
+                             round(evidence[order[0]] - evidence[order[1]], 1), round(fits[0].misfit, 2), "; ".join(order),
+                             " ".join(inside), " ".join(outside)), strict=True))
+
+
+def held(made: Made, sites: list[Site], one: Any) -> tuple[list[str], list[str]]:
+    """Which of the true values lie in the intervals of the true cause's fit, and which do not."""
+    truth = dict(made.truth)
+    truth["supply.voltage"] -= truth["supply.sag"]
+    skipped = {"quality", "loaded.inductance", "loaded.resistance"} if made.kind == "in the coil" else set()
+    inside, outside = [], []
+    for estimate in estimates_of(sites, one)[0]:
+        name = TRUTHS.get(estimate.key)
+        if name and name not in skipped and not math.isnan(truth[name]):
+            (inside if estimate.low <= truth[name] <= estimate.high else outside).append(estimate.key)
+    return inside, outside
+
+
+def rows_of(task: tuple[str, int]) -> list[dict[str, Any]]:
+    """A cause and a seed, with both channels and with one."""
+    cause, seed = task
+    made = make_capture(scenario(), "loaded", cause, seed, CHANNELS)
+    wrong = [name for name, probe in made.probes.items() if probe.kind != "sound"]
+    alone = [] if wrong and wrong != ["tank.voltage"] else [CHANNELS[:1]]
+    return [row(made, seed, channels) for channels in (CHANNELS, *alone)]
+
+
+def tasks(seeds: int = SEEDS) -> list[tuple[str, int]]:
+    """Every cause with every seed."""
+    return [(cause, FIRST_SEED + k) for k in range(seeds) for cause in causes.CAUSES]
+
+
+def main(seeds: int) -> None:
+    """Match them all and write the table."""
+    found: list[dict[str, Any]] = []
+    with multiprocessing.get_context("spawn").Pool(multiprocessing.cpu_count()) as pool:
+        for done, rows in enumerate(pool.imap_unordered(rows_of, tasks(seeds)), start=1):
+            found += rows
+            sys.stderr.write(f"\r{done} of {len(tasks(seeds))}")
+    found.sort(key=lambda each: (each["channels"], each["cause"], each["seed"]))
+    with TARGET.open("w", newline="", encoding="ascii") as handle:
+        writer = csv.DictWriter(handle, FIELDS, lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(found)
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else SEEDS)

@@ -1,0 +1,194 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Pieces of `match` without the simulator: knobs, probes, the fitted scenario, signals by shape, measures with uncertainty."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from heatsim.errors import InputError
+from heatsim.measures.lines import BANDS, wave_of
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.match_kinds import CAUSES, PROBE, kinds_of
+from heatsim.studies.match_knobs import half_current, scaled_curve, shorted_coil, turned
+from heatsim.studies.match_measure import measured
+from heatsim.studies.match_probes import good, probe_kinds
+from heatsim.studies.match_scenario import fitted_fields, with_fields
+from heatsim.studies.match_signals import assign, looks
+from heatsim.studies.match_solver import COUNT
+from heatsim.studies.match_tolerances import tolerances_of
+from heatsim.waves import Waveforms
+from heatsim.waves.capture import read_capture
+
+ROOT = Path(__file__).resolve().parents[2]
+BENCH = Scenario.from_file(ROOT / "scenarios" / "bench-heater.toml")
+DEMO = ROOT / "scenarios" / "captures" / "distorted.csv"
+
+
+def test_no_knob_turned_is_the_same_heater() -> None:
+    heater = BENCH.heater("loaded")
+    same = turned(heater, {})
+    assert same.gate.resistor == pytest.approx(heater.gate.resistor)
+    assert (same.chokes, same.coil, same.workpiece, same.supply) == (heater.chokes, heater.coil, heater.workpiece, heater.supply)
+
+
+def test_unknown_knob_is_refused() -> None:
+    with pytest.raises(KeyError, match="log_nonsense"):
+        turned(BENCH.heater("loaded"), {"log_nonsense": 1.0})
+
+
+def test_scaled_curve_is_that_of_fewer_turns() -> None:
+    """n times the turns: n^2 the inductance at 1/n the current; heatsim's own winding model must say the same, but for the air."""
+    few = BENCH.change({"choke.right.turns": 14}).heater("loaded").chokes[1]
+    whole = BENCH.heater("loaded").chokes[1]
+    n = 14 / 20
+    scaled = scaled_curve(whole.curve, n**2, 1 / n)
+    currents = np.linspace(0, 40, 30)
+    assert scaled.inductance(currents) == pytest.approx(few.curve.inductance(currents), rel=0.02)
+    assert half_current(scaled) == pytest.approx(half_current(whole.curve) / n, rel=1e-3)
+
+
+def test_scaled_chokes_lose_in_the_core_what_other_rings_would() -> None:
+    """A ring with 0.6 of the area loses as much as the scenario with that area does."""
+    other = BENCH.change({"choke.left.core.area": "64.2 mm2"}).heater("loaded").chokes[0]
+    scaled = turned(BENCH.heater("loaded"), {"log_strength_left": math.log(0.6)}).chokes[0]
+    assert scaled.core_loss_resistance(60.0, 2e-4, 85e3) == pytest.approx(other.core_loss_resistance(60.0, 2e-4, 85e3), rel=1e-6)
+
+
+def test_shorted_coil_turn_against_two_coupled_coils() -> None:
+    """Idle: L = L0 (1 - k^2 x^2/(1+x^2)), r = r0 + w k^2 L0 x/(1+x^2), x = wL/R of the turn (coupled circuits, any textbook)."""
+    heater = BENCH.heater("idle")
+    seen = shorted_coil(heater, 0.3, 5.0)
+    w, own = 2 * math.pi * heater.frequency, heater.coil.inductance
+    assert seen.inductance == pytest.approx(own * (1 - 0.3 * 25 / 26), rel=1e-9)
+    assert seen.resistance == pytest.approx(heater.coil.resistance + w * 0.3 * own * 5 / 26, rel=1e-9)
+
+
+def test_every_cause_has_its_kinds() -> None:
+    causes = {kind.cause for kind in kinds_of(BENCH.heater("loaded"))}
+    assert causes == set(CAUSES) - {PROBE}
+    assert "heavy load" not in {kind.cause for kind in kinds_of(BENCH.heater("idle"))}
+    one = BENCH.change({"heater.topology": "one-choke"}).heater("loaded")
+    assert not any("weaker" in kind.name for kind in kinds_of(one))
+
+
+@pytest.mark.parametrize("case", ["loaded", "idle"])
+def test_every_kind_builds_a_heater_over_its_whole_range(case: str) -> None:
+    heater = BENCH.heater(case)
+    for kind in kinds_of(heater):
+        for u in (0.0, 0.5, 1.0):
+            changed = turned(heater, kind.knobs(tuple(p.value(u) for p in kind.parameters)))
+            assert 20e3 < changed.frequency < 400e3, kind.name
+    for tolerance in tolerances_of(heater):
+        assert turned(heater, {name: tolerance.deviation * share for name, share in tolerance.knobs.items()}) != heater
+
+
+def test_parameters_places_are_inverse_to_values() -> None:
+    for kind in kinds_of(BENCH.heater("loaded")):
+        for parameter in kind.parameters:
+            assert parameter.place(parameter.value(0.37)) == pytest.approx(0.37)
+
+
+LINES = np.zeros(COUNT + 1, complex)
+LINES[[0, 1, 2, 3]] = [40, 65, -27, 3j]
+BAND = np.full(len(BANDS) - 1, 0.2)
+
+
+def test_probes_do_what_closed_forms_say() -> None:
+    """One pole: |R| = 1/sqrt(1+(f/fc)^2); a second-order resonance at its frequency: |R| = Q; compensation, far above: its gain."""
+    kinds = {kind.name: kind for kind in probe_kinds("drain.left.voltage", (None, None))}
+    slow, _ = kinds["too slow"].seen(100e3, LINES, BAND, (100e3,))
+    assert abs(slow[1] / LINES[1]) == pytest.approx(1 / math.sqrt(2))
+    ringing, _ = kinds["rings with its ground lead"].seen(100e3, LINES, BAND, (300e3, 4.0))
+    assert abs(ringing[3] / LINES[3]) == pytest.approx(4.0)
+    weak, bands = kinds["compensated too weakly"].seen(1e6, LINES, BAND, (0.7, 1e3))
+    assert abs(weak[1] / LINES[1]) == pytest.approx(0.7, rel=1e-3)
+    assert bands == pytest.approx(0.7 * BAND, rel=1e-3)
+    assert weak[0] == LINES[0]
+    assert kinds["AC coupled"].seen(1e5, LINES, BAND, ())[0][0] == 0
+    late, _ = good(delay=1e-7)(1e6, LINES, BAND, ())
+    assert np.angle(late[1] / LINES[1]) == pytest.approx(-2 * math.pi * 0.1)
+
+
+def test_cutting_off_is_done_on_the_wave() -> None:
+    cut = probe_kinds("tank.voltage", (-50.0, 50.0))[-1]
+    assert cut.name == "cut off"
+    lines = np.zeros(COUNT + 1, complex)
+    lines[1] = 100
+    seen, _ = cut.seen(1e5, lines, BAND, ())
+    wave = wave_of(seen, np.linspace(0, 2 * math.pi, 500))
+    assert np.max(np.abs(wave)) == pytest.approx(50, rel=0.05)
+
+
+def test_fitted_fields_make_the_fitted_heater() -> None:
+    """Through text and back: every electrical value within the digits written."""
+    knobs = {"log_capacitance": -0.1, "log_coil": 0.02, "log_load": 0.3, "log_strength_right": -0.8, "log_reach_right": 0.2,
+             "feed_left": 0.2, "short_resistance_left": 2.0, "short_inductance_left": 1e-5, "log_pull_up": 0.5, "threshold": 0.2, "log_supply": -0.1,
+             "capacitor_resistance": 0.01, "lead_resistance": 0.02}
+    wanted = turned(BENCH.heater("loaded"), knobs)
+    text = with_fields(BENCH, fitted_fields(BENCH, "loaded", wanted), "fitted for a test")
+    assert text.startswith("# fitted for a test\n")
+    found = Scenario.from_text(text).heater("loaded")
+    assert found.frequency == pytest.approx(wanted.frequency, rel=2e-3)
+    for one, other in ((found.supply.voltage, wanted.supply.voltage), (found.capacitors.capacitance, wanted.capacitors.capacitance),
+                       (found.loaded_inductance, wanted.loaded_inductance), (found.loaded_resistance, wanted.loaded_resistance),
+                       (found.gate.pull_up, wanted.gate.pull_up), (found.switch.threshold, wanted.switch.threshold)):
+        assert one == pytest.approx(other, rel=2e-3)
+    for a, b in zip(found.chokes, wanted.chokes, strict=True):
+        currents = np.linspace(0, 60, 40)
+        assert a.curve.inductance(currents) == pytest.approx(b.curve.inductance(currents), abs=0.02 * b.curve.inductance_zero)
+        assert a.resistance == pytest.approx(b.resistance, rel=1e-4)
+        assert a.short == b.short
+
+
+def test_signals_are_told_by_shape() -> None:
+    found, notes = assign(read_capture(DEMO), BENCH, "loaded", {})
+    assert found == {"CH1": "tank.voltage", "CH2": "drain.left.voltage"}
+    assert len(notes) == 2
+
+
+def test_stated_signals_win_and_wrong_ones_are_named() -> None:
+    capture = read_capture(DEMO)
+    assert assign(capture, BENCH, "loaded", {"2": "drain.right.voltage"})[0] == {"CH2": "drain.right.voltage"}
+    with pytest.raises(InputError, match=r"did you mean tank\.voltage"):
+        assign(capture, BENCH, "loaded", {"CH1": "tank.volt"})
+    with pytest.raises(InputError, match="CH7"):
+        assign(capture, BENCH, "loaded", {"CH7": "tank.voltage"})
+
+
+def test_a_forgotten_probe_factor_is_asked_about() -> None:
+    capture = read_capture(DEMO, probe=0.1)
+    assert any("probe's factor" in note for note in looks(capture, {"CH1": "tank.voltage"}, BENCH, "loaded", 42.0))
+    assert not any("probe's factor" in note for note in looks(read_capture(DEMO), {"CH1": "tank.voltage"}, BENCH, "loaded", 42.0))
+
+
+def _record(noise: float, seed: int, samples: int = 5000, periods: float = 24.4) -> Waveforms:
+    time = np.arange(samples) * periods / 85e3 / samples
+    wave = wave_of(np.array([0, 130, 0.6, 2.1j, 0, 0.7], complex), 2 * math.pi * 85e3 * time + 0.3)
+    return Waveforms(time, {"tank.voltage": wave + np.random.default_rng(seed).normal(0, noise, samples)}, {"tank.voltage": "V"})
+
+
+def test_measures_with_errors_of_their_size_and_without_noise_bias() -> None:
+    """Against the same record without noise, over 24 noises: standardised errors, and a THD that noise no longer lifts."""
+    true = measured(_record(0.0, 0), {}, 85e3)
+    scores: dict[str, list[float]] = {}
+    for seed in range(1, 25):
+        found = measured(_record(1.3, seed), {"tank.voltage": 1.3}, 85e3, seed=seed)
+        for key in ("tank.frequency_hz", "tank.rms_voltage_v", "tank.thd_ratio", "tank.odd_harmonic_ratio", "tank.peak_voltage_v"):
+            error = found[key].error
+            assert error is not None
+            scores.setdefault(key, []).append((found[key].value - true[key].value) / error)
+    for key, each in scores.items():
+        assert abs(float(np.mean(each))) < 0.8, key
+        assert 0.5 < float(np.sqrt(np.mean(np.square(each)))) < 1.6, key
+    assert true["tank.thd_ratio"].value == pytest.approx(math.hypot(0.6, 2.1, 0.7) / 130, rel=2e-3)
+
+
+def test_short_and_silent_records_are_measured_without_a_word() -> None:
+    short = measured(_record(0.5, 1, 400, 3.2), {"tank.voltage": 0.5}, 85e3)
+    assert short["tank.rms_voltage_v"].value == pytest.approx(92, rel=0.02)
+    flat = Waveforms(np.arange(100) * 1e-6, {"tank.voltage": np.zeros(100)}, {"tank.voltage": "V"})
+    assert all(each.error is None for each in measured(flat, {}, 85e3).values())
