@@ -40,15 +40,31 @@ TARGET = Path(__file__).with_suffix(".csv")
 SCENARIO = ROOT / "scenarios" / "bench-heater.toml"
 CHANNELS = ("tank.voltage", "drain.left.voltage")
 FIRST_SEED, SEEDS = 1_000, 30
-NAMES = {causes.SATURATING: kinds.SATURATING, causes.WEAKER: kinds.WEAKER, causes.GATE_RINGING: kinds.GATE_RINGING,
-         causes.GATE_DRIVE: kinds.GATE_DRIVE, causes.LOAD: kinds.LOAD, causes.SUPPLY: kinds.SUPPLY,
-         causes.CAPACITOR: kinds.CAPACITOR, causes.TURN: kinds.TURN, causes.CONNECTION: kinds.CONNECTION, causes.PROBE: kinds.PROBE, causes.NOTHING: kinds.NOTHING}
+NAMES = {
+    causes.SATURATING: kinds.SATURATING,
+    causes.WEAKER: kinds.WEAKER,
+    causes.GATE_RINGING: kinds.GATE_RINGING,
+    causes.GATE_DRIVE: kinds.GATE_DRIVE,
+    causes.LOAD: kinds.LOAD,
+    causes.SUPPLY: kinds.SUPPLY,
+    causes.CAPACITOR: kinds.CAPACITOR,
+    causes.TURN: kinds.TURN,
+    causes.CONNECTION: kinds.CONNECTION,
+    causes.PROBE: kinds.PROBE,
+    causes.NOTHING: kinds.NOTHING,
+}
 """The cause as it was made -> as it is told."""
 
-TRUTHS = {"tank.quality_ratio": "quality", "supply.voltage_v": "supply.voltage",
-          "capacitors.capacitance_f": "capacitors.capacitance", "coil.inductance_h": "loaded.inductance", "coil.resistance_ohm": "loaded.resistance",
-          "choke.left.inductance_h": "choke.left.inductance", "choke.right.inductance_h": "choke.right.inductance",
-          "gate.pull_up_ohm": "gate.pull_up"}
+TRUTHS = {
+    "tank.quality_ratio": "quality",
+    "supply.voltage_v": "supply.voltage",
+    "capacitors.capacitance_f": "capacitors.capacitance",
+    "coil.inductance_h": "loaded.inductance",
+    "coil.resistance_ohm": "loaded.resistance",
+    "choke.left.inductance_h": "choke.left.inductance",
+    "choke.right.inductance_h": "choke.right.inductance",
+    "gate.pull_up_ohm": "gate.pull_up",
+}
 """Estimates held against the values that were integrated."""
 
 FIELDS = ("channels", "cause", "kind", "seed", "first", "second", "lead", "misfit", "order", "inside", "outside")
@@ -83,9 +99,25 @@ def row(made: Made, seed: int, channels: tuple[str, ...]) -> dict[str, Any]:
     order = sorted(evidence, key=lambda cause: -evidence[cause])
     true = NAMES[made.cause]
     inside, outside = held(made, [site], next(one for one in fits if one.hypothesis.cause == true))
-    return dict(zip(FIELDS, (" ".join(channels), true, made.kind, seed, order[0], order[1],
-                             round(evidence[order[0]] - evidence[order[1]], 1), round(fits[0].misfit, 2), "; ".join(order),
-                             " ".join(inside), " ".join(outside)), strict=True))
+    return dict(
+        zip(
+            FIELDS,
+            (
+                " ".join(channels),
+                true,
+                made.kind,
+                seed,
+                order[0],
+                order[1],
+                round(evidence[order[0]] - evidence[order[1]], 1),
+                round(fits[0].misfit, 2),
+                "; ".join(order),
+                " ".join(inside),
+                " ".join(outside),
+            ),
+            strict=True,
+        )
+    )
 
 
 def held(made: Made, sites: list[Site], one: Any) -> tuple[list[str], list[str]]:

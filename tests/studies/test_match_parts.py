@@ -32,7 +32,12 @@ def test_no_knob_turned_is_the_same_heater() -> None:
     heater = BENCH.heater("loaded")
     same = turned(heater, {})
     assert same.gate.resistor == pytest.approx(heater.gate.resistor)
-    assert (same.chokes, same.coil, same.workpiece, same.supply) == (heater.chokes, heater.coil, heater.workpiece, heater.supply)
+    assert (same.chokes, same.coil, same.workpiece, same.supply) == (
+        heater.chokes,
+        heater.coil,
+        heater.workpiece,
+        heater.supply,
+    )
 
 
 def test_unknown_knob_is_refused() -> None:
@@ -55,7 +60,9 @@ def test_scaled_chokes_lose_in_the_core_what_other_rings_would() -> None:
     """A ring with 0.6 of the area loses as much as the scenario with that area does."""
     other = BENCH.change({"choke.left.core.area": "64.2 mm2"}).heater("loaded").chokes[0]
     scaled = turned(BENCH.heater("loaded"), {"log_strength_left": math.log(0.6)}).chokes[0]
-    assert scaled.core_loss_resistance(60.0, 2e-4, 85e3) == pytest.approx(other.core_loss_resistance(60.0, 2e-4, 85e3), rel=1e-6)
+    assert scaled.core_loss_resistance(60.0, 2e-4, 85e3) == pytest.approx(
+        other.core_loss_resistance(60.0, 2e-4, 85e3), rel=1e-6
+    )
 
 
 def test_shorted_coil_turn_against_two_coupled_coils() -> None:
@@ -83,7 +90,9 @@ def test_every_kind_builds_a_heater_over_its_whole_range(case: str) -> None:
             changed = turned(heater, kind.knobs(tuple(p.value(u) for p in kind.parameters)))
             assert 20e3 < changed.frequency < 400e3, kind.name
     for tolerance in tolerances_of(heater):
-        assert turned(heater, {name: tolerance.deviation * share for name, share in tolerance.knobs.items()}) != heater
+        assert (
+            turned(heater, {name: tolerance.deviation * share for name, share in tolerance.knobs.items()}) != heater
+        )
 
 
 def test_parameters_places_are_inverse_to_values() -> None:
@@ -125,21 +134,40 @@ def test_cutting_off_is_done_on_the_wave() -> None:
 
 def test_fitted_fields_make_the_fitted_heater() -> None:
     """Through text and back: every electrical value within the digits written."""
-    knobs = {"log_capacitance": -0.1, "log_coil": 0.02, "log_load": 0.3, "log_strength_right": -0.8, "log_reach_right": 0.2,
-             "feed_left": 0.2, "short_resistance_left": 2.0, "short_inductance_left": 1e-5, "log_pull_up": 0.5, "threshold": 0.2, "log_supply": -0.1,
-             "capacitor_resistance": 0.01, "lead_resistance": 0.02}
+    knobs = {
+        "log_capacitance": -0.1,
+        "log_coil": 0.02,
+        "log_load": 0.3,
+        "log_strength_right": -0.8,
+        "log_reach_right": 0.2,
+        "feed_left": 0.2,
+        "short_resistance_left": 2.0,
+        "short_inductance_left": 1e-5,
+        "log_pull_up": 0.5,
+        "threshold": 0.2,
+        "log_supply": -0.1,
+        "capacitor_resistance": 0.01,
+        "lead_resistance": 0.02,
+    }
     wanted = turned(BENCH.heater("loaded"), knobs)
     text = with_fields(BENCH, fitted_fields(BENCH, "loaded", wanted), "fitted for a test")
     assert text.startswith("# fitted for a test\n")
     found = Scenario.from_text(text).heater("loaded")
     assert found.frequency == pytest.approx(wanted.frequency, rel=2e-3)
-    for one, other in ((found.supply.voltage, wanted.supply.voltage), (found.capacitors.capacitance, wanted.capacitors.capacitance),
-                       (found.loaded_inductance, wanted.loaded_inductance), (found.loaded_resistance, wanted.loaded_resistance),
-                       (found.gate.pull_up, wanted.gate.pull_up), (found.switch.threshold, wanted.switch.threshold)):
+    for one, other in (
+        (found.supply.voltage, wanted.supply.voltage),
+        (found.capacitors.capacitance, wanted.capacitors.capacitance),
+        (found.loaded_inductance, wanted.loaded_inductance),
+        (found.loaded_resistance, wanted.loaded_resistance),
+        (found.gate.pull_up, wanted.gate.pull_up),
+        (found.switch.threshold, wanted.switch.threshold),
+    ):
         assert one == pytest.approx(other, rel=2e-3)
     for a, b in zip(found.chokes, wanted.chokes, strict=True):
         currents = np.linspace(0, 60, 40)
-        assert a.curve.inductance(currents) == pytest.approx(b.curve.inductance(currents), abs=0.02 * b.curve.inductance_zero)
+        assert a.curve.inductance(currents) == pytest.approx(
+            b.curve.inductance(currents), abs=0.02 * b.curve.inductance_zero
+        )
         assert a.resistance == pytest.approx(b.resistance, rel=1e-4)
         assert a.short == b.short
 
@@ -162,13 +190,17 @@ def test_stated_signals_win_and_wrong_ones_are_named() -> None:
 def test_a_forgotten_probe_factor_is_asked_about() -> None:
     capture = read_capture(DEMO, probe=0.1)
     assert any("probe's factor" in note for note in looks(capture, {"CH1": "tank.voltage"}, BENCH, "loaded", 42.0))
-    assert not any("probe's factor" in note for note in looks(read_capture(DEMO), {"CH1": "tank.voltage"}, BENCH, "loaded", 42.0))
+    assert not any(
+        "probe's factor" in note for note in looks(read_capture(DEMO), {"CH1": "tank.voltage"}, BENCH, "loaded", 42.0)
+    )
 
 
 def _record(noise: float, seed: int, samples: int = 5000, periods: float = 24.4) -> Waveforms:
     time = np.arange(samples) * periods / 85e3 / samples
     wave = wave_of(np.array([0, 130, 0.6, 2.1j, 0, 0.7], complex), 2 * math.pi * 85e3 * time + 0.3)
-    return Waveforms(time, {"tank.voltage": wave + np.random.default_rng(seed).normal(0, noise, samples)}, {"tank.voltage": "V"})
+    return Waveforms(
+        time, {"tank.voltage": wave + np.random.default_rng(seed).normal(0, noise, samples)}, {"tank.voltage": "V"}
+    )
 
 
 def test_measures_with_errors_of_their_size_and_without_noise_bias() -> None:
@@ -177,7 +209,13 @@ def test_measures_with_errors_of_their_size_and_without_noise_bias() -> None:
     scores: dict[str, list[float]] = {}
     for seed in range(1, 25):
         found = measured(_record(1.3, seed), {"tank.voltage": 1.3}, 85e3, seed=seed)
-        for key in ("tank.frequency_hz", "tank.rms_voltage_v", "tank.thd_ratio", "tank.odd_harmonic_ratio", "tank.peak_voltage_v"):
+        for key in (
+            "tank.frequency_hz",
+            "tank.rms_voltage_v",
+            "tank.thd_ratio",
+            "tank.odd_harmonic_ratio",
+            "tank.peak_voltage_v",
+        ):
             error = found[key].error
             assert error is not None
             scores.setdefault(key, []).append((found[key].value - true[key].value) / error)
