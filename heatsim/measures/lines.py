@@ -70,9 +70,8 @@ class Lines:
 
 def record_lines(time: Array, signals: Mapping[str, Array], frequency: float, count: int, reference: str) -> Lines:
     """Lines of every signal on one time axis [s]. frequency: within half a period over the whole record [Hz]; count:
-    highest order; reference: the signal that phase and sway are taken from. Raises ValueError for a record that is constant or too short:
-    it needs a whole
-    period and three samples for every line.
+    highest order; reference: the signal that phase and sway are taken from. Raises ValueError for a record that is
+    constant or too short: it needs a whole period and three samples for every line.
     """
     if (time[-1] - time[0]) * frequency < 1.0 or time.size < 3 * (2 * count + 1):
         raise ValueError("the record is too short for its lines")
