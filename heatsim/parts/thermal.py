@@ -59,7 +59,8 @@ class Sensitivity:
 class ChokeHeat:
     """Losses and temperature of a choke at one operating point.
 
-    core_w: None where the material's loss is unknown; copper_dc_w, copper_ac_w: of the mean current and of the ripple, at
+    core_w: with that of a shorted turn; None where the material's loss is unknown;
+    copper_dc_w, copper_ac_w: of the mean current and of the ripple, at
     temperature_c (at the part's own copper temperature where none is found); temperature_c: None unless balanced; band_c:
     lowest and highest temperature within the bands of core loss, AC resistance and cooling, None for no bound;
     dominant: the largest loss; feedback: growth of loss over growth of cooling with temperature, 1 would run away;
@@ -178,7 +179,8 @@ def choke_heat(
     air = cooling or Cooling()
     t, linkage = closed_period(time, flux, f"choke.{choke.side} flux")
     _, amps = closed_period(time, current, f"choke.{choke.side} current")
-    losses = _Losses(_Ripple(choke, periodic_spectrum(t, amps)), choke.core_loss(t, linkage) or 0.0)
+    core = (choke.core_loss(t, linkage) or 0.0) + short_loss(choke, t, linkage)
+    losses = _Losses(_Ripple(choke, periodic_spectrum(t, amps)), core)
     if choke.core is None:
         return _result("geometry unknown", losses, None, None, (None, None), air, linkage)
     wound = choke.core.winding.wound(choke.core.ring)
@@ -188,6 +190,16 @@ def choke_heat(
     temperature = _balance(losses, wound, air)
     state: State = "balanced" if temperature is not None else "runaway"
     return _result(state, losses, losses.core, temperature, _band(losses, choke.core, wound, air), air, linkage)
+
+
+def short_loss(choke: Choke, time: Array, flux: Array) -> float:
+    """Loss [W] of a shorted turn over one period of flux linkage [Wb]: of each harmonic's voltage w*flux on R + jwL in series."""
+    if choke.short is None:
+        return 0.0
+    found = periodic_spectrum(time, flux)
+    w = 2 * np.pi * found.frequency * np.arange(1, len(found.rms) + 1)
+    resistance_, reactance = choke.short.resistance, w * choke.short.inductance
+    return float(np.sum(resistance_ * (w * np.asarray(found.rms)) ** 2 / (resistance_**2 + reactance**2)))
 
 
 def _balance(losses: _Losses, wound: RingSize, air: Cooling, scale: float = 1.0) -> float | None:
