@@ -208,7 +208,7 @@ def _anchors(
 def sheet_of(solver: Solver, heater: Heater, start: Solution, kind: Kind) -> Sheet:
     """A kind simulated on its grid, each point started from a neighbour. Points without a periodic state take the value of the
     nearest that has one; ValueError when there is none at all."""
-    shape = GRID[len(kind.parameters)]
+    shape = kind.grid or GRID[len(kind.parameters)]
     places = tuple(np.linspace(0, 1, n) for n in shape)
     found: dict[tuple[int, ...], Solution] = {}
     for index in _walk(shape):

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -91,13 +92,14 @@ class Layout:
 @dataclass(frozen=True)
 class Observation:
     """One record. layout; vector, shape (n,); noise: standard deviations of it, shape (n,); sway; clipped: signal -> lowest and
-    highest value [V or A] the record can show, None where it is not cut off; lines: as found."""
+    highest value [V or A] the record can show, None where it is not cut off; density: samples a period; lines: as found."""
 
     layout: Layout
     vector: Array
     noise: Array
     sway: Sway | None
     clipped: Mapping[str, tuple[float | None, float | None]]
+    density: float
     lines: Lines = field(repr=False)
 
     @property
@@ -140,9 +142,8 @@ def observed(
         {name: 0.5 / np.sqrt(counts) for name in names},
     )
     plain = {name: np.sqrt(np.maximum(power - own, 0.0)) for name, (power, own) in bands.items()}
-    return Observation(
-        layout, layout.vector(lines.frequency, lines.lines, plain), noise, lines.sway, dict(clipped or {}), lines
-    )
+    vector = layout.vector(lines.frequency, lines.lines, plain)
+    return Observation(layout, vector, noise, lines.sway, dict(clipped or {}), SAMPLES_PER_LINE * highest, lines)
 
 
 def lines_of_view(view: View) -> tuple[float, dict[str, Complex], dict[str, Array]]:
@@ -153,6 +154,27 @@ def lines_of_view(view: View) -> tuple[float, dict[str, Complex], dict[str, Arra
         {name: size * shares for name, shares in view.shares.items()},
         {name: size * np.exp(np.minimum(bands, 0.0)) for name, bands in view.bands.items()},
     )
+
+
+def folded(layout: Layout, density: float, lines: Mapping[str, Complex], bands: Mapping[str, Array], size: float) -> Array:
+    """Standard deviations of the vector for what lies above half the samples a period (`density`) and folds back on its lines: the
+    order n of a signal is seen at n - k density, k whole, in a phase that is not known. lines, bands: simulated [V or A]; size: of
+    the reference's fundamental.
+    """
+    found = {}
+    for name in layout.orders:
+        square = np.zeros(BANDS[-1])
+        square[: lines[name].size] = np.abs(lines[name]) ** 2 / 2
+        for (a, b), rms in zip(pairwise(BANDS), bands[name], strict=True):
+            square[max(a, lines[name].size) : b] = rms**2 / (b - a)
+        seen = np.zeros(COUNT + 1)
+        for k in (1, 2, 3, 4):
+            for sign in (-1, 1):
+                above = np.round(k * density + sign * np.arange(COUNT + 1)).astype(int)
+                seen += np.where(above < BANDS[-1], square[np.clip(above, 0, BANDS[-1] - 1)], 0.0)
+        found[name] = np.sqrt(seen) / size
+    quiet = dict.fromkeys(layout.orders, np.zeros(len(BANDS) - 1))
+    return layout.spread(found, (0.0, 0.0), quiet)
 
 
 def floor_of(layout: Layout, off: Array, doubt: float) -> Array:

@@ -23,7 +23,7 @@ import numpy as np
 
 from heatsim.measures.lines import BANDS
 from heatsim.studies.match_atlas import Atlas, Sheet, View
-from heatsim.studies.match_data import Observation, floor_of, lines_of_view
+from heatsim.studies.match_data import Observation, floor_of, folded, lines_of_view
 from heatsim.studies.match_probes import GOOD, Chain, ProbeKind, good, through
 from heatsim.waves import Array
 
@@ -136,6 +136,11 @@ class Plain:
         )
 
 
+def _folded(site: Site) -> Array:
+    _, lines, bands = lines_of_view(View.unpacked(site.atlas.sound, site.atlas.signals))
+    return folded(site.seen.layout, site.seen.density, lines, bands, abs(complex(lines[site.seen.layout.reference][1])))
+
+
 class Model:
     """Vectors of a hypothesis at all sites, and their slopes in the tolerances."""
 
@@ -151,6 +156,7 @@ class Model:
         self.names = [tolerance.name for tolerance in sites[0].atlas.tolerances]
         self.used = [k for k, name in enumerate(self.names) if name not in hypothesis.replaces]
         self.deviations = np.array([tolerance.deviation for tolerance in sites[0].atlas.tolerances])
+        self.folded = [_folded(site) for site in self.sites]
         self.channels = [(k, name) for k, site in enumerate(sites) for name in site.seen.layout.orders]
 
     def packed(self, site: int, u: Array, tolerances: Array) -> Array:
@@ -185,7 +191,8 @@ class Model:
                 off = self.vector(k, self.packed(k, u, np.zeros(len(self.names))), u) - self.vector(
                     k, site.atlas.sound, u
                 )
-            found.append((self.coarse * floor_of(seen.layout, off, self.hypothesis.doubt)) ** 2 + seen.noise**2)
+            floor = self.coarse * floor_of(seen.layout, off, self.hypothesis.doubt)
+            found.append(floor**2 + seen.noise**2 + self.folded[k] ** 2)
         return np.concatenate(found)
 
     def common(self, u: Array) -> Array:

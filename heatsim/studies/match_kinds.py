@@ -55,7 +55,8 @@ class Parameter:
 class Kind:
     """name: in words; parameters: none to two; knobs: of parameter values, in their order; replaces: tolerances that the kind's
     own parameters stand for; doubt: share of what the kind does to the lines by which the model may be off;
-    anchors: how often the slopes in the tolerances are simulated anew, where the kind changes them (0 to 2)."""
+    anchors: how often the slopes in the tolerances are simulated anew, where the kind changes them (0 to 2); grid: points along
+    the parameters, where the usual ones are too few."""
 
     name: str
     cause: str
@@ -64,6 +65,7 @@ class Kind:
     replaces: tuple[str, ...] = ()
     doubt: float = 0.012
     anchors: int = 0
+    grid: tuple[int, ...] | None = None
 
 
 Ends = tuple[float, float]
@@ -114,6 +116,7 @@ def _chokes(heater: Heater) -> list[Kind]:
                 },
                 ("ring", "reach"),
                 anchors=2,
+                grid=(7, 5),
             )
         ]
     )
@@ -159,6 +162,7 @@ def _chokes(heater: Heater) -> list[Kind]:
                 partial(_weaker_ring, side),
                 ("ring_split",),
                 anchors=1,
+                grid=(6, 5),
             )
         )
     return found

@@ -29,8 +29,8 @@ RIPPLE = "supply voltage ripples"
 FIRST_LOOK = 30.0
 """A hypothesis whose estimated log evidence is this far behind the best is not simulated: the estimate is rarely off by half."""
 
-BEHIND = 12.0
-"""One that has been simulated once and is this far behind is left there: odds of 1 to 160,000."""
+BEHIND = 25.0
+"""One that has been simulated once and is this far behind is left there: even if its estimate has been set right only once."""
 
 EXPLAINS = 1.6
 """Misfit up to which a fit explains its record."""
