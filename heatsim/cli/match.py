@@ -98,12 +98,12 @@ def run_match(options: argparse.Namespace) -> int:
 
 
 def exit_code(result: MatchResult) -> int:
-    """0 when nothing is wrong and that is decided, 3 when no cause could be simulated, else 1."""
-    from heatsim.report.match_words import NOTHING
+    """0 when nothing is wrong, 3 when no cause could be simulated, else 1."""
+    from heatsim.report.match_words import NOTHING, clearly_first
 
     if not any(candidate.simulated for candidate in result.candidates):
         return EXIT_UNSOLVED
-    return EXIT_OK if result.decided and result.best.cause == NOTHING else EXIT_FAILS
+    return EXIT_OK if result.best.cause == NOTHING and clearly_first(result) else EXIT_FAILS
 
 
 def signals(texts: Sequence[str], count: int) -> list[dict[str, str]]:

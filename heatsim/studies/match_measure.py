@@ -19,6 +19,9 @@ from heatsim.studies.match_result import Measure
 from heatsim.waves import Waveforms
 
 MOST_LINES = 40
+STEADINESS = ("tank.frequency_standard_error_hz", "tank.drift_ratio", "tank.period_two_ratio", "window.start_s", "window.stop_s")
+"""Measures that say how the others were measured."""
+
 SPARE = 2.5
 """Periods beyond those measured that the measures want to see."""
 
@@ -51,7 +54,7 @@ def measured(waves: Waveforms, noise: Mapping[str, float], frequency: float, per
 
 def _numbers(waves: Waveforms, context: MeasureContext) -> dict[str, float]:
     return {key: float(value) for key, value in measure(waves, context).items()
-            if isinstance(value, float) and np.isfinite(value) and not key.startswith("window.")}
+            if isinstance(value, float) and np.isfinite(value) and key not in STEADINESS}
 
 
 def _smooth(waves: Waveforms, frequency: float) -> Waveforms:
