@@ -97,6 +97,7 @@ def match(
         )
         version = crew.version
     case = reads[0].record.case
+    candidates = (counted_turns(scenario, candidates[0]), *candidates[1:])
     names = f"Fitted to {', '.join(Path(each.record.label).name for each in reads)}: {candidates[0].kind}"
     fitted = with_fields(scenario, fitted_fields(scenario, case, heater), names)
     odds = candidates[1].log_evidence if len(candidates) > 1 else -math.inf
@@ -269,8 +270,7 @@ def _solution(crew: MatchCrew, sites: Sequence[Site], best: Fit, k: int, steps: 
 def candidates_of(sites: Sequence[Site], fits: Sequence[Fit]) -> tuple[Candidate, ...]:
     """A candidate for each cause, `none of these` among them, the best first."""
     evidence = by_cause(fits)
-    nothing, chi2, count = none_of_these(sites)
-    evidence[NONE_OF_THESE] = nothing
+    evidence[NONE_OF_THESE] = none_of_these(sites)
     top = max(evidence.values())
     whole = float(np.logaddexp.reduce(list(evidence.values())))
     found = []
@@ -283,7 +283,7 @@ def candidates_of(sites: Sequence[Site], fits: Sequence[Fit]) -> tuple[Candidate
                     cause,
                     chance,
                     behind,
-                    math.sqrt(chi2 / count),
+                    math.nan,
                     True,
                     feature="No cause on the list makes these lines.",
                     settle="Scope each drain to ground and each gate, and capture idle and loaded; match all of "
@@ -312,3 +312,14 @@ def candidates_of(sites: Sequence[Site], fits: Sequence[Fit]) -> tuple[Candidate
             )
         )
     return tuple(found)
+
+
+def counted_turns(scenario: Scenario, candidate: Candidate) -> Candidate:
+    """A candidate with fewer turns told in turns, where the scenario has their number."""
+    for each in candidate.estimates:
+        side = each.key.split(".")[1]
+        turns = scenario.tables.choke[side].turns if each.key.endswith(".turns_ratio") else None
+        if turns is not None:
+            found = f"The {side} choke comes out at {each.value * turns:.3g} turns instead of {turns}: count them. "
+            return replace(candidate, remedy=found + candidate.remedy)
+    return candidate

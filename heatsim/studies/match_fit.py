@@ -359,21 +359,15 @@ NONE_LEVEL, NONE_SHARE = (0.15, 0.3), 0.02
 fundamental, and of a line as a share of the fundamental; those above the third fall with their order."""
 
 
-def none_of_these(sites: Sequence[Site]) -> tuple[float, float, int]:
-    """Log evidence, chi2 and count of a heater that may be anything: lines spread widely about the scenario's."""
-    evidence, chi2, count = 0.0, 0.0, 0
+def none_of_these(sites: Sequence[Site]) -> float:
+    """Log evidence of a heater that may be anything: lines spread widely about the scenario's."""
+    evidence = 0.0
     for site in sites:
         layout = site.seen.layout
         left = site.seen.vector - layout.vector(*lines_of_view(View.unpacked(site.atlas.sound, site.atlas.signals)))
         orders = np.arange(0, 1 + max(int(o.max()) for o in layout.orders.values()))
-        share = NONE_SHARE / np.maximum(orders / 3, 1)
-        wide = np.hypot(
-            layout.spread(
-                dict.fromkeys(layout.orders, share), NONE_LEVEL, dict.fromkeys(layout.orders, np.ones(len(BANDS)))
-            ),
-            site.seen.noise,
-        )
-        size = left / wide
-        evidence -= 0.5 * float(size @ size) + float(np.sum(np.log(wide))) + 0.5 * left.size * math.log(2 * math.pi)
-        chi2, count = chi2 + float(size @ size), count + left.size
-    return evidence, chi2, count
+        share, ones = NONE_SHARE / np.maximum(orders / 3, 1), np.ones(len(BANDS))
+        spread = layout.spread(dict.fromkeys(layout.orders, share), NONE_LEVEL, dict.fromkeys(layout.orders, ones))
+        wide = np.hypot(spread, site.seen.noise)
+        evidence -= 0.5 * float(np.sum((left / wide) ** 2)) + float(np.sum(np.log(wide))) + 0.5 * left.size * math.log(2 * math.pi)
+    return evidence

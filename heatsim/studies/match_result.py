@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -79,7 +80,7 @@ class Tied:
 @dataclass(frozen=True)
 class Candidate:
     """A cause with its best kind. probability: among all causes, equal beforehand; log_evidence: natural, less the best's;
-    misfit: rms of what is left, over what noise and model allow: near 1 is a full explanation; simulated: fitted on the
+    misfit: rms of what is left, over what noise and model allow: near 1 is a full explanation, nan for none of these; simulated: fitted on the
     simulator, or left where a first look already ruled it out; estimates and tied: of this kind's fit; fields: scenario
     fields that make it; feature: what in the capture speaks for it; settle: the one further measurement; remedy: words.
     """
@@ -185,7 +186,8 @@ def _record(record: Record) -> dict[str, Any]:
 def _candidate(candidate: Candidate) -> dict[str, Any]:
     return {
         "cause": candidate.cause, "kind": candidate.kind, "probability": candidate.probability,
-        "log_evidence": candidate.log_evidence, "misfit": candidate.misfit, "simulated": candidate.simulated,
+        "log_evidence": candidate.log_evidence, "misfit": candidate.misfit if math.isfinite(candidate.misfit) else None,
+        "simulated": candidate.simulated,
         "estimates": {each.key: {"value": each.value, "low_95": each.low, "high_95": each.high, "unit": each.unit,
                                  "expected": each.expected, "told": each.told} for each in candidate.estimates},
         "tied": [{"keys": list(tied.keys), "correlation": tied.correlation} for tied in candidate.tied],

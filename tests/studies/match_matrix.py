@@ -95,7 +95,7 @@ def row(made: Made, seed: int, channels: tuple[str, ...]) -> dict[str, Any]:
         taken = Taken(path, made.case, None, {f"CH{k + 1}": name for k, name in enumerate(channels)})
         site = Site(atlas, read(scenario(), taken, numbers=False).seen)
     fits = search([solver], [site])
-    evidence = by_cause(fits) | {NONE_OF_THESE: none_of_these([site])[0]}
+    evidence = by_cause(fits) | {NONE_OF_THESE: none_of_these([site])}
     order = sorted(evidence, key=lambda cause: -evidence[cause])
     true = NAMES[made.cause]
     inside, outside = held(made, [site], next(one for one in fits if one.hypothesis.cause == true))
