@@ -80,9 +80,10 @@ class Tied:
 @dataclass(frozen=True)
 class Candidate:
     """A cause with its best kind. probability: among all causes, equal beforehand; log_evidence: natural, less the best's;
-    misfit: rms of what is left, over what noise and model allow: near 1 is a full explanation, nan for none of these; simulated: fitted on the
-    simulator, or left where a first look already ruled it out; estimates and tied: of this kind's fit; fields: scenario
-    fields that make it; feature: what in the capture speaks for it; settle: the one further measurement; remedy: words.
+    misfit: rms of what is left, over what noise and model allow: near 1 is a full explanation, nan for none of these;
+    simulated: fitted on the simulator, or left where a first look already ruled it out; estimates and tied: of this kind's fit;
+    fields: scenario fields that make it; feature: what in the capture speaks for it; settle: the one further measurement;
+    remedy: words.
     """
 
     cause: str
