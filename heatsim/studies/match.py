@@ -20,13 +20,14 @@ import numpy as np
 from heatsim.errors import InputError, SetupError
 from heatsim.measures.lines import BANDS, record_lines
 from heatsim.parts.heater import Heater
+from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match_advice import REMEDY, SETTLE, feature
 from heatsim.studies.match_atlas import Atlas, Sheet, packed_of
 from heatsim.studies.match_crew import Failed, MatchCrew, Task
 from heatsim.studies.match_cure import cure_of
 from heatsim.studies.match_data import SAMPLES_PER_LINE, Observation, observed, order_limit
-from heatsim.studies.match_estimates import estimates_of
+from heatsim.studies.match_estimates import estimates_of, ripple_of
 from heatsim.studies.match_fit import Fit, Site, none_of_these
 from heatsim.studies.match_kinds import kinds_of
 from heatsim.studies.match_measure import measured
@@ -99,7 +100,11 @@ def match(
     case = reads[0].record.case
     candidates = (counted_turns(scenario, candidates[0]), *candidates[1:])
     names = f"Fitted to {', '.join(Path(each.record.label).name for each in reads)}: {candidates[0].kind}"
-    fitted = with_fields(scenario, fitted_fields(scenario, case, heater), names)
+    fields = fitted_fields(scenario, case, heater)
+    for each in ripple_of(sites, best):
+        field_, unit = ("supply.ripple", "V") if each.unit == "V" else ("supply.ripple_frequency", "Hz")
+        fields[field_] = format_quantity(each.value, unit, 4)
+    fitted = with_fields(scenario, fields, names)
     odds = candidates[1].log_evidence if len(candidates) > 1 else -math.inf
     alike = tuple(each.cause for each in candidates if each.log_evidence > -math.log(DECIDED))
     traces = traces_of(sites, [each.samples for each in reads], best, whole)

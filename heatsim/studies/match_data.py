@@ -112,6 +112,11 @@ class Observation:
         """Of the tank [Hz]."""
         return self.lines.frequency
 
+    @property
+    def duration(self) -> float:
+        """Of the record [s]."""
+        return float(np.ptp(self.lines.phase) / (2 * math.pi * self.lines.frequency))
+
 
 def order_limit(samples_per_period: float) -> int:
     """Highest order a record can tell."""

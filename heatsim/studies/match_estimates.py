@@ -19,7 +19,7 @@ from heatsim.parts.heater import Heater
 from heatsim.studies.match_fit import WIDTH, Fit, Model, Site
 from heatsim.studies.match_knobs import half_current
 from heatsim.studies.match_result import Estimate, Tied
-from heatsim.studies.match_search import heater_of
+from heatsim.studies.match_search import RIPPLE, heater_of
 from heatsim.waves import Array
 
 NORMAL_95 = 1.96
@@ -121,7 +121,33 @@ def estimates_of(sites: Sequence[Site], one: Fit) -> tuple[tuple[Estimate, ...],
             rows.append(row)
     rows += _probes(sites, one)
     kept = [row for row in rows if row[0].low < row[0].high]
-    return tuple(estimate for estimate, _ in kept), _tied(one, kept)
+    return (*ripple_of(sites, one), *(estimate for estimate, _ in kept)), _tied(one, kept)
+
+
+def ripple_of(sites: Sequence[Site], one: Fit) -> tuple[Estimate, ...]:
+    """Of a rippling supply: frequency and, where it is slow beside tank and reservoir, peak to peak. The tank's amplitude then goes
+    with the supply, to some 3 % (held against the independent integration); a fast ripple is passed on weaker or stronger."""
+    sway = next((site.seen.sway for site in sites if site.seen.sway), None)
+    if one.hypothesis.name != RIPPLE or sway is None:
+        return ()
+    heater = sites[0].atlas.heater
+    span = NORMAL_95 * math.sqrt(6) / math.pi * sway.error / sway.amplitude / sites[0].seen.duration
+    ends = (sway.frequency - span, sway.frequency + span)
+    rate = Estimate("supply.ripple_frequency_hz", "frequency of the ripple", sway.frequency, *ends, "Hz", None, 1.0)
+    reservoir = heater.supply.reservoir * (heater.supply.resistance + heater.supply.reservoir_resistance)
+    if max(heater.quality / (math.pi * heater.frequency), reservoir) * sway.frequency > SLOW:
+        return (rate,)
+    volts = 2 * heater.supply.voltage
+    error = math.hypot(NORMAL_95 * sway.error, PASSED_ON * sway.amplitude)
+    size = (volts * sway.amplitude, volts * max(sway.amplitude - error, 0.0), volts * (sway.amplitude + error))
+    return (Estimate("supply.ripple_v", "ripple of the supply, peak to peak", *size, "V", None, 1.0), rate)
+
+
+SLOW = 0.1
+"""Share of its period that passes while tank and reservoir settle, up to which a ripple is slow; an estimate."""
+
+PASSED_ON = 0.03
+"""By how much the tank's amplitude may sway more or less than a slow supply."""
 
 
 def _beforehand(one: Fit) -> Array:
