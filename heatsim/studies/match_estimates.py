@@ -143,7 +143,7 @@ def ripple_of(sites: Sequence[Site], one: Fit) -> tuple[Estimate, ...]:
     return (Estimate("supply.ripple_v", "ripple of the supply, peak to peak", *size, "V", None, 1.0), rate)
 
 
-SLOW = 0.1
+SLOW = 0.03
 """Share of its period that passes while tank and reservoir settle, up to which a ripple is slow; an estimate."""
 
 PASSED_ON = 0.03
