@@ -115,7 +115,10 @@ def estimates_of(sites: Sequence[Site], one: Fit) -> tuple[tuple[Estimate, ...],
     for k, parameter in enumerate(one.hypothesis.parameters):
         rows.append(_own(one, k, parameter))
     moved = _moved(sites, one)
+    own = {estimate.key for estimate, _ in rows}
     for quantity in quantities_of(sites[0].atlas.heater):
+        if quantity.key in own:
+            continue
         row = _derived(sites, one, quantity, moved)
         if row is not None:
             rows.append(row)

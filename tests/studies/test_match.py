@@ -119,7 +119,8 @@ def table() -> list[dict[str, str]]:
 
 @pytest.mark.parametrize("channels", ["tank.voltage drain.left.voltage", "tank.voltage"])
 def test_matrix_meets_its_targets(channels: str) -> None:
-    """At least 300 random captures over all causes: first in 90 %, in the first two in 97 %."""
+    """At least 300 random captures over all causes: first in 90 %, in the first two in 97 %; where nothing is wrong a cause is
+    blamed in under 3 %. With the drain beside the tank, nothing wrong is said in under 3 % where something is."""
     rows = [row for row in table() if row["channels"] == channels]
     assert len(rows) >= 300
     assert min(Counter(row["cause"] for row in rows).values()) >= 15
@@ -127,19 +128,23 @@ def test_matrix_meets_its_targets(channels: str) -> None:
     second = first + sum(row["second"] == row["cause"] for row in rows)
     assert first / len(rows) >= 0.90
     assert second / len(rows) >= 0.97
+    sound = [row for row in rows if row["cause"] == "nothing wrong"]
+    assert sum(row["first"] != "nothing wrong" for row in sound) / len(sound) < 0.03
+    missed = sum(row["first"] == "nothing wrong" != row["cause"] for row in rows) / (len(rows) - len(sound))
+    assert missed < (0.03 if "drain" in channels else 0.06)
 
 
 def test_intervals_hold_the_truth_at_their_rate() -> None:
-    """95 % intervals, each quantity over all captures: 90 to 100 % (three standard deviations of 300 are 3.8 %)."""
+    """95 % intervals, each quantity over all captures: 92 to 100 % (two standard deviations of 300 are 2.5 %)."""
     held: Counter[str] = Counter()
     missed: Counter[str] = Counter()
     for row in table():
-        held.update(row["inside"].split())
-        missed.update(row["outside"].split())
+        held.update(set(row["inside"].split()))
+        missed.update(set(row["outside"].split()))
     for key in match_matrix.TRUTHS:
         count = held[key] + missed[key]
         assert count > 300
-        assert 0.90 <= held[key] / count <= 1.0, key
+        assert 0.92 <= held[key] / count <= 1.0, key
 
 
 @pytest.mark.slow
