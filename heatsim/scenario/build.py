@@ -77,7 +77,27 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
         air_speed=tables.heater.air_speed,
     )
     _check_coupling(heater, tables.case[case].workpiece, where("case", case, "workpiece"))
+    _check_shorts(heater, where)
     return heater
+
+
+SHORT_PERIODS = 45
+"""Longest time constant of a shorted turn in tank periods. Measured: up to here its current has settled to 3e-4 when a run is
+judged; at 90 it is 0.6 % off, at 180 4.5 %. Copper comes to some ten (estimate)."""
+
+
+def _check_shorts(heater: Heater, where: Where) -> None:
+    for choke in heater.chokes:
+        if choke.short is None:
+            continue
+        longest = SHORT_PERIODS / heater.frequency
+        if choke.short.inductance > longest * choke.short.resistance:
+            raise InputError.single(
+                where("choke", choke.side, "short_inductance"),
+                "over short_resistance is too long a time: the turn's current would not settle within a run",
+                f"{choke.short.inductance / choke.short.resistance * 1e6:.3g} us",
+                f"up to {longest * 1e6:.3g} us, {SHORT_PERIODS} periods of the tank",
+            )
 
 
 def _check_switch(switch: SwitchTable, gate: GateTable, where: Where) -> None:
