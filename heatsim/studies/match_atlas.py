@@ -168,7 +168,7 @@ def slopes_of(
 ) -> Array:
     """d(vector)/d(tolerance): from simulations a standard deviation off on both sides of the sound heater, on one side of a kind's.
     start: the solution there."""
-    base, rows = packed_of(start), []
+    base, rows, near = packed_of(start), [], start
     own = dict(kind.knobs(values)) if kind else {}
     for tolerance in tolerances:
         ends = []
@@ -176,7 +176,13 @@ def slopes_of(
             knobs = own.copy()
             for name, share in tolerance.knobs.items():
                 knobs[name] = knobs.get(name, 0.0) + sign * tolerance.deviation * share
-            ends.append((packed_of(solver.solve(turned(heater, knobs), start)) - base) / (sign * tolerance.deviation))
+            changed = turned(heater, knobs)
+            try:
+                solution = solver.solve(changed, near)
+            except NoSolution:
+                solution = solver.solve(changed, start)
+            ends.append((packed_of(solution) - base) / (sign * tolerance.deviation))
+            near = solution if kind else start  # its map is fresh, and the next is as near
         rows.append(np.mean(ends, axis=0))
     return np.array(rows)
 
@@ -211,16 +217,23 @@ def sheet_of(solver: Solver, heater: Heater, start: Solution, kind: Kind) -> She
     shape = kind.grid or GRID[len(kind.parameters)]
     places = tuple(np.linspace(0, 1, n) for n in shape)
     found: dict[tuple[int, ...], Solution] = {}
+    lost: set[tuple[int, ...]] = set()
     for index in _walk(shape):
+        if len(lost.intersection(_milder(index))) > 1:
+            lost.add(index)
+            continue
         values = tuple(p.value(float(axis[k])) for p, axis, k in zip(kind.parameters, places, index, strict=True))
         near = sorted(found, key=lambda other: sum((a - b) ** 2 for a, b in zip(other, index, strict=True)))
-        for seed in [found[other] for other in near[:2]] or [start]:
+        tries = 1 if lost.intersection(_milder(index)) else 2
+        for seed in [found[other] for other in near[:tries]] or [start]:
             try:
                 changed = turned(heater, kind.knobs(values))
                 found[index] = solver.solve(changed, seed, _onward(found, index, changed))
                 break
             except (NoSolution, ValueError):
                 continue
+        if index not in found:
+            lost.add(index)
     if not found:
         raise ValueError(f"{kind.name}: no periodic state anywhere")
     every = list(np.ndindex(*shape)) if shape else [()]
@@ -232,6 +245,12 @@ def sheet_of(solver: Solver, heater: Heater, start: Solution, kind: Kind) -> She
     reached = np.array([index in found for index in every]).reshape(shape)
     anchors = _anchors(solver, heater, kind, found, places) if kind.anchors else ()
     return Sheet(kind, places, values_, reached, tuple(found.get(index) for index in every), anchors)
+
+
+def _milder(index: tuple[int, ...]) -> list[tuple[int, ...]]:
+    """The neighbours of a point that are milder in one parameter or in all: where two of them are lost, so is the point."""
+    single = [tuple(k - (a == axis) for a, k in enumerate(index)) for axis in range(len(index))]
+    return [*single, tuple(k - 1 for k in index)] if len(index) > 1 else single
 
 
 def _walk(shape: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
