@@ -83,9 +83,9 @@ class Sheet:
     anchors: tuple[tuple[float, Array], ...] = field(default=(), repr=False)
 
     def value(self, u: Array) -> Array:
-        """Estimated vector at parameters u, 0 to 1 each, by cubic splines along each axis."""
+        """Estimated vector at parameters u, 0 to 1 each, by cubic splines along each axis; a sheet without parameters has one."""
         table = self.values
-        for places, at in zip(self.places, u, strict=True):
+        for places, at in zip(self.places, u, strict=False):
             table = np.tensordot(_spline_weights(places, float(at)), table, axes=(0, 0))
         return np.asarray(table)
 
@@ -105,7 +105,7 @@ class Sheet:
                 for index in np.ndindex(self.reached.shape)
             ]
         )
-        far = np.sum((grid - u) ** 2, axis=1)
+        far = np.sum((grid - u[: len(self.places)]) ** 2, axis=1)
         usable = [k for k, seed in enumerate(self.seeds) if seed is not None]
         found = self.seeds[min(usable, key=lambda k: far[k])]
         assert found is not None

@@ -62,12 +62,17 @@ class Hypothesis:
     @property
     def parameters(self) -> tuple[object, ...]:
         """Of the kind and of the probe."""
-        return (*self.sheets[0].kind.parameters, *(self.probe.parameters if self.probe else ()))
+        return (*self.widest.kind.parameters, *(self.probe.parameters if self.probe else ()))
 
     @property
     def own(self) -> int:
         """How many of them are the heater's."""
-        return len(self.sheets[0].kind.parameters)
+        return len(self.widest.kind.parameters)
+
+    @property
+    def widest(self) -> Sheet:
+        """A sheet with all of the kind's parameters: where the kind does not apply (no workpiece) a sound sheet stands in."""
+        return max(self.sheets, key=lambda sheet: len(sheet.places))
 
 
 @dataclass(frozen=True)
@@ -275,7 +280,7 @@ def starts(sites: Sequence[Site], hypothesis: Hypothesis) -> list[Array]:
     """Places of u to begin with: the best of the grid of the kind and of places along the probe's parameters, and with two
     parameters the best of those that lie apart from it, since there may be two valleys."""
     model = Model(sites, hypothesis)
-    axes = [*hypothesis.sheets[0].places, *(np.linspace(0.05, 0.95, 5) for _ in hypothesis.parameters[hypothesis.own :])]
+    axes = [*hypothesis.widest.places, *(np.linspace(0.05, 0.95, 5) for _ in hypothesis.parameters[hypothesis.own :])]
     if not axes:
         return [np.zeros(0)]
     data = np.concatenate([site.seen.vector for site in sites])

@@ -23,6 +23,9 @@ from heatsim.studies.match_knobs import Knobs, turned
 from heatsim.studies.match_probes import probe_kinds
 from heatsim.studies.match_solver import NoSolution, Solution, Solver
 
+SOUND = "nothing wrong"
+"""Name of the kind that every atlas has."""
+
 RIPPLE = "supply voltage ripples"
 """Name of the kind that sways."""
 
@@ -55,17 +58,14 @@ that is seen at all outweighs it by far."""
 
 def hypotheses(sites: Sequence[Site], least_cut: float = 0.03) -> list[Hypothesis]:
     """Every hypothesis the atlases hold, each cause with its prior shared out among its kinds."""
-    first = sites[0].atlas
-    names = [name for name in first.sheets if all(name in site.atlas.sheets for site in sites)]
-    kinds = Counter(first.sheets[name].kind.cause for name in names)
+    known = {name: sheet.kind for site in sites for name, sheet in site.atlas.sheets.items()}
+    kinds = Counter(kind.cause for kind in known.values())
     kinds[SUPPLY] += 1
     found = []
-    for name in names:
-        kind = first.sheets[name].kind
-        sheets = tuple(site.atlas.sheets[name] for site in sites)
-        found.append(
-            Hypothesis(kind.cause, name, sheets, None, "", kind.replaces, kind.doubt, -math.log(kinds[kind.cause]))
-        )
+    for name, kind in known.items():
+        sheets = tuple(site.atlas.sheets.get(name, site.atlas.sheets[SOUND]) for site in sites)
+        prior = -math.log(kinds[kind.cause])
+        found.append(Hypothesis(kind.cause, name, sheets, None, "", kind.replaces, kind.doubt, prior))
     sound = next(h for h in found if h.cause == NOTHING)
     found.append(replace(sound, cause=SUPPLY, name=RIPPLE, prior=-math.log(kinds[SUPPLY])))
     channels = list(dict.fromkeys(name for site in sites for name in site.seen.layout.orders))

@@ -26,7 +26,8 @@ def tolerances_of(heater: Heater) -> tuple[Tolerance, ...]:
     """Ordinary spread of sound parts, normal law, standard deviations: capacitors 2.5 %, coil 1.25 % (an LCR meter), its
     resistance 7 %, powder rings 4 % in common and 1.4 % between two, the current at which they give way 3.5 %, workpiece 10 %,
     copper 7 % between two, thresholds 0.1 V and 0.07 V between banks, gate supply 2 %, gate resistors and pull-up 3 %, supply 0.4 %
-    (it is measured). Common practice, no source."""
+    (it is measured). Common practice, no source. The same for every case of a
+    circuit: a workpiece that is not there has no effect."""
     sides = sides_of(heater)
     found = [
         Tolerance("capacitance", "capacitance of the bank, over the scenario's", 0.025, {"log_capacitance": 1.0}),
@@ -35,8 +36,7 @@ def tolerances_of(heater: Heater) -> tuple[Tolerance, ...]:
             "coil_resistance", "resistance of the empty coil, over the scenario's", 0.07, {"log_coil_resistance": 1.0}
         ),
     ]
-    if heater.workpiece is not None:
-        found.append(Tolerance("load", "effect of the workpiece, over the scenario's", 0.1, {"log_load": 1.0}))
+    found.append(Tolerance("load", "effect of the workpiece, over the scenario's", 0.1, {"log_load": 1.0}))
     if can_scale(heater):
         found.append(
             Tolerance(
