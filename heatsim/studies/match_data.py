@@ -182,8 +182,9 @@ def folded(layout: Layout, density: float, lines: Mapping[str, Complex], bands: 
     return layout.spread(found, (0.0, 0.0), quiet)
 
 
-def floor_of(layout: Layout, off: Array, doubt: float) -> Array:
-    """Standard deviations of the model in the vector's coordinates. off: what the kind does to the vector; doubt: share of it."""
+def floor_of(layout: Layout, off: Array, doubt: float, coarse: float = 1.0) -> Array:
+    """Standard deviations of the model in the vector's coordinates. off: what the kind does to the vector; doubt: share of it;
+    coarse: factor on the floors."""
     base = layout.spread(
         dict.fromkeys(layout.orders, np.full(COUNT + 1, SHARE_FLOOR)),
         LEVEL_FLOOR,
@@ -192,4 +193,4 @@ def floor_of(layout: Layout, off: Array, doubt: float) -> Array:
     moved = np.abs(off).copy()
     for real, imaginary in layout.pairs():
         moved[real] = moved[imaginary] = np.hypot(moved[real], moved[imaginary])
-    return np.asarray(np.hypot(base, doubt * moved))
+    return np.asarray(np.hypot(coarse * base, doubt * moved))

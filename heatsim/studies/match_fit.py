@@ -33,6 +33,9 @@ MIDDLE, WIDTH = 0.5, 0.35
 STEP = 1e-3
 """For slopes in u."""
 
+MOST_DOUBT = 0.2
+"""Share of a kind's effect by which even a coarse model may be off: beyond, any wave would be any kind."""
+
 ROUNDS = 25
 """Steps of Gauss and Newton in u, at most."""
 
@@ -164,6 +167,11 @@ class Model:
         self.folded = [_folded(site) for site in self.sites]
         self.channels = [(k, name) for k, site in enumerate(sites) for name in site.seen.layout.orders]
 
+    @property
+    def doubt(self) -> float:
+        """Share of what the kind does by which the model may be off; however coarse, the kind's shape must be seen."""
+        return max(min(self.coarse * self.hypothesis.doubt, MOST_DOUBT), self.hypothesis.doubt)
+
     def packed(self, site: int, u: Array, tolerances: Array) -> Array:
         """View and slow states of a site, estimated; tolerances: of the parts, in standard deviations."""
         sheet = self.hypothesis.sheets[site]
@@ -196,7 +204,7 @@ class Model:
                 off = self.vector(k, self.packed(k, u, np.zeros(len(self.names))), u) - self.vector(
                     k, site.atlas.sound, u
                 )
-            floor = self.coarse * floor_of(seen.layout, off, self.hypothesis.doubt)
+            floor = floor_of(seen.layout, off, self.doubt, self.coarse)
             found.append(floor**2 + seen.noise**2 + self.folded[k] ** 2)
         return np.concatenate(found)
 
@@ -209,7 +217,7 @@ class Model:
             self.vector(k, self.packed(k, u, nothing), u) - self.vector(k, site.atlas.sound, u)
             for k, site in enumerate(self.sites)
         ]
-        return np.asarray(self.coarse * self.hypothesis.doubt * np.concatenate(off))
+        return np.asarray(self.doubt * np.concatenate(off))
 
     def means(self, u: Array) -> Array:
         """m(u) of all sites, one after the other."""
