@@ -129,14 +129,14 @@ def _chokes(heater: Heater) -> list[Kind]:
                 f"inductance of the {side} choke, over the scenario's",
                 "ratio",
                 0.85,
-                0.15,
+                0.2,
             ),
             Parameter(
                 f"choke.{side}.reach_ratio",
                 f"current at which the {side} choke gives way, over the scenario's",
                 "ratio",
                 1.4,
-                0.12,
+                0.18,
             ),
         )
         turns = (
