@@ -83,12 +83,10 @@ def match(
     with MatchCrew(workers) as crew:
         atlases = atlases_of(crew, scenario, reads, steps, tell)
         sites = [Site(atlases[_condition(each)], each.seen) for each in reads]
-        fits, count = searched(crew, sites, steps, tell)
+        fits = searched(crew, sites, steps, tell)
         tell("drawing up the result", 0.95)
         best = fits[0]
         whole = [_solution(crew, sites, best, k, steps) for k in range(len(sites))]
-        count += sum(len(sheet.seeds) for atlas in atlases.values() for sheet in atlas.sheets.values())
-        count += sum(2 * len(atlas.tolerances) for atlas in atlases.values())
         candidates = candidates_of(sites, fits)
         heater = heater_of(sites, best, 0)
         cure = (
@@ -96,7 +94,7 @@ def match(
             if candidates[0].cause == best.hypothesis.cause
             else None
         )
-        version = crew.version
+        version, simulations = crew.version, crew.simulations
     case = reads[0].record.case
     candidates = (counted_turns(scenario, candidates[0]), *candidates[1:])
     names = f"Fitted to {', '.join(Path(each.record.label).name for each in reads)}: {candidates[0].kind}"
@@ -118,7 +116,7 @@ def match(
         fitted,
         cure,
         version,
-        count,
+        simulations,
         time.perf_counter() - begun,
     )
 
@@ -245,21 +243,19 @@ def _atlas(
     return Atlas(heater, signals, tolerances_of(heater), start, packed_of(start), slopes, sheets)
 
 
-def searched(crew: MatchCrew, sites: Sequence[Site], steps: int, tell: Progress) -> tuple[list[Fit], int]:
-    """All hypotheses ranked, and how many simulations that took."""
+def searched(crew: MatchCrew, sites: Sequence[Site], steps: int, tell: Progress) -> list[Fit]:
+    """All hypotheses ranked."""
     done = estimated(sites)
     chosen = worth_simulating(done)
     tasks: list[Task] = [("settle", (list(sites), steps, done[k].plain, -math.inf)) for k in chosen]
-    count = 0
     for number, (task, answer) in enumerate(crew.each(tasks), start=1):
         k = chosen[task]
         if isinstance(answer, Failed):
             done[k] = not_simulated(done[k])
         else:
-            done[k] = answer[0].of(done[k].hypothesis)
-            count += answer[1]
+            done[k] = answer.of(done[k].hypothesis)
         tell("fitting the causes that may be it", 0.7 + 0.25 * number / len(tasks))
-    return ranked(sites, done), count
+    return ranked(sites, done)
 
 
 def _solution(crew: MatchCrew, sites: Sequence[Site], best: Fit, k: int, steps: int) -> Solution:

@@ -82,6 +82,11 @@ class Sheet:
     seeds: tuple[Solution | None, ...] = field(repr=False)
     anchors: tuple[tuple[float, Array], ...] = field(default=(), repr=False)
 
+    @property
+    def plain(self) -> tuple[Any, ...]:
+        """All but the kind, for another process, which knows the kind by its name."""
+        return self.places, self.values, self.reached, self.seeds, self.anchors
+
     def value(self, u: Array) -> Array:
         """Estimated vector at parameters u, 0 to 1 each, by cubic splines along each axis; a sheet without parameters has one."""
         table = self.values
@@ -135,7 +140,7 @@ class Atlas:
     sheets: Mapping[str, Sheet] = field(repr=False)
 
     def __reduce__(self) -> tuple[object, ...]:
-        sheets = {name: (s.places, s.values, s.reached, s.seeds, s.anchors) for name, s in self.sheets.items()}
+        sheets = {name: sheet.plain for name, sheet in self.sheets.items()}
         return _restored, (self.heater, self.signals, self.start, self.sound, self.slopes, sheets)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator, Sequence
-from queue import SimpleQueue
+from queue import Empty, SimpleQueue
 from types import TracebackType
 from typing import Any
 
@@ -32,11 +32,12 @@ class Failed:
 
 
 class MatchCrew:
-    """Use it in a `with` statement. workers: processes, by default one a core."""
+    """Use it in a `with` statement. workers: processes, by default one a core; simulations: how many were made so far."""
 
     def __init__(self, workers: int | None = None) -> None:
         self._pool = Pool(workers, MODULE, TASKS_PER_WORKER)
         self.version = ""
+        self.simulations = 0
 
     def each(self, tasks: Sequence[Task]) -> Iterator[tuple[int, Any]]:
         """(number of the task, its answer or Failed), as they come. Raises SetupError when the simulator cannot be started."""
@@ -64,13 +65,15 @@ class MatchCrew:
         while not waiting.empty():
             try:
                 number = waiting.get_nowait()
-            except Exception:
+            except Empty:
                 return
             try:
                 worker = self._pool.take()
                 self.version = worker.version
                 try:
-                    told.put((number, _ask(worker, tasks[number])))
+                    answer, simulations = _ask(worker, tasks[number])
+                    self.simulations += simulations
+                    told.put((number, answer))
                 finally:
                     self._pool.give(worker)
             except SetupError as error:
@@ -91,23 +94,20 @@ class MatchCrew:
         self.close()
 
 
-def _ask(worker: Worker, task: Task) -> Any:
-    """One task on one worker."""
+def _ask(worker: Worker, task: Task) -> tuple[Any, int]:
+    """One task on one worker: its answer or Failed, and how many simulations it took."""
     worker.served += 1
     with worker.fuse(0.0, SILENCE + GRACE):
         try:
             worker.send(task)
-            kind, answer, *worn = worker.receive()
+            kind, answer, *rest = worker.receive()
         except (EOFError, OSError):
             status = worker.close()
             worker.worn = True
-            return Failed(
-                "the simulator hung and was ended"
-                if worker.killed
-                else f"the simulator process died ({exit_words(status)})"
-            )
+            died = f"the simulator process died ({exit_words(status)})"
+            return Failed("the simulator hung and was ended" if worker.killed else died), 0
     if kind == "done":
-        worker.worn = bool(worn[0])
-        return answer
+        simulations, worker.worn = rest
+        return answer, simulations
     worker.worn = kind == "fault"
-    return Failed(answer if kind == "none" else f"a fault of heatsim's own: {answer.strip().splitlines()[-1]}")
+    return Failed(answer if kind == "none" else f"a fault of heatsim's own: {answer.strip().splitlines()[-1]}"), 0

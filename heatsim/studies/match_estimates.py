@@ -58,7 +58,7 @@ def quantities_of(heater: Heater) -> list[Quantity]:
         Quantity(
             "tank.quality_ratio",
             "Q of the loaded tank" if heater.workpiece else "Q of the tank",
-            "ratio",
+            "",
             lambda h: h.quality,
         ),
         Quantity("supply.voltage_v", "supply voltage", "V", lambda h: h.supply.voltage),

@@ -2,8 +2,8 @@
 """A worker process of `match`: one step of an atlas or of the search for each message in.
 
 Started by `heatsim.studies.match_crew` with `python -m heatsim.studies.match_worker`; never by hand. Messages in: (name of a task
-in `TASKS`, its arguments). Messages out: ("ready", version) or ("setup", text) once; then for each task ("done", answer, worn),
-("none", text) when there is no periodic state, or ("fault", text).
+in `TASKS`, its arguments). Messages out: ("ready", version) or ("setup", text) once; then for each task ("done", answer, number of
+simulations, worn), ("none", text) when there is no periodic state, or ("fault", text).
 """
 
 from __future__ import annotations
@@ -28,47 +28,53 @@ Setting = tuple[Heater, tuple[str, ...], int]
 """Heater, signals whose lines are wanted, steps a period."""
 
 
-def start(session: Session, setting: Setting, limit: float) -> Solution:
+Answer = tuple[Any, int]
+"""What a task found, and how many simulations that took."""
+
+
+def start(session: Session, setting: Setting, limit: float) -> Answer:
     """The sound heater, from a cold start."""
-    return Solver(session, *setting[1:]).start(setting[0], limit)
+    solver = Solver(session, *setting[1:])
+    return solver.start(setting[0], limit), solver.solved
 
 
-def slopes(session: Session, setting: Setting, begun: Solution) -> Any:
+def slopes(session: Session, setting: Setting, begun: Solution) -> Answer:
     """Slopes in the tolerances."""
-    return slopes_of(Solver(session, *setting[1:]), setting[0], begun, tolerances_of(setting[0]))
+    solver = Solver(session, *setting[1:])
+    return slopes_of(solver, setting[0], begun, tolerances_of(setting[0])), solver.solved
 
 
-def sheet(session: Session, setting: Setting, begun: Solution, name: str) -> Any:
+def sheet(session: Session, setting: Setting, begun: Solution, name: str) -> Answer:
     """A kind's sheet, without the kind."""
-    kind = next(kind for kind in kinds_of(setting[0]) if kind.name == name)
+    kind, solver = next(kind for kind in kinds_of(setting[0]) if kind.name == name), Solver(session, *setting[1:])
     try:
-        found = sheet_of(Solver(session, *setting[1:]), setting[0], begun, kind)
+        return sheet_of(solver, setting[0], begun, kind).plain, solver.solved
     except ValueError as problem:
         raise NoSolution(str(problem)) from None
-    return found.places, found.values, found.reached, found.seeds
 
 
-def settle(session: Session, sites: Sequence[Site], steps: int, plain: Plain, behind: float) -> tuple[Plain, int]:
-    """A fit set right by the simulator, and how many simulations that took."""
+def settle(session: Session, sites: Sequence[Site], steps: int, plain: Plain, behind: float) -> Answer:
+    """A fit set right by the simulator."""
     hypothesis = next(h for h in hypotheses(sites) if h.name == plain.name)
     solvers = [Solver(session, site.atlas.signals, steps) for site in sites]
     one, _ = settled(solvers, sites, plain.of(hypothesis), behind)
     return one.plain, sum(solver.solved for solver in solvers)
 
 
-def solve(session: Session, heater: Heater, signals: tuple[str, ...], steps: int, near: Solution) -> Solution:
+def solve(session: Session, heater: Heater, signals: tuple[str, ...], steps: int, near: Solution) -> Answer:
     """One heater with all its waveforms."""
-    return Solver(session, signals, steps, whole=True).solve(heater, near)
+    return Solver(session, signals, steps, whole=True).solve(heater, near), 1
 
 
-TASKS: dict[str, Callable[..., Any]] = {task.__name__: task for task in (start, slopes, sheet, settle, solve)}
+TASKS: dict[str, Callable[..., Answer]] = {task.__name__: task for task in (start, slopes, sheet, settle, solve)}
 
 
 def serve(session: Session, message: Any, outward: BinaryIO) -> None:
     """Do one task."""
     name, arguments = message
     try:
-        send(outward, ("done", TASKS[name](session, *arguments), session.poisoned))
+        answer, simulations = TASKS[name](session, *arguments)
+        send(outward, ("done", answer, simulations, session.poisoned))
     except NoSolution as problem:
         send(outward, ("none", str(problem)))
 

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ import pytest
 from heatsim.errors import InputError
 from heatsim.measures.lines import BANDS, wave_of
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.match_atlas import Sheet
 from heatsim.studies.match_kinds import CAUSES, PROBE, kinds_of
 from heatsim.studies.match_knobs import half_current, scaled_curve, shorted_coil, turned
 from heatsim.studies.match_measure import measured
@@ -232,3 +234,10 @@ def test_short_and_silent_records_are_measured_without_a_word() -> None:
     assert short["tank.rms_voltage_v"].value == pytest.approx(92, rel=0.02)
     flat = Waveforms(np.arange(100) * 1e-6, {"tank.voltage": np.zeros(100)}, {"tank.voltage": "V"})
     assert all(each.error is None for each in measured(flat, {}, 85e3).values())
+
+
+def test_a_sheet_reaches_another_process_whole() -> None:
+    """Its plain form holds every field but the kind, in their order: slopes of its own were once left behind."""
+    kind = kinds_of(BENCH.heater("loaded"))[0]
+    rest = [f"value of {each.name}" for each in fields(Sheet) if each.name != "kind"]
+    assert Sheet(kind, *rest).plain == tuple(rest)
