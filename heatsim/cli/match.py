@@ -99,7 +99,8 @@ def run_match(options: argparse.Namespace) -> int:
 
 def exit_code(result: MatchResult) -> int:
     """0 when nothing is wrong, 3 when no cause could be simulated, else 1."""
-    from heatsim.report.match_words import NOTHING, clearly_first
+    from heatsim.report.match_words import clearly_first
+    from heatsim.studies.match_kinds import NOTHING
 
     if not any(candidate.simulated for candidate in result.candidates):
         return EXIT_UNSOLVED

@@ -71,14 +71,14 @@ def emit_choke(choke: Choke, node: str, core_resistance: float) -> Emission:
     part = f"choke.{choke.side}"
     winding, core = f"i(v.{x}.vs)", ((1.0, f"v({x}.y)"), (-1.0, f"v({node})"))
     turn = _shorted_turn(choke, x, node)
-    core_current = ((winding_term := (1.0, winding)), *((-factor / core_resistance, vector) for factor, vector in core))
+    beside = (*((factor / core_resistance, vector) for factor, vector in core), *(t for s in turn.signals for t in s.terms))
     signals = (
-        Signal(f"{part}.current", "A", (winding_term,)),
+        Signal(f"{part}.current", "A", ((1.0, winding),)),
         Signal(f"{part}.flux", "Wb", ((FLUX_UNIT, f"v({x}.phi)"),)),
         Signal(f"{part}.voltage", "V", ((1.0, "v(bus)"), (-1.0, f"v({node})"))),
         Signal(f"{part}.core_voltage", "V", core),
         Signal(f"{part}.magnetising_current", "A",
-               (*core_current, *((-factor, vector) for signal in turn.signals for factor, vector in signal.terms))),
+               ((1.0, winding), *((-factor, vector) for factor, vector in beside))),
         *turn.signals,
     )
     return Emission(

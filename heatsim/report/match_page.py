@@ -4,23 +4,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from heatsim.report import match_words as words
-from heatsim.report.page import Shown
-from heatsim.report.words import part_words, printable
+from heatsim.report.page import Shown, template
+from heatsim.report.words import part_words
+from heatsim.studies.match_kinds import NOTHING
 from heatsim.studies.match_result import NONE_OF_THESE, Candidate, MatchResult
 
 if TYPE_CHECKING:
-    from jinja2 import Template
+    pass
 
 
 def render(result: MatchResult, pictures: Sequence[Shown], evidence: Shown) -> str:
     """The page. pictures: of the records; evidence: of the causes. All texts are escaped but the SVG, which is ours."""
     shares = [_ranked(rank, each) for rank, each in enumerate(result.candidates, start=1)]
-    return _template().render(
+    return template("match.html").render(
         result=result, answer=words.answer(result), tone=tone(result), captures=words.captures(result), pictures=pictures,
         single=len({trace.signal for trace in result.traces}) == 1, evidence=evidence, ranking=shares,
         explained=[_explained(each) for each in words.alike(result)],
@@ -38,7 +37,7 @@ def tone(result: MatchResult) -> str:
     """Colour of the answer: holds for nothing wrong, fails for a cause, unknown where it is open."""
     if not result.decided or result.best.cause == NONE_OF_THESE:
         return "unknown"
-    return "holds" if result.best.cause == words.NOTHING else "fails"
+    return "holds" if result.best.cause == NOTHING else "fails"
 
 
 def _ranked(rank: int, each: Candidate) -> dict[str, Any]:
@@ -56,14 +55,3 @@ def _residuals(result: MatchResult) -> list[tuple[str, str]]:
     several = len(result.records) > 1
     return [(part_words(trace.signal) + (f", capture {trace.record + 1}" if several else ""),
              words.residual_words(trace.residual, trace.noise, trace.unit)) for trace in result.traces]
-
-
-@lru_cache(maxsize=1)
-def _template() -> Template:
-    """The page's template; everything is escaped unless marked, and unknown names are errors."""
-    from jinja2 import Environment, StrictUndefined
-
-    text = files("heatsim.report").joinpath("templates/match.html").read_text(encoding="utf-8")
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    environment.filters["line"] = printable
-    return environment.from_string(text)

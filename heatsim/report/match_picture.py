@@ -10,9 +10,10 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from heatsim.report.match_words import GREAT, NOTHING, behind_words, phrase, probability, remark, residual_words
+from heatsim.report.match_words import GREAT, behind_words, phrase, probability, remark, residual_words
 from heatsim.report.style import BUS, FAINT, HEAT, INK, house, legend, unit_label
 from heatsim.report.words import part_words, printable
+from heatsim.studies.match_kinds import NOTHING
 from heatsim.studies.match_result import NONE_OF_THESE, Candidate, MatchResult, Trace
 from heatsim.waves import Array
 

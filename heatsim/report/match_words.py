@@ -8,10 +8,8 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from heatsim.quantity import format_quantity
 from heatsim.report.words import part_words, printable, split_key, value_text
+from heatsim.studies.match_kinds import NOTHING
 from heatsim.studies.match_result import NONE_OF_THESE, Candidate, Cure, Estimate, MatchResult, Measure, Record, Tied
-
-NOTHING = "nothing wrong"
-"""The cause of a heater that is as its scenario says."""
 
 TOLD, PARTLY = 0.7, 0.3
 """Shares of the beforehand uncertainty taken away, from which a number counts as told by the capture, and as told in part."""

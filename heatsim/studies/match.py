@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -22,7 +22,7 @@ from heatsim.measures.lines import BANDS, record_lines
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match_advice import REMEDY, SETTLE, feature
+from heatsim.studies.match_advice import NONE_FEATURE, REMEDY, SETTLE, feature
 from heatsim.studies.match_atlas import Atlas, Sheet, packed_of
 from heatsim.studies.match_crew import Failed, MatchCrew, Task
 from heatsim.studies.match_cure import cure_of
@@ -33,7 +33,7 @@ from heatsim.studies.match_kinds import kinds_of
 from heatsim.studies.match_measure import measured
 from heatsim.studies.match_result import DECIDED, NONE_OF_THESE, Candidate, MatchResult, Measure, Record
 from heatsim.studies.match_scenario import fitted_fields, with_fields
-from heatsim.studies.match_search import by_cause, estimated, heater_of, not_simulated, ranked, worth_simulating
+from heatsim.studies.match_search import Settle, by_cause, heater_of, search
 from heatsim.studies.match_signals import assign, looks
 from heatsim.studies.match_solver import REFERENCE, Solution
 from heatsim.studies.match_tolerances import tolerances_of
@@ -83,19 +83,16 @@ def match(
     with MatchCrew(workers) as crew:
         atlases = atlases_of(crew, scenario, reads, steps, tell)
         sites = [Site(atlases[_condition(each)], each.seen) for each in reads]
-        fits = searched(crew, sites, steps, tell)
+        fits = search(sites, settled_by(crew, sites, steps, tell))
         tell("drawing up the result", 0.95)
         best = fits[0]
         whole = [_solution(crew, sites, best, k, steps) for k in range(len(sites))]
         candidates = candidates_of(sites, fits)
         heater = heater_of(sites, best, 0)
-        cure = (
-            cure_of(crew, scenario, sites, best, whole[0], steps)
-            if candidates[0].cause == best.hypothesis.cause
-            else None
-        )
+        told = candidates[0].cause == best.hypothesis.cause
+        case = reads[0].record.case
+        cure = cure_of(crew, scenario, case, sites[0].atlas, best, whole[0], steps) if told else None
         version, simulations = crew.version, crew.simulations
-    case = reads[0].record.case
     candidates = (counted_turns(scenario, candidates[0]), *candidates[1:])
     names = f"Fitted to {', '.join(Path(each.record.label).name for each in reads)}: {candidates[0].kind}"
     fields = fitted_fields(scenario, case, heater)
@@ -243,19 +240,16 @@ def _atlas(
     return Atlas(heater, signals, tolerances_of(heater), start, packed_of(start), slopes, sheets)
 
 
-def searched(crew: MatchCrew, sites: Sequence[Site], steps: int, tell: Progress) -> list[Fit]:
-    """All hypotheses ranked."""
-    done = estimated(sites)
-    chosen = worth_simulating(done)
-    tasks: list[Task] = [("settle", (list(sites), steps, done[k].plain, -math.inf)) for k in chosen]
-    for number, (task, answer) in enumerate(crew.each(tasks), start=1):
-        k = chosen[task]
-        if isinstance(answer, Failed):
-            done[k] = not_simulated(done[k])
-        else:
-            done[k] = answer.of(done[k].hypothesis)
-        tell("fitting the causes that may be it", 0.7 + 0.25 * number / len(tasks))
-    return ranked(sites, done)
+def settled_by(crew: MatchCrew, sites: Sequence[Site], steps: int, tell: Progress) -> Settle:
+    """On the crew's workers."""
+
+    def settle(fits: list[Fit]) -> Iterator[tuple[int, Fit | None]]:
+        tasks: list[Task] = [("settle", (list(sites), steps, *one.plain)) for one in fits]
+        for done, (number, answer) in enumerate(crew.each(tasks), start=1):
+            yield number, None if isinstance(answer, Failed) else Fit(fits[number].hypothesis, **answer[1])
+            tell("fitting the causes that may be it", 0.7 + 0.25 * done / len(tasks))
+
+    return settle
 
 
 def _solution(crew: MatchCrew, sites: Sequence[Site], best: Fit, k: int, steps: int) -> Solution:
@@ -278,20 +272,8 @@ def candidates_of(sites: Sequence[Site], fits: Sequence[Fit]) -> tuple[Candidate
     for cause, value in sorted(evidence.items(), key=lambda each: -each[1]):
         chance, behind = math.exp(value - whole), value - top
         if cause == NONE_OF_THESE:
-            found.append(
-                Candidate(
-                    cause,
-                    cause,
-                    chance,
-                    behind,
-                    math.nan,
-                    True,
-                    feature="No cause on the list makes these lines.",
-                    settle="Scope each drain to ground and each gate, and capture idle and loaded; match all of "
-                    "them together.",
-                    remedy="Check that the scenario is the heater that was captured.",
-                )
-            )
+            said = (NONE_FEATURE, SETTLE[cause], REMEDY[cause])
+            found.append(Candidate(cause, cause, chance, behind, math.nan, True, (), (), None, *said))
             continue
         one = next(each for each in fits if each.hypothesis.cause == cause)
         shown = behind > -4 * math.log(DECIDED)

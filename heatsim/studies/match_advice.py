@@ -13,8 +13,8 @@ import numpy as np
 from heatsim.studies import match_kinds as kinds
 from heatsim.studies.match_atlas import View
 from heatsim.studies.match_data import lines_of_view
-from heatsim.studies.match_fit import Fit, Site
-from heatsim.studies.match_search import RIPPLE
+from heatsim.studies.match_fit import RIPPLE, Fit, Site
+from heatsim.studies.match_result import NONE_OF_THESE
 
 SETTLE = {
     kinds.SATURATING: (
@@ -62,6 +62,7 @@ SETTLE = {
         "Capture once more with the other case (idle or loaded) or at another supply voltage: a fault that hides "
         "in one rarely hides in both."
     ),
+    NONE_OF_THESE: "Scope each drain to ground and each gate, and capture idle and loaded; match all of them together.",
 }
 """The one further measurement of each cause."""
 
@@ -98,11 +99,12 @@ REMEDY = {
     kinds.PROBE: (
         "Compensate, replace or rearrange the probe and capture again; the heater itself is as its scenario says."
     ),
-    kinds.NOTHING: (
-        ""
-    ),
+    kinds.NOTHING: "",
+    NONE_OF_THESE: "Check that the scenario is the heater that was captured.",
 }
 """What to change."""
+
+NONE_FEATURE = "No cause on the list makes these lines."
 
 
 def feature(sites: Sequence[Site], one: Fit) -> str:

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -19,7 +20,7 @@ import numpy as np
 from heatsim.measures.lines import BANDS, Complex
 from heatsim.parts.heater import Heater
 from heatsim.studies.match_kinds import Kind, kinds_of
-from heatsim.studies.match_knobs import turned
+from heatsim.studies.match_knobs import add_knobs, turned
 from heatsim.studies.match_solver import COUNT, REFERENCE, NoSolution, Solution, Solver
 from heatsim.studies.match_tolerances import Tolerance, tolerances_of
 from heatsim.waves import Array
@@ -179,8 +180,7 @@ def slopes_of(
         ends = []
         for sign in (1.0, -1.0) if kind is None else (1.0,):
             knobs = own.copy()
-            for name, share in tolerance.knobs.items():
-                knobs[name] = knobs.get(name, 0.0) + sign * tolerance.deviation * share
+            add_knobs(knobs, tolerance.knobs, sign * tolerance.deviation)
             changed = turned(heater, knobs)
             try:
                 solution = solver.solve(changed, near)
@@ -228,7 +228,7 @@ def sheet_of(solver: Solver, heater: Heater, start: Solution, kind: Kind) -> She
             lost.add(index)
             continue
         values = tuple(p.value(float(axis[k])) for p, axis, k in zip(kind.parameters, places, index, strict=True))
-        near = sorted(found, key=lambda other: sum((a - b) ** 2 for a, b in zip(other, index, strict=True)))
+        near = sorted(found, key=lambda other: _apart(other, index))
         tries = 1 if lost.intersection(_milder(index)) else 2
         for seed in [found[other] for other in near[:tries]] or [start]:
             try:
@@ -241,15 +241,18 @@ def sheet_of(solver: Solver, heater: Heater, start: Solution, kind: Kind) -> She
             lost.add(index)
     if not found:
         raise ValueError(f"{kind.name}: no periodic state anywhere")
-    every = list(np.ndindex(*shape)) if shape else [()]
-    nearest = {
-        index: min(found, key=lambda other: sum((a - b) ** 2 for a, b in zip(other, index, strict=True)))
-        for index in every
-    }
-    values_ = np.array([packed_of(found[nearest[index]]) for index in every]).reshape(*shape, -1)
+    every = list(np.ndindex(*shape))
+    packed = {index: packed_of(solution) for index, solution in found.items()}
+    nearest = [min(found, key=partial(_apart, index)) for index in every]
+    values_ = np.array([packed[index] for index in nearest]).reshape(*shape, -1)
     reached = np.array([index in found for index in every]).reshape(shape)
     anchors = _anchors(solver, heater, kind, found, places) if kind.anchors else ()
     return Sheet(kind, places, values_, reached, tuple(found.get(index) for index in every), anchors)
+
+
+def _apart(one: tuple[int, ...], other: tuple[int, ...]) -> int:
+    """Square of the distance of two points of a grid."""
+    return sum((a - b) ** 2 for a, b in zip(one, other, strict=True))
 
 
 def _milder(index: tuple[int, ...]) -> list[tuple[int, ...]]:
@@ -264,7 +267,7 @@ def _walk(shape: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
         for i in range(shape[0]):
             yield from ((i, j) for j in (range(shape[1]) if i % 2 == 0 else reversed(range(shape[1]))))
     else:
-        yield from ((i,) for i in range(shape[0])) if shape else iter([()])
+        yield from np.ndindex(*shape)
 
 
 def _onward(found: Mapping[tuple[int, ...], Solution], index: tuple[int, ...], heater: Heater) -> Array | None:

@@ -3,19 +3,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
-
 from heatsim.measures.gather import MeasureContext, measure
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.follow import laid_end_to_end
 from heatsim.studies.match_advice import REMEDY
+from heatsim.studies.match_atlas import Atlas
 from heatsim.studies.match_crew import Failed, MatchCrew
-from heatsim.studies.match_fit import Fit, Site
+from heatsim.studies.match_fit import RIPPLE, Fit
 from heatsim.studies.match_kinds import NOTHING, PROBE
+from heatsim.studies.match_knobs import turned
 from heatsim.studies.match_result import Cure
-from heatsim.studies.match_scenario import Field, fitted_fields
-from heatsim.studies.match_search import RIPPLE, heater_of
+from heatsim.studies.match_scenario import fitted_fields
+from heatsim.studies.match_search import tolerance_knobs
 from heatsim.studies.match_solver import Solution
 
 SHOWN = (
@@ -35,37 +34,20 @@ PERIODS = 4
 
 
 def cure_of(
-    crew: MatchCrew, scenario: Scenario, sites: Sequence[Site], best: Fit, fitted: Solution, steps: int
+    crew: MatchCrew, scenario: Scenario, case: str, atlas: Atlas, best: Fit, fitted: Solution, steps: int
 ) -> Cure | None:
-    """None where there is nothing to put right in the heater, or the cured heater cannot be simulated."""
+    """None where there is nothing to put right in the heater, or the cured heater cannot be simulated; case: the atlas's."""
     hypothesis = best.hypothesis
     if hypothesis.cause in (NOTHING, PROBE) or hypothesis.name == RIPPLE:
         return None
-    sound = sites[0].atlas.sheets["nothing wrong"]
-    right = replace(best, hypothesis=replace(hypothesis, sheets=(sound,) * len(hypothesis.sheets), replaces=()))
-    heater = heater_of(sites, right, 0)
-    answer = crew.one(("solve", (heater, sites[0].atlas.signals, steps, sites[0].atlas.start)))
+    heater = turned(atlas.heater, tolerance_knobs(atlas, best))
+    answer = crew.one(("solve", (heater, atlas.signals, steps, atlas.start)))
     if isinstance(answer, Failed):
         return None
     before, after = _numbers(fitted), _numbers(answer)
-    case = sites[0]
-    words = REMEDY[hypothesis.cause]
-    limit = scenario.tables.limits.thd
-    name = next(
-        (name for name in scenario.cases if scenario.heater(name).workpiece == case.atlas.heater.workpiece),
-        scenario.cases[-1],
-    )
-    ill, well = fitted_fields(scenario, name, fitted.heater), fitted_fields(scenario, name, heater)
-    fields: dict[str, Field] = {
-        key: value for key, value in well.items() if ill.get(key) != value and isinstance(value, str)
-    }
-    return Cure(
-        words,
-        {key: value for key, value in fields.items() if isinstance(value, str)},
-        before,
-        after,
-        after.get("tank.thd_ratio", 1.0) <= limit,
-    )
+    ill, well = (fitted_fields(scenario, case, each) for each in (fitted.heater, heater))
+    fields = {key: value for key, value in well.items() if isinstance(value, str) and ill.get(key) != value}
+    return Cure(REMEDY[hypothesis.cause], fields, before, after, after.get("tank.thd_ratio", 1.0) <= scenario.tables.limits.thd)
 
 
 def _numbers(solution: Solution) -> dict[str, float]:

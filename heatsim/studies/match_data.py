@@ -103,11 +103,6 @@ class Observation:
     lines: Lines = field(repr=False)
 
     @property
-    def size(self) -> float:
-        """Peak of the reference's fundamental [V or A]."""
-        return float(math.exp(self.vector[1]))
-
-    @property
     def frequency(self) -> float:
         """Of the tank [Hz]."""
         return self.lines.frequency

@@ -16,10 +16,12 @@ from functools import partial
 import numpy as np
 
 from heatsim.parts.heater import Heater
-from heatsim.studies.match_fit import WIDTH, Fit, Model, Site
+from heatsim.studies.match_fit import RIPPLE, WIDTH, Fit, Model, Site
+from heatsim.studies.match_kinds import Parameter
 from heatsim.studies.match_knobs import half_current
+from heatsim.studies.match_probes import GOOD
 from heatsim.studies.match_result import Estimate, Tied
-from heatsim.studies.match_search import RIPPLE, heater_of
+from heatsim.studies.match_search import heater_of
 from heatsim.waves import Array
 
 NORMAL_95 = 1.96
@@ -164,10 +166,7 @@ def _share_told(one: Fit, slopes: Array) -> float:
     return max(0.0, 1 - math.sqrt(after / before)) if before > 0 else 0.0
 
 
-def _own(one: Fit, k: int, parameter: object) -> tuple[Estimate, Array]:
-    from heatsim.studies.match_kinds import Parameter
-
-    assert isinstance(parameter, Parameter)
+def _own(one: Fit, k: int, parameter: Parameter) -> tuple[Estimate, Array]:
     slopes = np.zeros(len(one.covariance))
     slopes[k] = 1.0
     reach = NORMAL_95 * math.sqrt(float(one.covariance[k, k]))
@@ -228,8 +227,6 @@ def _derived(
 
 def _probes(sites: Sequence[Site], one: Fit) -> list[tuple[Estimate, Array]]:
     """Gains of the probes."""
-    from heatsim.studies.match_probes import GOOD
-
     model = Model(sites, one.hypothesis)
     found = []
     for k, (site, name) in enumerate(model.channels):
@@ -258,7 +255,7 @@ def _probes(sites: Sequence[Site], one: Fit) -> list[tuple[Estimate, Array]]:
 
 
 def _tied(one: Fit, rows: Sequence[tuple[Estimate, Array]]) -> tuple[Tied, ...]:
-    """Pairs of quantities that are not told well but strongly correlated, joined into groups."""
+    """Pairs of quantities that are not told well but strongly correlated, where the capture made them so."""
     names = [estimate.key for estimate, _ in rows if estimate.told < CLEAR]
     slopes = np.array([each for estimate, each in rows if estimate.told < CLEAR])
     if len(names) < 2:

@@ -16,14 +16,16 @@ records of one heater are fitted together: they share u and the parts' tolerance
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields
+from typing import Any
 
 import numpy as np
 
-from heatsim.measures.lines import BANDS
+from heatsim.measures.lines import BANDS, Complex
 from heatsim.studies.match_atlas import Atlas, Sheet, View
-from heatsim.studies.match_data import Observation, floor_of, folded, lines_of_view
+from heatsim.studies.match_data import SWAY_FLOOR, Observation, floor_of, folded, lines_of_view
+from heatsim.studies.match_kinds import Parameter
 from heatsim.studies.match_probes import GOOD, Chain, ProbeKind, good, through
 from heatsim.waves import Array
 
@@ -63,7 +65,7 @@ class Hypothesis:
     prior: float = 0.0
 
     @property
-    def parameters(self) -> tuple[object, ...]:
+    def parameters(self) -> tuple[Parameter, ...]:
         """Of the kind and of the probe."""
         return (*self.widest.kind.parameters, *(self.probe.parameters if self.probe else ()))
 
@@ -100,53 +102,13 @@ class Fit:
         return math.sqrt(self.chi2 / self.count)
 
     @property
-    def plain(self) -> Plain:
-        """For another process."""
-        return Plain(
-            self.hypothesis.name,
-            self.u,
-            self.tolerances,
-            self.covariance,
-            self.evidence,
-            self.chi2,
-            self.count,
-            self.corrections,
-            self.simulated,
-        )
+    def plain(self) -> tuple[str, dict[str, Any]]:
+        """The name of its hypothesis and all the rest, for another process, where `Fit(hypothesis, **rest)` is the fit again."""
+        return self.hypothesis.name, {f.name: getattr(self, f.name) for f in fields(self) if f.name != "hypothesis"}
 
 
-@dataclass(frozen=True)
-class Plain:
-    """A `Fit` with its hypothesis by name."""
-
-    name: str
-    u: Array
-    tolerances: Array
-    covariance: Array
-    evidence: float
-    chi2: float
-    count: int
-    corrections: tuple[Array, ...]
-    simulated: bool
-
-    def of(self, hypothesis: Hypothesis) -> Fit:
-        """The fit again."""
-        return Fit(
-            hypothesis,
-            self.u,
-            self.tolerances,
-            self.covariance,
-            self.evidence,
-            self.chi2,
-            self.count,
-            self.corrections,
-            self.simulated,
-        )
-
-
-def _folded(site: Site) -> Array:
-    _, lines, bands = lines_of_view(View.unpacked(site.atlas.sound, site.atlas.signals))
-    return folded(site.seen.layout, site.seen.density, lines, bands, abs(complex(lines[site.seen.layout.reference][1])))
+def _folded(seen: Observation, lines: Mapping[str, Complex], bands: Mapping[str, Array]) -> Array:
+    return folded(seen.layout, seen.density, lines, bands, abs(complex(lines[seen.layout.reference][1])))
 
 
 class Model:
@@ -164,7 +126,9 @@ class Model:
         self.names = [tolerance.name for tolerance in sites[0].atlas.tolerances]
         self.used = [k for k, name in enumerate(self.names) if name not in hypothesis.replaces]
         self.deviations = np.array([tolerance.deviation for tolerance in sites[0].atlas.tolerances])
-        self.folded = [_folded(site) for site in self.sites]
+        views = [lines_of_view(View.unpacked(site.atlas.sound, site.atlas.signals)) for site in self.sites]
+        self.folded = [_folded(site.seen, *view[1:]) for site, view in zip(self.sites, views, strict=True)]
+        self.sound = [site.seen.layout.vector(*view) for site, view in zip(self.sites, views, strict=True)]
         self.channels = [(k, name) for k, site in enumerate(sites) for name in site.seen.layout.orders]
 
     @property
@@ -195,37 +159,31 @@ class Model:
             lines, bands = through(frequency, lines, bands, {channel: (probe.seen, values)})
         return seen.layout.vector(frequency, lines, bands)
 
-    def variance(self, u: Array) -> Array:
-        """C's diagonal: noise, and what the model may be off by what the kind does to the lines."""
+    def effect(self, u: Array) -> list[Array]:
+        """What the kind does to each site's vector; nothing where the probe is at fault."""
+        if self.hypothesis.probe is not None or not u.size:
+            return [np.zeros_like(sound) for sound in self.sound]
+        return [there - sound for there, sound in zip(self._each(u), self.sound, strict=True)]
+
+    def variance(self, effect: Sequence[Array]) -> Array:
+        """C's diagonal: noise, what folds back, and what the model may be off by what the kind does to the lines."""
         found = []
-        for k, site in enumerate(self.sites):
-            seen, off = site.seen, np.zeros(site.seen.layout.size)
-            if self.hypothesis.probe is None and u.size:
-                off = self.vector(k, self.packed(k, u, np.zeros(len(self.names))), u) - self.vector(
-                    k, site.atlas.sound, u
-                )
-            floor = floor_of(seen.layout, off, self.doubt, self.coarse)
-            found.append(floor**2 + seen.noise**2 + self.folded[k] ** 2)
+        for site, off, back in zip(self.sites, effect, self.folded, strict=True):
+            floor = floor_of(site.seen.layout, off, self.doubt, self.coarse)
+            found.append(floor**2 + site.seen.noise**2 + back**2)
         return np.concatenate(found)
 
-    def common(self, u: Array) -> Array:
-        """By how much the lines move if the model is off by its doubt in all that the kind does alike, shape (n,)."""
-        if self.hypothesis.probe is not None or not u.size:
-            return np.zeros(sum(site.seen.layout.size for site in self.sites))
+    def _each(self, u: Array) -> list[Array]:
         nothing = np.zeros(len(self.names))
-        off = [
-            self.vector(k, self.packed(k, u, nothing), u) - self.vector(k, site.atlas.sound, u)
-            for k, site in enumerate(self.sites)
-        ]
-        return np.asarray(self.doubt * np.concatenate(off))
+        return [self.vector(k, self.packed(k, u, nothing), u) for k in range(len(self.sites))]
 
     def means(self, u: Array) -> Array:
         """m(u) of all sites, one after the other."""
-        nothing = np.zeros(len(self.names))
-        return np.concatenate([self.vector(k, self.packed(k, u, nothing), u) for k in range(len(self.sites))])
+        return np.concatenate(self._each(u))
 
     def slopes(self, u: Array) -> Array:
-        """J in units of standard deviations, shape (data, tolerances): parts, then gain and zero of every channel."""
+        """J in units of standard deviations, shape (data, tolerances): parts, then those of every channel of every record,
+        which has its own settings."""
         nothing = np.zeros(len(self.names))
         blocks = []
         for k in range(len(self.sites)):
@@ -235,17 +193,9 @@ class Model:
             for other, name in self.channels:
                 for key, size in GOOD.items():
                     probes = {name: (good(**{key: size}), ())}
-                    columns.append(
-                        self.vector(k, packed, u, probes) - base
-                        if self._shares(other, name, k)
-                        else np.zeros_like(base)
-                    )
+                    columns.append(self.vector(k, packed, u, probes) - base if other == k else np.zeros_like(base))
             blocks.append(np.array(columns).T)
         return np.vstack(blocks)
-
-    def _shares(self, other: int, name: str, site: int) -> bool:
-        """Whether a channel of one record is the channel of this site: each record has its own settings."""
-        return other == site
 
 
 def fit(
@@ -272,12 +222,12 @@ class _Statistics:
     def __init__(self, model: Model, data: Array, u: Array) -> None:
         self.data = data
         own = self.own = model.slopes(u)
-        self.variance = model.variance(u)
-        self.common = model.common(u)
+        effect = model.effect(u)
+        self.variance = model.variance(effect)
+        self.common = model.doubt * np.concatenate(effect)
         total = np.diag(self.variance) + own @ own.T + np.outer(self.common, self.common)
-        self.factor = np.linalg.cholesky(total)
         self.inverse = np.linalg.inv(total)
-        self.logarithm = 2 * float(np.sum(np.log(np.diag(self.factor)))) + data.size * math.log(2 * math.pi)
+        self.logarithm = float(np.linalg.slogdet(total)[1]) + data.size * math.log(2 * math.pi)
 
     def chi2(self, left: Array) -> float:
         """r^T S^-1 r."""
@@ -351,6 +301,7 @@ def _finished(model: Model, statistics: _Statistics, u: Array) -> Fit:
     slopes = _slopes_in_u(model, u)
     curve = slopes.T @ statistics.inverse @ slopes + np.eye(u.size) / WIDTH**2
     evidence = -0.5 * statistics.chi2(left) - 0.5 * statistics.logarithm + model.hypothesis.prior
+    evidence += sum(sway_evidence(model.hypothesis, site.seen) for site in model.sites)
     evidence += -0.5 * float(_penalty(u)) - u.size * math.log(WIDTH) - 0.5 * float(np.linalg.slogdet(curve)[1])
     tolerances = statistics.own.T @ statistics.inverse @ left
     unexplained = (
@@ -365,6 +316,24 @@ def _finished(model: Model, statistics: _Statistics, u: Array) -> Fit:
     places = [*model.used, *range(len(model.names), full.size)]
     full[places] = tolerances
     return Fit(model.hypothesis, u, full, covariance, evidence, chi2, statistics.data.size, model.corrections)
+
+
+RIPPLE = "supply voltage ripples"
+"""Name of the hypothesis that sways."""
+
+STEADY_PRIOR = -3.0
+"""Log share of rippling supplies whose ripple a steady record would not show."""
+
+SWAY_COST = -8.0
+"""Log density of a ripple's size, frequency and phase beforehand against what the record leaves them: an estimate, since any sway
+that is seen at all outweighs it by far."""
+
+
+def sway_evidence(hypothesis: Hypothesis, seen: Observation) -> float:
+    """Log likelihood of a record's sway, or of its steadiness, over that of a steady one."""
+    if hypothesis.name == RIPPLE:
+        return STEADY_PRIOR if seen.sway is None else SWAY_COST
+    return 0.0 if seen.sway is None else -0.5 * min(seen.sway.gain, (seen.sway.amplitude / SWAY_FLOOR) ** 2)
 
 
 NONE_LEVEL, NONE_SHARE = (0.15, 0.3), 0.02

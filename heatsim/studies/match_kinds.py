@@ -68,12 +68,9 @@ class Kind:
     grid: tuple[int, ...] | None = None
 
 
-Ends = tuple[float, float]
-
-
 def kinds_of(heater: Heater) -> tuple[Kind, ...]:
     """Every kind that this circuit can have, nothing wrong first; those of the probe are in `match_probes`."""
-    sound = Kind("nothing wrong", NOTHING, (), lambda _: {})
+    sound = Kind(NOTHING, NOTHING, (), lambda _: {})
     found = [sound, *_gates(heater), *_tank(heater), _foldback()]
     if can_scale(heater):
         found += _chokes(heater)

@@ -21,6 +21,12 @@ from heatsim.parts.tank import SECONDARY, Workpiece
 Knobs = Mapping[str, float]
 
 
+def add_knobs(total: dict[str, float], more: Knobs, size: float = 1.0) -> None:
+    """Turn the knobs of `total` further by `size` times those of `more`."""
+    for name, share in more.items():
+        total[name] = total.get(name, 0.0) + size * share
+
+
 def turned(heater: Heater, knobs: Knobs) -> Heater:
     """The heater with its knobs turned. Raises KeyError for an unknown knob, ValueError where a part cannot be so."""
     left = dict(knobs)

@@ -22,6 +22,9 @@ from heatsim.waves import Array
 OFFSET = 0.004
 """Standard deviation of a good channel's zero error, as a share of the signal's peak; common practice, no source."""
 
+FACTORS = (0.01, 0.1, 0.5, 2.0, 10.0, 100.0)
+"""By which a probe's setting is off at times; common practice, no source."""
+
 POINTS = 1024
 """Points of a period when a wave is cut off."""
 
@@ -155,9 +158,9 @@ def probe_kinds(signal: str, clipped: tuple[float | None, float | None]) -> tupl
         ProbeKind("too slow", (Parameter("probe.bandwidth_hz", "bandwidth", "Hz", 900e3, 60e3),), _filtered(_slow)),
         *(
             ProbeKind(
-                f"factor set {max(by, 1 / by):g} times too {'high' if by > 1 else 'low'}", (), _factor(by), 1 / 6
+                f"factor set {max(by, 1 / by):g} times too {'high' if by > 1 else 'low'}", (), _factor(by), 1 / len(FACTORS)
             )
-            for by in (0.01, 0.1, 0.5, 2.0, 10.0, 100.0)
+            for by in FACTORS
         ),
     ]
     if signal.startswith("drain"):

@@ -9,25 +9,18 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from heatsim.parts.heater import Heater
-from heatsim.studies.match_atlas import packed_of
-from heatsim.studies.match_data import SWAY_FLOOR, Observation
-from heatsim.studies.match_fit import APART, Fit, Hypothesis, Model, Site, fit, starts
+from heatsim.studies.match_atlas import Atlas, packed_of
+from heatsim.studies.match_fit import APART, RIPPLE, Fit, Hypothesis, Model, Site, fit, starts
 from heatsim.studies.match_kinds import NOTHING, PROBE, SUPPLY
-from heatsim.studies.match_knobs import Knobs, turned
+from heatsim.studies.match_knobs import add_knobs, turned
 from heatsim.studies.match_probes import probe_kinds
 from heatsim.studies.match_solver import NoSolution, Solution, Solver
-
-SOUND = "nothing wrong"
-"""Name of the kind that every atlas has."""
-
-RIPPLE = "supply voltage ripples"
-"""Name of the kind that sways."""
 
 FIRST_LOOK = 30.0
 """A hypothesis whose estimated log evidence is this far behind the best is not simulated: the estimate is rarely off by half."""
@@ -48,14 +41,6 @@ MOST_DEVIATIONS = 3.5
 AGREED = 0.3
 """Rms of what the simulator says beside the estimate, over noise and model, at which they agree."""
 
-STEADY_PRIOR = -3.0
-"""Log share of rippling supplies whose ripple a steady record would not show."""
-
-SWAY_COST = -8.0
-"""Log density of a ripple's size, frequency and phase beforehand against what the record leaves them: an estimate, since any sway
-that is seen at all outweighs it by far."""
-
-
 def hypotheses(sites: Sequence[Site], least_cut: float = 0.03) -> list[Hypothesis]:
     """Every hypothesis the atlases hold, each cause with its prior shared out among its kinds."""
     known = {name: sheet.kind for site in sites for name, sheet in site.atlas.sheets.items()}
@@ -63,7 +48,7 @@ def hypotheses(sites: Sequence[Site], least_cut: float = 0.03) -> list[Hypothesi
     kinds[SUPPLY] += 1
     found = []
     for name, kind in known.items():
-        sheets = tuple(site.atlas.sheets.get(name, site.atlas.sheets[SOUND]) for site in sites)
+        sheets = tuple(site.atlas.sheets.get(name, site.atlas.sheets[NOTHING]) for site in sites)
         prior = -math.log(kinds[kind.cause])
         found.append(Hypothesis(kind.cause, name, sheets, None, "", kind.replaces, kind.doubt, prior))
     sound = next(h for h in found if h.cause == NOTHING)
@@ -99,45 +84,35 @@ def _cut(sites: Sequence[Site], channel: str, least: float) -> tuple[float | Non
     return None, None
 
 
-def sway_evidence(hypothesis: Hypothesis, seen: Observation) -> float:
-    """Log likelihood of a record's sway, or of its steadiness, over that of a steady one."""
-    if hypothesis.name == RIPPLE:
-        return STEADY_PRIOR if seen.sway is None else SWAY_COST
-    return 0.0 if seen.sway is None else -0.5 * min(seen.sway.gain, (seen.sway.amplitude / SWAY_FLOOR) ** 2)
-
-
 def estimated(sites: Sequence[Site]) -> list[Fit]:
-    """Every hypothesis fitted by the atlases from each of its starts, the best first; evidence with the records' sway."""
+    """Every hypothesis fitted by the atlases from each of its starts, the best first."""
     found = []
     for hypothesis in hypotheses(sites):
-        sway = sum(sway_evidence(hypothesis, site.seen) for site in sites)
         ends: list[Fit] = []
         for start in starts(sites, hypothesis):
             one = fit(sites, hypothesis, start=start)
             if all(np.max(np.abs(one.u - other.u), initial=0.0) > APART / 2 for other in ends):
                 ends.append(one)
-        found += [replace(one, evidence=one.evidence + sway) for one in ends]
+        found += ends
     return sorted(found, key=lambda one: -one.evidence)
+
+
+def tolerance_knobs(atlas: Atlas, one: Fit) -> dict[str, float]:
+    """Knobs of the parts' tolerances in a fit, without its fault."""
+    knobs: dict[str, float] = {}
+    for tolerance, t in zip(atlas.tolerances, one.tolerances, strict=False):
+        add_knobs(knobs, tolerance.knobs, float(t) * tolerance.deviation)
+    return knobs
 
 
 def heater_of(sites: Sequence[Site], one: Fit, site: int) -> Heater:
     """The heater of a fit at one site."""
     atlas = sites[site].atlas
-    knobs: dict[str, float] = {}
+    knobs = tolerance_knobs(atlas, one)
     kind = one.hypothesis.sheets[site].kind
     values = tuple(p.value(float(x)) for p, x in zip(kind.parameters, one.u, strict=False))
-    parts = [
-        (tolerance.knobs, float(t) * tolerance.deviation)
-        for tolerance, t in zip(atlas.tolerances, one.tolerances, strict=False)
-    ]
-    for own, size in [(kind.knobs(values), 1.0), *parts]:
-        _add(knobs, own, size)
+    add_knobs(knobs, kind.knobs(values))
     return turned(atlas.heater, knobs)
-
-
-def _add(total: dict[str, float], own: Knobs, size: float) -> None:
-    for name, share in own.items():
-        total[name] = total.get(name, 0.0) + size * share
 
 
 def simulated(solvers: Sequence[Solver], sites: Sequence[Site], one: Fit) -> tuple[Fit, list[Solution], float]:
@@ -155,13 +130,8 @@ def simulated(solvers: Sequence[Solver], sites: Sequence[Site], one: Fit) -> tup
         corrections.append(one.corrections[k] + there - packed)
         off.append(model.vector(k, there, one.u) - model.vector(k, packed, one.u))
         solutions.append(solution)
-    again = fit(sites, one.hypothesis, corrections, one.u)
-    again = replace(
-        again,
-        evidence=again.evidence + sum(sway_evidence(one.hypothesis, site.seen) for site in sites),
-        simulated=True,
-    )
-    scale = np.sqrt(model.variance(one.u))
+    again = replace(fit(sites, one.hypothesis, corrections, one.u), simulated=True)
+    scale = np.sqrt(model.variance(model.effect(one.u)))
     return again, solutions, float(np.sqrt(np.mean((np.concatenate(off) / scale) ** 2)))
 
 
@@ -189,17 +159,35 @@ def worth_simulating(waiting: Sequence[Fit]) -> list[int]:
     return found
 
 
-def search(solvers: Sequence[Solver], sites: Sequence[Site]) -> list[Fit]:
-    """All hypotheses, those that may be the best simulated, the best first; on solvers of this process."""
+Settle = Callable[[list[Fit]], Iterable[tuple[int, Fit | None]]]
+"""Sets fits right on a simulator: (number of the fit, what became of it, None without a periodic state), in any order."""
+
+
+def search(sites: Sequence[Site], settle: Settle) -> list[Fit]:
+    """All hypotheses, those that may be the best simulated, the best first."""
     done = estimated(sites)
-    best = -math.inf
-    for k in worth_simulating(done):
-        try:
-            done[k], _ = settled(solvers, sites, done[k], best - BEHIND)
-            best = max(best, done[k].evidence)
-        except NoSolution:
-            done[k] = not_simulated(done[k])
+    chosen = worth_simulating(done)
+    for number, found in settle([done[k] for k in chosen]):
+        k = chosen[number]
+        done[k] = found or not_simulated(done[k])
     return ranked(sites, done)
+
+
+def settled_here(solvers: Sequence[Solver], sites: Sequence[Site]) -> Settle:
+    """On solvers of this process, one after the other; what falls far behind the best so far is left there."""
+
+    def settle(fits: list[Fit]) -> Iterator[tuple[int, Fit | None]]:
+        best = -math.inf
+        for number, one in enumerate(fits):
+            try:
+                found, _ = settled(solvers, sites, one, best - BEHIND)
+            except NoSolution:
+                yield number, None
+                continue
+            best = max(best, found.evidence)
+            yield number, found
+
+    return settle
 
 
 def not_simulated(one: Fit) -> Fit:
@@ -224,11 +212,10 @@ def ranked(sites: Sequence[Site], fits: Sequence[Fit]) -> list[Fit]:
         if one.evidence < top.evidence - 4 * FIRST_LOOK and top.misfit < EXPLAINS:
             found.append(replace(one, evidence=one.evidence + COARSE[1.0]))
             continue
-        sway = sum(sway_evidence(one.hypothesis, site.seen) for site in sites)
         each = {coarse: fit(sites, one.hypothesis, one.corrections, one.u, coarse) for coarse in COARSE}
         evidence = np.logaddexp.reduce([each[coarse].evidence + share for coarse, share in COARSE.items()])
         chosen = each[max(COARSE, key=lambda coarse: each[coarse].evidence + COARSE[coarse])]
-        found.append(replace(chosen, evidence=float(evidence) + sway, simulated=one.simulated, chi2=one.chi2))
+        found.append(replace(chosen, evidence=float(evidence), simulated=one.simulated, chi2=one.chi2))
     return sorted(found, key=lambda one: -one.evidence)
 
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.match_probes import FACTORS
 from heatsim.waves import Array
 from heatsim.waves.capture import Capture
 
@@ -27,9 +28,6 @@ GATE_REACH = 1.6
 
 CENTRED = 0.25
 """Mean over peak up to which a wave counts as alternating about zero."""
-
-FACTORS = (0.01, 0.1, 0.5, 2.0, 10.0, 100.0)
-"""By which a probe's setting is off at times."""
 
 
 def assign(capture: Capture, scenario: Scenario, case: str, stated: Mapping[str, str]) -> tuple[dict[str, str], tuple[str, ...]]:

@@ -13,11 +13,9 @@ from heatsim.studies.match_knobs import Knobs
 
 @dataclass(frozen=True)
 class Tolerance:
-    """A spread of sound parts: label, key and unit of the estimate, standard deviation of the knob, and the knobs it turns, per
-    unit of itself."""
+    """A spread of sound parts: name, standard deviation, and the knobs it turns, per unit of itself."""
 
     name: str
-    label: str
     deviation: float
     knobs: Knobs
 
@@ -26,22 +24,19 @@ def tolerances_of(heater: Heater) -> tuple[Tolerance, ...]:
     """Ordinary spread of sound parts, normal law, standard deviations: capacitors 2.5 %, coil 1.25 % (an LCR meter), its
     resistance 7 %, powder rings 4 % in common and 1.4 % between two, the current at which they give way 3.5 %, workpiece 10 %,
     copper 7 % between two, thresholds 0.1 V and 0.07 V between banks, gate supply 2 %, gate resistors and pull-up 3 %, supply 0.4 %
-    (it is measured). Common practice, no source. The same for every case of a
-    circuit: a workpiece that is not there has no effect."""
+    (it is measured). Common practice, no source. The same for every case of a circuit: a workpiece that is not there has no effect.
+    """
     sides = sides_of(heater)
     found = [
-        Tolerance("capacitance", "capacitance of the bank, over the scenario's", 0.025, {"log_capacitance": 1.0}),
-        Tolerance("coil", "inductance of the coil, over the scenario's", 0.0125, {"log_coil": 1.0}),
-        Tolerance(
-            "coil_resistance", "resistance of the empty coil, over the scenario's", 0.07, {"log_coil_resistance": 1.0}
-        ),
+        Tolerance("capacitance", 0.025, {"log_capacitance": 1.0}),
+        Tolerance("coil", 0.0125, {"log_coil": 1.0}),
+        Tolerance("coil_resistance", 0.07, {"log_coil_resistance": 1.0}),
     ]
-    found.append(Tolerance("load", "effect of the workpiece, over the scenario's", 0.1, {"log_load": 1.0}))
+    found.append(Tolerance("load", 0.1, {"log_load": 1.0}))
     if can_scale(heater):
         found.append(
             Tolerance(
                 "ring",
-                "inductance of both chokes, over the scenario's",
                 0.04,
                 {f"log_strength_{side}": 1.0 for side in sides},
             )
@@ -50,7 +45,6 @@ def tolerances_of(heater: Heater) -> tuple[Tolerance, ...]:
             found.append(
                 Tolerance(
                     "reach",
-                    "current at which the chokes give way, over the scenario's",
                     0.035,
                     {f"log_reach_{side}": 1.0 for side in sides},
                 )
@@ -59,7 +53,6 @@ def tolerances_of(heater: Heater) -> tuple[Tolerance, ...]:
             found.append(
                 Tolerance(
                     "ring_split",
-                    "inductance of the left choke over the right one's",
                     0.014,
                     {"log_strength_left": 0.5, "log_strength_right": -0.5},
                 )
@@ -68,24 +61,22 @@ def tolerances_of(heater: Heater) -> tuple[Tolerance, ...]:
         found.append(
             Tolerance(
                 "copper_split",
-                "copper resistance of the left choke over the right one's",
                 0.07,
                 {"log_copper_left": 0.5, "log_copper_right": -0.5},
             )
         )
     return (
         *found,
-        Tolerance("threshold", "threshold of the switches less the scenario's", 0.1, {"threshold": 1.0}),
+        Tolerance("threshold", 0.1, {"threshold": 1.0}),
         Tolerance(
             "threshold_split",
-            "threshold of the left bank less the right one's, beyond the scenario's",
             0.07,
             {"threshold_split": 1.0},
         ),
-        Tolerance("gate_supply", "gate supply, over the scenario's", 0.02, {"log_gate_supply": 1.0}),
-        Tolerance("pull_up", "gate pull-up, over the scenario's", 0.03, {"log_pull_up": 1.0}),
-        Tolerance("gate_resistor", "gate resistors, over the scenario's", 0.03, {"log_gate_resistor": 1.0}),
-        Tolerance("supply", "supply voltage, over the stated one", 0.004, {"log_supply": 1.0}),
+        Tolerance("gate_supply", 0.02, {"log_gate_supply": 1.0}),
+        Tolerance("pull_up", 0.03, {"log_pull_up": 1.0}),
+        Tolerance("gate_resistor", 0.03, {"log_gate_resistor": 1.0}),
+        Tolerance("supply", 0.004, {"log_supply": 1.0}),
     )
 
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 from heatsim.engine.worker import main, send
 from heatsim.parts.heater import Heater
 from heatsim.studies.match_atlas import sheet_of, slopes_of
-from heatsim.studies.match_fit import Plain, Site
+from heatsim.studies.match_fit import Fit, Site
 from heatsim.studies.match_kinds import kinds_of
 from heatsim.studies.match_search import hypotheses, settled
 from heatsim.studies.match_solver import NoSolution, Solution, Solver
@@ -53,11 +53,11 @@ def sheet(session: Session, setting: Setting, begun: Solution, name: str) -> Ans
         raise NoSolution(str(problem)) from None
 
 
-def settle(session: Session, sites: Sequence[Site], steps: int, plain: Plain, behind: float) -> Answer:
-    """A fit set right by the simulator."""
-    hypothesis = next(h for h in hypotheses(sites) if h.name == plain.name)
+def settle(session: Session, sites: Sequence[Site], steps: int, name: str, rest: dict[str, Any]) -> Answer:
+    """A fit, as its `plain`, set right by the simulator."""
+    hypothesis = next(h for h in hypotheses(sites) if h.name == name)
     solvers = [Solver(session, site.atlas.signals, steps) for site in sites]
-    one, _ = settled(solvers, sites, plain.of(hypothesis), behind)
+    one, _ = settled(solvers, sites, Fit(hypothesis, **rest))
     return one.plain, sum(solver.solved for solver in solvers)
 
 

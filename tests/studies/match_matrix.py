@@ -30,7 +30,7 @@ from heatsim.studies.match_estimates import estimates_of
 from heatsim.studies.match_fit import Site, none_of_these
 from heatsim.studies.match_kinds import kinds_of
 from heatsim.studies.match_result import NONE_OF_THESE
-from heatsim.studies.match_search import by_cause, search
+from heatsim.studies.match_search import by_cause, search, settled_here
 from heatsim.studies.match_solver import Solver
 from heatsim.studies.match_tolerances import tolerances_of
 from tests.captures import causes
@@ -95,7 +95,7 @@ def row(made: Made, seed: int, channels: tuple[str, ...]) -> dict[str, Any]:
         np.savez(path, time=made.time, **{f"CH{k + 1}": made.channels[name] for k, name in enumerate(channels)})
         taken = Taken(path, made.case, None, {f"CH{k + 1}": name for k, name in enumerate(channels)})
         site = Site(atlas, read(scenario(), taken, numbers=False).seen)
-    fits = search([solver], [site])
+    fits = search([site], settled_here([solver], [site]))
     evidence = by_cause(fits) | {NONE_OF_THESE: none_of_these([site])}
     order = sorted(evidence, key=lambda cause: -evidence[cause])
     true = NAMES[made.cause]
@@ -172,7 +172,7 @@ def strange() -> list[str]:
         path = Path(folder) / "strange.npz"
         np.savez(path, time=time, CH1=wave + np.random.default_rng(0).normal(0, 1, time.size))
         site = Site(atlas, read(scenario(), Taken(path, "loaded"), numbers=False).seen)
-    return [each.cause for each in candidates_of([site], search([solver], [site]))]
+    return [each.cause for each in candidates_of([site], search([site], settled_here([solver], [site])))]
 
 
 def again(seed: int) -> str:
