@@ -11,14 +11,13 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from heatsim.report.page import Shown, render_page
-from heatsim.report.plain import as_json
+from heatsim.report.plain import as_json, write_whole
 from heatsim.studies.result import CaseResult, CheckResult
 
 CSV_PERIODS = 6
@@ -35,7 +34,7 @@ def write_folder(result: CheckResult, out: Path, progress: Callable[[str], None]
     """
     tell = progress or (lambda _: None)
     out.mkdir(parents=True, exist_ok=True)
-    written = [_write(out / "results.json", (as_json(result.as_dict()) + "\n").encode())]
+    written = [write_whole(out / "results.json", (as_json(result.as_dict()) + "\n").encode())]
     with ThreadPoolExecutor(1) as pool:  # compressing lets go of the interpreter: it runs beside the drawing
         records = [pool.submit(_record, case, out) for case in result.cases]
         pictures: dict[str, list[Shown]] = {}
@@ -48,7 +47,7 @@ def write_folder(result: CheckResult, out: Path, progress: Callable[[str], None]
         tell("writing the report")
         for record in records:
             written += record.result()
-    written.append(_write(out / "report.html", render_page(result, pictures).encode()))
+    written.append(write_whole(out / "report.html", render_page(result, pictures).encode()))
     _remove_stale(result, out, written)
     return written
 
@@ -62,7 +61,7 @@ def _record(case: CaseResult, out: Path) -> list[Path]:
     """Netlist and waveforms of a case."""
     from heatsim.report.figures import last_periods
 
-    written = [_write(out / f"{stem(case)}-{NETLIST}", case.deck.text.encode())]
+    written = [write_whole(out / f"{stem(case)}-{NETLIST}", case.deck.text.encode())]
     last = last_periods(case, CSV_PERIODS)
     if case.waveforms is not None and last is not None:
         whole, tail = out / f"{stem(case)}-{WAVEFORMS}", out / f"{stem(case)}-{LAST_PERIODS}"
@@ -82,16 +81,8 @@ def _draw(case: CaseResult, out: Path) -> Iterator[tuple[Shown, list[Path]]]:
         fig = figure(scene, picture)
         svg = as_svg(fig, picture.title)
         base = out / f"{stem(case)}-{picture.name}"
-        paths = [_write(base.with_suffix(".svg"), svg.encode()), _write(base.with_suffix(".png"), as_png(fig))]
+        paths = [write_whole(base.with_suffix(".svg"), svg.encode()), write_whole(base.with_suffix(".png"), as_png(fig))]
         yield Shown(picture.title, picture.caption, inline(svg)), paths
-
-
-def _write(path: Path, content: bytes) -> Path:
-    """Write a file whole: under another name first, then in its place."""
-    part = path.with_name(path.name + ".part")
-    part.write_bytes(content)
-    os.replace(part, path)
-    return path
 
 
 def _remove_stale(result: CheckResult, out: Path, written: list[Path]) -> None:

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from heatsim.report.map_words import OUTCOMES, ends_label, sentences, value
-from heatsim.report.plain import as_json
+from heatsim.report.plain import as_json, write_whole
 from heatsim.report.sweep_view import field_words
 from heatsim.report.terminal import print_blocks
 from heatsim.report.words import printable
@@ -136,19 +135,12 @@ def write_folder(result: MapResult, out: Path) -> list[Path]:
     out.mkdir(parents=True, exist_ok=True)
     drawn = figure(result)
     content = (as_json(plain(result)) + "\n").encode(), as_png(drawn), as_svg(drawn, "Operating map").encode()
-    return [_write(out / name, text) for name, text in zip(FILES, content, strict=True)]
+    return [write_whole(out / name, text) for name, text in zip(FILES, content, strict=True)]
 
 
 def plain(result: MapResult) -> dict[str, object]:
     """Plain data for results.json with the answer in words."""
     return result.as_dict() | {"sentences": list(sentences(result))}
-
-
-def _write(path: Path, content: bytes) -> Path:
-    part = path.with_name(f"{path.name}.part")
-    part.write_bytes(content)
-    os.replace(part, path)
-    return path
 
 
 __all__ = ["FILES", "MapWatch", "plain", "reach_table", "say_interrupted", "show", "watching", "write_folder"]

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 import textwrap
 from collections.abc import Callable, Iterator, Mapping
@@ -12,8 +11,8 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from heatsim.report import match_words as words
-from heatsim.report.plain import as_json
-from heatsim.report.terminal import ASCII
+from heatsim.report.plain import as_json, write_whole
+from heatsim.report.terminal import print_text
 from heatsim.report.words import part_words, printable
 from heatsim.studies.match_result import NONE_OF_THESE, Candidate, Estimate, MatchResult, Record
 
@@ -22,9 +21,6 @@ WIDTH = 100
 
 LABEL = 35
 """Columns of the label in the table of fitted quantities."""
-
-SIGNS = ASCII | str.maketrans({"±": "+-", "—": "-"})
-"""For outputs that know no other signs."""
 
 MISFIT = "Odds are to the first. Misfit: what is left, over what noise and model allow; near 1 explains all."
 """Under the ranking."""
@@ -48,13 +44,7 @@ def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[Pro
 
 def show(result: MatchResult, out: Path | None = None, stream: TextIO | None = None) -> None:
     """Print a result to `stream` (standard output), in signs it has; out: the folder to be named at the end."""
-    target = stream or sys.stdout
-    text, encoding = "\n".join(lines(result, out)) + "\n", getattr(target, "encoding", None) or "utf-8"
-    try:
-        text.encode(encoding)
-    except UnicodeEncodeError:
-        text = text.translate(SIGNS).encode(encoding, "replace").decode(encoding)
-    target.write(text)
+    print_text("\n".join(lines(result, out)) + "\n", stream)
 
 
 def lines(result: MatchResult, out: Path | None = None) -> Iterator[str]:
@@ -205,7 +195,7 @@ def write(result: MatchResult, out: Path) -> list[Path]:
     bar_picture = Shown("Evidence", "", inline(as_svg(bars, "Probability of each cause")))
     content["index.html"] = render(result, shown, bar_picture).encode()
     _forget(out, content)
-    return [_write(out / name, data) for name, data in content.items()]
+    return [write_whole(out / name, data) for name, data in content.items()]
 
 
 PICTURE = ("Above, the capture should lie on the best fit; it leaves the scenario where something is wrong. Between, the same "
@@ -218,12 +208,3 @@ def _forget(out: Path, content: Mapping[str, bytes]) -> None:
     for path in (*out.glob("match.*"), *out.glob("match-*.*")):
         if path.suffix in (".png", ".svg") and path.name not in content:
             path.unlink(missing_ok=True)
-
-
-def _write(path: Path, data: bytes) -> Path:
-    part = path.with_name(f"{path.name}.part")
-    part.write_bytes(data)
-    os.replace(part, path)
-    return path
-
-

@@ -7,7 +7,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from heatsim.report import origins, words
@@ -154,7 +153,7 @@ class Shown:
 def render_page(result: CheckResult, pictures: Mapping[str, list[Shown]]) -> str:
     """The page. pictures: case name -> its pictures in reading order. All texts are escaped but the SVG, which is ours."""
     rows = finding_rows(result)
-    return _template().render(
+    return template("report.html").render(
         result=result, sentence=words.verdict_sentence(result), advice=words.advice(words.ordered(result)), rows=rows,
         cases=[_case(case, pictures.get(case.name, [])) for case in result.cases], headlines=_side_by_side(result),
         tally=words.tally([finding for _, finding in result.findings]),
@@ -184,13 +183,13 @@ def _case(case: CaseResult, pictures: list[Shown]) -> dict[str, Any]:
             "step": words.value_text(deck.transient.max_step, "s"), "stop": words.value_text(deck.transient.stop, "s")}
 
 
-@lru_cache(maxsize=1)
-def _template() -> Template:
-    """The page's template; everything is escaped unless marked, and unknown names are errors."""
-    from jinja2 import Environment, StrictUndefined
+@lru_cache
+def template(name: str) -> Template:
+    """A page's template; everything is escaped unless marked, and unknown names are errors."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    text = files("heatsim.report").joinpath("templates/report.html").read_text(encoding="utf-8")
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    loader = PackageLoader("heatsim.report")
+    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     environment.filters["seconds"] = lambda value: words.value_text(value, "s")
     environment.filters["line"] = words.printable
-    return environment.from_string(text)
+    return environment.get_template(name)

@@ -1,14 +1,24 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Results as JSON that any reader accepts."""
+"""Results as JSON that any reader accepts, and files that are complete or not there."""
 
 from __future__ import annotations
 
 import json
 import math
+import os
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+
+
+def write_whole(path: Path, content: str | bytes) -> Path:
+    """Write a file whole and return its path: under another name first, then in its place."""
+    part = path.with_name(f"{path.name}.part")
+    part.write_bytes(content if isinstance(content, bytes) else content.encode())
+    os.replace(part, path)
+    return path
 
 
 def as_json(content: Any) -> str:

@@ -3,8 +3,6 @@
 
 from __future__ import annotations
 
-import os
-import sys
 import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -12,8 +10,8 @@ from typing import TYPE_CHECKING, TextIO
 
 import numpy as np
 
-from heatsim.report.plain import as_json
-from heatsim.report.terminal import ASCII
+from heatsim.report.plain import as_json, write_whole
+from heatsim.report.terminal import print_text
 from heatsim.report.words import value_text
 from heatsim.studies.ring import CurvePoints, RingResult
 from heatsim.studies.ring_export import choke_toml, material_toml
@@ -62,13 +60,7 @@ CAUTION = (
 
 def show(result: RingResult, out: Path | None = None, stream: TextIO | None = None) -> None:
     """Print a result to `stream` (standard output), in signs it has; out: the folder to be named at the end."""
-    target = stream or sys.stdout
-    text, encoding = "\n".join(lines(result, out)) + "\n", getattr(target, "encoding", None) or "utf-8"
-    try:
-        text.encode(encoding)
-    except UnicodeEncodeError:
-        text = text.translate(ASCII).encode(encoding, "replace").decode(encoding)
-    target.write(text)
+    print_text("\n".join(lines(result, out)) + "\n", stream)
 
 
 def lines(result: RingResult, out: Path | None = None) -> Iterator[str]:
@@ -329,8 +321,4 @@ def write(result: RingResult, out: Path) -> list[Path]:
         "material.toml": material_toml(result).encode(),
         "choke.toml": choke_toml(result).encode(),
     }
-    for name, data in content.items():
-        part = out / f"{name}.part"
-        part.write_bytes(data)
-        os.replace(part, out / name)
-    return [out / name for name in content]
+    return [write_whole(out / name, data) for name, data in content.items()]

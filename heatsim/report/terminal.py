@@ -28,7 +28,8 @@ BAR = 5
 """Cells of a headroom bar; full at 100 %."""
 
 ASCII = str.maketrans({"µ": "u", "Ω": "ohm", "°": "deg ", "²": "2", "–": "-", "−": "-", "≤": "<", "≥": ">", "×": "x",
-                       "█": "#", "▏": "|", "·": ".", "◂": "<", "→": ">", "─": "-", "━": "-", "…": "..", "’": "'"})
+                       "█": "#", "▏": "|", "·": ".", "◂": "<", "→": ">", "─": "-", "━": "-", "…": "..", "’": "'",
+                       "±": "+-", "—": "-"})
 """For outputs that know no other signs."""
 
 
@@ -51,7 +52,13 @@ def print_blocks(blocks: Iterable[RenderableType], stream: TextIO | None = None,
     with console.capture() as caught:
         for block in blocks:
             console.print(block)
-    target.write(_fitting(caught.get(), getattr(target, "encoding", None) or "utf-8"))
+    print_text(caught.get(), target)
+
+
+def print_text(text: str, stream: TextIO | None = None) -> None:
+    """Print a text as it is, in signs that the stream (standard output) has."""
+    target = stream or sys.stdout
+    target.write(_fitting(text, getattr(target, "encoding", None) or "utf-8"))
     target.flush()
 
 

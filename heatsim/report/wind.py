@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
@@ -172,7 +171,7 @@ def write_folder(result: WindResult, proof: Card | None, built: YieldResult | No
     from matplotlib.figure import Figure
 
     from heatsim.report.figures import as_png, as_svg
-    from heatsim.report.plain import as_json
+    from heatsim.report.plain import as_json, write_whole
     from heatsim.report.style import house
     from heatsim.studies.card import plain_result
 
@@ -190,14 +189,7 @@ def write_folder(result: WindResult, proof: Card | None, built: YieldResult | No
     if result.best is not None and proof is not None:
         files["winding-card.html"] = card_page(result, proof, built, svg)
         files["wound.toml"] = wound_text(result)
-    return [_write(out / name, content) for name, content in files.items()]
-
-
-def _write(path: Path, content: str | bytes) -> Path:
-    part = path.with_name(path.name + ".part")
-    part.write_bytes(content if isinstance(content, bytes) else content.encode())
-    os.replace(part, path)
-    return path
+    return [write_whole(out / name, content) for name, content in files.items()]
 
 
 def candidates_csv(result: WindResult) -> str:
