@@ -31,8 +31,8 @@ CENTRED = 0.25
 
 
 def assign(capture: Capture, scenario: Scenario, case: str, stated: Mapping[str, str]) -> tuple[dict[str, str], tuple[str, ...]]:
-    """Channel -> signal, and notes on what was guessed. stated: by the caller, by name or number; it wins. Raises InputError for
-    channels and signals that do not exist, and when no channel is left to be matched."""
+    """Channel -> signal, and notes on what was guessed. stated: by the caller, by name or number; then nothing is guessed. Raises
+    InputError for channels and signals that do not exist, and when no channel is left to be matched."""
     heater = scenario.heater(case)
     found: dict[str, str] = {}
     for key, signal in stated.items():
@@ -43,15 +43,19 @@ def assign(capture: Capture, scenario: Scenario, case: str, stated: Mapping[str,
         found[capture[key].name] = signal
     if stated:
         return found, ()
+    notes = [f"{channel.name} is in amperes: left out; state --signal to have it measured" for channel in capture.channels
+             if channel.unit == "A"]
     volts = [channel for channel in capture.channels if channel.unit != "A"]
-    notes: list[str] = []
+    centred = [channel for channel in volts if abs(float(np.mean(channel.samples))) < CENTRED * float(np.ptp(channel.samples)) / 2]
     tank: Array | None = None
+    if centred:
+        widest = max(centred, key=lambda channel: float(np.ptp(channel.samples)))
+        tank, found[widest.name] = widest.samples, "tank.voltage"
+        notes.append(f"{widest.name} alternates about zero: taken for the tank voltage")
+        notes += [f"{channel.name} alternates about zero too, as a current does or a drain without its mean: left out; state "
+                  f"--signal {channel.name}=SIGNAL to use it" for channel in centred if channel is not widest]
     for channel in volts:
-        if tank is None and abs(float(np.mean(channel.samples))) < CENTRED * float(np.ptp(channel.samples)) / 2:
-            tank, found[channel.name] = channel.samples, "tank.voltage"
-            notes.append(f"{channel.name} alternates about zero: taken for the tank voltage")
-    for channel in volts:
-        if channel.name not in found:
+        if channel not in centred:
             _one_sided(channel.name, channel.samples, tank, GATE_REACH * heater.gate.clamp_voltage, found, notes)
     if not found:
         raise InputError.single(capture.label, "has no channel that looks like a tank or drain voltage",

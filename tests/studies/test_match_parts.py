@@ -182,6 +182,18 @@ def test_signals_are_told_by_shape() -> None:
     assert len(notes) == 2
 
 
+def test_the_tank_is_the_widest_that_alternates_in_any_order(tmp_path: Path) -> None:
+    """Drains, a drain without its mean and a current before the tank: taken for what they are, or left out with a word."""
+    phase = 2 * math.pi * 85e3 * np.arange(4000) * 4e-8
+    half = np.maximum(np.sin(phase), 0.0)
+    path = tmp_path / "scope.npz"
+    np.savez(path, time=np.arange(4000) * 4e-8, a=131 * half - 131 / math.pi, b=131 * np.maximum(-np.sin(phase), 0.0), c=131 * half,
+             d=131 * np.sin(phase), e=60 * np.cos(phase))
+    found, notes = assign(read_capture(path), BENCH, "loaded", {})
+    assert found == {"d": "tank.voltage", "b": "drain.right.voltage", "c": "drain.left.voltage"}
+    assert sum("alternates about zero too" in note for note in notes) == 2
+
+
 def test_stated_signals_win_and_wrong_ones_are_named() -> None:
     capture = read_capture(DEMO)
     assert assign(capture, BENCH, "loaded", {"2": "drain.right.voltage"})[0] == {"CH2": "drain.right.voltage"}
