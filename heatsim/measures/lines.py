@@ -50,8 +50,9 @@ class Sway:
 class Lines:
     """frequency [Hz] with standard error; lines: signal -> complex peak amplitudes of the orders 0 (mean, real) to count,
     x(t) = c_0 + Re sum c_n exp(i n phi), phi = 0 where the reference signal's fundamental has its crest; noise: signal -> rms of
-    the residual; variance: of the real and of the imaginary part of each line for noise of unit rms, shape (count + 1,);
-    sway: None for a steady record; phase: phi at each sample [rad]; scale: amplitude at each sample over the mean one.
+    what does not repeat (in less than two periods: of the residual); variance: of the real and of the imaginary part of each line
+    for noise of unit rms, shape (count + 1,); sway: None for a steady record; phase: phi at each sample [rad]; scale: amplitude at
+    each sample over the mean one.
     """
 
     frequency: float
@@ -230,10 +231,19 @@ def _solved(
     for name, samples in steady.items():
         whole = inverse @ np.concatenate([right[name][:0:-1].conj(), right[name]])
         lines[name] = np.concatenate([whole[count : count + 1].real, 2 * whole[count + 1 :]])
-        left = samples - _wave(lines[name], z)
-        noise[name] = float(np.sqrt(np.dot(left, left) / max(left.size - 2 * count - 2, 1)))
+        noise[name] = _noise(phase, samples - _wave(lines[name], z), count)
     own = np.diag(inverse).real[count:]
     return lines, noise, np.concatenate([own[:1], 2 * own[1:]])
+
+
+def _noise(phase: Array, left: Array, count: int) -> float:
+    """Rms of white noise in a residual that may hold content above the lines, too: half the mean square of the differences
+    between samples next to each other in phase, which come from different periods, so that what repeats drops out."""
+    whole = float(np.sqrt(np.dot(left, left) / max(left.size - 2 * count - 2, 1)))
+    if phase[-1] - phase[0] < 4 * math.pi:
+        return whole
+    differences = np.diff(left[np.argsort(phase % (2 * math.pi))])
+    return min(whole, float(np.sqrt(np.mean(differences**2) / 2)))
 
 
 def _wave(lines: Complex, z: Complex) -> Array:

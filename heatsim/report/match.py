@@ -123,8 +123,6 @@ def _fitted(best: Candidate) -> Iterator[str]:
         yield from _item(words.tied_sentence(tied, best.estimates))
     if any(each.told < words.PARTLY for each in best.estimates):
         yield from _item("Where the capture does not tell, the number is what the scenario and the usual spread of parts say.")
-    if best.fields:
-        yield from _item(f"As fields of a scenario: {words.fields_text(best.fields)}")
 
 
 def _row(estimate: Estimate) -> Iterator[str]:

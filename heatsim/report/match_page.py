@@ -26,7 +26,7 @@ def render(result: MatchResult, pictures: Sequence[Shown], evidence: Shown) -> s
         records=[(record, list(words.record_rows(record))) for record in result.records],
         estimates=[words.estimate_cells(each) for each in result.best.estimates],
         tied=[words.tied_sentence(each, result.best.estimates) for each in result.best.tied],
-        fields=words.fields_text(result.best.fields), residuals=_residuals(result), cautions=words.CAUTIONS,
+        residuals=_residuals(result), cautions=words.CAUTIONS,
         untold=any(each.told < words.PARTLY for each in result.best.estimates), cure=result.cure,
         cure_sentence=words.cure_sentence(result.cure) if result.cure else "",
         cure_rows=words.cure_rows(result.cure) if result.cure else [],

@@ -178,9 +178,9 @@ def cure_sentence(cure: Cure) -> str:
     return f"{words[:1].upper()}{words[1:]}: {end}."
 
 
-def fields_text(fields: Mapping[str, str | int] | None) -> str:
+def fields_text(fields: Mapping[str, str | int]) -> str:
     """Fields as they are set on the command line."""
-    return ", ".join(f"{key} = {value}" for key, value in (fields or {}).items())
+    return ", ".join(f"{key} = {value}" for key, value in fields.items())
 
 
 def residual_words(residual: float, noise: float, unit: str) -> str:

@@ -125,12 +125,7 @@ def _condition(each: Read) -> tuple[str, float]:
 def read(scenario: Scenario, taken: Taken, numbers: bool = True) -> Read:
     """One capture, read, measured and turned into lines; numbers: whether the measures are wanted."""
     supply = taken.supply_voltage or scenario.case(taken.case).tables.supply.voltage
-    capture = read_capture(taken.path, expected=NEEDED)
-    if taken.probes:
-        stated = {capture[name].name: probe for name, probe in taken.probes.items()}
-        capture = read_capture(
-            taken.path, {name: stated.get(name, Probe()) for name in capture.names}, expected=NEEDED
-        )
+    capture = read_capture(taken.path, stated=taken.probes, expected=NEEDED)
     signals, guessed = assign(capture, scenario, taken.case, taken.signals)
     waves = capture.waveforms(signals)
     usable = {name: signal for name, signal in signals.items() if signal in FITTED}
@@ -162,9 +157,11 @@ def read(scenario: Scenario, taken: Taken, numbers: bool = True) -> Read:
             "a period or more, ten samples a period or more",
         ) from None
     clipped = {signals[c.name]: _ends(c.samples, c.clipped) for c in capture.channels if c.name in usable}
-    seen = observed(lines, samples, min(dense / SAMPLES_PER_LINE, float(BANDS[-1])), clipped)
+    density = 1 / (lines.frequency * spacing)
+    seen = observed(lines, samples, min(density / SAMPLES_PER_LINE, float(BANDS[-1])), clipped)
     noise = {signals[c.name]: c.noise for c in capture.channels if c.name in signals}
-    measures = measured(waves, noise, lines.frequency) if numbers else {}
+    steps = {signals[c.name]: c.step for c in capture.channels if c.name in signals}
+    measures = measured(waves, noise, lines.frequency, steps) if numbers else {}
     sway = (2 * lines.sway.amplitude, lines.sway.frequency) if lines.sway else None
     record = Record(
         capture.label,
@@ -273,7 +270,7 @@ def candidates_of(sites: Sequence[Site], fits: Sequence[Fit]) -> tuple[Candidate
         chance, behind = math.exp(value - whole), value - top
         if cause == NONE_OF_THESE:
             said = (NONE_FEATURE, SETTLE[cause], REMEDY[cause])
-            found.append(Candidate(cause, cause, chance, behind, math.nan, True, (), (), None, *said))
+            found.append(Candidate(cause, cause, chance, behind, math.nan, True, (), (), *said))
             continue
         one = next(each for each in fits if each.hypothesis.cause == cause)
         shown = behind > -4 * math.log(DECIDED)
@@ -288,7 +285,6 @@ def candidates_of(sites: Sequence[Site], fits: Sequence[Fit]) -> tuple[Candidate
                 one.simulated,
                 estimates,
                 tied,
-                None,
                 feature(sites, one) if shown else "",
                 SETTLE[cause],
                 REMEDY[cause],

@@ -108,9 +108,14 @@ class Observation:
         return self.lines.frequency
 
     @property
+    def periods(self) -> float:
+        """Of the record."""
+        return float(np.ptp(self.lines.phase) / (2 * math.pi))
+
+    @property
     def duration(self) -> float:
         """Of the record [s]."""
-        return float(np.ptp(self.lines.phase) / (2 * math.pi * self.lines.frequency))
+        return self.periods / self.frequency
 
 
 def order_limit(samples_per_period: float) -> int:
@@ -156,25 +161,30 @@ def lines_of_view(view: View) -> tuple[float, dict[str, Complex], dict[str, Arra
     )
 
 
-def folded(layout: Layout, density: float, lines: Mapping[str, Complex], bands: Mapping[str, Array], size: float) -> Array:
-    """Standard deviations of the vector for what lies above half the samples a period (`density`) and folds back on its lines: the
-    order n of a signal is seen at n - k density, k whole, in a phase that is not known. lines, bands: simulated [V or A]; size: of
-    the reference's fundamental.
+def folded(layout: Layout, density: float, periods: float, lines: Mapping[str, Complex], bands: Mapping[str, Array], size: float
+           ) -> Array:
+    """Standard deviations of the vector for what lies above the lines and comes out on them: an order m looks like the order n of
+    a record of `density` samples a period if m is near |k density +- n|, k whole; off that by d, it is seen as by a rectangular
+    window of `periods`, |sin(pi d periods)/(pi d periods)|, of which this is the envelope, as phases are not known. lines, bands:
+    simulated [V or A]; size: of the reference's fundamental.
     """
+    places = np.concatenate([k * density + sign * np.arange(COUNT + 1) for k, sign in FOLDS]).reshape(len(FOLDS), COUNT + 1, 1)
     found = {}
-    for name in layout.orders:
+    for name, orders in layout.orders.items():
+        compared = int(orders.max())
         square = np.zeros(BANDS[-1])
         square[: lines[name].size] = np.abs(lines[name]) ** 2 / 2
         for (a, b), rms in zip(pairwise(BANDS), bands[name], strict=True):
             square[max(a, lines[name].size) : b] = rms**2 / (b - a)
-        seen = np.zeros(COUNT + 1)
-        for k in (1, 2, 3, 4):
-            for sign in (-1, 1):
-                above = np.round(k * density + sign * np.arange(COUNT + 1)).astype(int)
-                seen += np.where(above < BANDS[-1], square[np.clip(above, 0, BANDS[-1] - 1)], 0.0)
-        found[name] = np.sqrt(seen) / size
+        above = np.arange(compared + 1, BANDS[-1])
+        seen = np.minimum(1.0, 1 / (math.pi * periods * np.maximum(np.abs(places - above), 1e-9))) ** 2
+        found[name] = np.sqrt(np.sum(seen, axis=0) @ square[above]) / size
     quiet = dict.fromkeys(layout.orders, np.zeros(len(BANDS) - 1))
     return layout.spread(found, (0.0, 0.0), quiet)
+
+
+FOLDS = ((0, 1), *((k, sign) for k in (1, 2, 3, 4) for sign in (-1, 1)))
+"""Multiples of the sampling rate about which lines are seen, and to which side."""
 
 
 def floor_of(layout: Layout, off: Array, doubt: float, coarse: float = 1.0) -> Array:

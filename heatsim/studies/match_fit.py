@@ -108,7 +108,7 @@ class Fit:
 
 
 def _folded(seen: Observation, lines: Mapping[str, Complex], bands: Mapping[str, Array]) -> Array:
-    return folded(seen.layout, seen.density, lines, bands, abs(complex(lines[seen.layout.reference][1])))
+    return folded(seen.layout, seen.density, seen.periods, lines, bands, abs(complex(lines[seen.layout.reference][1])))
 
 
 class Model:

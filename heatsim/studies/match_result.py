@@ -82,7 +82,7 @@ class Candidate:
     """A cause with its best kind. probability: among all causes, equal beforehand; log_evidence: natural, less the best's;
     misfit: rms of what is left, over what noise and model allow: near 1 is a full explanation, nan for none of these;
     simulated: fitted on the simulator, or left where a first look already ruled it out; estimates and tied: of this kind's fit;
-    fields: scenario fields that make it; feature: what in the capture speaks for it; settle: the one further measurement;
+    feature: what in the capture speaks for it; settle: the one further measurement;
     remedy: words.
     """
 
@@ -94,7 +94,6 @@ class Candidate:
     simulated: bool
     estimates: tuple[Estimate, ...] = ()
     tied: tuple[Tied, ...] = ()
-    fields: Mapping[str, str | int] | None = None
     feature: str = ""
     settle: str = ""
     remedy: str = ""
@@ -192,5 +191,5 @@ def _candidate(candidate: Candidate) -> dict[str, Any]:
         "estimates": {each.key: {"value": each.value, "low_95": each.low, "high_95": each.high, "unit": each.unit,
                                  "expected": each.expected, "told": each.told} for each in candidate.estimates},
         "tied": [{"keys": list(tied.keys), "correlation": tied.correlation} for tied in candidate.tied],
-        "fields": dict(candidate.fields or {}), "feature": candidate.feature, "settle": candidate.settle,
-        "remedy": candidate.remedy}
+        "feature": candidate.feature, "settle": candidate.settle, "remedy": candidate.remedy,
+    }

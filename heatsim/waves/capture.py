@@ -153,6 +153,7 @@ def read_capture(
     path: str | Path,
     channels: Mapping[str, Probe] | None = None,
     *,
+    stated: Mapping[str, Probe] | None = None,
     probe: float = 1.0,
     invert: bool = False,
     unit: str | None = None,
@@ -164,10 +165,11 @@ def read_capture(
 ) -> Capture:
     """Read one record of a file.
 
-    channels: those wanted, by name or number, with their probes; None for all, each with `probe` (factor), `invert`
-    and `unit`; time_step [s]: over what the file says; record: which, from 1 on, of several in a file; missing:
-    whether samples may be missing (straight lines take their place); rebuild: whether rounded or repeated stamps are
-    made an even axis, else they stay; expected: what the caller needs, for messages. Raises InputError with the row.
+    channels: those wanted, by name or number, with their probes; None for all, each with its probe of those `stated`,
+    else with `probe` (factor), `invert` and `unit`; time_step [s]: over what the file says; record: which, from 1 on,
+    of several in a file; missing: whether samples may be missing (straight lines take their place); rebuild: whether
+    rounded or repeated stamps are made an even axis, else they stay; expected: what the caller needs, for messages.
+    Raises InputError with the row.
     """
     label = str(path)
     if time_step is not None and not 1e-15 < time_step < 1e6:
@@ -184,7 +186,7 @@ def read_capture(
     if count < FEWEST:
         raise InputError.single(label, "has too few samples", count, f"{FEWEST} or more")
     probes = Probe(probe, invert, unit)
-    taken = _chosen(raw, channels, probes, label)
+    taken = _chosen(raw, channels, stated or {}, probes, label)
     if not missing:
         _refuse_missing(raw, taken, label)
     complete = [_complete(column, name, raw, label) for name, column, _ in taken]
@@ -223,12 +225,15 @@ def _names(raw: Raw) -> list[str]:
     return names
 
 
-def _chosen(raw: Raw, channels: Mapping[str, Probe] | None, plain: Probe, label: str) -> Taken:
+def _chosen(
+    raw: Raw, channels: Mapping[str, Probe] | None, stated: Mapping[str, Probe], plain: Probe, label: str
+) -> Taken:
     names = _names(raw)
-    if channels is None:
-        return [(name, column, plain) for name, column in zip(names, raw.columns, strict=True)]
     shells = tuple(Channel(name, "", np.empty(0), None, 0.0) for name in names)
     directory = Capture(label, np.empty(0), shells)
+    if channels is None:
+        known = {directory[name].name: probe for name, probe in stated.items()}
+        return [(name, column, known.get(name, plain)) for name, column in zip(names, raw.columns, strict=True)]
     places = [names.index(directory[wanted].name) for wanted in channels]
     return [(names[k], raw.columns[k], probe) for k, probe in zip(places, channels.values(), strict=True)]
 

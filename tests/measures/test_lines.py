@@ -82,6 +82,7 @@ def test_bands_hold_what_is_in_them(samples: int) -> None:
     assert power[1] - noise[1] == pytest.approx(2.0, rel=0.05)
     assert power[0] == pytest.approx(noise[0], rel=1.2)
     assert noise[1] == pytest.approx(25 * 2 * 0.25 / samples, rel=0.15)
+    assert 0.49 < found.noise["a"] < 0.57  # the whole residual: 1.5
     assert band_powers(np.eye(1, BANDS[-1] + 1, 60, dtype=complex)[0] * 2)[1] == pytest.approx(2.0)
 
 
