@@ -221,7 +221,7 @@ def test_a_sheet_reaches_another_process_whole() -> None:
 @pytest.mark.parametrize("density", [50.0, 52.31])
 def test_what_folds_back_on_lines_stays_within_what_is_allowed(density: float, periods: float) -> None:
     """Against records with one order above the lines, sampled and fitted: each of orders 13 to 190 shifts no line by more than
-    three times what is allowed for it, and the line it shifts most by a third of it or more on the average: allowed for, not idle."""
+    three times what is allowed for it, and the line it shifts most by a third of it or more on the average: not idle."""
     phase = np.arange(round(density * periods)) * 2 * math.pi / density
     time, used = phase / (2 * math.pi * 1e5), []
     for order in range(13, 190):
