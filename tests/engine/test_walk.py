@@ -18,6 +18,8 @@ from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.engine.walk import Reader, Walk, lagrange, point_of
 from heatsim.netlist.deck import Deck
+from heatsim.parts.choke import ShortedTurn
+from heatsim.parts.thermal import short_loss
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck
 from heatsim.waves import Array
@@ -134,6 +136,19 @@ def test_a_neighbour_is_found_in_few_periods(session: Session, scenario: Scenari
     near = find_orbit(session, case_deck(scenario.change({"supply.voltage": "43 V"}), "loaded", held=True), orbit.seed)
     assert near.periods <= 14
     assert near.waveforms["tank.voltage"].max() / orbit.waveforms["tank.voltage"].max() == pytest.approx(43 / 42, rel=2e-3)
+
+
+def test_a_shorted_turn_is_found_from_a_state_without_one(session: Session, scenario: Scenario, orbit: Orbit) -> None:
+    """The seed knows nothing of the branch. Its current must take the loss of each harmonic of the winding's voltage on R + jwL."""
+    sound = scenario.heater("loaded")
+    left = replace(sound.chokes[0], short=ShortedTurn(60.0, 20e-6))
+    deck = case_deck(scenario, "loaded", replace(sound, chokes=(left, *sound.chokes[1:])), held=True)
+    found = find_orbit(session, deck, orbit.seed)
+    waves, time = found.waveforms, found.waveforms.time
+    loss = 60.0 * np.trapezoid(waves["choke.left.short_current"] ** 2, time) / (time[-1] - time[0])
+    assert np.abs(found.moved).max() < 2e-3
+    assert loss > 1.0
+    assert loss == pytest.approx(short_loss(left, time, waves["choke.left.flux"]), rel=0.02)
 
 
 def test_an_oscillation_that_ends_is_no_orbit(session: Session, scenario: Scenario, orbit: Orbit) -> None:
