@@ -165,7 +165,7 @@ def evidence(result: MatchResult) -> Figure:
             label.set_color(FAINT if remark(each) else INK)
         ax.invert_yaxis()
         ax.grid(False, axis="y")
-        ax.set(xlim=(0, 1), xlabel="probability, every cause as likely as the others beforehand")
+        ax.set(xlim=(0, 1), xlabel="probability; beforehand every cause alike, nothing wrong twice")
         ax.xaxis.set_major_formatter(lambda value, _: f"{100 * value:.0f} %")
         if any(remark(each) for each in candidates):
             ax.annotate("grey: ruled out at first look, not simulated", (1, 0), (0, 6), xycoords="axes fraction", color=FAINT,

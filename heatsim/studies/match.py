@@ -226,15 +226,15 @@ def _at(scenario: Scenario, case: str, supply: float) -> Heater:
 def _atlas(
     heater: Heater, signals: tuple[str, ...], start: Solution, k: int, found: Mapping[tuple[int, str], Any]
 ) -> Atlas:
-    slopes = found[k, ""]
-    if isinstance(slopes, Failed):
-        raise SetupError(f"the spread of sound parts cannot be simulated: {slopes.why}")
+    if isinstance(answer := found[k, ""], Failed):
+        raise SetupError(f"the spread of sound parts cannot be simulated: {answer.why}")
+    slopes, finer = answer
     sheets = {
         kind.name: Sheet(kind, *found[k, kind.name])
         for kind in kinds_of(heater)
         if not isinstance(found[k, kind.name], Failed)
     }
-    return Atlas(heater, signals, tolerances_of(heater), start, packed_of(start), slopes, sheets)
+    return Atlas(heater, signals, tolerances_of(heater), start, packed_of(start), slopes, finer, sheets)
 
 
 def settled_by(crew: MatchCrew, sites: Sequence[Site], steps: int, tell: Progress) -> Settle:

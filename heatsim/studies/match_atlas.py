@@ -130,7 +130,8 @@ def _spline_weights(places: Array, at: float) -> Array:
 @dataclass(frozen=True)
 class Atlas:
     """heater: as the scenario has it; signals: whose lines are kept; sound: its packed view with slow states; slopes: by
-    tolerance, shape (tolerances, n), per unit of the tolerance; sheets: by kind's name; start: the sound heater's solution."""
+    tolerance, shape (tolerances, n), per unit of the tolerance; finer: what steps of half the size change, shape (n,); sheets: by
+    kind's name; start: the sound heater's solution."""
 
     heater: Heater
     signals: tuple[str, ...]
@@ -138,11 +139,12 @@ class Atlas:
     start: Solution = field(repr=False)
     sound: Array = field(repr=False)
     slopes: Array = field(repr=False)
+    finer: Array = field(repr=False)
     sheets: Mapping[str, Sheet] = field(repr=False)
 
     def __reduce__(self) -> tuple[object, ...]:
         sheets = {name: sheet.plain for name, sheet in self.sheets.items()}
-        return _restored, (self.heater, self.signals, self.start, self.sound, self.slopes, sheets)
+        return _restored, (self.heater, self.signals, self.start, self.sound, self.slopes, self.finer, sheets)
 
 
 def _restored(
@@ -151,12 +153,13 @@ def _restored(
     start: Solution,
     sound: Array,
     slopes: Array,
+    finer: Array,
     sheets: Mapping[str, tuple[Any, ...]],
 ) -> Atlas:
     """An atlas in another process: kinds and tolerances are those of the heater."""
     kinds = {kind.name: kind for kind in kinds_of(heater)}
     found = {name: Sheet(kinds[name], *rest) for name, rest in sheets.items()}
-    return Atlas(heater, signals, tolerances_of(heater), start, sound, slopes, found)
+    return Atlas(heater, signals, tolerances_of(heater), start, sound, slopes, finer, found)
 
 
 def packed_of(solution: Solution) -> Array:
@@ -190,6 +193,13 @@ def slopes_of(
             near = solution if kind else start  # its map is fresh, and the next is as near
         rows.append(np.mean(ends, axis=0))
     return np.array(rows)
+
+
+def finer_of(solver: Solver, heater: Heater, start: Solution) -> Array:
+    """What steps of half the size change in a packed view."""
+    coarse = solver.solve(heater, start)
+    fine = Solver(solver.session, solver.signals, 2 * solver.steps).solve(heater, coarse)
+    return packed_of(fine) - packed_of(coarse)
 
 
 def _anchors(

@@ -30,8 +30,12 @@ LEVEL_FLOOR = (5e-4, 4e-4)
 """What the model may be off beforehand in log frequency and log fundamental: measured against the independent integration of
 the same circuit (tests/studies), 1 to 4e-4."""
 
-SHARE_FLOOR = 1.2e-4
-"""The same for a line, as a share of the fundamental: measured 0.3 to 1.5e-4."""
+SHARE_FLOOR = 0.4e-4
+"""The same for a line, as a share of the fundamental, beside the error of the simulator's steps: measured 0.1 to 0.6e-4."""
+
+SMEAR = 0.03
+"""Share of the rms of what a kind does to a signal's lines by which the model may be off in every line of it, as an error in an
+edge does: measured 0.02 to 0.06 (weaker and saturating chokes, heavy loads, weak gate drive)."""
 
 BAND_FLOOR = (0.15, 0.2, 0.2, 0.25, 0.3)
 """The same for the log of the rms in the bands above the lines: measured."""
@@ -79,6 +83,18 @@ class Layout:
         for name, orders in self.orders.items():
             parts += [each[name][orders], each[name][orders], bands[name][: self.quiet[name].size]]
         return np.concatenate(parts)
+
+    def edges(self, sizes: Array) -> list[Array]:
+        """Vectors of an impulse where the tank's voltage crosses zero, there and back, in each signal: what samples that meet an
+        edge at the same places in every period make of it. sizes: of the lines, as `folded` gives them."""
+        found = []
+        for (real, imaginary), orders in zip(self.pairs(), self.orders.values(), strict=True):
+            for place in (0.5 * math.pi, -0.5 * math.pi):
+                edge = np.zeros_like(sizes)
+                edge[real] = sizes[real] * np.cos(orders * place)
+                edge[imaginary] = -sizes[imaginary] * np.sin(orders * place)
+                found.append(edge)
+        return found
 
     def pairs(self) -> list[tuple[slice, slice]]:
         """Where the real and the imaginary parts of each signal's lines stand."""
@@ -187,15 +203,23 @@ FOLDS = ((0, 1), *((k, sign) for k in (1, 2, 3, 4) for sign in (-1, 1)))
 """Multiples of the sampling rate about which lines are seen, and to which side."""
 
 
+def widened(coarse: float) -> float:
+    """Factor on floors that are wide in themselves, for a model whose lines are off by a factor `coarse`."""
+    return max(1.0, coarse / 4)
+
+
 def floor_of(layout: Layout, off: Array, doubt: float, coarse: float = 1.0) -> Array:
     """Standard deviations of the model in the vector's coordinates. off: what the kind does to the vector; doubt: share of it;
-    coarse: factor on the floors."""
+    coarse: factor on the shares' floor; see `widened` for the others."""
     base = layout.spread(
         dict.fromkeys(layout.orders, np.full(COUNT + 1, SHARE_FLOOR)),
-        LEVEL_FLOOR,
-        dict.fromkeys(layout.orders, np.array(BAND_FLOOR)),
+        [widened(coarse) / coarse * each for each in LEVEL_FLOOR],
+        dict.fromkeys(layout.orders, widened(coarse) / coarse * np.array(BAND_FLOOR)),
     )
     moved = np.abs(off).copy()
+    smeared = np.zeros_like(moved)
     for real, imaginary in layout.pairs():
         moved[real] = moved[imaginary] = np.hypot(moved[real], moved[imaginary])
-    return np.asarray(np.hypot(coarse * base, doubt * moved))
+        smeared[real] = smeared[imaginary] = math.sqrt(np.mean(moved[real] ** 2) / 2)
+    smear = max(SMEAR, min(widened(coarse) * SMEAR, doubt))
+    return np.sqrt((coarse * base) ** 2 + (doubt * moved) ** 2 + (smear * smeared) ** 2)

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """The causes a capture is tried with, each in the kinds a bench meets, and how far their parameters may go.
 
-Beforehand every cause is as likely as the others, and every kind of a cause. A parameter is beforehand spread evenly (on a
+Beforehand every fault is as likely as the others, and so is every kind of a cause. A parameter is beforehand spread evenly (on a
 logarithmic scale where it spans more than an octave) over its range, of which the ends count less than the middle. Ranges are
 common practice, no source, unless a formula stands beside them.
 """
@@ -56,7 +56,8 @@ class Kind:
     """name: in words; parameters: none to two; knobs: of parameter values, in their order; replaces: tolerances that the kind's
     own parameters stand for; doubt: share of what the kind does to the lines by which the model may be off;
     anchors: how often the slopes in the tolerances are simulated anew, where the kind changes them (0 to 2); grid: points along
-    the parameters, where the usual ones are too few."""
+    the parameters, where the usual ones are too few; sides: how many kinds are the same but for the side, this one among them:
+    together they are as likely as any other kind of the cause."""
 
     name: str
     cause: str
@@ -66,6 +67,7 @@ class Kind:
     doubt: float = 0.012
     anchors: int = 0
     grid: tuple[int, ...] | None = None
+    sides: int = 1
 
 
 def kinds_of(heater: Heater) -> tuple[Kind, ...]:
@@ -149,6 +151,7 @@ def _chokes(heater: Heater) -> list[Kind]:
                 partial(_fewer_turns, side),
                 ("ring_split",),
                 anchors=1,
+                sides=len(sides),
             )
         )
         found.append(
@@ -160,6 +163,7 @@ def _chokes(heater: Heater) -> list[Kind]:
                 ("ring_split",),
                 anchors=1,
                 grid=(6, 5),
+                sides=len(sides),
             )
         )
     return found
@@ -198,6 +202,7 @@ def _feeds(heater: Heater) -> list[Kind]:
                 ),
             ),
             partial(_loose_feed, side),
+            sides=len(heater.chokes),
         )
         for side in sides_of(heater)
     ]
@@ -233,6 +238,7 @@ def _turns(heater: Heater) -> list[Kind]:
                 TURN,
                 own,
                 partial(_shorted, side),
+                sides=len(heater.chokes),
             )
         )
     coil = (
@@ -327,7 +333,7 @@ def _gates(heater: Heater) -> list[Kind]:
             0.12,
             1,
         ),
-        Kind("gate leads ring", GATE_RINGING, (lead, quality), ringing, ("gate_resistor",), 0.05),
+        Kind("gate leads ring", GATE_RINGING, (lead, quality), ringing, ("gate_resistor",), 0.2),
     ]
 
 

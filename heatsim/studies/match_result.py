@@ -79,10 +79,10 @@ class Tied:
 
 @dataclass(frozen=True)
 class Candidate:
-    """A cause with its best kind. probability: among all causes, equal beforehand; log_evidence: natural, less the best's;
-    misfit: rms of what is left, over what noise and model allow: near 1 is a full explanation, nan for none of these;
-    simulated: fitted on the simulator, or left where a first look already ruled it out; estimates and tied: of this kind's fit;
-    feature: what in the capture speaks for it; settle: the one further measurement;
+    """A cause with its best kind. probability: among all causes, equal beforehand but for nothing wrong, which counts twice;
+    log_evidence: natural, with that, less the best's; misfit: rms of what is left, over what noise and model allow: near 1 is a
+    full explanation, nan for none of these; simulated: fitted on the simulator, or left where a first look already ruled it out;
+    estimates and tied: of this kind's fit; feature: what in the capture speaks for it; settle: the one further measurement;
     remedy: words.
     """
 

@@ -41,15 +41,21 @@ MOST_DEVIATIONS = 3.5
 AGREED = 0.3
 """Rms of what the simulator says beside the estimate, over noise and model, at which they agree."""
 
+SOUND_PRIOR = math.log(2)
+"""Log odds beforehand of a sound heater to any one cause: sound ones are more common; common practice, no source."""
+
+
 def hypotheses(sites: Sequence[Site], least_cut: float = 0.03) -> list[Hypothesis]:
     """Every hypothesis the atlases hold, each cause with its prior shared out among its kinds."""
     known = {name: sheet.kind for site in sites for name, sheet in site.atlas.sheets.items()}
-    kinds = Counter(kind.cause for kind in known.values())
-    kinds[SUPPLY] += 1
+    kinds = dict.fromkeys((kind.cause for kind in known.values()), 0.0)
+    for kind in known.values():
+        kinds[kind.cause] += 1 / kind.sides
+    kinds[SUPPLY] = kinds.get(SUPPLY, 0.0) + 1
     found = []
     for name, kind in known.items():
         sheets = tuple(site.atlas.sheets.get(name, site.atlas.sheets[NOTHING]) for site in sites)
-        prior = -math.log(kinds[kind.cause])
+        prior = -math.log(kinds[kind.cause] * kind.sides) + (SOUND_PRIOR if kind.cause == NOTHING else 0.0)
         found.append(Hypothesis(kind.cause, name, sheets, None, "", kind.replaces, kind.doubt, prior))
     sound = next(h for h in found if h.cause == NOTHING)
     found.append(replace(sound, cause=SUPPLY, name=RIPPLE, prior=-math.log(kinds[SUPPLY])))
@@ -195,7 +201,7 @@ def not_simulated(one: Fit) -> Fit:
     return replace(one, evidence=one.evidence - FIRST_LOOK)
 
 
-COARSE = {1.0: math.log(0.7), 4.0: math.log(0.2), 16.0: math.log(0.1)}
+COARSE = {1.0: math.log(0.5), 4.0: math.log(0.2), 16.0: math.log(0.2), 64.0: math.log(0.1)}
 """How far a bench may be from the model, as a factor on what the model may be off, and log shares beforehand: a real
 heater has more in it than its netlist."""
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 from heatsim.engine.worker import main, send
 from heatsim.parts.heater import Heater
-from heatsim.studies.match_atlas import sheet_of, slopes_of
+from heatsim.studies.match_atlas import finer_of, sheet_of, slopes_of
 from heatsim.studies.match_fit import Fit, Site
 from heatsim.studies.match_kinds import kinds_of
 from heatsim.studies.match_search import hypotheses, settled
@@ -39,9 +39,10 @@ def start(session: Session, setting: Setting, limit: float) -> Answer:
 
 
 def slopes(session: Session, setting: Setting, begun: Solution) -> Answer:
-    """Slopes in the tolerances."""
+    """Slopes in the tolerances, and what finer steps change."""
     solver = Solver(session, *setting[1:])
-    return slopes_of(solver, setting[0], begun, tolerances_of(setting[0])), solver.solved
+    found = slopes_of(solver, setting[0], begun, tolerances_of(setting[0])), finer_of(solver, setting[0], begun)
+    return found, solver.solved + 1
 
 
 def sheet(session: Session, setting: Setting, begun: Solution, name: str) -> Answer:

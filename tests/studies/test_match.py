@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 import subprocess
 import sys
 from collections import Counter
@@ -17,7 +18,7 @@ import pytest
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match import Taken, match
-from heatsim.studies.match_result import NONE_OF_THESE, MatchResult
+from heatsim.studies.match_result import DECIDED, NONE_OF_THESE, MatchResult
 from tests.captures import causes
 from tests.captures.make import make_captures
 from tests.studies import match_matrix
@@ -104,19 +105,28 @@ def table() -> list[dict[str, str]]:
 
 @pytest.mark.parametrize("channels", ["tank.voltage drain.left.voltage", "tank.voltage"])
 def test_matrix_meets_its_targets(channels: str) -> None:
-    """At least 300 random captures over all causes: first in 90 %, in the first two in 97 %; where nothing is wrong a cause is
-    blamed in under 3 %. With the drain beside the tank, nothing wrong is said in under 3 % where something is."""
-    rows = [row for row in table() if row["channels"] == channels]
+    """At least 300 random captures over all causes: first in 90 %, in the first two in 97 %; where nothing is wrong, in a
+    hundred heaters, a cause is blamed in under 3 %. Where something is wrong, nothing wrong comes first in under 4 % with the
+    drain beside the tank, 6 % without (faults within the spread of sound parts: leads of some ten milliohm, chokes that just
+    begin to give way), and as a decided answer in under 1 %. Decided answers, at odds of 20 at least, are wrong in under 3 %,
+    and most answers are decided."""
+    every = [row for row in table() if row["channels"] == channels]
+    rows = [row for row in every if match_matrix.balanced(int(row["seed"]))]
     assert len(rows) >= 300
     assert min(Counter(row["cause"] for row in rows).values()) >= 15
     first = sum(row["first"] == row["cause"] for row in rows)
     second = first + sum(row["second"] == row["cause"] for row in rows)
     assert first / len(rows) >= 0.90
     assert second / len(rows) >= 0.97
-    sound = [row for row in rows if row["cause"] == "nothing wrong"]
+    sound = [row for row in every if row["cause"] == "nothing wrong"]
+    assert len(sound) >= 100
     assert sum(row["first"] != "nothing wrong" for row in sound) / len(sound) < 0.03
-    missed = sum(row["first"] == "nothing wrong" != row["cause"] for row in rows) / (len(rows) - len(sound))
-    assert missed < (0.03 if "drain" in channels else 0.06)
+    wrong = [row for row in rows if row["cause"] != "nothing wrong"]
+    decided = [row for row in rows if float(row["lead"]) > math.log(DECIDED)]
+    assert sum(row["first"] == "nothing wrong" for row in wrong) / len(wrong) < (0.04 if "drain" in channels else 0.06)
+    assert sum(row["first"] == "nothing wrong" for row in wrong if row in decided) / len(wrong) < 0.01
+    assert sum(row["first"] != row["cause"] for row in decided) / len(decided) < 0.03
+    assert len(decided) / len(rows) > 0.6
 
 
 def test_intervals_hold_the_truth_at_their_rate() -> None:

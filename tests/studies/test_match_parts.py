@@ -4,8 +4,10 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import fields
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,11 +16,12 @@ from heatsim.errors import InputError
 from heatsim.measures.lines import BANDS, record_lines, wave_of
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match_atlas import Sheet
-from heatsim.studies.match_data import folded, observed
-from heatsim.studies.match_kinds import CAUSES, PROBE, kinds_of
+from heatsim.studies.match_data import Layout, floor_of, folded, observed
+from heatsim.studies.match_kinds import CAUSES, CONNECTION, NOTHING, PROBE, kinds_of
 from heatsim.studies.match_knobs import half_current, scaled_curve, shorted_coil, turned
 from heatsim.studies.match_probes import good, probe_kinds
 from heatsim.studies.match_scenario import fitted_fields, with_fields
+from heatsim.studies.match_search import hypotheses
 from heatsim.studies.match_signals import assign, looks
 from heatsim.studies.match_solver import COUNT
 from heatsim.studies.match_tolerances import tolerances_of
@@ -237,3 +240,55 @@ def test_what_folds_back_on_lines_stays_within_what_is_allowed(density: float, p
         assert np.all(off < 3 * room + 1e-7), order
         used.append(float(np.max(off) / np.max(room)))
     assert float(np.mean(used)) > 0.33
+
+
+def test_causes_are_equally_likely_beforehand_and_sides_are_one_kind() -> None:
+    """The priors of each cause's hypotheses add up to one, those of nothing wrong to two; a lead is as likely as both chokes'
+    feeds together."""
+    kinds = kinds_of(BENCH.heater("loaded"))
+    sheets = {kind.name: Sheet(kind, (), np.zeros(1), np.ones((), bool), ()) for kind in kinds}
+    start = SimpleNamespace(waveforms={"tank.voltage": np.zeros(9), "drain.left.voltage": np.zeros(9)})
+    seen = SimpleNamespace(layout=SimpleNamespace(orders=dict.fromkeys(start.waveforms)), clipped={})
+    found = hypotheses([SimpleNamespace(atlas=SimpleNamespace(sheets=sheets, start=start), seen=seen)])
+    total = Counter()
+    for each in found:
+        total[each.cause] += math.exp(each.prior)
+    assert dict(total) == pytest.approx(dict.fromkeys(CAUSES, 1.0) | {NOTHING: 2.0})
+    priors = {each.name: math.exp(each.prior) for each in found if each.cause == CONNECTION}
+    lead = priors.pop("loose lead between coil and bank")
+    assert lead == pytest.approx(sum(priors.values())) and len(priors) == 2
+
+
+def test_what_the_model_may_be_off() -> None:
+    """A line that a kind moves by 0.1 among 24 still ones of the tank: a share of it there, and of the rms in all the others;
+    nothing of it in another signal."""
+    layout = Layout({"tank.voltage": np.array([0, *range(2, 26)]), "drain.left.voltage": np.arange(26)}, dict.fromkeys(
+        ("tank.voltage", "drain.left.voltage"), np.zeros(5)))
+    off = np.zeros(layout.size)
+    real, imaginary = layout.pairs()[0]
+    off[real.start + 3] = 0.1
+    floor = floor_of(layout, off, 0.012)
+    smear = 0.03 * 0.1 / math.sqrt(25 * 2)
+    assert floor[real.start + 3] == pytest.approx(math.sqrt(0.4e-4**2 + 0.0012**2 + smear**2))
+    assert floor[imaginary.start + 3] == floor[real.start + 3]
+    assert floor[real.start + 9] == pytest.approx(math.hypot(0.4e-4, smear))
+    other = layout.pairs()[1][0]
+    assert floor[other] == pytest.approx(np.full(26, 0.4e-4))
+    assert floor_of(layout, off, 0.012, 16.0)[other] == pytest.approx(np.full(26, 6.4e-4))
+    assert floor_of(layout, off, 0.012, 16.0)[0] == pytest.approx(4 * floor[0])
+
+
+def test_an_edge_met_at_the_same_places_folds_back_as_an_impulse_there() -> None:
+    """Sixty samples a period, a spike of one sample where the tank crosses zero upwards: the spectrum of an impulse, 2/60 each."""
+    phase = np.arange(1200) * 2 * math.pi / 60
+    wave = np.cos(phase)
+    wave[45::60] += 0.01  # phase 3 pi/2, which is -pi/2
+    time = phase / (2 * math.pi * 1e5)
+    seen = observed(record_lines(time, {"tank.voltage": wave}, 1e5, 12, "tank.voltage"), {"tank.voltage": wave}, 12)
+    _, edge = seen.layout.edges(np.full(seen.layout.size, 2 * 0.01 / 60))
+    real, imaginary = seen.layout.pairs()[0]
+    orders = seen.layout.orders["tank.voltage"]
+    turned_ = np.exp(1j * orders * np.angle(seen.lines.lines["tank.voltage"][1]))
+    spike = (seen.vector[real] + 1j * seen.vector[imaginary]) * turned_
+    assert spike[1:] == pytest.approx((edge[real] + 1j * edge[imaginary])[1:], abs=3e-6)
+    assert spike[0].real == pytest.approx(0.01 / 60, abs=1e-6)
