@@ -73,7 +73,8 @@ class View:
 class Sheet:
     """One kind. places: coordinates of the grid along each parameter, 0 to 1; values: packed views and slow states behind them,
     shape (*grid, n); reached: whether a point has a periodic state; seeds: states to start from, in C order of the grid; anchors:
-    where along the first parameter slopes in the tolerances were simulated, and these, shape (tolerances, n); none: the sound ones.
+    where along the first parameter slopes in the tolerances were simulated, and these, shape (tolerances, n), nan where the sound
+    ones serve, as they do without any.
     """
 
     kind: Kind
@@ -101,7 +102,8 @@ class Sheet:
             return sound
         (first, low), (last, high) = self.anchors[0], self.anchors[-1]
         way = 0.0 if first == last else min(max((float(u[0]) - first) / (last - first), 0.0), 1.0)
-        return np.asarray((1 - way) * low + way * high)
+        own = (1 - way) * low + way * high
+        return np.where(np.isnan(own), sound, own)
 
     def nearest(self, u: Array) -> Solution:
         """The simulated point next to parameters u."""
@@ -176,10 +178,13 @@ def slopes_of(
     values: tuple[float, ...] = (),
 ) -> Array:
     """d(vector)/d(tolerance): from simulations a standard deviation off on both sides of the sound heater, on one side of a kind's.
-    start: the solution there."""
+    start: the solution there. Rows that a kind stands for or keeps are nan."""
     base, rows, near = packed_of(start), [], start
     own = dict(kind.knobs(values)) if kind else {}
     for tolerance in tolerances:
+        if kind is not None and tolerance.name in (*kind.replaces, *kind.keeps):
+            rows.append(np.full_like(base, np.nan))
+            continue
         ends = []
         for sign in (1.0, -1.0) if kind is None else (1.0,):
             knobs = own.copy()

@@ -54,10 +54,11 @@ class Parameter:
 @dataclass(frozen=True)
 class Kind:
     """name: in words; parameters: none to two; knobs: of parameter values, in their order; replaces: tolerances that the kind's
-    own parameters stand for; doubt: share of what the kind does to the lines by which the model may be off;
-    anchors: how often the slopes in the tolerances are simulated anew, where the kind changes them (0 to 2); grid: points along
-    the parameters, where the usual ones are too few; sides: how many kinds are the same but for the side, this one among them:
-    together they are as likely as any other kind of the cause."""
+    own parameters stand for; doubt: share of what the kind does to the lines by which the model may be off; anchors: how often the
+    slopes in the tolerances are simulated anew, where the kind changes them (0 to 2); grid: points along the parameters, where the
+    usual ones are too few; keeps: tolerances whose slopes it changes by less than 0.3e-4 of the fundamental a standard deviation
+    (measured), which are not simulated anew; sides: how many kinds are the same but for the side, this one among them: together
+    they are as likely as any other kind of the cause."""
 
     name: str
     cause: str
@@ -68,6 +69,14 @@ class Kind:
     anchors: int = 0
     grid: tuple[int, ...] | None = None
     sides: int = 1
+    keeps: tuple[str, ...] = ()
+
+
+CHOKES = ("ring", "reach", "ring_split", "copper_split")
+"""Tolerances of the chokes."""
+
+MINOR = ("copper_split", "threshold_split", "gate_resistor", "supply")
+"""Tolerances that matter little and alike whichever choke is weak."""
 
 
 def kinds_of(heater: Heater) -> tuple[Kind, ...]:
@@ -116,6 +125,7 @@ def _chokes(heater: Heater) -> list[Kind]:
                 ("ring", "reach"),
                 anchors=2,
                 grid=(7, 5),
+                keeps=("gate_resistor",),
             )
         ]
     )
@@ -152,6 +162,7 @@ def _chokes(heater: Heater) -> list[Kind]:
                 ("ring_split",),
                 anchors=1,
                 sides=len(sides),
+                keeps=MINOR,
             )
         )
         found.append(
@@ -164,6 +175,7 @@ def _chokes(heater: Heater) -> list[Kind]:
                 anchors=1,
                 grid=(6, 5),
                 sides=len(sides),
+                keeps=MINOR,
             )
         )
     return found
@@ -260,6 +272,7 @@ def _turns(heater: Heater) -> list[Kind]:
             coil,
             lambda v: {"coil_turn_share": v[0], "coil_turn_ratio": v[1]},
             anchors=1,
+            keeps=CHOKES,
         ),
     ]
 
@@ -311,6 +324,7 @@ def _gates(heater: Heater) -> list[Kind]:
             ("pull_up",),
             0.12,
             1,
+            keeps=(*CHOKES, "supply"),
         ),
         Kind(
             "gate supply too low",
@@ -320,6 +334,7 @@ def _gates(heater: Heater) -> list[Kind]:
             ("gate_supply",),
             0.12,
             1,
+            keeps=(*CHOKES, "supply"),
         ),
         Kind(
             "threshold too high for the gate supply",
@@ -332,6 +347,7 @@ def _gates(heater: Heater) -> list[Kind]:
             ("gate_supply", "threshold"),
             0.12,
             1,
+            keeps=(*CHOKES, "supply"),
         ),
         Kind("gate leads ring", GATE_RINGING, (lead, quality), ringing, ("gate_resistor",), 0.2),
     ]
@@ -360,7 +376,15 @@ def _tank(heater: Heater) -> list[Kind]:
     share = Parameter("workpiece.share_ratio", "effect of the workpiece, over the scenario's", "ratio", 1.45, 3.6)
     return [
         *found,
-        Kind("workpiece heavier", LOAD, (share,), lambda v: {"log_load": math.log(v[0])}, ("load",), anchors=2),
+        Kind(
+            "workpiece heavier",
+            LOAD,
+            (share,),
+            lambda v: {"log_load": math.log(v[0])},
+            ("load",),
+            anchors=2,
+            keeps=CHOKES[:3],
+        ),
     ]
 
 

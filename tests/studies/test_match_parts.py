@@ -292,3 +292,15 @@ def test_an_edge_met_at_the_same_places_folds_back_as_an_impulse_there() -> None
     spike = (seen.vector[real] + 1j * seen.vector[imaginary]) * turned_
     assert spike[1:] == pytest.approx((edge[real] + 1j * edge[imaginary])[1:], abs=3e-6)
     assert spike[0].real == pytest.approx(0.01 / 60, abs=1e-6)
+
+
+def test_slopes_come_from_the_anchors_and_from_the_sound_heater_where_a_kind_keeps_them() -> None:
+    kind = next(kind for kind in kinds_of(BENCH.heater("loaded")) if kind.anchors == 2)
+    low, high = np.array([[1.0, 2.0], [np.nan, np.nan]]), np.array([[3.0, 6.0], [np.nan, np.nan]])
+    sheet = Sheet(kind, (), np.zeros(1), np.ones((), bool), (), ((0.2, low), (0.6, high)))
+    sound = np.array([[9.0, 9.0], [7.0, 8.0]])
+    assert sheet.slopes(np.array([0.3]), sound) == pytest.approx(np.array([[1.5, 3.0], [7.0, 8.0]]))
+    assert sheet.slopes(np.array([0.9]), sound).tolist() == [[3.0, 6.0], [7.0, 8.0]]
+    names = {tolerance.name for tolerance in tolerances_of(BENCH.heater("loaded"))}
+    for each in kinds_of(BENCH.heater("loaded")):
+        assert names.issuperset((*each.replaces, *each.keeps)), each.name
