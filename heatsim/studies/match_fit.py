@@ -110,7 +110,7 @@ class Fit:
 STEPS = (2.0, 1.0)
 """What the simulator's steps falsify, as a multiple of what steps of half the size change, and its standard deviation: twice for an
 error that is proportional to the step. Measured against the independent integration over 40 heaters (sound ones, saturating or
-unequal chokes, loose connections, tired capacitors): 1.3 to 2.9, 2.2 on the average; 0.1 to 0.4e-4 of the fundamental are left."""
+unequal chokes, loose connections, tired capacitors): 0.8 to 2.9, 2.2 on the average; 0.1 to 0.6e-4 of the fundamental are left."""
 
 
 def _refined(atlas: Atlas, packed: Array) -> View:
