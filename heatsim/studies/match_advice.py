@@ -60,7 +60,8 @@ SETTLE = {
     ),
     kinds.NOTHING: (
         "Capture once more with the other case (idle or loaded) or at another supply voltage: a fault that hides "
-        "in one rarely hides in both."
+        "in one rarely hides in both. Scope a choke's current, too: two chokes that keep a third of their inductance "
+        "hardly change the coil's voltage."
     ),
     NONE_OF_THESE: "Scope each drain to ground and each gate, and capture idle and loaded; match all of them together.",
 }

@@ -107,9 +107,9 @@ def table() -> list[dict[str, str]]:
 def test_matrix_meets_its_targets(channels: str) -> None:
     """At least 300 random captures over all causes: first in 90 %, in the first two in 97 %; where nothing is wrong, in a
     hundred heaters, a cause is blamed in under 3 %. Where something is wrong, nothing wrong comes first in under 4 % with the
-    drain beside the tank, 6 % without (faults within the spread of sound parts: leads of some ten milliohm, chokes that just
-    begin to give way), and as a decided answer in under 1 %. Decided answers, at odds of 20 at least, are wrong in under 3 %,
-    and most answers are decided."""
+    drain beside the tank, 6 % without (leads of 12 to 20 milliohm, pairs of chokes that keep a third of their inductance), and
+    as a decided answer in under 1 %. Decided answers, at odds of 20 at least, are wrong in under 3 %, and most answers are
+    decided."""
     every = [row for row in table() if row["channels"] == channels]
     rows = [row for row in every if match_matrix.balanced(int(row["seed"]))]
     assert len(rows) >= 300
