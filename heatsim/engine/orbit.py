@@ -143,7 +143,7 @@ def _search(walk: Walk, point: Array | None, jacobian: Array | None) -> Orbit:
     if walk.pushed > LARGE_PUSH:
         walk.step(goal - walk.point)
     known = jacobian is not None
-    most = MOST_PERIODS // 4 if known else MOST_PERIODS
+    most = MOST_PERIODS // 2 if known else MOST_PERIODS  # the map anew costs some 60 more
     jacobian = _explore(walk) if jacobian is None else jacobian
     begun = walk.periods
     rested: tuple[Array, Array] | None = None
@@ -254,12 +254,10 @@ def _updated(jacobian: Array, pull: Array, old: tuple[Array, Array], new: tuple[
 
 
 def _secant(jacobian: Array, pull: Array, old: tuple[Array, Array], new: tuple[Array, Array]) -> Array:
-    """The weakest pull put right by two states at rest, if they lie far enough apart."""
+    """The weakest pull put right by two states at rest, the fainter the closer they lie."""
     apart, found = new[0] - old[0], new[1] - old[1]
-    if np.linalg.norm(apart) < WEAK_PROBE / 2:
-        return jacobian
     error = float(pull @ (found - jacobian @ apart))
-    return np.asarray(jacobian + np.outer(pull * error, apart) / np.dot(apart, apart))
+    return np.asarray(jacobian + np.outer(pull * error, apart) / (np.dot(apart, apart) + FAINT**2))
 
 
 def _explore(walk: Walk) -> Array:
