@@ -145,9 +145,14 @@ def _search(walk: Walk, point: Array | None, jacobian: Array | None) -> Orbit:
     known = jacobian is not None
     most = MOST_PERIODS // 2 if known else MOST_PERIODS  # the map anew costs some 60 more
     jacobian = _explore(walk) if jacobian is None else jacobian
-    begun = walk.periods
+    begun, looked = walk.periods, False
     rested: tuple[Array, Array] | None = None
-    while walk.periods - begun < most:
+    while True:
+        if walk.periods - begun >= most:
+            if not known or looked:
+                raise NoOrbit(f"no periodic state within {walk.periods} periods")
+            jacobian, looked = _homeward(walk), True
+            begun, rested = walk.periods, None
         jacobian, resting = _rest(walk, jacobian)
         if not resting:
             continue
@@ -167,9 +172,8 @@ def _search(walk: Walk, point: Array | None, jacobian: Array | None) -> Orbit:
         elif known and _largest(jacobian) < SUSPECT:
             return _orbit(walk, jacobian, 0.5 * size * weak)
         else:
-            jacobian, known = _homeward(walk), True
+            jacobian, known, looked = _homeward(walk), True, True
             begun, rested = walk.periods, None
-    raise NoOrbit(f"no periodic state within {walk.periods} periods")
 
 
 def _left(walk: Walk, jacobian: Array, pull: Array, weak: Array, move: Array) -> tuple[float, bool]:
