@@ -145,11 +145,11 @@ def test_intervals_hold_the_truth_at_their_rate() -> None:
 @pytest.mark.slow
 @pytest.mark.timeout(900)
 def test_matrix_rows_come_out_again_and_what_nothing_makes_is_none_of_these() -> None:
-    """One seed of every cause, made and matched anew: the same cause first; and a wave that no cause makes."""
+    """One seed, every cause made and matched anew: the same cause first; and a wave that no cause makes."""
     command = [sys.executable, "-m", "tests.studies.match_matrix", "again", str(match_matrix.FIRST_SEED + 3)]
     told = json.loads(subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True, timeout=850).stdout)
     known = {(row["cause"], int(row["seed"]), row["channels"]): row for row in table()}
-    assert len(told["rows"]) >= 20
+    assert len(told["rows"]) >= 15
     for row in told["rows"]:
         before = known[row["cause"], row["seed"], row["channels"]]
         if float(before["lead"]) > 1.0:
