@@ -119,12 +119,14 @@ def match(
     probes: Mapping[str, Probe] | Sequence[Mapping[str, Probe]] = (),
     workers: int | None = None,
     progress: Callable[[str, float], None] | None = None,
+    anew: bool = False,
 ) -> MatchResult:
     """What is wrong with a heater that was captured: causes ranked by how well they explain the captures; `.best` is the first.
 
     case, supply ("42 V"), signals (channel -> signal), probes (channel -> `heatsim.waves.capture.Probe`): once for all captures,
     or a sequence with one for each; by default the case `loaded`, the scenario's supply, and channels told by their shapes;
-    progress: called with what is being done and the share of all that is done. Raises InputError for what cannot be used.
+    progress: called with what is being done and the share of all that is done; anew: use nothing that earlier runs kept. Raises
+    InputError for what cannot be used.
     """
     from heatsim.errors import InputError
     from heatsim.studies.match_ask import taken
@@ -136,5 +138,6 @@ def match(
     taken_with = [probes] if isinstance(probes, Mapping) else probes
     found = taken(scenario, [Path(each) for each in captures], cases, supplies, named, taken_with)
     from heatsim.studies.match import match as run_match
+    from heatsim.studies.match_kept import user_folder
 
-    return run_match(scenario, found, workers, progress)
+    return run_match(scenario, found, workers, progress, None if anew else user_folder())

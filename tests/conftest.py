@@ -17,9 +17,20 @@ os.environ.setdefault("MPLBACKEND", "Agg")
 for _library in ("OMP", "OPENBLAS", "MKL"):  # two test processes on two cores
     os.environ.setdefault(f"{_library}_NUM_THREADS", "1")
 
+os.environ.setdefault("MPLCONFIGDIR", str(Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "matplotlib"))
+
 # No deadline: a loaded machine is not a fault. Derandomised: a failure is seen by all or by none.
 hypothesis.settings.register_profile("heatsim", deadline=None, derandomize=True)
 hypothesis.settings.load_profile("heatsim")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def cache_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The user's cache folder, one for all test processes of a run, and for the kernels and programs they start."""
+    base = tmp_path_factory.getbasetemp()
+    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "cache"
+    os.environ["XDG_CACHE_HOME"] = str(folder)
+    return folder
 
 
 @pytest.fixture(scope="session")

@@ -11,6 +11,7 @@ import pytest
 import heatsim as hs
 from heatsim.cli import main
 from heatsim.errors import InputError
+from heatsim.studies.match_kept import user_folder
 from heatsim.waves.capture import Probe
 from tests.report import matches
 
@@ -42,8 +43,9 @@ def asked(monkeypatch):
     fake = ModuleType("heatsim.studies.match")
     fake.Taken, fake.result, fake.calls = Taken, matches.result(), []
 
-    def match(scenario, taken, workers=None, progress=None):
+    def match(scenario, taken, workers=None, progress=None, folder=None):
         fake.calls.append((scenario, taken, workers))
+        fake.folder = folder
         return fake.result
 
     fake.match = match
@@ -57,7 +59,16 @@ def test_it_tells_the_answer_and_leaves_a_folder(scenario, capture, asked, tmp_p
     assert {"index.html", "match.png", "fitted.toml", "results.json"} < {path.name for path in (tmp_path / "out").iterdir()}
     (_, (taken,), workers), = asked.calls
     assert (str(taken.path), taken.case, taken.supply_voltage, taken.signals, taken.probes) == (capture, "loaded", None, {}, {})
-    assert workers is None
+    assert workers is None and asked.folder == user_folder() is not None
+
+
+def test_nothing_kept_is_used_where_none_is_wanted(scenario, capture, asked, tmp_path):
+    main(["match", scenario, capture, "--anew", "--quiet", "--out", str(tmp_path)])
+    assert asked.folder is None
+    hs.match(hs.load(scenario), capture, anew=True)
+    assert asked.folder is None
+    hs.match(hs.load(scenario), capture)
+    assert asked.folder == user_folder()
 
 
 def test_settings_go_to_all_captures_or_to_one(scenario, capture, asked, tmp_path):

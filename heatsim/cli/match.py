@@ -60,6 +60,7 @@ def add_match(commands: Any) -> None:
     _repeated(parser, "--invert", "CH", "a channel whose probe is the other way round")
     _repeated(parser, "--coupling", "CH=ac|dc", "coupling of the oscilloscope's input")
     parser.add_argument("--workers", type=positive, metavar="N", help="worker processes (default: one a core)")
+    parser.add_argument("--anew", action="store_true", help="simulate all of it, nothing kept from earlier runs")
     parser.add_argument("--out", type=Path, metavar="DIR", help="folder to write (default: results/CAPTURE-match)")
     add_override(parser)
     add_output(parser)
@@ -80,12 +81,13 @@ def run_match(options: argparse.Namespace) -> int:
     found = taken(scenario, options.captures, options.case, options.supply, signals(options.signal, count),
                   probes(options, count))
     from heatsim.studies.match import match
+    from heatsim.studies.match_kept import user_folder
 
     out = options.out or Path("results") / f"{options.captures[0].stem}-match"
     make_folder(out)
     hushed = options.quiet or options.json == "-"
     with report.watching(hushed) as progress:
-        result = match(scenario, found, options.workers, progress)
+        result = match(scenario, found, options.workers, progress, None if options.anew else user_folder())
     try:
         report.write(result, out)
     except OSError as error:

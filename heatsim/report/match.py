@@ -72,7 +72,8 @@ def lines(result: MatchResult, out: Path | None = None) -> Iterator[str]:
     yield ""
     if out is not None:
         yield f"Written: {out}: {', '.join(names(result))}"
-    yield f"{result.simulations} simulations by {printable(result.simulator_version)} in {result.wall_s:.1f} s."
+    spared = f", {result.spared} more kept from earlier runs" if result.spared else ""
+    yield f"{result.simulations} simulations by {printable(result.simulator_version)} in {result.wall_s:.1f} s{spared}."
 
 
 def _wrapped(text: str, first: str = "", then: str = "") -> Iterator[str]:

@@ -70,18 +70,22 @@ class Read:
 
 
 def match(
-    scenario: Scenario, taken: Sequence[Taken], workers: int | None = None, progress: Progress | None = None
+    scenario: Scenario,
+    taken: Sequence[Taken],
+    workers: int | None = None,
+    progress: Progress | None = None,
+    folder: Path | None = None,
 ) -> MatchResult:
-    """Rank the causes of captures of one heater; progress: called with what is done and the share done. Raises InputError for bad
-    captures, SetupError when nothing can be simulated."""
+    """Rank the causes of captures of one heater; progress: called with what is done and the share done; folder: where
+    simulations are kept for the next run. Raises InputError for bad captures, SetupError when nothing can be simulated."""
     begun = time.perf_counter()
     tell = progress or (lambda what, share: None)
     if not taken:
         raise InputError.single("match", "needs a capture")
     reads = [read(scenario, each) for each in taken]
     steps = scenario.tables.simulate.steps_per_period
-    with MatchCrew(workers) as crew:
-        atlases = atlases_of(crew, scenario, reads, steps, tell)
+    with MatchCrew(workers, folder) as crew:
+        atlases = atlases_of(crew, scenario, list(dict.fromkeys(map(_condition, reads))), steps, tell)
         sites = [Site(atlases[_condition(each)], each.seen) for each in reads]
         fits = search(sites, settled_by(crew, sites, steps, tell))
         tell("drawing up the result", 0.95)
@@ -92,7 +96,7 @@ def match(
         told = candidates[0].cause == best.hypothesis.cause
         case = reads[0].record.case
         cure = cure_of(crew, scenario, case, sites[0].atlas, best, whole[0], steps) if told else None
-        version, simulations = crew.version, crew.simulations
+        version, simulations, spared = crew.version, crew.simulations, crew.spared
     candidates = (counted_turns(scenario, candidates[0]), *candidates[1:])
     names = f"Fitted to {', '.join(Path(each.record.label).name for each in reads)}: {candidates[0].kind}"
     fields = fitted_fields(scenario, case, heater)
@@ -114,6 +118,7 @@ def match(
         cure,
         version,
         simulations,
+        spared,
         time.perf_counter() - begun,
     )
 
@@ -187,16 +192,18 @@ def _ends(samples: Array, flags: tuple[bool, bool]) -> tuple[float | None, float
 
 
 def atlases_of(
-    crew: MatchCrew, scenario: Scenario, reads: Sequence[Read], steps: int, tell: Progress
+    crew: MatchCrew,
+    scenario: Scenario,
+    conditions: Sequence[tuple[str, float]],
+    steps: int,
+    tell: Progress,
 ) -> dict[tuple[str, float], Atlas]:
-    """An atlas of every operating condition."""
-    conditions = list(dict.fromkeys(_condition(each) for each in reads))
-    signals = tuple(dict.fromkeys((REFERENCE, *(name for each in reads for name in each.seen.layout.orders))))
+    """An atlas of every operating condition, a case and its supply voltage [V]; of all signals, for captures to come."""
     heaters = [_at(scenario, case, supply) for case, supply in conditions]
     limit = scenario.tables.simulate.time_limit
     tell("starting the heater as the scenario has it", 0.01)
     starts: dict[int, Solution] = {}
-    for k, answer in crew.each([("start", ((heater, signals, steps), limit)) for heater in heaters]):
+    for k, answer in crew.each([("start", ((heater, FITTED, steps), limit)) for heater in heaters]):
         if isinstance(answer, Failed):
             case, supply = conditions[k]
             raise SetupError(
@@ -206,7 +213,7 @@ def atlases_of(
     tasks: list[Task] = []
     places: list[tuple[int, str]] = []
     for k, heater in enumerate(heaters):
-        setting = (heater, signals, steps)
+        setting = (heater, FITTED, steps)
         names = ["", *(kind.name for kind in sorted(kinds_of(heater), key=lambda kind: -len(kind.parameters)))]
         for name in names:
             tasks.append(("sheet", (setting, starts[k], name)) if name else ("slopes", (setting, starts[k])))
@@ -215,7 +222,7 @@ def atlases_of(
     for done, (number, answer) in enumerate(crew.each(tasks), start=1):
         found[places[number]] = answer
         tell("simulating what each cause does", 0.03 + 0.67 * done / len(tasks))
-    return {condition: _atlas(heaters[k], signals, starts[k], k, found) for k, condition in enumerate(conditions)}
+    return {condition: _atlas(heaters[k], starts[k], k, found) for k, condition in enumerate(conditions)}
 
 
 def _at(scenario: Scenario, case: str, supply: float) -> Heater:
@@ -223,9 +230,7 @@ def _at(scenario: Scenario, case: str, supply: float) -> Heater:
     return replace(heater, supply=replace(heater.supply, voltage=supply, ripple=0.0))
 
 
-def _atlas(
-    heater: Heater, signals: tuple[str, ...], start: Solution, k: int, found: Mapping[tuple[int, str], Any]
-) -> Atlas:
+def _atlas(heater: Heater, start: Solution, k: int, found: Mapping[tuple[int, str], Any]) -> Atlas:
     if isinstance(answer := found[k, ""], Failed):
         raise SetupError(f"the spread of sound parts cannot be simulated: {answer.why}")
     slopes, finer = answer
@@ -234,7 +239,7 @@ def _atlas(
         for kind in kinds_of(heater)
         if not isinstance(found[k, kind.name], Failed)
     }
-    return Atlas(heater, signals, tolerances_of(heater), start, packed_of(start), slopes, finer, sheets)
+    return Atlas(heater, FITTED, tolerances_of(heater), start, packed_of(start), slopes, finer, sheets)
 
 
 def settled_by(crew: MatchCrew, sites: Sequence[Site], steps: int, tell: Progress) -> Settle:

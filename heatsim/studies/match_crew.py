@@ -1,21 +1,27 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Worker processes that simulate for `match`: tasks out, answers in, in any order. A crash or a hang costs one task."""
+"""Worker processes that simulate for `match`: tasks out, answers in, in any order. A crash or a hang costs one task; answers that
+were kept from earlier runs cost none."""
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from queue import Empty, SimpleQueue
 from types import TracebackType
 from typing import Any
 
 from heatsim.engine.pool import GRACE, Pool, Worker, exit_words
 from heatsim.errors import SetupError
+from heatsim.studies.match_kept import Kept
 
 MODULE = "heatsim.studies.match_worker"
 
 TASKS_PER_WORKER = 200
 """A worker is replaced after this many tasks, so that memory cannot creep."""
+
+KEPT = ("start", "slopes", "sheet")
+"""Tasks whose answers serve other captures of the same heater."""
 
 SILENCE = 120.0
 """Seconds of silence after which a worker is ended."""
@@ -32,22 +38,30 @@ class Failed:
 
 
 class MatchCrew:
-    """Use it in a `with` statement. workers: processes, by default one a core; simulations: how many were made so far."""
+    """Use it in a `with` statement. workers: processes, by default one a core; folder: where answers are kept from run to run, None
+    for nowhere; simulations: how many were made so far; spared: how many were not, because their answers were kept."""
 
-    def __init__(self, workers: int | None = None) -> None:
+    def __init__(self, workers: int | None = None, folder: Path | None = None) -> None:
         self._pool = Pool(workers, MODULE, TASKS_PER_WORKER)
+        self._folder = folder
+        self._kept: Kept | None = None
         self.version = ""
-        self.simulations = 0
+        self.simulations = self.spared = 0
 
     def each(self, tasks: Sequence[Task]) -> Iterator[tuple[int, Any]]:
         """(number of the task, its answer or Failed), as they come. Raises SetupError when the simulator cannot be started."""
         waiting: SimpleQueue[int] = SimpleQueue()
-        for number in range(len(tasks)):
-            waiting.put(number)
         told: SimpleQueue[tuple[int, Any]] = SimpleQueue()
+        for number, task in enumerate(tasks):
+            known = self._known(task)
+            if known is None:
+                waiting.put(number)
+            else:
+                self.spared += known[1]
+                told.put((number, known[0]))
         threads = [
             threading.Thread(target=self._serve, args=(tasks, waiting, told), daemon=True)
-            for _ in range(min(self._pool.size, len(tasks)))
+            for _ in range(min(self._pool.size, waiting.qsize()))
         ]
         for thread in threads:
             thread.start()
@@ -61,6 +75,19 @@ class MatchCrew:
         """The answer to one task."""
         return next(self.each([task]))[1]
 
+    def _known(self, task: Task) -> tuple[Any, int] | None:
+        """A kept answer and how many simulations it took."""
+        asked = _asked(task)
+        if self._folder is None or asked is None:
+            return None
+        if self._kept is None:
+            worker = self._pool.take()
+            self.version = worker.version
+            self._pool.give(worker)
+            self._kept = Kept(self._folder, self.version)
+        found: tuple[Any, int] | None = self._kept.get(asked)
+        return found
+
     def _serve(self, tasks: Sequence[Task], waiting: SimpleQueue[int], told: SimpleQueue[tuple[int, Any]]) -> None:
         while not waiting.empty():
             try:
@@ -73,6 +100,9 @@ class MatchCrew:
                 try:
                     answer, simulations = _ask(worker, tasks[number])
                     self.simulations += simulations
+                    asked = _asked(tasks[number])
+                    if self._kept is not None and asked is not None and not isinstance(answer, Failed):
+                        self._kept.put(asked, (answer, simulations))
                     told.put((number, answer))
                 finally:
                     self._pool.give(worker)
@@ -92,6 +122,15 @@ class MatchCrew:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+
+def _asked(task: Task) -> tuple[Any, ...] | None:
+    """What the answer to a task depends on, where it is worth keeping: the heater, the signals, the steps, and the kind's name. The
+    sound heater's solution among the arguments follows from these."""
+    name, arguments = task
+    if name not in KEPT:
+        return None
+    return name, arguments[0], *(each for each in arguments[1:] if isinstance(each, str))
 
 
 def _ask(worker: Worker, task: Task) -> tuple[Any, int]:

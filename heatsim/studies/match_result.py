@@ -137,7 +137,7 @@ class Cure:
 class MatchResult:
     """candidates: best first, `none of these` among them; decided: the first is ahead of the second by `DECIDED`; alike:
     causes that this capture cannot tell apart (odds below `DECIDED` to the first), the first one included; fitted: text of the
-    fitted scenario file; cure: None where there is nothing to put right in the heater.
+    fitted scenario file; cure: None where there is nothing to put right in the heater; spared: simulations that earlier runs kept.
     """
 
     scenario: Scenario
@@ -150,6 +150,7 @@ class MatchResult:
     cure: Cure | None
     simulator_version: str
     simulations: int
+    spared: int
     wall_s: float
 
     @property
@@ -169,7 +170,7 @@ class MatchResult:
             "cure": None if self.cure is None else {
                 "words": self.cure.words, "fields": dict(self.cure.fields), "before": dict(self.cure.before),
                 "after": dict(self.cure.after), "clean": self.cure.clean},
-            "simulations": self.simulations, "wall_s": self.wall_s}
+            "simulations": self.simulations, "simulations_spared": self.spared, "wall_s": self.wall_s}
 
 
 def _record(record: Record) -> dict[str, Any]:

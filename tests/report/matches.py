@@ -125,6 +125,7 @@ def result(**changes):
         CURE,
         "ngspice-39",
         412,
+        0,
         93.0,
     )
     return replace(whole, **changes)

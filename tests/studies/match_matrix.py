@@ -24,15 +24,15 @@ import numpy as np
 from heatsim.engine.session import Session
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies import match_kinds as kinds
-from heatsim.studies.match import Taken, candidates_of, read
-from heatsim.studies.match_atlas import Atlas, finer_of, packed_of, sheet_of, slopes_of
+from heatsim.studies.match import Taken, atlases_of, candidates_of, read
+from heatsim.studies.match_atlas import Atlas
+from heatsim.studies.match_crew import MatchCrew
 from heatsim.studies.match_estimates import estimates_of
 from heatsim.studies.match_fit import Site, none_of_these
-from heatsim.studies.match_kinds import kinds_of
+from heatsim.studies.match_kept import user_folder
 from heatsim.studies.match_result import NONE_OF_THESE
 from heatsim.studies.match_search import by_cause, search, settled_here
 from heatsim.studies.match_solver import Solver
-from heatsim.studies.match_tolerances import tolerances_of
 from tests.captures import causes
 from tests.captures.make import Made, make_capture
 
@@ -83,11 +83,11 @@ def scenario() -> Scenario:
 @cache
 def bench() -> tuple[Solver, Atlas]:
     """A solver of this process and the atlas of the loaded bench heater, both channels."""
-    heater, solver = scenario().heater("loaded"), Solver(Session(), CHANNELS)
-    start = solver.start(heater)
-    sheets = {kind.name: sheet_of(solver, heater, start, kind) for kind in kinds_of(heater)}
-    slopes, finer = slopes_of(solver, heater, start, tolerances_of(heater)), finer_of(solver, heater, start)
-    return solver, Atlas(heater, solver.signals, tolerances_of(heater), start, packed_of(start), slopes, finer, sheets)
+    condition = "loaded", scenario().case("loaded").tables.supply.voltage
+    steps = scenario().tables.simulate.steps_per_period
+    with MatchCrew(1, user_folder()) as crew:
+        atlas = atlases_of(crew, scenario(), [condition], steps, lambda what, share: None)[condition]
+    return Solver(Session(), atlas.signals, steps), atlas
 
 
 def row(made: Made, seed: int, channels: tuple[str, ...]) -> dict[str, Any]:

@@ -18,6 +18,7 @@ import pytest
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match import Taken, match
+from heatsim.studies.match_kept import user_folder
 from heatsim.studies.match_result import DECIDED, NONE_OF_THESE, MatchResult
 from tests.captures import causes
 from tests.captures.make import make_captures
@@ -32,7 +33,7 @@ DEMO = ROOT / "scenarios" / "captures" / "distorted.csv"
 @cache
 def demo() -> MatchResult:
     """The demo capture, matched."""
-    return match(SMALL, [Taken(DEMO, "loaded")])
+    return match(SMALL, [Taken(DEMO, "loaded")], folder=user_folder())
 
 
 @pytest.mark.slow
@@ -79,7 +80,7 @@ def test_idle_and_loaded_captures_are_used_together(tmp_path: Path) -> None:
     idle, loaded = make_captures(BENCH, ("idle", "loaded"), causes.CONNECTION, 1)
     assert loaded.kind in ("tank lead", "choke feed")
     taken = [Taken(_saved(tmp_path, "idle", idle), "idle"), Taken(_saved(tmp_path, "loaded", loaded), "loaded")]
-    result = match(BENCH, taken)
+    result = match(BENCH, taken, folder=user_folder())
     assert result.best.cause == "loose connection"
     assert {trace.record for trace in result.traces} == {0, 1}
     assert result.best.misfit < 1.3
