@@ -82,7 +82,7 @@ def scenario() -> Scenario:
 
 @cache
 def bench() -> tuple[Solver, Atlas]:
-    """A solver of this process and the atlas of the loaded bench heater, both channels."""
+    """A solver of this process and the atlas of the loaded bench heater, as `match` makes it."""
     condition = "loaded", scenario().case("loaded").tables.supply.voltage
     steps = scenario().tables.simulate.steps_per_period
     with MatchCrew(1, user_folder()) as crew:
