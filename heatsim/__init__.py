@@ -22,13 +22,13 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
-    from heatsim.studies.crew import Executor
-    from heatsim.studies.map import MapResult
-    from heatsim.studies.match_result import MatchResult
-    from heatsim.studies.result import CheckResult
-    from heatsim.studies.store import Store
-    from heatsim.studies.sweep import SweepResult
-    from heatsim.waves.capture import Probe
+    from heatsim.studies.check.result import CheckResult
+    from heatsim.studies.map.study import MapResult
+    from heatsim.studies.match.result import MatchResult
+    from heatsim.studies.points.crew import Executor
+    from heatsim.studies.store.store import Store
+    from heatsim.studies.sweep.study import SweepResult
+    from heatsim.waves.capture.capture import Probe
 
 __version__ = "0.1.0"
 
@@ -43,20 +43,17 @@ def load(path: str | Path) -> Scenario:
 
 
 def check(
-    scenario: Scenario,
-    cases: Sequence[str] | None = None,
-    workers: int | None = None,
-    progress: Callable[..., None] | None = None,
+    scenario: Scenario, cases: Sequence[str] | None = None, workers: int | None = None, progress: Callable[..., None] | None = None
 ) -> CheckResult:
     """Simulate the cases of a scenario (all unless named), measure and judge them."""
-    from heatsim.studies.check import check as run_check
+    from heatsim.studies.check.study import check as run_check
 
     return run_check(scenario, cases, workers, progress)
 
 
 def plot(result: CheckResult, case: str, **options: Any) -> Any:
     """One sheet with the pictures of a case, a matplotlib figure."""
-    from heatsim.report.figures import sheet
+    from heatsim.report.check.figures import sheet
 
     return sheet(result[case], **options)
 
@@ -75,12 +72,12 @@ def sweep(
 ) -> SweepResult:
     """Evaluate many variants of a scenario into a store; call it again to continue. `.frame()` is the table of points.
 
-    vary, tolerance, cases, and in `options` in_step, samples, seed, spread: see `heatsim.studies.plan.SweepPlan.read`;
-    store: database file, by default `results/FILE-sweep/points.db`; the rest: see `heatsim.studies.sweep.sweep`.
+    vary, tolerance, cases, and in `options` in_step, samples, seed, spread: see `heatsim.studies.sweep.plan.SweepPlan.read`;
+    store: database file, by default `results/FILE-sweep/points.db`; the rest: see `heatsim.studies.sweep.study.sweep`.
     """
-    from heatsim.studies.plan import SweepPlan
-    from heatsim.studies.sweep import default_store
-    from heatsim.studies.sweep import sweep as run_sweep
+    from heatsim.studies.sweep.plan import SweepPlan
+    from heatsim.studies.sweep.study import default_store
+    from heatsim.studies.sweep.study import sweep as run_sweep
 
     lists = [[each] if isinstance(each, str) else each for each in (vary, tolerance, cases)]
     plan = SweepPlan.read(scenario, lists[0] or (), lists[1] or (), lists[2], **options)
@@ -99,11 +96,11 @@ def map(
 
     against, within: horizontal and vertical axis, such as "load = 0 % to 120 %" and "supply.voltage = 20 V to 60 V", by
     default these two fields; store: database file, or one that is open, for a map that goes on after an interruption;
-    `options`: case, accuracy, most_points, first_look, progress as in `heatsim.studies.map.operating_map`.
+    `options`: case, accuracy, most_points, first_look, progress as in `heatsim.studies.map.study.operating_map`.
     """
-    from heatsim.studies.crew import Crew
-    from heatsim.studies.map import operating_map
-    from heatsim.studies.store import Store
+    from heatsim.studies.map.study import operating_map
+    from heatsim.studies.points.crew import Crew
+    from heatsim.studies.store.store import Store
 
     opened = Store.open(store) if isinstance(store, (str, Path)) else nullcontext(store)
     with Crew(workers) as crew, opened as kept:
@@ -123,13 +120,13 @@ def match(
 ) -> MatchResult:
     """What is wrong with a heater that was captured: causes ranked by how well they explain the captures; `.best` is the first.
 
-    case, supply ("42 V"), signals (channel -> signal), probes (channel -> `heatsim.waves.capture.Probe`): once for all captures,
+    case, supply ("42 V"), signals (channel -> signal), probes (channel -> `heatsim.waves.capture.capture.Probe`): once for all,
     or a sequence with one for each; by default the case `loaded`, the scenario's supply, and channels told by their shapes;
     progress: called with what is being done and the share of all that is done; anew: use nothing that earlier runs kept. Raises
     InputError for what cannot be used.
     """
     from heatsim.errors import InputError
-    from heatsim.studies.match_ask import taken
+    from heatsim.studies.match.request import taken
 
     if not captures:
         raise InputError.single("match", "has no capture to match", allowed='a file of an oscilloscope, such as "capture.csv"')
@@ -137,7 +134,7 @@ def match(
     named = [signals] if isinstance(signals, Mapping) else signals
     taken_with = [probes] if isinstance(probes, Mapping) else probes
     found = taken(scenario, [Path(each) for each in captures], cases, supplies, named, taken_with)
-    from heatsim.studies.match import match as run_match
-    from heatsim.studies.match_kept import user_folder
+    from heatsim.studies.match.cache import user_folder
+    from heatsim.studies.match.study import match as run_match
 
     return run_match(scenario, found, workers, progress, None if anew else user_folder())

@@ -21,10 +21,11 @@ sys.path[:] = [entry for entry in sys.path if os.path.realpath(entry or os.curdi
 
 if sys.version_info < (3, 11):  # noqa: UP036
     sys.stderr.write(
-        "heatsim needs Python 3.11 or newer; this is Python %d.%d (%s).\n" % (  # noqa: UP031
-            sys.version_info[0], sys.version_info[1], sys.executable)
+        "heatsim needs Python 3.11 or newer; this is Python %d.%d (%s).\n"  # noqa: UP031
+        % (sys.version_info[0], sys.version_info[1], sys.executable)
         + "Debian 12, Ubuntu 24.04 and later have one as python3. Elsewhere install Python 3.11 or newer and start\n"
-        "this script with it, for example: python3.11 heatsim/bootstrap.py\n")
+        "this script with it, for example: python3.11 heatsim/bootstrap.py\n"
+    )
     sys.exit(3)
 
 import ctypes.util
@@ -137,9 +138,17 @@ def look() -> Machine:
     """The machine this runs on."""
     apt, sudo, simulator = (shutil.which(program) is not None for program in ("apt-get", "sudo", "ngspice"))
     venv, ensurepip, pip = (importlib.util.find_spec(module) is not None for module in ("venv", "ensurepip", "pip"))
-    return Machine(system=platform.system(), apt=apt, sudo=sudo, admin=hasattr(os, "geteuid") and os.geteuid() == 0,
-                   terminal=sys.stdin.isatty(), library=find_library(), simulator=simulator,
-                   ensurepip=venv and ensurepip, pip=venv and pip)
+    return Machine(
+        system=platform.system(),
+        apt=apt,
+        sudo=sudo,
+        admin=hasattr(os, "geteuid") and os.geteuid() == 0,
+        terminal=sys.stdin.isatty(),
+        library=find_library(),
+        simulator=simulator,
+        ensurepip=venv and ensurepip,
+        pip=venv and pip,
+    )
 
 
 def fingerprint(checkout: Checkout) -> dict[str, str]:
@@ -211,14 +220,20 @@ def plan(checkout: Checkout, machine: Machine, state: str, dev: bool) -> list[st
 def by_hand(machine: Machine, packages: Sequence[str]) -> str:
     """What to install by hand where there is no apt-get."""
     if machine.system == "Darwin":
-        return ("install libngspice with Homebrew: brew install libngspice\n"
-                "(for the tests also: brew install ngspice). heatsim is not tested on macOS.")
+        return (
+            "install libngspice with Homebrew: brew install libngspice\n"
+            "(for the tests also: brew install ngspice). heatsim is not tested on macOS."
+        )
     if machine.system == "Windows":
-        return ("heatsim is not tested on Windows itself. Best use WSL with Debian or Ubuntu, where this command does\n"
-                "everything. Otherwise unpack the ngspice shared library for 64-bit Windows (ngspice-NN_dll_64, from\n"
-                "the ngspice project's downloads) and set NGSPICE_LIBRARY_PATH to the full path of its ngspice.dll.")
-    return (f"install {', '.join(packages)} (Debian's names) with this system's package manager; the shared library\n"
-            "libngspice.so is what counts. heatsim is tested on Debian 12 and 13 only.")
+        return (
+            "heatsim is not tested on Windows itself. Best use WSL with Debian or Ubuntu, where this command does\n"
+            "everything. Otherwise unpack the ngspice shared library for 64-bit Windows (ngspice-NN_dll_64, from\n"
+            "the ngspice project's downloads) and set NGSPICE_LIBRARY_PATH to the full path of its ngspice.dll."
+        )
+    return (
+        f"install {', '.join(packages)} (Debian's names) with this system's package manager; the shared library\n"
+        "libngspice.so is what counts. heatsim is tested on Debian 12 and 13 only."
+    )
 
 
 def say(text: str) -> None:
@@ -230,8 +245,7 @@ def run(command: Sequence[str]) -> None:
     """Run one command, showing what it says on standard error; SetupFailure tells its likely cause."""
     say("+ " + " ".join(command))
     tail: deque[str] = deque(maxlen=400)
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-                          errors="replace") as process:
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, errors="replace") as process:
         assert process.stdout is not None
         for line in process.stdout:
             sys.stderr.write(line)
@@ -243,12 +257,21 @@ def run(command: Sequence[str]) -> None:
 def cause(output: str) -> str:
     """What the output of a failed command points to, to be added to the message."""
     text = output.lower()
-    offline = ("failed to establish a new connection", "temporary failure", "could not resolve", "connection refused",
-               "could not connect", "cannot connect", "unable to connect", "network is unreachable",
-               "no route to host", "timed out", "proxyerror")
+    offline = (
+        "failed to establish a new connection",
+        "temporary failure",
+        "could not resolve",
+        "connection refused",
+        "could not connect",
+        "cannot connect",
+        "unable to connect",
+        "network is unreachable",
+        "no route to host",
+        "timed out",
+        "proxyerror",
+    )
     if any(sign in text for sign in offline):
-        return ("\nNo connection to the package server. Check the network and proxy settings, then give the same "
-                "command again.")
+        return "\nNo connection to the package server. Check the network and proxy settings, then give the same command again."
     if "no space left on device" in text:
         return "\nThe disk is full. Make room, then give the same command again."
     if "sudo:" in text:
@@ -297,8 +320,7 @@ def install_libraries(checkout: Checkout, dev: bool, run: Run) -> None:
     checkout.unfinished.touch()
     dev = dev or bool(read_stamp(checkout).get("dev"))
     what = f"{checkout.root}[dev]" if dev else str(checkout.root)
-    run([str(checkout.python), "-I", "-m", "pip", "install", "--constraint", str(checkout.constraints),
-         "--editable", what])
+    run([str(checkout.python), "-I", "-m", "pip", "install", "--constraint", str(checkout.constraints), "--editable", what])
     part = checkout.stamp.with_suffix(".part")
     part.write_text(json.dumps({**fingerprint(checkout), "dev": "yes" if dev else ""}), encoding="utf-8")
     os.replace(part, checkout.stamp)
@@ -312,6 +334,7 @@ def alone(checkout: Checkout) -> Iterator[None]:
         yield
         return
     import fcntl
+
     with (checkout.root / "pyproject.toml").open("rb") as handle:
         fcntl.flock(handle, fcntl.LOCK_EX)
         yield
@@ -330,8 +353,10 @@ def set_up(checkout: Checkout, dev: bool, look: Callable[[], Machine], run: Run)
     """Say what is missing, install it and check that it is there; the place of libngspice."""
     started, machine, state = time.monotonic(), look(), environment_state(checkout, dev)
     if state == FOREIGN:
-        raise SetupFailure(f"{checkout.venv} was not made by this script and does not suit Python "
-                           f"{python_release()}. Move it away, then give the same command again.")
+        raise SetupFailure(
+            f"{checkout.venv} was not made by this script and does not suit Python "
+            f"{python_release()}. Move it away, then give the same command again."
+        )
     items = plan(checkout, machine, state, dev)
     if items:
         say("heatsim: about to install\n" + "\n".join(f"  - {item}" for item in items))
@@ -347,8 +372,10 @@ def set_up(checkout: Checkout, dev: bool, look: Callable[[], Machine], run: Run)
         make_environment(checkout, machine.ensurepip, run)
     if state != READY:
         install_libraries(checkout, dev, run)
-    say(f"heatsim: set up in {time.monotonic() - started:.0f} s. To undo, delete {checkout.venv}"
-        + (" and remove the system packages." if packages else "."))
+    say(
+        f"heatsim: set up in {time.monotonic() - started:.0f} s. To undo, delete {checkout.venv}"
+        + (" and remove the system packages." if packages else ".")
+    )
     return machine.library
 
 

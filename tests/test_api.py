@@ -25,7 +25,8 @@ def test_sweep_and_map_take_single_texts_and_a_path(checkout, tmp_path):
     heater = hs.load(checkout / "scenarios" / "bench-heater.toml")
     swept = hs.sweep(heater, "supply.voltage = 41 V, 42 V, 43 V", cases="loaded", store=tmp_path / "points.db", workers=1)
     assert len(swept.frame()) == 3
-    mapped = hs.map(heater, "load = 90 % to 100 %", "supply.voltage = 50 V to 56 V", store=tmp_path / "map.db", first_look=3,
-                    accuracy=0.05)
+    mapped = hs.map(
+        heater, "load = 90 % to 100 %", "supply.voltage = 50 V to 56 V", store=tmp_path / "map.db", first_look=3, accuracy=0.05
+    )
     assert mapped.answer.reference.upper.ends == "supply: mean current"
     assert (tmp_path / "map.db").is_file()

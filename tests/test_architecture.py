@@ -52,8 +52,19 @@ ONLY_IN = {"PySpice": {"engine"}, "matplotlib": {"report"}}
 LAZY = ("PySpice", "matplotlib", "scipy.optimize", "scipy.signal", "scipy.stats", "pandas", "ht", "fluids")
 """Libraries that cost a second or so: imported inside functions only, except at home."""
 
-TOP_LEVEL = {".ci", ".gitignore", "DEVELOPERS.md", "LICENSE", "README.md", "heatsim", "netlists", "notebooks",
-             "pyproject.toml", "scenarios", "tests"}
+TOP_LEVEL = {
+    ".ci",
+    ".gitignore",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "README.md",
+    "heatsim",
+    "netlists",
+    "notebooks",
+    "pyproject.toml",
+    "scenarios",
+    "tests",
+}
 
 LONGEST_FILE, MEDIAN_BODY, NINTH_DECILE_BODY = 400, 10, 40
 
@@ -91,7 +102,7 @@ def absolute(path: Path, node: ast.ImportFrom) -> str:
     if not node.level:
         return node.module or ""
     package = ("heatsim", *path.relative_to(PACKAGE).parts[:-1])
-    return ".".join([*package[:len(package) - node.level + 1], *([node.module] if node.module else [])])
+    return ".".join([*package[: len(package) - node.level + 1], *([node.module] if node.module else [])])
 
 
 def imports(path: Path, within: ast.AST | None = None, inside: bool = False) -> Iterator[Import]:
@@ -120,11 +131,16 @@ def test_imports_are_seen_wherever_they_stand(tmp_path: Path, monkeypatch: pytes
     monkeypatch.setattr(sys.modules[__name__], "PACKAGE", tmp_path)
     planted = tmp_path / "waves" / "planted.py"
     planted.parent.mkdir()
-    planted.write_text("import scipy.signal as s\nfrom . import ledger\nfrom ..engine.run import *\n"
-                       "class C:\n    def f(self):\n        if 1:\n            from PySpice import Spice\n")
+    planted.write_text(
+        "import scipy.signal as s\nfrom . import ledger\nfrom ..engine.run import *\n"
+        "class C:\n    def f(self):\n        if 1:\n            from PySpice import Spice\n"
+    )
     assert [(found.target, found.line, found.inside) for found in imports(planted)] == [
-        ("scipy.signal", 1, False), ("heatsim.waves.ledger", 2, False), ("heatsim.engine.run.*", 3, False),
-        ("PySpice.Spice", 7, True)]
+        ("scipy.signal", 1, False),
+        ("heatsim.waves.ledger", 2, False),
+        ("heatsim.engine.run.*", 3, False),
+        ("PySpice.Spice", 7, True),
+    ]
 
 
 def test_every_room_is_known() -> None:
@@ -183,8 +199,11 @@ def test_heavy_libraries_stay_at_home() -> None:
 
 
 def test_bootstrap_needs_the_standard_library_only() -> None:
-    wrong = [f"{found.where}: {found.target}" for found in imports(PACKAGE / "bootstrap.py")
-             if found.target.split(".")[0] not in sys.stdlib_module_names]
+    wrong = [
+        f"{found.where}: {found.target}"
+        for found in imports(PACKAGE / "bootstrap.py")
+        if found.target.split(".")[0] not in sys.stdlib_module_names
+    ]
     assert not wrong, f"bootstrap runs before anything is installed: {wrong}"
 
 
@@ -207,8 +226,7 @@ def import_names(requirements: list[str]) -> set[str]:
 
 def extras() -> set[str]:
     """Import names of the libraries of the optional extras that are for users."""
-    return import_names([text for name, some in project()["optional-dependencies"].items() if name != "dev"
-                         for text in some])
+    return import_names([text for name, some in project()["optional-dependencies"].items() if name != "dev" for text in some])
 
 
 def test_libraries_in_use_are_declared() -> None:
@@ -218,8 +236,9 @@ def test_libraries_in_use_are_declared() -> None:
 
 
 def test_libraries_of_extras_are_imported_inside_functions() -> None:
-    wrong = [f"{found.where}: {found.target}" for found in ALL_IMPORTS
-             if found.target.split(".")[0] in extras() and not found.inside]
+    wrong = [
+        f"{found.where}: {found.target}" for found in ALL_IMPORTS if found.target.split(".")[0] in extras() and not found.inside
+    ]
     assert not wrong, f"an ordinary installation has them not: {wrong}"
 
 
@@ -242,16 +261,21 @@ def test_no_star_imports() -> None:
 
 
 def test_no_print_outside_the_command_line() -> None:
-    wrong = [f"{path.relative_to(ROOT)}:{node.lineno}" for path in sources("heatsim") for node in ast.walk(tree(path))
-             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "print"
-             and room_of(path) not in ("cli", "bootstrap")]
+    wrong = [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for path in sources("heatsim")
+        for node in ast.walk(tree(path))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Name)
+        and node.func.id == "print"
+        and room_of(path) not in ("cli", "bootstrap")
+    ]
     assert not wrong, f"return the text instead of printing it: {wrong}"
 
 
 @pytest.mark.parametrize("folder", ["heatsim", "tests"])
 def test_no_file_is_too_long(folder: str) -> None:
-    lengths = {str(path.relative_to(ROOT)): len(path.read_text(encoding="utf-8").splitlines())
-               for path in sources(folder)}
+    lengths = {str(path.relative_to(ROOT)): len(path.read_text(encoding="utf-8").splitlines()) for path in sources(folder)}
     long = {name: length for name, length in lengths.items() if length > LONGEST_FILE}
     assert not long, f"more than {LONGEST_FILE} lines, split by subject: {long}"
 
@@ -264,8 +288,12 @@ def body_lines(function: ast.FunctionDef) -> int:
 
 @pytest.mark.parametrize("folder", ["heatsim", "tests"])
 def test_functions_are_short(folder: str) -> None:
-    sizes = {f"{path.relative_to(ROOT)}:{node.lineno} {node.name}": body_lines(node) for path in sources(folder)
-             for node in ast.walk(tree(path)) if isinstance(node, ast.FunctionDef)}
+    sizes = {
+        f"{path.relative_to(ROOT)}:{node.lineno} {node.name}": body_lines(node)
+        for path in sources(folder)
+        for node in ast.walk(tree(path))
+        if isinstance(node, ast.FunctionDef)
+    }
     longest = sorted(sizes.items(), key=lambda item: -item[1])[:10]
     median, tenth = statistics.median(sizes.values()), statistics.quantiles(sizes.values(), n=10)[-1]
     assert median <= MEDIAN_BODY, f"half of the function bodies have more than {median} lines; longest: {longest}"
@@ -325,8 +353,17 @@ def test_top_level_holds_nothing_unexpected() -> None:
     assert not strangers, f"does not belong at the top level: {sorted(strangers)}"
 
 
-HOSTS = (r"pypi\.org", r"pythonhosted\.org", r"npmjs\.(?:org|com)", r"deb\.debian\.org", r"security\.debian\.org",
-         r"archive\.ubuntu\.com", r"proxy\.golang\.org", r"index-url", r"find-links")
+HOSTS = (
+    r"pypi\.org",
+    r"pythonhosted\.org",
+    r"npmjs\.(?:org|com)",
+    r"deb\.debian\.org",
+    r"security\.debian\.org",
+    r"archive\.ubuntu\.com",
+    r"proxy\.golang\.org",
+    r"index-url",
+    r"find-links",
+)
 PLACES = re.compile("|".join([*HOSTS, r"(?<![\w.])/(?:work|root|home/\w+|opt/pypi)\b"]))
 
 
@@ -336,6 +373,9 @@ def test_no_path_of_a_machine_and_no_registry() -> None:
         if path == Path(__file__):
             continue
         lines = path.read_bytes().decode("utf-8", "replace").splitlines()
-        wrong += [f"{path.relative_to(ROOT)}:{number} {found.group()}" for number, line in enumerate(lines, 1)
-                  if (found := PLACES.search(line))]
+        wrong += [
+            f"{path.relative_to(ROOT)}:{number} {found.group()}"
+            for number, line in enumerate(lines, 1)
+            if (found := PLACES.search(line))
+        ]
     assert not wrong, f"tied to one machine or one registry: {wrong}"

@@ -17,8 +17,17 @@ import pytest
 from heatsim import bootstrap
 from heatsim.bootstrap import FOREIGN, OUTDATED, READY, UNUSABLE, Checkout, Machine, SetupFailure
 
-NOTHING_MISSING = Machine(system="Linux", apt=True, sudo=True, admin=False, terminal=True,
-                          library="libngspice.so.0", simulator=True, ensurepip=True, pip=False)
+NOTHING_MISSING = Machine(
+    system="Linux",
+    apt=True,
+    sudo=True,
+    admin=False,
+    terminal=True,
+    library="libngspice.so.0",
+    simulator=True,
+    ensurepip=True,
+    pip=False,
+)
 FRESH = NOTHING_MISSING._replace(library="", simulator=False, ensurepip=False)
 VENV_PACKAGE = f"python{sys.version_info[0]}.{sys.version_info[1]}-venv"
 
@@ -62,8 +71,7 @@ def start(bare: Checkout, *arguments: str, prelude: str = "") -> subprocess.Comp
     script = str(bare.root / "heatsim" / "bootstrap.py")
     code = f"import runpy, sys; del sys.argv[0]; {prelude}\nrunpy.run_path(sys.argv[0], run_name='__main__')"
     how = ["-c", code, script] if prelude else [script]
-    return subprocess.run([sys.executable, *how, *arguments], capture_output=True, text=True, cwd=bare.root.parent,
-                          timeout=60)
+    return subprocess.run([sys.executable, *how, *arguments], capture_output=True, text=True, cwd=bare.root.parent, timeout=60)
 
 
 @pytest.fixture
@@ -76,8 +84,7 @@ def ready(bare: Checkout) -> Checkout:
     return bare
 
 
-def test_a_fresh_system_is_told_what_goes_where_and_gets_just_that(
-        bare: Checkout, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_fresh_system_is_told_what_goes_where_and_gets_just_that(bare: Checkout, capsys: pytest.CaptureFixture[str]) -> None:
     commands = set_up(bare, dev=True, machines=[FRESH, FRESH, NOTHING_MISSING])
     said, packages = capsys.readouterr(), f"libngspice0 ngspice {VENV_PACKAGE}"
     assert said.out == "", "standard output belongs to the command that follows"
@@ -86,11 +93,14 @@ def test_a_fresh_system_is_told_what_goes_where_and_gets_just_that(
     assert packages.replace(" ", ", ") in first[1] and "sudo" in first[1]
     assert str(bare.venv) in first[2] and str(bare.venv) in first[3] and "constraints.txt" in first[3]
     assert [command.split(" --")[0] for command in commands[:2]] == [
-        "sudo apt-get update", "sudo env DEBIAN_FRONTEND=noninteractive apt-get install -y"]
+        "sudo apt-get update",
+        "sudo env DEBIAN_FRONTEND=noninteractive apt-get install -y",
+    ]
     assert commands[1].endswith(packages)
     assert commands[2] == f"{bootstrap.base_python()} -I -m venv {bare.venv}"
-    assert commands[3] == (f"{bare.python} -I -m pip install --constraint {bare.root}/.ci/constraints.txt "
-                           f"--editable {bare.root}[dev]")
+    assert commands[3] == (
+        f"{bare.python} -I -m pip install --constraint {bare.root}/.ci/constraints.txt --editable {bare.root}[dev]"
+    )
     assert len(commands) == 4
 
 
@@ -136,11 +146,14 @@ def test_pip_of_the_system_furnishes_the_environment_when_ensurepip_is_missing(b
     assert commands[1].endswith(f"-m pip --python {bare.python} install pip")
 
 
-@pytest.mark.parametrize(("system", "words"), [
-    ("Darwin", ["brew install libngspice", "not tested on macOS"]),
-    ("Windows", ["WSL", "NGSPICE_LIBRARY_PATH", "ngspice.dll", "not tested on Windows"]),
-    ("Linux", ["libngspice0", "package manager", "Debian 12 and 13 only"]),
-])
+@pytest.mark.parametrize(
+    ("system", "words"),
+    [
+        ("Darwin", ["brew install libngspice", "not tested on macOS"]),
+        ("Windows", ["WSL", "NGSPICE_LIBRARY_PATH", "ngspice.dll", "not tested on Windows"]),
+        ("Linux", ["libngspice0", "package manager", "Debian 12 and 13 only"]),
+    ],
+)
 def test_systems_without_apt_are_told_what_to_install_by_hand(bare: Checkout, system: str, words: list[str]) -> None:
     machine = NOTHING_MISSING._replace(system=system, apt=False, library="")
     with pytest.raises(SetupFailure) as failure:
@@ -215,17 +228,21 @@ def test_an_environment_made_by_other_hands_is_used_if_it_suits_and_never_delete
     assert configuration.exists()
 
 
-@pytest.mark.parametrize(("output", "words"), [
-    ("Temporary failure resolving 'mirror'", "No connection to the package server"),
-    ("NewConnectionError(': Failed to establish a new connection: [Errno 101] Network is unreachable')",
-     "No connection to the package server"),
-    ("ERROR: [Errno 28] No space left on device", "disk is full"),
-    ("sudo: a password is required", "needs an administrator"),
-    ("E: Unable to locate package libngspice0", "universe"),
-    ("error: subprocess-exited-with-error", "see its output above"),
-])
-def test_failed_commands_are_shown_and_explained(
-        output: str, words: str, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize(
+    ("output", "words"),
+    [
+        ("Temporary failure resolving 'mirror'", "No connection to the package server"),
+        (
+            "NewConnectionError(': Failed to establish a new connection: [Errno 101] Network is unreachable')",
+            "No connection to the package server",
+        ),
+        ("ERROR: [Errno 28] No space left on device", "disk is full"),
+        ("sudo: a password is required", "needs an administrator"),
+        ("E: Unable to locate package libngspice0", "universe"),
+        ("error: subprocess-exited-with-error", "see its output above"),
+    ],
+)
+def test_failed_commands_are_shown_and_explained(output: str, words: str, capsys: pytest.CaptureFixture[str]) -> None:
     code = f"import sys; print({output!r}); print('last words', file=sys.stderr); sys.exit(100)"
     with pytest.raises(SetupFailure, match=words) as failure:
         bootstrap.run([sys.executable, "-c", code])
@@ -240,8 +257,10 @@ def test_the_command_takes_over_with_its_arguments_folder_and_exit_code(ready: C
     assert (done.returncode, done.stderr) == (7, "")
 
 
-@pytest.mark.parametrize(("given", "run"), [
-    ([], "-n 2 --dist worksteal"), (["-k", "choke"], "-n 2 --dist worksteal -k choke"), (["-n0", "-x"], "-n0 -x")])
+@pytest.mark.parametrize(
+    ("given", "run"),
+    [([], "-n 2 --dist worksteal"), (["-k", "choke"], "-n 2 --dist worksteal -k choke"), (["-n0", "-x"], "-n0 -x")],
+)
 def test_test_runs_pytest_in_the_checkout(ready: Checkout, given: list[str], run: str) -> None:
     done = start(ready, "test", *given)
     assert done.stdout == f"python -m pytest {run} in {ready.root}\n"
@@ -250,10 +269,12 @@ def test_test_runs_pytest_in_the_checkout(ready: Checkout, given: list[str], run
 
 def test_a_second_start_runs_next_to_nothing(ready: Checkout) -> None:
     """Few other programs, no network module: that, not a clock, keeps the second start far below two seconds."""
-    prelude = ("names = ('subprocess.Popen', 'os.posix_spawn', 'os.fork', 'os.system', 'socket.connect');"
-               "sys.addaudithook(lambda event, args: event in names and print('STARTS', args, file=sys.stderr));"
-               "sys.addaudithook(lambda event, args: event == 'os.exec' and print('LOADED', len(sys.modules),"
-               " 'ssl' in sys.modules, file=sys.stderr))")
+    prelude = (
+        "names = ('subprocess.Popen', 'os.posix_spawn', 'os.fork', 'os.system', 'socket.connect');"
+        "sys.addaudithook(lambda event, args: event in names and print('STARTS', args, file=sys.stderr));"
+        "sys.addaudithook(lambda event, args: event == 'os.exec' and print('LOADED', len(sys.modules),"
+        " 'ssl' in sys.modules, file=sys.stderr))"
+    )
     done = start(ready, "check", prelude=prelude)
     lines = done.stderr.splitlines()
     started = sum(line.startswith("STARTS") for line in lines)
@@ -311,11 +332,18 @@ def test_two_set_ups_at_once_take_turns(bare: Checkout) -> None:
 
 def test_a_wheel_carries_models_and_demo_scenarios(checkout: Path, tmp_path: Path) -> None:
     pytest.importorskip("hatchling", reason="this environment was not made by bootstrap.py")
-    subprocess.run([sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(tmp_path)], cwd=checkout,
-                   check=True, capture_output=True)
+    subprocess.run(
+        [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(tmp_path)],
+        cwd=checkout,
+        check=True,
+        capture_output=True,
+    )
     held = set(zipfile.ZipFile(next(tmp_path.glob("*.whl"))).namelist())
     wanted = {f"heatsim/netlist/library/{path.name}" for path in (checkout / "netlists").glob("*.lib")}
     wanted |= {f"heatsim/scenario/demo/{path.name}" for path in (checkout / "scenarios").glob("*.toml")}
-    wanted |= {str(path.relative_to(checkout)) for path in (checkout / "heatsim").rglob("*")
-               if path.suffix in (".py", ".csv", ".toml", ".json", ".html", ".css")}
+    wanted |= {
+        str(path.relative_to(checkout))
+        for path in (checkout / "heatsim").rglob("*")
+        if path.suffix in (".py", ".csv", ".toml", ".json", ".html", ".css")
+    }
     assert "heatsim/bootstrap.py" in wanted and not wanted - held

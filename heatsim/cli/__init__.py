@@ -34,12 +34,10 @@ from heatsim.cli.shared import (
 from heatsim.errors import HeatsimError, InputError, SetupError
 
 if TYPE_CHECKING:
-    from heatsim.studies.result import CheckResult
+    from heatsim.studies.check.result import CheckResult
 
 RING = "Identify an unknown ring: permeability, saturation, materials that fit, and files other commands read."
-CAUTION = (
-    "Mains, stored charge, red-hot metal, strong fields: a simulation does not make a build safe. Follow local codes."
-)
+CAUTION = "Mains, stored charge, red-hot metal, strong fields: a simulation does not make a build safe. Follow local codes."
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -82,9 +80,7 @@ def _parser() -> argparse.ArgumentParser:
     netlist = _command(commands, "netlist", _netlist, "write the netlist alone, to be run with plain ngspice")
     netlist.add_argument("--out", type=Path, metavar="DIR", help="folder for <case>.cir (default: standard output)")
     wind = _command(commands, "wind", _wind, "find turns, stack and wire from the rings and wire on hand", cases=False)
-    wind.add_argument(
-        "--out", type=Path, metavar="DIR", help="folder for card and tables (default: results/<file>-wind)"
-    )
+    wind.add_argument("--out", type=Path, metavar="DIR", help="folder for card and tables (default: results/<file>-wind)")
     wind.add_argument("--jobs", type=positive, metavar="N", help="worker processes (default: one a core)")
     ring = commands.add_parser("ring", help="identify an unknown ring from a bench test", description=RING)
     ring.add_argument("file", metavar="FILE", help="bench test of the ring (TOML)")
@@ -113,8 +109,8 @@ def _command(commands: Any, name: str, run: Any, text: str, cases: bool = True) 
 
 
 def _check(options: argparse.Namespace) -> int:
-    from heatsim.report import terminal
-    from heatsim.studies.check import check
+    from heatsim.report.base import terminal
+    from heatsim.studies.check.study import check
 
     scenario, names = load(options)
     hushed = options.quiet or options.json == "-"
@@ -124,7 +120,7 @@ def _check(options: argparse.Namespace) -> int:
     with terminal.progress(hushed, names) as progress:
         result = check(scenario, names, options.jobs, progress)
         if out is not None:
-            from heatsim.report.folder import write_folder
+            from heatsim.report.check.folder import write_folder
 
             write_folder(result, out, progress.note)
     if options.json:
@@ -141,7 +137,7 @@ def _exit_code(result: CheckResult) -> int:
 
 
 def _netlist(options: argparse.Namespace) -> int:
-    from heatsim.studies.check import case_deck
+    from heatsim.studies.check.study import case_deck
 
     scenario, names = load(options)
     decks = {name: case_deck(scenario, name) for name in names}
@@ -170,11 +166,11 @@ def _netlist(options: argparse.Namespace) -> int:
 
 
 def _wind(options: argparse.Namespace) -> int:
-    from heatsim.report import terminal
-    from heatsim.report import wind as shown
-    from heatsim.studies.card import card, plain_result
-    from heatsim.studies.tolerance import build_yield
-    from heatsim.studies.wind import wind
+    from heatsim.report.base import terminal
+    from heatsim.report.wind import show as shown
+    from heatsim.studies.wind.card import card, plain_result
+    from heatsim.studies.wind.study import wind
+    from heatsim.studies.wind.tolerance import build_yield
 
     scenario, _ = load(options)
     hushed = options.quiet or options.json == "-"
@@ -198,9 +194,9 @@ def _wind(options: argparse.Namespace) -> int:
 
 
 def _ring(options: argparse.Namespace) -> int:
-    from heatsim.report import ring as report
+    from heatsim.report.ring import show as report
     from heatsim.scenario.ringtest import RingTest
-    from heatsim.studies.ring import identify
+    from heatsim.studies.ring.study import identify
 
     out = options.out or Path("results") / Path(options.file).stem
     result = identify(RingTest.from_file(options.file, options.capture))

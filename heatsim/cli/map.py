@@ -25,8 +25,8 @@ from heatsim.cli.shared import (
 from heatsim.errors import InputError
 
 if TYPE_CHECKING:
-    from heatsim.studies.crew import Executor
-    from heatsim.studies.map import MapResult
+    from heatsim.studies.map.study import MapResult
+    from heatsim.studies.points.crew import Executor
 
 MAP = """Find where a heater is usable: supply voltage against load, or any two fields, and which limit ends it where. Points are
 put where they tell most; an interrupted map continues when the same command is run again. load is short for the share of
@@ -48,13 +48,9 @@ def add_map(commands: Any) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    parser.add_argument("--against", metavar='"FIELD = LOW to HIGH"', help='horizontal axis (default: "load = 0 %% to 100 %%")')
     parser.add_argument(
-        "--against", metavar='"FIELD = LOW to HIGH"', help='horizontal axis (default: "load = 0 %% to 100 %%")'
-    )
-    parser.add_argument(
-        "--range",
-        metavar='"FIELD = LOW to HIGH"',
-        help="vertical axis (default: half to one and a half times the supply voltage)",
+        "--range", metavar='"FIELD = LOW to HIGH"', help="vertical axis (default: half to one and a half times the supply voltage)"
     )
     parser.add_argument("--case", metavar="NAME", help="case to map (default: the first with a workpiece)")
     parser.add_argument("--accuracy", default="0.5 %", metavar="SHARE", help="of the boundary, as a share of each axis")
@@ -70,9 +66,9 @@ def add_map(commands: Any) -> None:
 def run_map(options: argparse.Namespace) -> int:
     """Map, draw, tell."""
     from heatsim.quantity import QuantityError, parse_quantity
-    from heatsim.report import map as report
-    from heatsim.studies.map import MOST_POINTS, operating_map
-    from heatsim.studies.store import Store
+    from heatsim.report.map import show as report
+    from heatsim.studies.map.study import MOST_POINTS, operating_map
+    from heatsim.studies.store.store import Store
 
     wanted_case = options.case
     options.case = None
@@ -107,14 +103,14 @@ def run_map(options: argparse.Namespace) -> int:
 
 def _executor(options: argparse.Namespace) -> Executor:
     """Worker processes on this machine, or the cluster that is asked for."""
-    from heatsim.studies.crew import Crew
+    from heatsim.studies.points.crew import Crew
 
     return cluster(options) or Crew(options.workers)
 
 
 def _leave(options: argparse.Namespace, result: MapResult, out: Path, hushed: bool) -> None:
     """Folder, JSON and words of a finished map."""
-    from heatsim.report import map as report
+    from heatsim.report.map import show as report
 
     try:
         report.write_folder(result, out)

@@ -9,22 +9,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from heatsim.cli.shared import (
-    EXIT_FAILS,
-    EXIT_OK,
-    EXIT_UNSOLVED,
-    add_output,
-    add_override,
-    load,
-    make_folder,
-    positive,
-    write_json,
-)
+from heatsim.cli.shared import EXIT_FAILS, EXIT_OK, EXIT_UNSOLVED, add_output, add_override, load, make_folder, positive, write_json
 from heatsim.errors import InputError
 
 if TYPE_CHECKING:
-    from heatsim.studies.match_result import MatchResult
-    from heatsim.waves.capture import Probe
+    from heatsim.studies.match.result import MatchResult
+    from heatsim.waves.capture.capture import Probe
 
 MATCH = """Find what is wrong with a heater from an oscilloscope's capture of its tank voltage, better with a drain beside it: the
 scenario is fitted under each of a set of causes, which are ranked by how well they explain the capture. Several captures of
@@ -73,15 +63,14 @@ def _repeated(parser: argparse.ArgumentParser, name: str, metavar: str, text: st
 
 def run_match(options: argparse.Namespace) -> int:
     """Match, draw, tell."""
-    from heatsim.report import match as report
-    from heatsim.studies.match_ask import taken
+    from heatsim.report.match import show as report
+    from heatsim.studies.match.request import taken
 
     scenario, _ = load(options)
     count = len(options.captures)
-    found = taken(scenario, options.captures, options.case, options.supply, signals(options.signal, count),
-                  probes(options, count))
-    from heatsim.studies.match import match
-    from heatsim.studies.match_kept import user_folder
+    found = taken(scenario, options.captures, options.case, options.supply, signals(options.signal, count), probes(options, count))
+    from heatsim.studies.match.cache import user_folder
+    from heatsim.studies.match.study import match
 
     out = options.out or Path("results") / f"{options.captures[0].stem}-match"
     make_folder(out)
@@ -101,8 +90,8 @@ def run_match(options: argparse.Namespace) -> int:
 
 def exit_code(result: MatchResult) -> int:
     """0 when nothing is wrong, 3 when no cause could be simulated, else 1."""
-    from heatsim.report.match_words import clearly_first
-    from heatsim.studies.match_kinds import NOTHING
+    from heatsim.report.match.words import clearly_first
+    from heatsim.studies.match.faults import NOTHING
 
     if not any(candidate.simulated for candidate in result.candidates):
         return EXIT_UNSOLVED
@@ -123,7 +112,7 @@ def signals(texts: Sequence[str], count: int) -> list[dict[str, str]]:
 
 def probes(options: argparse.Namespace, count: int) -> list[dict[str, Probe]]:
     """Channel -> probe for each of `count` captures, from --probe, --invert and --coupling."""
-    from heatsim.waves.capture import Probe
+    from heatsim.waves.capture.capture import Probe
 
     known: list[dict[str, dict[str, Any]]] = [{} for _ in range(count)]
 

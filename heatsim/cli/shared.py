@@ -13,7 +13,7 @@ from heatsim.errors import InputError
 
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
-    from heatsim.studies.crew import Executor
+    from heatsim.studies.points.crew import Executor
 
 EXIT_OK, EXIT_FAILS, EXIT_INPUT, EXIT_UNSOLVED, EXIT_INTERRUPTED = 0, 1, 2, 3, 130
 
@@ -21,11 +21,7 @@ EXIT_OK, EXIT_FAILS, EXIT_INPUT, EXIT_UNSOLVED, EXIT_INTERRUPTED = 0, 1, 2, 3, 1
 def add_override(parser: argparse._ActionsContainer) -> None:
     """`--set`."""
     parser.add_argument(
-        "--set",
-        action="append",
-        default=[],
-        metavar="FIELD=VALUE",
-        help='override a field, e.g. --set "supply.voltage=38 V"',
+        "--set", action="append", default=[], metavar="FIELD=VALUE", help='override a field, e.g. --set "supply.voltage=38 V"'
     )
 
 
@@ -52,7 +48,7 @@ def cluster(options: argparse.Namespace) -> Executor | None:
         return None
     if options.workers is not None:
         raise InputError.single("--workers", "goes without --cluster", options.workers, "the cluster's own workers are used")
-    from heatsim.studies.cluster import ClusterExecutor
+    from heatsim.studies.points.cluster import ClusterExecutor
 
     return ClusterExecutor(options.cluster)
 
@@ -91,7 +87,7 @@ def make_folder(folder: Path) -> None:
 
 def write_json(path: str, content: dict[str, Any]) -> None:
     """Write to the path of `--json`."""
-    from heatsim.report.plain import as_json
+    from heatsim.report.base.plain import as_json
 
     text = as_json(content)
     if path == "-":

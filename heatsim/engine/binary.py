@@ -62,8 +62,16 @@ def run_binary(deck: Deck, time_limit: float = 60.0) -> Waveforms:
 def _call(command: list[str], folder: Path, time_limit: float) -> list[str]:
     """Lines the program wrote."""
     try:
-        done = subprocess.run(command, cwd=folder, env=environment(folder), stdin=subprocess.DEVNULL, text=True,
-                              capture_output=True, timeout=time_limit, errors="replace")
+        done = subprocess.run(
+            command,
+            cwd=folder,
+            env=environment(folder),
+            stdin=subprocess.DEVNULL,
+            text=True,
+            capture_output=True,
+            timeout=time_limit,
+            errors="replace",
+        )
     except subprocess.TimeoutExpired:
         raise BinaryFailed(f"not done after {time_limit:g} s") from None
     return (done.stdout + done.stderr).splitlines()
@@ -104,5 +112,8 @@ def read_raw(path: Path) -> Raw:
     if len(names) != count or len(body) < 8 * count * points:
         raise ValueError(f"{path.name}: {count} variables of {points} points announced, the file holds less")
     table = np.frombuffer(body, dtype="<f8", count=count * points).reshape(points, count)
-    return Raw(fields.get("Title", ""), fields.get("Plotname", ""),
-               {name: np.ascontiguousarray(table[:, k]) for k, name in enumerate(names)})
+    return Raw(
+        fields.get("Title", ""),
+        fields.get("Plotname", ""),
+        {name: np.ascontiguousarray(table[:, k]) for k, name in enumerate(names)},
+    )

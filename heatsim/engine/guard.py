@@ -13,8 +13,10 @@ import re
 DIRECTIVES = frozenset(".subckt .ends .model .param .option .options .tran .save .meas .measure .end .ic .temp".split())
 """What a deck may contain besides parts and comments."""
 
-COMMANDS = frozenset("bg_run cd codemodel destroy echo edit exit load quit reset resume run rusage set setcirc shell "
-                     "source snload snsave strcmp system unset wrdata write wrs2p".split())
+COMMANDS = frozenset(
+    "bg_run cd codemodel destroy echo edit exit load quit reset resume run rusage set setcirc shell "
+    "source snload snsave strcmp system unset wrdata write wrs2p".split()
+)
 """Simulator commands that could be taken for the name of a part."""
 
 _TITLE = re.compile(r"\* [A-Za-z0-9 ._,+-]+")

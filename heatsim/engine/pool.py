@@ -44,8 +44,13 @@ FOREIGN = ("SPICE_SCRIPTS", "SPICE_LIB_DIR", "SPICE_EXEC_DIR", "NGSPICE_INPUT_DI
 """Environment variables by which the simulator would find start-up files of the user's."""
 
 
-def run_decks(decks: Sequence[Deck], workers: int | None = None, time_limit: float = 60.0,
-              progress: Progress | None = None, grace: float = GRACE) -> list[Run]:
+def run_decks(
+    decks: Sequence[Deck],
+    workers: int | None = None,
+    time_limit: float = 60.0,
+    progress: Progress | None = None,
+    grace: float = GRACE,
+) -> list[Run]:
     """Run every deck, results in the order of the decks. Always one Run a deck, whatever happens to it.
 
     workers: processes, by default one a core but no more than decks; time_limit: wall clock [s] for each deck, at which
@@ -68,8 +73,7 @@ class Pool:
     run, see `heatsim.engine.worker.main`; life: runs after which one is replaced.
     """
 
-    def __init__(self, workers: int | None = None, module: str = MODULE, life: int | None = None
-                 ) -> None:
+    def __init__(self, workers: int | None = None, module: str = MODULE, life: int | None = None) -> None:
         self._module, self._life = module, life or RUNS_PER_WORKER
         self._folder = tempfile.TemporaryDirectory(prefix="heatsim-", ignore_cleanup_errors=True)
         self._lock = threading.Lock()
@@ -79,8 +83,9 @@ class Pool:
         self.size = max(1, workers or os.cpu_count() or 1)
         self._idle = [self._fresh() for _ in range(self.size)]
 
-    def run(self, decks: Sequence[Deck], time_limit: float = 60.0, progress: Progress | None = None,
-            grace: float = GRACE) -> list[Run]:
+    def run(
+        self, decks: Sequence[Deck], time_limit: float = 60.0, progress: Progress | None = None, grace: float = GRACE
+    ) -> list[Run]:
         """As `run_decks`, on the workers of this pool. One batch at a time."""
         batch = _Batch(self, decks, (time_limit, grace), progress or (lambda index, reached, target: None))
         threads = [threading.Thread(target=batch.serve, daemon=True) for _ in range(min(self.size, len(decks)))]
@@ -140,8 +145,7 @@ class Pool:
     def __enter__(self) -> Pool:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-                 ) -> None:
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
         self.close()
 
 
@@ -154,8 +158,14 @@ class Worker:
         folder.mkdir()
         self._errors = folder.with_suffix(".log")
         with self._errors.open("wb") as errors:
-            self.process = subprocess.Popen([sys.executable, "-m", module], stdin=subprocess.PIPE,
-                                            stdout=subprocess.PIPE, stderr=errors, cwd=folder, env=environment(folder))
+            self.process = subprocess.Popen(
+                [sys.executable, "-m", module],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=errors,
+                cwd=folder,
+                env=environment(folder),
+            )
         self.served, self.life = 0, life
         self._heard = 0.0
         self.worn = self.killed = False
@@ -248,8 +258,12 @@ def environment(folder: Path) -> dict[str, str]:
     library = kept.get("NGSPICE_LIBRARY_PATH", "")
     if os.path.dirname(library):
         kept["NGSPICE_LIBRARY_PATH"] = os.path.abspath(library)
-    return kept | {"PYTHONPATH": os.pathsep.join([root, *own]), "HOME": str(folder), "OMP_NUM_THREADS": "1",
-                   "OPENBLAS_NUM_THREADS": "1"}
+    return kept | {
+        "PYTHONPATH": os.pathsep.join([root, *own]),
+        "HOME": str(folder),
+        "OMP_NUM_THREADS": "1",
+        "OPENBLAS_NUM_THREADS": "1",
+    }
 
 
 class _Batch:
@@ -348,8 +362,7 @@ class _Story:
         rung = LADDER[min(len(self.attempts), len(LADDER) - 1)]
         wall = self.wall
         last = Attempt(rung, outcome, detail, wall - sum(attempt.wall_s for attempt in self.attempts), self.reached)
-        return Run(outcome, detail, None, self.deck.lasting(self.reached), (*self.attempts, last), wall,
-                   self.worker.version)
+        return Run(outcome, detail, None, self.deck.lasting(self.reached), (*self.attempts, last), wall, self.worker.version)
 
 
 def exit_words(code: int) -> str:

@@ -25,8 +25,10 @@ from heatsim.errors import SetupError
 from heatsim.netlist.deck import Deck, State
 from heatsim.waves import Array
 
-INSTALL = "install libngspice (Debian, Ubuntu: sudo apt install libngspice0; macOS: brew install libngspice) or set " \
-          "NGSPICE_LIBRARY_PATH to the library file"
+INSTALL = (
+    "install libngspice (Debian, Ubuntu: sudo apt install libngspice0; macOS: brew install libngspice) or set "
+    "NGSPICE_LIBRARY_PATH to the library file"
+)
 
 KEPT_MESSAGES = 2000
 """Simulator messages kept of one run, the first half and the latest half."""
@@ -92,7 +94,7 @@ class Session:
         self._plot, self._started, self._stranger = "", False, False
         check_deck(deck.text)
         text = replace(deck, measures="").text  # they would be evaluated, and complain, at every pause
-        self._try(self._ngspice.load_circuit, self._title + text[text.index("\n"):])
+        self._try(self._ngspice.load_circuit, self._title + text[text.index("\n") :])
         for name, current in (deck.start.inductors if deck.start else {}).items():
             self._try(self._ngspice.exec_command, f"alter {name} ic={current:.12g}")
 

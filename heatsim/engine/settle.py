@@ -64,7 +64,7 @@ def per_period(time: Array, samples: Array, marks: Array) -> PerPeriod:
     charge = np.concatenate(([0.0], np.cumsum(steps * (samples[1:] + samples[:-1]) / 2)))
     k = np.searchsorted(time, marks)
     integral = charge[k - 1] + (marks - time[k - 1]) * (samples[k - 1] + np.interp(marks, time, samples)) / 2
-    stretch = samples[:k[-1]]
+    stretch = samples[: k[-1]]
     swing = np.maximum.reduceat(stretch, k[:-1]) - np.minimum.reduceat(stretch, k[:-1])
     return PerPeriod(np.diff(integral) / np.diff(marks), swing)
 
@@ -89,7 +89,7 @@ def judge(time: Array, signals: Mapping[str, Array], rule: SettleRule) -> Judgem
         return _silent(time[late], {name: signals[name][late] for name in (rule.section, *rule.watched)}, rule)
     count = rule.periods + rule.periods % 2
     later = np.searchsorted(marks, time[-1] - LATER * (time[-1] - time[0]))
-    marks = marks[min(int(later), max(marks.size - 3 * count - 1, 0)):]
+    marks = marks[min(int(later), max(marks.size - 3 * count - 1, 0)) :]
     if marks.size < 3 * count + 1:
         return Judgement("moving", None, f"there are only {marks.size} periods of oscillation yet")
     found = {name: per_period(time, signals[name], marks) for name in rule.watched}
@@ -131,14 +131,16 @@ def _moves(name: str, each: PerPeriod, count: int) -> list[tuple[float, str]]:
         return [(0.0, "")]
     moves = []
     for values, quantity in ((each.mean / scale, "mean"), (each.swing / scale, "peak-to-peak")):
-        last = values[-3 * count:]
+        last = values[-3 * count :]
         windows = last.reshape(3, count).mean(axis=1)
         drift = float(np.abs(np.diff(windows)).max())
         beat = float(np.ptp((last[1:] + last[:-1]) / 2)) / BEAT
         rest = to_come(np.array([third.mean() for third in np.array_split(values, 3)]), float(drift))
-        moves += [(drift, f"{name} ({quantity}) still changes by {100 * drift:.2g} % from window to window"),
-                  (beat, f"{name} ({quantity}) varies by {100 * BEAT * beat:.2g} % from period to period"),
-                  (rest, f"{name} ({quantity}) has an estimated {100 * rest:.2g} % still to go")]
+        moves += [
+            (drift, f"{name} ({quantity}) still changes by {100 * drift:.2g} % from window to window"),
+            (beat, f"{name} ({quantity}) varies by {100 * BEAT * beat:.2g} % from period to period"),
+            (rest, f"{name} ({quantity}) has an estimated {100 * rest:.2g} % still to go"),
+        ]
     return moves
 
 

@@ -40,8 +40,14 @@ CLOSE = 1 - 1e-6
 """A time counts as reached from this share of it on: steps end on floating-point numbers."""
 
 
-def simulate(session: Session, deck: Deck, time_limit: float, report: Report = lambda reached, target: None,
-             attempted: Callable[[Attempt], None] = lambda attempt: None, ladder: tuple[Rung, ...] = LADDER) -> Run:
+def simulate(
+    session: Session,
+    deck: Deck,
+    time_limit: float,
+    report: Report = lambda reached, target: None,
+    attempted: Callable[[Attempt], None] = lambda attempt: None,
+    ladder: tuple[Rung, ...] = LADDER,
+) -> Run:
     """Run a deck to a settled state or to a cause.
 
     time_limit: wall clock [s] over all rungs; report: see Report; attempted: told of every rung that ended.
@@ -58,8 +64,16 @@ def simulate(session: Session, deck: Deck, time_limit: float, report: Report = l
         over = time.perf_counter() > begun + time_limit
         if run.outcome != "unsolved" or session.poisoned or not session.began or over:
             break  # nor is a collapsed step retried: looser tolerances do get past it, but to contradictory results
-    return Run(run.outcome, _told(attempts), run.waveforms, run.deck, tuple(attempts), time.perf_counter() - begun,
-               session.version, tuple(session.messages[-60:]))
+    return Run(
+        run.outcome,
+        _told(attempts),
+        run.waveforms,
+        run.deck,
+        tuple(attempts),
+        time.perf_counter() - begun,
+        session.version,
+        tuple(session.messages[-60:]),
+    )
 
 
 def _told(attempts: list[Attempt]) -> str:
@@ -202,6 +216,7 @@ def _waveforms(session: Session, signals: Iterable[Signal]) -> Waveforms | None:
 def combine(signals: Iterable[Signal], instants: Array, vectors: dict[str, Array], origin: str) -> Waveforms:
     """Signals from simulator vectors: each the sum of its terms."""
     chosen = list(signals)
-    named = {each.name: sum((factor * vectors[vector] for factor, vector in each.terms), np.zeros(instants.size))
-             for each in chosen}
+    named = {
+        each.name: sum((factor * vectors[vector] for factor, vector in each.terms), np.zeros(instants.size)) for each in chosen
+    }
     return Waveforms(instants, named, {each.name: each.unit for each in chosen}, origin)

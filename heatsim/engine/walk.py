@@ -112,8 +112,9 @@ class Walk(Reader):
         if session.poisoned or session.reached < to * (1 - 1e-9):
             self.lost = True
             small = session.points >= before + MOST_POINTS
-            raise NoOrbit("the time step has become too small to follow" if small else
-                          session.cause or "the simulator stopped on the way")
+            raise NoOrbit(
+                "the time step has become too small to follow" if small else session.cause or "the simulator stopped on the way"
+            )
 
     def _next_section(self) -> None:
         """Run on until the section has passed, and read the slow states there."""

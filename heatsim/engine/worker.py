@@ -57,7 +57,7 @@ def _exactly(stream: BinaryIO, length: int, heard: Callable[[], None]) -> bytear
     data = bytearray(length)
     view, got = memoryview(data), 0
     while got < length:
-        count = stream.readinto(view[got:got + PIECE])  # type: ignore[attr-defined]
+        count = stream.readinto(view[got : got + PIECE])  # type: ignore[attr-defined]
         if not count:
             raise EOFError
         got += count

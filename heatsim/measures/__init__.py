@@ -1,11 +1,11 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Named numbers from waveforms, whether simulated or captured.
 
-    basics     mean, rms, peaks, factors            periods    crossings, frequency, window, drift, period two
-    harmonics  Fourier over whole periods, THD      switching  current of a device, drain voltage at turn-on
-    ringing    a gate's ring after its edges        choke      what is left of the inductance
-    energy     the balance of a ledger              startup    outcome, settling time, overshoot
-    gather     all of them as one flat table
+basics     mean, rms, peaks, factors            periods    crossings, frequency, window, drift, period two
+harmonics  Fourier over whole periods, THD      switching  current of a device, drain voltage at turn-on
+ringing    a gate's ring after its edges        choke      what is left of the inductance
+energy     the balance of a ledger              startup    outcome, settling time, overshoot
+gather     all of them as one flat table
 """
 
 from heatsim.measures.gather import MeasureContext, Measures, measure

@@ -15,14 +15,7 @@ import numpy as np
 from heatsim.measures import basics, harmonics
 from heatsim.measures.choke import Inductance, least_inductance, least_trajectory_inductance
 from heatsim.measures.energy import Balance, balance, needed
-from heatsim.measures.periods import (
-    SECTION,
-    Window,
-    per_period,
-    period_two_ratio,
-    steady_frequency,
-    steady_window,
-)
+from heatsim.measures.periods import SECTION, Window, per_period, period_two_ratio, steady_frequency, steady_window
 from heatsim.measures.ringing import gate_ring
 from heatsim.measures.startup import envelope, largest_drift, outcome, overshoot_ratio, settling_time
 from heatsim.measures.switching import device_current, turn_on_voltage
@@ -111,11 +104,17 @@ def _lowest(_: Array, samples: Array) -> float:
     return float(samples.min())
 
 
-def _period(waves: Waveforms, section: str | None, level: float | None, window: Window | None,
-            context: MeasureContext) -> Measures:
+def _period(waves: Waveforms, section: str | None, level: float | None, window: Window | None, context: MeasureContext) -> Measures:
     """Frequency, where the window lies, and whether what is in it repeats."""
-    keys = ("tank.frequency_hz", "tank.frequency_standard_error_hz", "tank.drift_ratio", "tank.period_two_ratio",
-            "window.start_s", "window.stop_s", "window.periods")
+    keys = (
+        "tank.frequency_hz",
+        "tank.frequency_standard_error_hz",
+        "tank.drift_ratio",
+        "tank.period_two_ratio",
+        "window.start_s",
+        "window.stop_s",
+        "window.periods",
+    )
     if section is None or window is None:
         return dict.fromkeys(keys)
     frequency = steady_frequency(waves, section, context.periods, level, context.quiet)
@@ -142,15 +141,26 @@ def _tank(steady: Waveforms | None, window: Window | None) -> Measures:
 
 
 def _distortion(steady: Waveforms | None, window: Window | None) -> Measures:
-    keys = ("tank.thd_ratio", "tank.total_distortion_ratio", "tank.even_harmonic_ratio", "tank.odd_harmonic_ratio",
-            "tank.half_wave_asymmetry_ratio", "tank.harmonic_ratios")
+    keys = (
+        "tank.thd_ratio",
+        "tank.total_distortion_ratio",
+        "tank.even_harmonic_ratio",
+        "tank.odd_harmonic_ratio",
+        "tank.half_wave_asymmetry_ratio",
+        "tank.harmonic_ratios",
+    )
     if steady is None or window is None or SECTION not in steady or steady.time.size <= 2 * window.periods:
         return dict.fromkeys(keys)
     table = harmonics.harmonics(steady.time, steady[SECTION], window.periods)
     ratios = [float(x) for x in table.ratios] if table.has_fundamental else None
-    values = (harmonics.thd_fundamental(table), harmonics.total_distortion(table), harmonics.even_ratio(table),
-              harmonics.odd_ratio(table),
-              harmonics.half_wave_asymmetry(steady.time, steady[SECTION], window.periods), ratios)
+    values = (
+        harmonics.thd_fundamental(table),
+        harmonics.total_distortion(table),
+        harmonics.even_ratio(table),
+        harmonics.odd_ratio(table),
+        harmonics.half_wave_asymmetry(steady.time, steady[SECTION], window.periods),
+        ratios,
+    )
     return dict(zip(keys, values, strict=True))
 
 
@@ -253,12 +263,14 @@ def _mean_power(steady: Waveforms | None, source: str) -> float | None:
 
 def _startup(waves: Waveforms, section: str | None, window: Window | None, context: MeasureContext) -> Measures:
     """Outcome always; the course of the start only for a record that begins at rest and ends settled."""
-    found: Measures = dict.fromkeys(("startup.outcome", "startup.time_s", "startup.overshoot_ratio",
-                                     "startup.peak_supply_current_a"))
+    found: Measures = dict.fromkeys(
+        ("startup.outcome", "startup.time_s", "startup.overshoot_ratio", "startup.peak_supply_current_a")
+    )
     if section is None:
         return found
-    found["startup.outcome"] = outcome(waves, window, section, tolerance=context.tolerance, quiet=context.quiet,
-                                       gate_threshold=context.gate_threshold)
+    found["startup.outcome"] = outcome(
+        waves, window, section, tolerance=context.tolerance, quiet=context.quiet, gate_threshold=context.gate_threshold
+    )
     if context.from_rest and "supply.current" in waves:
         found["startup.peak_supply_current_a"] = float(waves["supply.current"].max())
     settled = context.from_rest and found["startup.outcome"] == "settled"

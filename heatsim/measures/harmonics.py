@@ -90,8 +90,13 @@ def harmonics(time: Array, samples: Array, periods: int, highest: int = HIGHEST)
     if resolved < 1:
         raise ValueError(f"{time.size} samples do not resolve {periods} periods")
     found = coefficients(time, samples, periods, resolved)
-    return Harmonics(periods / float(time[-1] - time[0]), mean(time, samples), np.abs(found) / np.sqrt(2.0),
-                     np.angle(found), alternating_rms(time, samples))
+    return Harmonics(
+        periods / float(time[-1] - time[0]),
+        mean(time, samples),
+        np.abs(found) / np.sqrt(2.0),
+        np.angle(found),
+        alternating_rms(time, samples),
+    )
 
 
 def thd_fundamental(table: Harmonics) -> float | None:

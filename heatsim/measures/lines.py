@@ -83,10 +83,7 @@ def record_lines(time: Array, signals: Mapping[str, Array], frequency: float, co
     sway = _sway(blocks, frequency)
     phase, scale = 2 * math.pi * frequency * centred, np.ones_like(time)
     if sway is not None:
-        phase, scale = (
-            phase + _smooth(blocks, centred, sway, blocks.phase),
-            _smooth(blocks, centred, sway, blocks.amplitude),
-        )
+        phase, scale = (phase + _smooth(blocks, centred, sway, blocks.phase), _smooth(blocks, centred, sway, blocks.amplitude))
         scale = scale / float(np.mean(scale))
     solved, noise, variance = _solved(phase, scale, signals, count)
     turn = float(np.angle(solved[reference][1]))
@@ -188,10 +185,7 @@ def _sway(blocks: _Blocks, frequency: float) -> Sway | None:
         size = float(np.hypot(solution[1], solution[2]))
         if best is None or gain > best.gain:
             best = Sway(
-                min(size, 1.5 * float(np.ptp(share))),
-                float(np.mean(sigma)) * math.sqrt(2 / number),
-                float(w / (2 * math.pi)),
-                gain,
+                min(size, 1.5 * float(np.ptp(share))), float(np.mean(sigma)) * math.sqrt(2 / number), float(w / (2 * math.pi)), gain
             )
     return best if best is not None and best.gain > SWAYS and best.amplitude > LEAST_SWAY else None
 
@@ -303,10 +297,7 @@ def record_bands(found: Lines, signal: str, samples: Array, highest: float) -> t
     total = float(np.sum(sizes))
     orders = used[-1][1] - used[0][0]
     white = max((float(left @ left) / count - total) / max(1 - 2 * orders / count, 0.2), 0.0)
-    return (
-        np.array([float(np.sum(sizes[a:b])) for a, b in used]),
-        np.array([(b - a) * 2 * white / count for a, b in used]),
-    )
+    return (np.array([float(np.sum(sizes[a:b])) for a, b in used]), np.array([(b - a) * 2 * white / count for a, b in used]))
 
 
 GRID = 4096

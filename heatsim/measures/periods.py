@@ -56,8 +56,9 @@ class Frequency:
     first: float
 
 
-def crossings(time: Array, samples: Array, level: float = 0.0, hysteresis: float = 0.0, *, rising: bool = True,
-              first: bool = False) -> Array:
+def crossings(
+    time: Array, samples: Array, level: float = 0.0, hysteresis: float = 0.0, *, rising: bool = True, first: bool = False
+) -> Array:
     """Instants [s] where a signal crosses `level`, shape (m,).
 
     time [s] and samples, shape (n,); level and hysteresis (half width of the band, not negative) in the samples'
@@ -116,8 +117,9 @@ def fit_frequency(marks: Array) -> Frequency | None:
     return Frequency(1.0 / period, error, int(marks.size), middle + float(number[0]) * period)
 
 
-def steady_window(waveforms: Waveforms, section: str = SECTION, periods: int = 20, level: float | None = 0.0,
-                  quiet: float = 0.0) -> Window | None:
+def steady_window(
+    waveforms: Waveforms, section: str = SECTION, periods: int = 20, level: float | None = 0.0, quiet: float = 0.0
+) -> Window | None:
     """The last `periods` whole periods of signal `section`, or as many as there are.
 
     level: crossing that marks a period, in the section's unit, None for the signal's own mean; quiet: amplitude, in
@@ -133,11 +135,12 @@ def steady_window(waveforms: Waveforms, section: str = SECTION, periods: int = 2
     return Window(start, stop, count)
 
 
-def steady_frequency(waveforms: Waveforms, section: str = SECTION, periods: int = 20, level: float | None = 0.0,
-                     quiet: float = 0.0) -> Frequency | None:
+def steady_frequency(
+    waveforms: Waveforms, section: str = SECTION, periods: int = 20, level: float | None = 0.0, quiet: float = 0.0
+) -> Frequency | None:
     """Frequency [Hz] over the window of `steady_window`; same arguments."""
     time, samples = waveforms.time, waveforms[section]
-    marks = period_marks(time, samples, level)[-(periods + 1):]
+    marks = period_marks(time, samples, level)[-(periods + 1) :]
     found = fit_frequency(marks)
     if found is None or time[-1] - marks[-1] > STALE / found.value:
         return None
@@ -164,8 +167,11 @@ def per_period(time: Array, samples: Array, edges: Array) -> PerPeriod:
     at = np.searchsorted(time, edges)
     stop = min(int(at[-1]) + 1, time.size)
     inner = samples[:stop]
-    return PerPeriod(np.diff(integral_to(time, samples, edges)) / np.diff(edges),
-                     np.minimum.reduceat(inner, at[:-1]), np.maximum.reduceat(inner, at[:-1]))
+    return PerPeriod(
+        np.diff(integral_to(time, samples, edges)) / np.diff(edges),
+        np.minimum.reduceat(inner, at[:-1]),
+        np.maximum.reduceat(inner, at[:-1]),
+    )
 
 
 def drift_ratio(table: PerPeriod, least: float = 0.0) -> float | None:
@@ -178,7 +184,7 @@ def drift_ratio(table: PerPeriod, least: float = 0.0) -> float | None:
     if half == 0:
         return None
     scale = max(float(np.mean(table.swing) + abs(np.mean(table.mean))), least)
-    moved = max(abs(float(np.mean(x[-half:]) - np.mean(x[-2 * half:-half]))) for x in (table.mean, table.swing))
+    moved = max(abs(float(np.mean(x[-half:]) - np.mean(x[-2 * half : -half]))) for x in (table.mean, table.swing))
     return moved / scale if scale > 0 else 0.0
 
 

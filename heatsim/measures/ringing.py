@@ -111,14 +111,13 @@ def _ring_turns(offsets: Array, course: Array, floor: float) -> Array:
     uneven = np.maximum(gaps[1:], gaps[:-1]) > SPREAD * np.minimum(gaps[1:], gaps[:-1])
     breaks = np.flatnonzero(uneven | (swings[1:] > GROWTH * swings[:-1])) + 1
     ends = zip((0, *breaks), (*breaks, turns.size - 1), strict=True)
-    runs = [turns[first:last + 1] for first, last in ends if last + 1 - first >= TURNS]
+    runs = [turns[first : last + 1] for first, last in ends if last + 1 - first >= TURNS]
     return max(runs, key=lambda run: abs(course[run[0]] - course[run[1]]), default=turns[:0])
 
 
 def _design(t: Array, rate: float, omega: float) -> Array:
     envelope, scaled = np.exp(-rate * t), t / t[-1]
-    return np.column_stack((envelope * np.cos(omega * t), envelope * np.sin(omega * t), np.ones_like(t), scaled,
-                            scaled**2))
+    return np.column_stack((envelope * np.cos(omega * t), envelope * np.sin(omega * t), np.ones_like(t), scaled, scaled**2))
 
 
 def _misfit(t: Array, course: Array, rate: float, omega: float) -> Array:
@@ -168,7 +167,7 @@ def ring_in(offsets: Array, course: Array, floor: float, edge: str) -> Ring | No
     rate, omega = _first_guess(offsets, course, turns)
     amplitude = 0.5 * abs(float(course[turns[0]] - course[turns[1]]))
     stop = np.searchsorted(offsets, offsets[turns[-1]] + np.pi / omega)
-    t, piece = offsets[turns[0]:stop] - offsets[turns[0]], course[turns[0]:stop]
+    t, piece = offsets[turns[0] : stop] - offsets[turns[0]], course[turns[0] : stop]
     if t.size > 7:
         fitted = fit_damped_cosine(t, piece, rate, omega)
         if abs(fitted[1] - omega) < 0.4 * omega:

@@ -53,7 +53,7 @@ class Envelope:
         for sign in (True, False):
             own = self.positive == sign
             if np.any(own):
-                out[own] = self.size[own] / np.median(self.size[own][-max(half_cycles // 2, 1):])
+                out[own] = self.size[own] / np.median(self.size[own][-max(half_cycles // 2, 1) :])
         return out
 
 
@@ -117,8 +117,11 @@ def largest_drift(waves: Waveforms, window: Window, watched: tuple[str, ...] = W
 
     A signal smaller than FAINT times its peak in the record is measured against that.
     """
-    drifts = [drift_ratio(per_period(waves.time, waves[name], window.edges), FAINT * peak(waves[name]))
-              for name in watched if name in waves]
+    drifts = [
+        drift_ratio(per_period(waves.time, waves[name], window.edges), FAINT * peak(waves[name]))
+        for name in watched
+        if name in waves
+    ]
     known = [drift for drift in drifts if drift is not None]
     return max(known, default=None)
 
@@ -135,9 +138,16 @@ def _held_on(waves: Waveforms, threshold: float | None) -> bool:
     return False
 
 
-def outcome(waves: Waveforms, window: Window | None, section: str = SECTION, *, tolerance: float = 2e-3,
-            quiet: float = 0.0, gate_threshold: float | None = None, watched: tuple[str, ...] = WATCHED
-            ) -> str | None:
+def outcome(
+    waves: Waveforms,
+    window: Window | None,
+    section: str = SECTION,
+    *,
+    tolerance: float = 2e-3,
+    quiet: float = 0.0,
+    gate_threshold: float | None = None,
+    watched: tuple[str, ...] = WATCHED,
+) -> str | None:
     """One of `settled`, `drifting`, `latched`, `stalled`, `dead`, or None for a record too short to tell.
 
     window: the last whole periods of `section` in the record (`periods.steady_window`), None if it does not

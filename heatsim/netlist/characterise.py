@@ -116,18 +116,23 @@ def bench_deck(curve: Curve, current: float, frequency: float = 10e3, cycles: in
     peak, period = float(curve.flux(current)), 1 / frequency
     volts, edge = 4 * peak * frequency, EDGE * period
     bare = {**values, "rcu": 1e-9, "rcore": 1e12, "cw": 1e-18, "fref": FLUX_UNIT}
-    drive = f"vdrive in 0 pulse({volts:.9g} {-volts:.9g} {period / 4:.9g} {edge:.9g} {edge:.9g} " \
-            f"{period / 2 - edge:.9g} {period:.9g})"
+    drive = (
+        f"vdrive in 0 pulse({volts:.9g} {-volts:.9g} {period / 4:.9g} {edge:.9g} {edge:.9g} {period / 2 - edge:.9g} {period:.9g})"
+    )
     stop, step = (cycles + 0.25) * period, period / (2 * POINTS * SAMPLES)
     rule = SettleRule("choke.flux", ("choke.current",), 1e-2, 2, stop, period, stop, 0.0)
     return Deck(
         title=f"choke alone, up to {current:.4g} A",
-        circuit="\n".join([text, "\n* square voltage: the flux runs up and down evenly", drive,
-                           call("xch", "in 0", name, bare)]),
-        transient=Transient(stop, step, step), settle=rule, options={"method": "trap", "reltol": "1e-5"},
-        signals=(Signal("choke.flux", "Wb", ((FLUX_UNIT, "v(xch.phi)"),)),
-                 Signal("choke.current", "A", ((1.0, "i(v.xch.vs)"),)),
-                 Signal("choke.voltage", "V", ((1.0, "v(in)"),))))
+        circuit="\n".join([text, "\n* square voltage: the flux runs up and down evenly", drive, call("xch", "in 0", name, bare)]),
+        transient=Transient(stop, step, step),
+        settle=rule,
+        options={"method": "trap", "reltol": "1e-5"},
+        signals=(
+            Signal("choke.flux", "Wb", ((FLUX_UNIT, "v(xch.phi)"),)),
+            Signal("choke.current", "A", ((1.0, "i(v.xch.vs)"),)),
+            Signal("choke.voltage", "V", ((1.0, "v(in)"),)),
+        ),
+    )
 
 
 def read_bench(waves: Waveforms, frequency: float = 10e3, cycles: int = 2) -> Characteristic:
@@ -137,8 +142,9 @@ def read_bench(waves: Waveforms, frequency: float = 10e3, cycles: int = 2) -> Ch
     rise = waves.between(end - 2 * quarter, min(end, float(waves.time[-1])))
     fall = waves.between(end - 4 * quarter, end - 2 * quarter)
     virgin = waves.between(float(waves.time[0]), quarter)
-    flux = np.linspace(max(rise["choke.flux"].min(), fall["choke.flux"].min()),
-                       min(rise["choke.flux"].max(), fall["choke.flux"].max()), POINTS + 1)
+    flux = np.linspace(
+        max(rise["choke.flux"].min(), fall["choke.flux"].min()), min(rise["choke.flux"].max(), fall["choke.flux"].max()), POINTS + 1
+    )
     first = np.linspace(0.0, virgin["choke.flux"].max(), POINTS // 2 + 1)
     energy = sum(float(np.trapezoid(part["choke.current"], part["choke.flux"])) for part in (fall, rise))
     return Characteristic(flux, _at(flux, rise), _at(flux, fall), first, _at(first, virgin), energy)

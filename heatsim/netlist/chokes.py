@@ -38,11 +38,12 @@ def _table_text(curve: TableCurve, side: str) -> tuple[str, str]:
     half = np.vstack([knots, beyond])
     table = np.vstack([-half[:0:-1], half])
     pairs = [f"{flux / FLUX_UNIT:.9g},{current:.9g}" for current, flux in table]
-    rows = ",\n+ ".join(", ".join(pairs[k:k + 4]) for k in range(0, len(pairs), 4))
+    rows = ",\n+ ".join(", ".join(pairs[k : k + 4]) for k in range(0, len(pairs), 4))
     base = f"hs_choke_{curve.kind}"
     text = subcircuit(f"choke_{curve.kind}.lib", base).replace(base, f"{base}_{side}")
-    return f"{base}_{side}", re.sub(r"pwl\(v\(phi\),.*?\)$", lambda _: f"pwl(v(phi),\n+ {rows})", text,
-                                  flags=re.MULTILINE | re.DOTALL)
+    return f"{base}_{side}", re.sub(
+        r"pwl\(v\(phi\),.*?\)$", lambda _: f"pwl(v(phi),\n+ {rows})", text, flags=re.MULTILINE | re.DOTALL
+    )
 
 
 def choke_model(curve: Curve, side: str) -> tuple[str, str, dict[str, float]]:
@@ -51,8 +52,7 @@ def choke_model(curve: Curve, side: str) -> tuple[str, str, dict[str, float]]:
         name, text = _table_text(curve, side)
         return name, text, {}
     if isinstance(curve, GappedCurve):
-        values = {"l1": curve.inductance_straight, "la": curve.inductance_air, "k": curve.saturation_flux,
-                  "w": curve.knee}
+        values = {"l1": curve.inductance_straight, "la": curve.inductance_air, "k": curve.saturation_flux, "w": curve.knee}
         return "hs_choke_gapped", subcircuit("choke_gapped.lib", "hs_choke_gapped"), values
     if isinstance(curve, LinearCurve):
         return "hs_choke_linear", subcircuit("choke_linear.lib", "hs_choke_linear"), {"l0": curve.inductance_zero}
@@ -77,17 +77,25 @@ def emit_choke(choke: Choke, node: str, core_resistance: float) -> Emission:
         Signal(f"{part}.flux", "Wb", ((FLUX_UNIT, f"v({x}.phi)"),)),
         Signal(f"{part}.voltage", "V", ((1.0, "v(bus)"), (-1.0, f"v({node})"))),
         Signal(f"{part}.core_voltage", "V", core),
-        Signal(f"{part}.magnetising_current", "A",
-               ((1.0, winding), *((-factor, vector) for factor, vector in beside))),
+        Signal(f"{part}.magnetising_current", "A", ((1.0, winding), *((-factor, vector) for factor, vector in beside))),
         *turn.signals,
     )
     return Emission(
-        (text,), call(x, f"bus {node}", name, values) + turn.lines, signals,
-        losses=(Resistive(f"{part}.copper", f"{part}.current", choke.resistance),
-                Ohmic(f"{part}.core", f"{part}.core_voltage", core_resistance),
-                *((loop_loss(part),) if hysteretic else ()), *turn.losses),
-        stores=(*(() if hysteretic else (Magnetic(f"{part}.magnetising_current", f"{part}.flux"),)),
-                Capacitive(f"{part}.voltage", choke.capacitance), *turn.stores))
+        (text,),
+        call(x, f"bus {node}", name, values) + turn.lines,
+        signals,
+        losses=(
+            Resistive(f"{part}.copper", f"{part}.current", choke.resistance),
+            Ohmic(f"{part}.core", f"{part}.core_voltage", core_resistance),
+            *((loop_loss(part),) if hysteretic else ()),
+            *turn.losses,
+        ),
+        stores=(
+            *(() if hysteretic else (Magnetic(f"{part}.magnetising_current", f"{part}.flux"),)),
+            Capacitive(f"{part}.voltage", choke.capacitance),
+            *turn.stores,
+        ),
+    )
 
 
 def _shorted_turn(choke: Choke, x: str, node: str) -> Emission:
@@ -96,8 +104,14 @@ def _shorted_turn(choke: Choke, x: str, node: str) -> Emission:
     if short is None:
         return Emission((), "", ())
     name, side = f"choke.{choke.side}.short_current", choke.side
-    lines = f"\n* a turn shorted to itself, as the winding sees it\nvturn_{side} {x}.y turn_{side} 0\n" \
-            f"rturn_{side} turn_{side} turnl_{side} {short.resistance:.9g}\nlturn_{side} turnl_{side} {node} {short.inductance:.9g}"
-    return Emission((), lines, (Signal(name, "A", ((1.0, f"i(vturn_{side})"),)),),
-                    losses=(Resistive(f"choke.{side}.short", name, short.resistance),),
-                    stores=(Inductive((name,), ((short.inductance,),)),))
+    lines = (
+        f"\n* a turn shorted to itself, as the winding sees it\nvturn_{side} {x}.y turn_{side} 0\n"
+        f"rturn_{side} turn_{side} turnl_{side} {short.resistance:.9g}\nlturn_{side} turnl_{side} {node} {short.inductance:.9g}"
+    )
+    return Emission(
+        (),
+        lines,
+        (Signal(name, "A", ((1.0, f"i(vturn_{side})"),)),),
+        losses=(Resistive(f"choke.{side}.short", name, short.resistance),),
+        stores=(Inductive((name,), ((short.inductance,),)),),
+    )

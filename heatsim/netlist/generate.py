@@ -28,9 +28,7 @@ LATCH_FACTOR = 2.0
 """Without oscillation, a choke current above this many times the ideal stage's mean means that a side stays on."""
 
 
-def make_deck(
-    heater: Heater, title: str, steps_per_period: int = 200, longest: float = 12e-3, held: bool = False
-) -> Deck:
+def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: float = 12e-3, held: bool = False) -> Deck:
     """The netlist of one case.
 
     title: any text, made safe here; steps_per_period: largest step is the expected period over this; longest: end of
@@ -76,8 +74,7 @@ def _sections(heater: Heater, held: bool) -> list[tuple[str, Emission]]:
         for k, choke in enumerate(heater.chokes)
     ]
     banks = [
-        (f"switch bank, {side}", emit_switch(heater.switch, heater.gate, side, heater.stray_corner))
-        for side in ("left", "right")
+        (f"switch bank, {side}", emit_switch(heater.switch, heater.gate, side, heater.stray_corner)) for side in ("left", "right")
     ]
     gates = [(f"gate network, {side}", emit_gate(heater.gate, side)) for side in ("left", "right")]
     return [

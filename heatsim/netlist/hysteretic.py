@@ -21,8 +21,17 @@ NO_CORE_RESISTANCE = 1e6
 def hysteretic_model(curve: HystereticCurve) -> tuple[str, str, dict[str, float]]:
     """Subcircuit name, its text and the curve's parameters."""
     saturation, shape, pinning, coupling, reversible = curve.parameters
-    values = {"ms": saturation, "ja": shape, "k": pinning, "alpha": coupling, "c": reversible,
-              "turns": float(curve.turns), "area": curve.area, "path": curve.path, "la": curve.inductance_air}
+    values = {
+        "ms": saturation,
+        "ja": shape,
+        "k": pinning,
+        "alpha": coupling,
+        "c": reversible,
+        "turns": float(curve.turns),
+        "area": curve.area,
+        "path": curve.path,
+        "la": curve.inductance_air,
+    }
     return NAME, subcircuit("choke_hysteretic.lib", NAME), values
 
 

@@ -43,10 +43,7 @@ def emit_supply(supply: Supply, held: bool = False) -> Emission:
             Resistive("supply", "supply.current", supply.resistance),
             Resistive("reservoir", "reservoir.current", supply.reservoir_resistance),
         ),
-        stores=(
-            Capacitive("reservoir.voltage", supply.reservoir),
-            Inductive(("supply.current",), ((supply.inductance,),)),
-        ),
+        stores=(Capacitive("reservoir.voltage", supply.reservoir), Inductive(("supply.current",), ((supply.inductance,),))),
     )
 
 
@@ -78,13 +75,7 @@ def _user_bank(switch: Switch, side: str) -> tuple[str, str]:
 def emit_switch(switch: Switch, gate: GateDrive, side: str, corner: float) -> Emission:
     """One bank; half of the threshold spread is added on the left and taken off on the right."""
     x, part = f"xsw_{side}", f"switch.{side}"
-    outer = {
-        "n": float(switch.count),
-        "rgx": gate.resistor,
-        "lgx": gate.inductance,
-        "ld": switch.drain_inductance,
-        "fc": corner,
-    }
+    outer = {"n": float(switch.count), "rgx": gate.resistor, "lgx": gate.inductance, "ld": switch.drain_inductance, "fc": corner}
     texts: tuple[str, ...]
     shift = (0.5 if side == "left" else -0.5) * switch.threshold_spread
     if switch.user_model:
@@ -168,6 +159,4 @@ def emit_gate_supply(heater: Heater, held: bool = False) -> Emission:
         Signal("gate_supply.voltage", "V", ((1.0, "v(vgs)"),)),
         Signal("gate_supply.current", "A", tuple((1.0, f"i(v.xgate_{side}.vup)") for side in sides)),
     )
-    return Emission(
-        (), line, signals, sources=(Product("gate_supply", (("gate_supply.voltage", "gate_supply.current"),)),)
-    )
+    return Emission((), line, signals, sources=(Product("gate_supply", (("gate_supply.voltage", "gate_supply.current"),)),))

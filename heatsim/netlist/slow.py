@@ -25,17 +25,38 @@ def slow_states(heater: Heater) -> tuple[SlowState, ...]:
     current = heater.supply_current + ripple / 2  # an idle stage draws next to nothing on the mean
     drop = current * (supply.resistance + math.sqrt(supply.inductance / supply.reservoir))
     found = [
-        SlowState("tank", ((1.0, "v(xtank.c3)"), (-1.0, "v(t_right)")), math.pi * supply.voltage, "ikick_tank",
-                  1 / heater.capacitors.capacitance, 0.04, turns=True),
-        SlowState("reservoir", ((1.0, "v(bus)"), (-1.0, "v(xsupply.z)")), drop, "ikick_reservoir",
-                  1 / supply.reservoir, 0.3, supply.voltage),
-        SlowState("supply", ((1.0, "i(l.xsupply.ls)"),), current, "v.xsupply.vs",
-                  -1 / supply.inductance, 0.3),
+        SlowState(
+            "tank",
+            ((1.0, "v(xtank.c3)"), (-1.0, "v(t_right)")),
+            math.pi * supply.voltage,
+            "ikick_tank",
+            1 / heater.capacitors.capacitance,
+            0.04,
+            turns=True,
+        ),
+        SlowState(
+            "reservoir",
+            ((1.0, "v(bus)"), (-1.0, "v(xsupply.z)")),
+            drop,
+            "ikick_reservoir",
+            1 / supply.reservoir,
+            0.3,
+            supply.voltage,
+        ),
+        SlowState("supply", ((1.0, "i(l.xsupply.ls)"),), current, "v.xsupply.vs", -1 / supply.inductance, 0.3),
     ]
     for choke in heater.chokes:
         capacity = FLUX_UNIT if isinstance(choke.curve, HystereticCurve) else 1.0
-        found.append(SlowState(f"choke.{choke.side}", ((FLUX_UNIT, f"v(xch_{choke.side}.phi)"),), swing,
-                               f"ikick_{choke.side}", FLUX_UNIT / capacity, 0.08))
+        found.append(
+            SlowState(
+                f"choke.{choke.side}",
+                ((FLUX_UNIT, f"v(xch_{choke.side}.phi)"),),
+                swing,
+                f"ikick_{choke.side}",
+                FLUX_UNIT / capacity,
+                0.08,
+            )
+        )
     return tuple(found)
 
 

@@ -67,10 +67,7 @@ def _plain(
         ("coil.current", "workpiece.current"), ((inductance + coil.lead_inductance, mutual), (mutual, branch.secondary))
     )
     line = call("xtank", "t_left t_right", "hs_tank", {**values, "lcoil": inductance, "kw": branch.coupling})
-    losses = (
-        Resistive("coil", "coil.current", coil.resistance),
-        Resistive("leads", "coil.current", coil.lead_resistance),
-    )
+    losses = (Resistive("coil", "coil.current", coil.resistance), Resistive("leads", "coil.current", coil.lead_resistance))
     return subcircuit("tank.lib", "hs_tank"), line, store, (), losses
 
 
@@ -103,12 +100,7 @@ def emit_bars(heater: Heater) -> Emission:
     lines, signals, losses = [], [], []
     for side in ("left", "right"):
         lines.append(
-            call(
-                f"xbar_{side}",
-                f"d_{side} t_{side}",
-                "hs_stray",
-                {"l": heater.bus_inductance, "fc": heater.stray_corner},
-            )
+            call(f"xbar_{side}", f"d_{side} t_{side}", "hs_stray", {"l": heater.bus_inductance, "fc": heater.stray_corner})
         )
         signals.append(Signal(f"stray.bar.{side}.voltage", "V", ((1.0, f"v(d_{side})"), (-1.0, f"v(t_{side})"))))
         losses.append(Ohmic("strays", f"stray.bar.{side}.voltage", lossy))

@@ -180,9 +180,7 @@ class _Table:
             return low
         return number
 
-    def pairs(
-        self, key: str, first: tuple[str, float, float], second: tuple[str, float, float]
-    ) -> tuple[tuple[float, float], ...]:
+    def pairs(self, key: str, first: tuple[str, float, float], second: tuple[str, float, float]) -> tuple[tuple[float, float], ...]:
         """A list of pairs of quantities, each with unit and bounds."""
         value = self.raw.get(key, [])
         self.known.add(key)
@@ -206,9 +204,7 @@ class _Table:
         for name in outer.raw:
             if not _NAME.match(name):
                 outer.fault(
-                    name[:40],
-                    "has signs that are not allowed in a name",
-                    allowed="letters, digits, blanks and . _ , + ( ) / -",
+                    name[:40], "has signs that are not allowed in a name", allowed="letters, digits, blanks and . _ , + ( ) / -"
                 )
         return {name: _Table(raw, (*outer.path, name), self.where, self.problems) for name, raw in outer.raw.items()}
 
@@ -290,9 +286,7 @@ def _bias_measured(table: _Table, tolerance: float, provenance: Provenance, sour
     rising = all(a[0] < b[0] and a[1] >= b[1] for a, b in zip(points, points[1:], strict=False))
     if len(points) < 3 or not rising or points[-1][1] >= 1.0:
         table.fault(
-            "points",
-            "must be two or more points of rising field and falling share, the last below 100 %",
-            table.raw["points"],
+            "points", "must be two or more points of rising field and falling share, the last below 100 %", table.raw["points"]
         )
         return Bias(1.0, exponent, tolerance, provenance, source)
     import numpy as np
@@ -308,11 +302,7 @@ def _loss(table: _Table) -> CoreLoss:
     provenance, source = table.origin()
     form = cast(LossForm, table.choice("form", tuple(LOSS_COEFFICIENTS)))
     loss = CoreLoss(
-        form,
-        table.numbers("coefficients", LOSS_COEFFICIENTS[form]),
-        table.number("band", 1.0, 10.0),
-        provenance,
-        source,
+        form, table.numbers("coefficients", LOSS_COEFFICIENTS[form]), table.number("band", 1.0, 10.0), provenance, source
     )
     table.finish()
     return loss
@@ -321,9 +311,7 @@ def _loss(table: _Table) -> CoreLoss:
 def _ring(name: str, table: _Table) -> RingEntry:
     provenance, source = table.origin()
     before = len(table.problems)
-    outer, inner, height = (
-        table.quantity(key, "m", 2e-3, 0.3) or 0.0 for key in ("outer_diameter", "inner_diameter", "height")
-    )
+    outer, inner, height = (table.quantity(key, "m", 2e-3, 0.3) or 0.0 for key in ("outer_diameter", "inner_diameter", "height"))
     if inner >= outer and len(table.problems) == before:
         table.fault("inner_diameter", "must be smaller than outer_diameter", table.raw.get("inner_diameter", ""))
     entry = RingEntry(

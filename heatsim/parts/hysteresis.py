@@ -48,8 +48,16 @@ class HystereticCurve:
     def __post_init__(self) -> None:
         saturation, shape, pinning, coupling, reversible = self.parameters
         where = "HystereticCurve"
-        require_positive(where, saturation=saturation, shape=shape, pinning=pinning, turns=self.turns, path=self.path,
-                         area=self.area, inductance_air=self.inductance_air)
+        require_positive(
+            where,
+            saturation=saturation,
+            shape=shape,
+            pinning=pinning,
+            turns=self.turns,
+            path=self.path,
+            area=self.area,
+            inductance_air=self.inductance_air,
+        )
         require_not_negative(where, coupling=coupling, reversible=reversible)
         if not reversible <= 1.0:
             raise InputError.single(where, "reversible share c out of range", reversible, "0 to 1")

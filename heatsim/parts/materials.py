@@ -216,16 +216,7 @@ class Material:
         known = self.bias_evidence or BiasEvidence(0.05, self.provenance, self.source)
         half = (100.0 * self.bias_b) ** (-1.0 / self.bias_c) * OERSTED
         points = tuple((ratio * half, share) for ratio, share in known.relative_points)
-        return Bias(
-            half,
-            self.bias_c,
-            known.tolerance,
-            known.provenance,
-            known.source,
-            known.anchor,
-            known.exponent_band,
-            points,
-        )
+        return Bias(half, self.bias_c, known.tolerance, known.provenance, known.source, known.anchor, known.exponent_band, points)
 
     def with_bias(self, bias: Bias) -> Material:
         """The material with another bias curve."""
@@ -237,9 +228,7 @@ class Material:
             bias.exponent_band,
             tuple((field / bias.half_field, share) for field, share in bias.points),
         )
-        return replace(
-            self, bias_b=0.01 * (bias.half_field / OERSTED) ** -bias.exponent, bias_c=bias.exponent, bias_evidence=known
-        )
+        return replace(self, bias_b=0.01 * (bias.half_field / OERSTED) ** -bias.exponent, bias_c=bias.exponent, bias_evidence=known)
 
     @property
     def origins(self) -> tuple[tuple[str, Provenance, str], ...]:

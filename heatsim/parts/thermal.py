@@ -168,9 +168,7 @@ class _Losses:
         return self.core + self.direct(celsius) + float(np.interp(celsius, grid, plain + (full - plain) * self.ac_band))
 
 
-def choke_heat(
-    choke: Choke, time: ArrayLike, flux: ArrayLike, current: ArrayLike, cooling: Cooling | None = None
-) -> ChokeHeat:
+def choke_heat(choke: Choke, time: ArrayLike, flux: ArrayLike, current: ArrayLike, cooling: Cooling | None = None) -> ChokeHeat:
     """Losses and temperature from one whole period of flux linkage [Wb] and current [A] at times [s].
 
     A small drift over the period is taken off. Neither an unknown loss nor a runaway is an error: `state` says so.
@@ -309,9 +307,7 @@ def _cautions(core: Core | None, temperature: float | None, band: tuple[float | 
     if limit is not None and (temperature is None or high is None or high > limit):
         found.append(f"may pass {limit:g} °C: {core.material.ageing_note}")
     if core.material.loss is None:
-        found.append(
-            f"core loss of {core.material.name} is not known: the copper alone sets the lower bound; measure it"
-        )
+        found.append(f"core loss of {core.material.name} is not known: the copper alone sets the lower bound; measure it")
     if temperature is not None and temperature > 60.0:
         found.append("hot enough to burn skin; let it cool before touching")
     return tuple(found)

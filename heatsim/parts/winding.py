@@ -23,15 +23,7 @@ from heatsim.physics.conductor import (
 )
 from heatsim.physics.numeric import FloatArray as Array
 from heatsim.physics.numeric import Numeric
-from heatsim.physics.ringcore import (
-    BoreFill,
-    RingSize,
-    air_core_inductance,
-    fill_bore,
-    mean_turn_length,
-    ring_surface,
-    wound_size,
-)
+from heatsim.physics.ringcore import BoreFill, RingSize, air_core_inductance, fill_bore, mean_turn_length, ring_surface, wound_size
 from heatsim.physics.winding import bundle_factor, lay_factor, layer_capacitance, turn_capacitance
 from heatsim.quantity import QuantityError, parse_quantity
 
@@ -77,9 +69,7 @@ def wire_diameter(text: str) -> float:
     try:
         return parse_quantity(text, "m")
     except QuantityError as error:
-        raise InputError.single(
-            "wire", error.what, repr(text), 'a gauge such as "AWG 14" or a diameter, "1.6 mm"'
-        ) from None
+        raise InputError.single("wire", error.what, repr(text), 'a gauge such as "AWG 14" or a diameter, "1.6 mm"') from None
 
 
 @dataclass(frozen=True)

@@ -21,9 +21,7 @@ TRACK_EXTERNAL, TRACK_INTERNAL = 0.048, 0.024
 """Coefficient k of IPC-2221 for tracks on outer and inner layers (area in square mil)."""
 
 
-def track_current(
-    width: Numeric, thickness: Numeric, temperature_rise: Numeric, k: float = TRACK_EXTERNAL
-) -> Result:
+def track_current(width: Numeric, thickness: Numeric, temperature_rise: Numeric, k: float = TRACK_EXTERNAL) -> Result:
     """Current [A] of a printed-board track of a width and a thickness [m] at a temperature rise [K].
 
     I = k dT^0.44 A^0.725, A in square mil. Charts up to 35 A, 10 mm and 100 K; tracks of heaters often lie
@@ -34,9 +32,7 @@ def track_current(
     return k * np.power(temperature_rise, 0.44) * area**0.725
 
 
-def melting_current(
-    area: Numeric, time: Numeric, ambient_c: Numeric = 25.0, melting_c: Numeric = 1083.0
-) -> Result:
+def melting_current(area: Numeric, time: Numeric, ambient_c: Numeric = 25.0, melting_c: Numeric = 1083.0) -> Result:
     """Current [A] that melts a copper conductor of an area [m2] in a time [s], from an ambient temperature
     [°C].
 

@@ -24,9 +24,7 @@ def typical_loss_tangent(dielectric: str, frequency: Numeric) -> Result:
     Metal and leads add to it in a real part. Source: a film maker's comparison chart.
     """
     if dielectric not in _LOSS_TANGENT:
-        raise InputError.single(
-            "typical_loss_tangent", "unknown dielectric", dielectric, ", ".join(_LOSS_TANGENT)
-        )
+        raise InputError.single("typical_loss_tangent", "unknown dielectric", dielectric, ", ".join(_LOSS_TANGENT))
     points = np.log(np.array(_LOSS_TANGENT[dielectric]))
     return scalar_or_array(np.exp(np.interp(np.log(frequency), points[:, 0], points[:, 1])))
 
@@ -47,9 +45,7 @@ def series_resistance(capacitance: Numeric, frequency: Numeric, loss_tangent: Nu
     return np.divide(loss_tangent, 2.0 * np.pi * np.multiply(frequency, capacitance))
 
 
-def dielectric_loss(
-    capacitance: Numeric, rms_voltage: Numeric, frequency: Numeric, loss_tangent: Numeric
-) -> Result:
+def dielectric_loss(capacitance: Numeric, rms_voltage: Numeric, frequency: Numeric, loss_tangent: Numeric) -> Result:
     """Loss [W]: 2 pi f C V^2 tan(delta) = I^2 ESR; rms_voltage [V], frequency [Hz], loss tangent [1]."""
     return rms_current(capacitance, rms_voltage, frequency) * rms_voltage * loss_tangent
 
@@ -80,9 +76,7 @@ def permitted_rms_voltage(
     with np.errstate(divide="ignore", invalid="ignore"):
         by_loss = np.sqrt(np.divide(permitted_loss, susceptance * np.asarray(loss_tangent)))
     by_loss = np.where(np.isnan(by_loss), np.inf, by_loss)
-    return scalar_or_array(
-        np.minimum(np.minimum(rated_rms_voltage, permitted_rms_current / susceptance), by_loss)
-    )
+    return scalar_or_array(np.minimum(np.minimum(rated_rms_voltage, permitted_rms_current / susceptance), by_loss))
 
 
 def voltage_derating(

@@ -30,9 +30,7 @@ def copper_resistivity(temperature_c: Numeric) -> Result:
     Raises InputError below -230 °C, where the line would reach zero.
     """
     if np.any(np.asarray(temperature_c) < -230.0):
-        raise InputError.single(
-            "copper_resistivity", "temperature too low", temperature_c, "-230 °C and above"
-        )
+        raise InputError.single("copper_resistivity", "temperature too low", temperature_c, "-230 °C and above")
     return COPPER_RESISTIVITY_20C * (1.0 + COPPER_TEMPERATURE_COEFFICIENT * (temperature_c - 20.0))
 
 
@@ -146,9 +144,7 @@ def tube_resistance_ratio(outer_radius: Numeric, wall: Numeric, delta: Numeric) 
     """
     require_positive("tube_resistance_ratio", outer_radius=outer_radius, wall=wall, delta=delta)
     if np.any(np.asarray(wall) > outer_radius):
-        raise InputError.single(
-            "tube_resistance_ratio", "wall thicker than the outer radius", wall, "<= outer radius"
-        )
+        raise InputError.single("tube_resistance_ratio", "wall thicker than the outer radius", wall, "<= outer radius")
     outside, thickness = np.broadcast_arrays(np.divide(outer_radius, delta), np.divide(wall, delta))
     bore = outside - thickness
     solid = _round_wire_impedance_ratio(outside).real
@@ -199,11 +195,7 @@ def dowell_factor(xi: Numeric, layers: Numeric) -> Result:
     x = np.asarray(xi, dtype=float)
     safe = np.maximum(x, 1e-3)
     decay = np.exp(-safe)
-    stack = (
-        safe
-        * (-np.expm1(-2.0 * safe) - 2.0 * decay * np.sin(safe))
-        / (1.0 + decay**2 + 2.0 * decay * np.cos(safe))
-    )
+    stack = safe * (-np.expm1(-2.0 * safe) - 2.0 * decay * np.sin(safe)) / (1.0 + decay**2 + 2.0 * decay * np.cos(safe))
     proximity = np.where(x < 1e-3, x**4 / 6.0, stack)
     return scalar_or_array(slab_resistance_ratio(x) + 2.0 / 3.0 * (np.asarray(layers) ** 2 - 1.0) * proximity)
 
@@ -220,14 +212,10 @@ def transverse_field_coefficient(ratio: Numeric) -> Result:
     g = np.sqrt(2.0) * np.maximum(ratio, 1e-30)
     turn = np.exp(0.75j * np.pi)
     kelvin2, slope0 = jve(2, g * turn), -turn * jve(1, g * turn)
-    return scalar_or_array(
-        -2.0 * np.pi * g * np.real(kelvin2 * np.conj(slope0)) / np.abs(jve(0, g * turn)) ** 2
-    )
+    return scalar_or_array(-2.0 * np.pi * g * np.real(kelvin2 * np.conj(slope0)) / np.abs(jve(0, g * turn)) ** 2)
 
 
-def transverse_field_loss(
-    radius: Numeric, delta: Numeric, resistivity: Numeric, field_peak: Numeric
-) -> Result:
+def transverse_field_loss(radius: Numeric, delta: Numeric, resistivity: Numeric, field_peak: Numeric) -> Result:
     """Eddy loss per length [W/m] of a round wire in a uniform transverse field.
 
     radius and skin depth `delta` [m], resistivity [ohm*m], `field_peak` the peak applied field [A/m]. The
@@ -262,9 +250,7 @@ def medhurst_factor(length_over_diameter: float, wire_over_pitch: float) -> floa
     """
     if not (length_over_diameter >= 0.0 and 0.0 <= wire_over_pitch <= 1.0):
         given = (length_over_diameter, wire_over_pitch)
-        raise InputError.single(
-            "medhurst_factor", "shape out of range", given, "length/diameter >= 0, 0 <= wire/pitch <= 1"
-        )
+        raise InputError.single("medhurst_factor", "shape out of range", given, "length/diameter >= 0, 0 <= wire/pitch <= 1")
     pitches = np.linspace(0.0, 1.0, 11)
     by_length = [np.interp(wire_over_pitch, pitches, np.append(1.0, row[::-1])) for row in _MEDHURST]
     squeeze = 1.0 / (1.0 + 1.0 / np.maximum(_MEDHURST_LENGTH, 1e-12))

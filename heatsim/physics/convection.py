@@ -136,9 +136,7 @@ def mixed(natural: float, forced: float) -> float:
     return float((natural**3 + forced**3) ** (1.0 / 3.0))
 
 
-def _natural(
-    size: RingSize, surface_c: float, ambient_c: float, orientation: Orientation
-) -> tuple[float, float, float]:
+def _natural(size: RingSize, surface_c: float, ambient_c: float, orientation: Orientation) -> tuple[float, float, float]:
     """Coefficients [W/(m2*K)] of outer mantle, faces (mean of both) and bore."""
     if orientation == "flat":
         wall = wall_coefficient(size.height, surface_c, ambient_c)

@@ -36,9 +36,7 @@ def powder_loss_a(flux_density: Numeric, frequency: Numeric, a: float, b: float,
     return _KW_PER_M3 * a * np.power(flux_density, b) * np.power(np.divide(frequency, 1e3), c)
 
 
-def powder_loss_b(
-    flux_density: Numeric, frequency: Numeric, coefficients: tuple[float, float, float, float]
-) -> Result:
+def powder_loss_b(flux_density: Numeric, frequency: Numeric, coefficients: tuple[float, float, float, float]) -> Result:
     """Loss [W/m3] of a powder core, peak flux density [T] and frequency [Hz]; form B.
 
     f/(a/B^3 + b/B^2.3 + c/B^1.65) + d f^2 B^2 with coefficients (a, b, c, d) as printed, for mW/cm3 with B in
@@ -66,26 +64,18 @@ def igse_ki(k: float, alpha: float, beta: float) -> float:
     return k / float((2.0 * np.pi) ** (alpha - 1.0) * 2.0 ** (beta - alpha) * _cosine_integral(alpha))
 
 
-def _one_period(
-    time: npt.ArrayLike, flux_density: npt.ArrayLike, where: str
-) -> tuple[FloatArray, FloatArray]:
+def _one_period(time: npt.ArrayLike, flux_density: npt.ArrayLike, where: str) -> tuple[FloatArray, FloatArray]:
     """Time steps and flux-density steps of one closed period, checked."""
     t, b = np.asarray(time, dtype=float), np.asarray(flux_density, dtype=float)
     if t.ndim != 1 or t.shape != b.shape or len(t) < 3:
-        raise InputError.single(
-            where, "time and flux density", f"{t.shape}, {b.shape}", "two lists of one length >= 3"
-        )
+        raise InputError.single(where, "time and flux density", f"{t.shape}, {b.shape}", "two lists of one length >= 3")
     steps = np.diff(t)
     if not (np.all(np.isfinite(b)) and np.all(steps > 0)):
-        raise InputError.single(
-            where, "time must rise and every value be finite", "", "a strictly rising time axis"
-        )
+        raise InputError.single(where, "time must rise and every value be finite", "", "a strictly rising time axis")
     swing = np.ptp(b)
     if abs(b[-1] - b[0]) > 0.02 * swing:
         given = f"ends {b[-1] - b[0]:.3g} T away from its start"
-        raise InputError.single(
-            where, "flux density is not one whole period", given, "last sample = first, within 2 %"
-        )
+        raise InputError.single(where, "flux density is not one whole period", given, "last sample = first, within 2 %")
     return steps, np.diff(b)
 
 

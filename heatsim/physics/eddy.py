@@ -56,12 +56,7 @@ def cylinder_factors(ratio: Numeric) -> CylinderFactors:
 
 
 def cylinder_power(
-    radius: Numeric,
-    length: Numeric,
-    resistivity: Numeric,
-    mu_r: Numeric,
-    frequency: Numeric,
-    field_rms: Numeric,
+    radius: Numeric, length: Numeric, resistivity: Numeric, mu_r: Numeric, frequency: Numeric, field_rms: Numeric
 ) -> Result:
     """Power [W] in a solid cylinder of radius and length [m] in an axial field at its surface [A/m, rms].
 
@@ -97,9 +92,7 @@ def _tube_fields(outer: float, bore: float, delta: float, mu_r: float) -> tuple[
 def _check_tube(outer_radius: float, bore_radius: float, delta: float, mu_r: float) -> None:
     require_positive("tube", outer_radius=outer_radius, bore_radius=bore_radius, delta=delta, mu_r=mu_r)
     if bore_radius >= outer_radius:
-        raise InputError.single(
-            "tube", "bore radius", bore_radius, f"below the outer radius, {outer_radius:.6g} m"
-        )
+        raise InputError.single("tube", "bore radius", bore_radius, f"below the outer radius, {outer_radius:.6g} m")
 
 
 def tube_factor(outer_radius: float, bore_radius: float, delta: float, mu_r: float = 1.0) -> float:
@@ -127,12 +120,7 @@ def tube_screening(outer_radius: float, bore_radius: float, delta: float, mu_r: 
 
 
 def tube_power(
-    radii: tuple[float, float],
-    length: float,
-    resistivity: float,
-    mu_r: float,
-    frequency: float,
-    field_rms: float,
+    radii: tuple[float, float], length: float, resistivity: float, mu_r: float, frequency: float, field_rms: float
 ) -> float:
     """Power [W] in a long tube (outer, bore radius [m]) of a length [m]; other arguments as in
     `cylinder_power`."""
@@ -158,9 +146,7 @@ def demagnetising_factor(length_over_diameter: float) -> float:
     return float((1.0 - m / root * np.arccos(m)) / -excess)
 
 
-def coupled_field_square(
-    coil: tuple[float, float, float], piece: tuple[float, float], offset: float = 0.0
-) -> float:
+def coupled_field_square(coil: tuple[float, float, float], piece: tuple[float, float], offset: float = 0.0) -> float:
     """Mean over a bar's length of the squared axial field per ampere [1/m2] that a solenoid sends through the
     bar.
 
@@ -171,9 +157,7 @@ def coupled_field_square(
     radius, length = piece
     ends = np.array([offset - length / 2.0, offset + length / 2.0])
     mouths = np.clip([-coil[1] / 2.0, coil[1] / 2.0], *ends)
-    edges = np.array(
-        [ends[0], *mouths, ends[1]]
-    )  # the field bends most at the coil's mouths: cut the bar there
+    edges = np.array([ends[0], *mouths, ends[1]])  # the field bends most at the coil's mouths: cut the bar there
     node, weight = np.polynomial.legendre.leggauss(64)
     half = np.diff(edges)[:, None] / 2.0
     place = edges[:-1, None] + half * (1.0 + node)

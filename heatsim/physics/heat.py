@@ -85,9 +85,7 @@ def _cold_heat(t: Numeric) -> Result:
 
 # Temperature [°C] and resistivity [ohm*m] of 0.2 % carbon steel. 100 and 300 °C published (tables of the
 # grade GOST 20); 20, 600 and 800 °C from memory (BISRA/Smithells 0.23 % C series).
-_STEEL_RESISTIVITY = np.array(
-    [(20.0, 1.69e-7), (100.0, 2.19e-7), (300.0, 3.81e-7), (600.0, 7.58e-7), (800.0, 1.094e-6)]
-)
+_STEEL_RESISTIVITY = np.array([(20.0, 1.69e-7), (100.0, 2.19e-7), (300.0, 3.81e-7), (600.0, 7.58e-7), (800.0, 1.094e-6)])
 
 
 def steel_resistivity(temperature_c: Numeric) -> Result:
@@ -129,9 +127,7 @@ def air_properties(temperature_c: Numeric) -> AirProperties:
     return AirProperties(viscosity / density, conductivity, specific_heat * viscosity / conductivity)
 
 
-def grashof_number(
-    size: Numeric, surface_c: Numeric, ambient_c: Numeric, viscosity: Numeric, expansion: Numeric
-) -> Result:
+def grashof_number(size: Numeric, surface_c: Numeric, ambient_c: Numeric, viscosity: Numeric, expansion: Numeric) -> Result:
     """Grashof number [1]: g beta |Ts - Ta| D^3/nu^2.
 
     size D [m], temperatures [°C], kinematic viscosity nu [m2/s], expansion beta [1/K] (ideal gas: 1/T_film).
@@ -178,9 +174,7 @@ def radiated_flux(surface_k: Numeric, ambient_k: Numeric, emissivity: Numeric) -
     return STEFAN_BOLTZMANN * emissivity * (np.power(surface_k, 4.0) - np.power(ambient_k, 4.0))
 
 
-def lumped_temperature_rise(
-    power: Numeric, heat_capacity: Numeric, loss_conductance: Numeric, time: Numeric
-) -> Result:
+def lumped_temperature_rise(power: Numeric, heat_capacity: Numeric, loss_conductance: Numeric, time: Numeric) -> Result:
     """Temperature rise [K] of a body of one temperature a time [s] after a constant power [W] sets in.
 
     (P/G)(1 - exp(-t G/C)), heat capacity C [J/K], loss conductance G = h A [W/K], zero allowed (P t/C). Biot

@@ -31,12 +31,7 @@ def nagaoka_coefficient(diameter_over_length: Numeric) -> Result:
     inverse = 1.0 / ratio
     slim = 1.0 - 4.0 / (3.0 * np.pi) * ratio + ratio**2 / 8.0 - ratio**4 / 64.0
     with np.errstate(over="ignore"):
-        flat = (
-            2.0
-            / np.pi
-            * inverse
-            * ((np.log(4.0 * ratio) - 0.5) * (1.0 + inverse**2 / 8.0) + inverse**2 * 3.0 / 32.0)
-        )
+        flat = 2.0 / np.pi * inverse * ((np.log(4.0 * ratio) - 0.5) * (1.0 + inverse**2 / 8.0) + inverse**2 * 3.0 / 32.0)
     exact = _lorenz(np.clip(ratio, 1e-3, 1e3))
     return scalar_or_array(np.where(ratio < 1e-3, slim, np.where(ratio > 1e3, flat, exact)))
 
@@ -74,9 +69,7 @@ def lundin_inductance(diameter: Numeric, length: Numeric, turns: Numeric) -> Res
     flat = 1.0 / np.maximum(ratio, 1.0)
     long_form = np.pi / 2.0 * slim * (_lundin_f1(slim**2) - 4.0 / (3.0 * np.pi) * slim)
     short_form = (np.log(4.0 / flat) - 0.5) * _lundin_f1(flat**2) + _lundin_f2(flat**2)
-    return scalar_or_array(
-        MU_0 * np.square(turns) * np.divide(diameter, 2.0) * np.where(ratio <= 1.0, long_form, short_form)
-    )
+    return scalar_or_array(MU_0 * np.square(turns) * np.divide(diameter, 2.0) * np.where(ratio <= 1.0, long_form, short_form))
 
 
 def _lundin_f1(x: Numeric) -> Result:
@@ -156,9 +149,7 @@ def solenoid_inductance(diameter: float, length: float, turns: float, wire_diame
     pitch = length / turns
     if wire_diameter > pitch * (1.0 + 1e-9):
         allowed = f"<= {pitch:.6g} m, the pitch"
-        raise InputError.single(
-            "solenoid_inductance", "wire thicker than the winding pitch", wire_diameter, allowed
-        )
+        raise InputError.single("solenoid_inductance", "wire thicker than the winding pitch", wire_diameter, allowed)
     correction = rosa_wire_term(pitch, wire_diameter) + rosa_turns_term(turns)
     return float(sheet - MU_0 * diameter / 2.0 * turns * correction)
 

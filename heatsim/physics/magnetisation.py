@@ -68,12 +68,7 @@ def bias_limit_flux_density(mu_initial: float, b: float, c: float) -> float:
 
 
 def bias_differential_inductance(
-    current: Numeric,
-    zero_inductance: float,
-    air_inductance: float,
-    field_per_ampere: float,
-    b: float,
-    c: float,
+    current: Numeric, zero_inductance: float, air_inductance: float, field_per_ampere: float, b: float, c: float
 ) -> Result:
     """Differential inductance [H] of a powder-core winding at a current [A].
 
@@ -86,12 +81,7 @@ def bias_differential_inductance(
 
 
 def bias_flux_linkage(
-    current: Numeric,
-    zero_inductance: float,
-    air_inductance: float,
-    field_per_ampere: float,
-    b: float,
-    c: float,
+    current: Numeric, zero_inductance: float, air_inductance: float, field_per_ampere: float, b: float, c: float
 ) -> Result:
     """Flux linkage [Wb] of a powder-core winding at a current [A]; the exact integral of its differential
     inductance.
@@ -103,9 +93,7 @@ def bias_flux_linkage(
     return air_inductance * current + (zero_inductance - air_inductance) * magnetic
 
 
-def gapped_inductance(
-    turns: float, area: float, path: float, mu_r: float, gap: float, gap_area: float = 0.0
-) -> float:
+def gapped_inductance(turns: float, area: float, path: float, mu_r: float, gap: float, gap_area: float = 0.0) -> float:
     """Inductance [H] of turns [1] on a core of area [m2], path [m] and permeability [1] with a gap [m].
 
     mu0 N^2/(path/(mu_r area) + gap/gap_area); `gap_area` [m2] may be larger than the core's for fringing,
@@ -129,9 +117,7 @@ def knee_flux_linkage(
     require_positive("knee_flux_linkage", knee_current=knee_current, sharpness=sharpness)
     ratio = np.abs(np.divide(current, knee_current))
     bend = np.exp(-np.logaddexp(0.0, sharpness * np.log(np.maximum(ratio, 1e-300))) / sharpness)
-    return scalar_or_array(
-        air_inductance * np.asarray(current) + (zero_inductance - air_inductance) * current * bend
-    )
+    return scalar_or_array(air_inductance * np.asarray(current) + (zero_inductance - air_inductance) * current * bend)
 
 
 def knee_differential_inductance(
@@ -142,9 +128,7 @@ def knee_differential_inductance(
     require_positive("knee_differential_inductance", knee_current=knee_current, sharpness=sharpness)
     ratio = np.abs(np.divide(current, knee_current))
     softened = np.logaddexp(0.0, sharpness * np.log(np.maximum(ratio, 1e-300)))
-    return scalar_or_array(
-        air_inductance + (zero_inductance - air_inductance) * np.exp(-(1.0 + 1.0 / sharpness) * softened)
-    )
+    return scalar_or_array(air_inductance + (zero_inductance - air_inductance) * np.exp(-(1.0 + 1.0 / sharpness) * softened))
 
 
 class JilesAtherton(NamedTuple):
@@ -179,9 +163,7 @@ def langevin(x: Numeric) -> Result:
     """Langevin function coth x - 1/x [1], by series near zero: x/3 - x^3/45 + 2 x^5/945 - x^7/4725."""
     small = np.abs(x) < 0.05
     safe = np.where(small, 1.0, x)
-    series = x * (
-        1.0 / 3.0 - np.square(x) * (1.0 / 45.0 - np.square(x) * (2.0 / 945.0 - np.square(x) / 4725.0))
-    )
+    series = x * (1.0 / 3.0 - np.square(x) * (1.0 / 45.0 - np.square(x) * (2.0 / 945.0 - np.square(x) / 4725.0)))
     return scalar_or_array(np.where(small, series, 1.0 / np.tanh(safe) - 1.0 / safe))
 
 
@@ -210,9 +192,7 @@ def anhysteretic_susceptibility(parameters: JilesAtherton) -> float:
     rest = 3.0 * parameters.shape - parameters.coupling * parameters.saturation
     if rest <= 0.0:
         allowed = "coupling * saturation below 3 * shape"
-        raise InputError.single(
-            "anhysteretic_susceptibility", "coupling too strong", parameters.coupling, allowed
-        )
+        raise InputError.single("anhysteretic_susceptibility", "coupling too strong", parameters.coupling, allowed)
     return parameters.saturation / rest
 
 
@@ -223,9 +203,7 @@ def virgin_susceptibility(parameters: JilesAtherton) -> float:
     return reversible / (1.0 - parameters.coupling * reversible)
 
 
-def jiles_atherton_slope(
-    field: float, magnetisation: float, rising: bool, parameters: JilesAtherton
-) -> float:
+def jiles_atherton_slope(field: float, magnetisation: float, rising: bool, parameters: JilesAtherton) -> float:
     """Slope dM/dH [1] at a field and a magnetisation [A/m], the field rising or falling.
 
     He = H + alpha M; M = (1 - c) Mirr + c Man; dMirr/dHe = (Man - Mirr)/(k sign(dH)), zero where it would be
@@ -258,22 +236,14 @@ def jiles_atherton_leg(
     def slope(h: float, m: FloatArray) -> list[float]:
         return [jiles_atherton_slope(h, float(m[0]), rising, parameters)]
 
-    tolerance = {
-        "rtol": 1e-8,
-        "atol": 1e-9 * parameters.saturation,
-        "max_step": abs(end_field - start[0]) / 50.0,
-    }
+    tolerance = {"rtol": 1e-8, "atol": 1e-9 * parameters.saturation, "max_step": abs(end_field - start[0]) / 50.0}
     solution = solve_ivp(slope, (start[0], end_field), [start[1]], method="LSODA", t_eval=field, **tolerance)
     if not solution.success:
-        raise InputError.single(
-            "jiles_atherton_leg", "the model has no solution here", parameters, solution.message
-        )
+        raise InputError.single("jiles_atherton_leg", "the model has no solution here", parameters, solution.message)
     return field, np.asarray(solution.y[0])
 
 
-def jiles_atherton_loop(
-    field_peak: float, parameters: JilesAtherton, cycles: int = 3, points: int = 2001
-) -> HysteresisLoop:
+def jiles_atherton_loop(field_peak: float, parameters: JilesAtherton, cycles: int = 3, points: int = 2001) -> HysteresisLoop:
     """The symmetric loop at a peak field [A/m], after the virgin curve and `cycles` cycles [1].
 
     loss = mu0 times the loop's area in the H-M plane [J/m3 and cycle].
@@ -302,9 +272,7 @@ STEELS: dict[str, tuple[float, float, float, float, float]] = {
 }
 
 
-def steel_permeability(
-    flux_density: Numeric, coefficients: tuple[float, float, float, float, float]
-) -> Result:
+def steel_permeability(flux_density: Numeric, coefficients: tuple[float, float, float, float, float]) -> Result:
     """Relative permeability B/(mu0 H) [1] of soft steel at a flux density [T], near 20 °C; see `STEELS`.
 
     1 + (mu_i - 1 + c_a x)/(1 + c_b x + x^n), x = |B|/B_max. Up to about 2 T. Source: Modelica Standard

@@ -34,16 +34,10 @@ def channel_current(
         raise InputError.single("channel_current", "drain voltage", drain_voltage, "zero or more")
     overdrive = np.maximum(np.subtract(gate_voltage, threshold), 0.0)
     reach = np.minimum(triode_factor * np.asarray(drain_voltage), overdrive)
-    return scalar_or_array(
-        transconductance
-        * (overdrive * reach - reach**2 / 2.0)
-        * (1.0 + modulation * np.asarray(drain_voltage))
-    )
+    return scalar_or_array(transconductance * (overdrive * reach - reach**2 / 2.0) * (1.0 + modulation * np.asarray(drain_voltage)))
 
 
-def gate_drain_capacitance(
-    gate_drain_voltage: Numeric, greatest: float, least: float, slope: float
-) -> Result:
+def gate_drain_capacitance(gate_drain_voltage: Numeric, greatest: float, least: float, slope: float) -> Result:
     """Gate-drain capacitance [F] at a gate-drain voltage [V], between `greatest` and `least` [F].
 
     s tanh(a v) + y for v > 0, s atan(a v) + y for v < 0, s = (Cmax - Cmin)/(1 + pi/2), y = Cmax - s; `slope`
@@ -90,9 +84,7 @@ def gate_drive_power(gate_charge: Numeric, gate_voltage: Numeric, frequency: Num
     return np.multiply(gate_charge, gate_voltage) * frequency
 
 
-def foster_temperature_rise(
-    power: float, resistances: npt.ArrayLike, time_constants: npt.ArrayLike, time: Numeric
-) -> Result:
+def foster_temperature_rise(power: float, resistances: npt.ArrayLike, time_constants: npt.ArrayLike, time: Numeric) -> Result:
     """Temperature rise [K] a time [s] after a power step [W], from a Foster chain of a data sheet.
 
     P sum R_i (1 - exp(-t/tau_i)); resistances [K/W], time constants [s]. Junction to case for a case held
@@ -101,7 +93,5 @@ def foster_temperature_rise(
     r, tau = np.asarray(resistances, dtype=float), np.asarray(time_constants, dtype=float)
     if r.shape != tau.shape or r.ndim != 1 or np.any(tau <= 0.0):
         given = f"{r.shape} and {tau.shape}"
-        raise InputError.single(
-            "foster_temperature_rise", "the chain", given, "as many time constants > 0 as resistances"
-        )
+        raise InputError.single("foster_temperature_rise", "the chain", given, "as many time constants > 0 as resistances")
     return scalar_or_array(-power * np.sum(r * np.expm1(-np.asarray(time)[..., np.newaxis] / tau), axis=-1))

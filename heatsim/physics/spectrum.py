@@ -46,10 +46,7 @@ def closed_period(time: npt.ArrayLike, values: npt.ArrayLike, where: str) -> tup
     t, y = np.asarray(time, dtype=float), np.asarray(values, dtype=float)
     if t.ndim != 1 or t.shape != y.shape or len(t) < 8 or not np.all(np.diff(t) > 0) or not np.all(np.isfinite(y)):
         raise InputError.single(
-            where,
-            "needs finite samples on a rising time axis",
-            f"{t.shape}, {y.shape}",
-            "two lists of one length, 8 or more",
+            where, "needs finite samples on a rising time axis", f"{t.shape}, {y.shape}", "two lists of one length, 8 or more"
         )
     drift = y[-1] - y[0]
     if abs(drift) > 0.1 * np.ptp(y):

@@ -95,9 +95,7 @@ def choke_flux_swing(supply: Numeric, frequency: Numeric, chokes: Chokes = "two"
     return np.divide(supply, frequency) * float(shape / (2.0 * np.pi))
 
 
-def choke_flux_waveform(
-    supply: float, frequency: float, time: FloatArray, chokes: Chokes = "two"
-) -> FloatArray:
+def choke_flux_waveform(supply: float, frequency: float, time: FloatArray, chokes: Chokes = "two") -> FloatArray:
     """Alternating flux linkage of a choke [Wb], mean zero, at times [s]; the drain's half sine starts at time
     zero.
 
@@ -152,9 +150,7 @@ def parallel_resistance(inductance: Numeric, capacitance: Numeric, series_resist
     return np.divide(inductance, np.multiply(capacitance, series_resistance))
 
 
-def unity_power_factor_frequency(
-    inductance: Numeric, capacitance: Numeric, series_resistance: Numeric
-) -> Result:
+def unity_power_factor_frequency(inductance: Numeric, capacitance: Numeric, series_resistance: Numeric) -> Result:
     """Frequency [Hz] at which a coil (inductance [H] with series resistance [ohm]) and a capacitor [F] look
     resistive.
 
@@ -163,9 +159,7 @@ def unity_power_factor_frequency(
     square = 1.0 / np.multiply(inductance, capacitance) - np.square(np.divide(series_resistance, inductance))
     if np.any(square <= 0.0):
         where = "unity_power_factor_frequency"
-        raise InputError.single(
-            where, "no resonance: series resistance too high", series_resistance, "below sqrt(L/C)"
-        )
+        raise InputError.single(where, "no resonance: series resistance too high", series_resistance, "below sqrt(L/C)")
     return np.sqrt(square) / (2.0 * np.pi)
 
 

@@ -47,12 +47,7 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
     _check_switch(tables.switch, tables.gate, where)
     capacitors = tables.capacitors
     bank = CapacitorBank(
-        capacitors.capacitance,
-        capacitors.count,
-        0.0,
-        capacitors.inductance,
-        capacitors.voltage_rating,
-        capacitors.current_rating,
+        capacitors.capacitance, capacitors.count, 0.0, capacitors.inductance, capacitors.voltage_rating, capacitors.current_rating
     )
     guess = 1 / (2 * math.pi * math.sqrt(_coil(tables.coil, 1e5, where).inductance * bank.capacitance))
     resistance = capacitors.dissipation_factor / (2 * math.pi * guess * bank.capacitance)
@@ -65,9 +60,7 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
         chokes=tuple(_choke(tables.choke, side, known, where) for side in sides),
         switch=_switch(tables.switch, folder, where),
         gate=GateDrive(**tables.gate.model_dump()),
-        capacitors=CapacitorBank(
-            bank.unit, bank.count, resistance, bank.inductance, bank.voltage_rating, bank.current_rating
-        ),
+        capacitors=CapacitorBank(bank.unit, bank.count, resistance, bank.inductance, bank.voltage_rating, bank.current_rating),
         coil=coil,
         workpiece=workpiece,
         bus_inductance=tables.heater.bus_inductance,
@@ -182,9 +175,7 @@ def _wound_choke(table: ChokeTable, core: Core, side: str, curve: Curve, basis: 
     return Choke(side, curve, resistance, capacitance, table.temperature, core.winding.copper_area, core, basis)
 
 
-def _hysteretic_choke(
-    table: ChokeTable, shape: CoreTable, model: HysteresisTable, core: Core, side: str, where: Where
-) -> Choke:
+def _hysteretic_choke(table: ChokeTable, shape: CoreTable, model: HysteresisTable, core: Core, side: str, where: Where) -> Choke:
     place = where("choke", side, "core", "hysteresis")
     if shape.gap is not None:
         raise InputError.single(place, "goes without gap: its figures are those of the core as it stands, gap included")
@@ -206,9 +197,7 @@ def _core(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Core 
     try:
         winding.fill(ring)
     except InputError as error:
-        raise InputError(
-            *(Problem(where("choke", side, "wire"), p.what, p.given, p.allowed) for p in error.problems)
-        ) from None
+        raise InputError(*(Problem(where("choke", side, "wire"), p.what, p.given, p.allowed) for p in error.problems)) from None
     return Core(ring, winding, material, table.core.gap or 0.0)
 
 
@@ -235,9 +224,7 @@ def _ring(core: CoreTable, rule: PathConvention, side: str, known: Catalogue, wh
 
 def _winding(turns: int, wire: WireTable, place: str) -> Winding:
     if (wire.diameter is None) == (wire.gauge is None):
-        raise InputError.single(
-            place, "needs either diameter or gauge", allowed='diameter = "1.6 mm" or gauge = "AWG 14"'
-        )
+        raise InputError.single(place, "needs either diameter or gauge", allowed='diameter = "1.6 mm" or gauge = "AWG 14"')
     if wire.diameter is not None:
         bare = wire.diameter
     else:
@@ -360,15 +347,11 @@ def _bar(table: WorkpieceTable, coil_table: CoilTable, coil: WorkCoil, frequency
     """A round bar in a coil given by geometry; an estimate."""
     from heatsim.physics.eddy import workpiece_reflection
 
-    bar, shape = (
-        (table.diameter, table.length, table.resistivity),
-        (coil_table.turns, coil_table.diameter, coil_table.length),
-    )
+    bar, shape = ((table.diameter, table.length, table.resistivity), (coil_table.turns, coil_table.diameter, coil_table.length))
     if None in bar or None in shape:
         raise InputError.single(
             place,
-            "needs either [.measured], or diameter, length and resistivity of the bar and "
-            "turns, diameter and length of the coil",
+            "needs either [.measured], or diameter, length and resistivity of the bar and turns, diameter and length of the coil",
         )
     diameter, length, rho = cast(tuple[float, float, float], bar)
     turns, bore, coil_length = cast(tuple[float, float, float], shape)

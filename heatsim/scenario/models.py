@@ -52,15 +52,10 @@ def _check_line(where: str, line: str) -> None:
         if word == ".model":
             kind = re.split(r"[\s(]+", line)[2:3]
             if not kind or kind[0].lower() not in MODEL_TYPES:
-                raise InputError.single(
-                    where, "is a model of a type that is not taken", line[:60], " ".join(sorted(MODEL_TYPES))
-                )
+                raise InputError.single(where, "is a model of a type that is not taken", line[:60], " ".join(sorted(MODEL_TYPES)))
         elif word not in (".subckt", ".ends") and not _PARAMETER.match(line):
             raise InputError.single(
-                where,
-                "is a directive that is not taken from a model file",
-                line[:60],
-                ".model, and .param inside .subckt",
+                where, "is a directive that is not taken from a model file", line[:60], ".model, and .param inside .subckt"
             )
     elif line[0].lower() not in ELEMENTS:
         raise InputError.single(

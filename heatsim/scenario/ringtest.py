@@ -37,9 +37,7 @@ class RingTable(Table):
     accuracy: Annotated[float, Unit("m", 0, 2e-3)] = Field(
         1e-4, description="limit of error of each dimension; 0.1 mm for callipers on a coated ring: common practice"
     )
-    path_rule: PathConvention = Field(
-        "logarithmic", description="which path length permeability and field are given for"
-    )
+    path_rule: PathConvention = Field("logarithmic", description="which path length permeability and field are given for")
     path_length: Annotated[float, Unit("m", 2e-3, 2)] | None = Field(None, description="as printed; else computed")
     area: Annotated[float, Unit("m2", 1e-7, 1e-2)] | None = Field(None, description="of one ring, as printed")
 
@@ -85,9 +83,7 @@ class RampTable(Table):
         None, description="in series: winding, shunt, switch, source; left out, it is found from the ramp"
     )
     resistance_accuracy: Share = 0.05
-    shunt: Annotated[float, Unit("ohm", 1e-6, 100)] | None = Field(
-        None, description="the current column is in volts across this"
-    )
+    shunt: Annotated[float, Unit("ohm", 1e-6, 100)] | None = Field(None, description="the current column is in volts across this")
     bits: Annotated[int, Field(strict=True, ge=4, le=24)] | None = Field(None, description="of the oscilloscope")
     full_scale: Annotated[float, Unit("A", 1e-4, 20000)] | None = Field(
         None, description="current from the lowest to the highest code; goes with bits"
@@ -126,10 +122,7 @@ class RingTest:
         ramp = test.tables.ramp
         if capture is not None and ramp is None:
             raise InputError.single(
-                f"{path}: ramp",
-                "is missing, but a capture was named",
-                str(capture),
-                "[ramp] with the voltage of the step",
+                f"{path}: ramp", "is missing, but a capture was named", str(capture), "[ramp] with the voltage of the step"
             )
         if ramp is None:
             return test
@@ -178,11 +171,7 @@ class RingTest:
         table = self.tables.ring
         own = convention is None or convention == table.path_rule
         return Ring.from_size(
-            size or self.size,
-            table.stack,
-            convention or table.path_rule,
-            table.path_length if own else None,
-            table.area,
+            size or self.size, table.stack, convention or table.path_rule, table.path_length if own else None, table.area
         )
 
     @property
@@ -240,10 +229,7 @@ def _problem(item: Mapping[str, Any], label: str, lines: LineFinder) -> Problem:
         return Problem(place, item["msg"], shown, str(item["ctx"]["allowed"]))
     if kind == "string_pattern_mismatch":
         return Problem(
-            place,
-            "has signs that are not allowed",
-            shown,
-            "one line of letters, digits, spaces and . _ , + ( ) / -, at most 80",
+            place, "has signs that are not allowed", shown, "one line of letters, digits, spaces and . _ , + ( ) / -, at most 80"
         )
     if kind == "literal_error":
         return Problem(place, "is not one of the choices", shown, str(item["ctx"]["expected"]))

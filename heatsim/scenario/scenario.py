@@ -160,9 +160,7 @@ def _merged(common: Any, own: Any) -> Any:
     if not isinstance(common, dict) or not isinstance(own, dict):
         return own
     return {
-        key: _merged(common[key], own[key])
-        if key in common and key in own
-        else copy.deepcopy(own.get(key, common.get(key)))
+        key: _merged(common[key], own[key]) if key in common and key in own else copy.deepcopy(own.get(key, common.get(key)))
         for key in {**common, **own}
     }
 
@@ -241,11 +239,7 @@ def json_schema() -> dict[str, Any]:
     schema = ScenarioTables.model_json_schema()
     definition = schema["$defs"]["ChokeTable"]
     sides = {side: {"$ref": "#/$defs/ChokeTable"} for side in ("left", "right", "centre")}
-    schema["$defs"]["ChokesTable"] = {
-        **definition,
-        "title": "ChokesTable",
-        "properties": {**definition["properties"], **sides},
-    }
+    schema["$defs"]["ChokesTable"] = {**definition, "title": "ChokesTable", "properties": {**definition["properties"], **sides}}
     schema["properties"]["choke"] = {"$ref": "#/$defs/ChokesTable"}
     schema["title"] = "heatsim scenario"
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

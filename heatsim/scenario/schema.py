@@ -22,9 +22,11 @@ class HeaterTable(Table):
     wanted_headroom: Annotated[float, Unit("%", 0, 0.9)] = 0.10
     catalogue: str | None = Field(None, description="file of your own materials and rings; they win over the built-in ones")
     bus_inductance: Annotated[float, Unit("H", 1e-10, 1e-6)] = Field(
-        20e-9, description="stray inductance of the bars between one drain and the tank")
+        20e-9, description="stray inductance of the bars between one drain and the tank"
+    )
     stray_corner: Annotated[float, Unit("Hz", 1e6, 1e9)] = Field(
-        10e6, description="above this frequency skin effect makes strays lossy (common practice, no source)")
+        10e6, description="above this frequency skin effect makes strays lossy (common practice, no source)"
+    )
 
 
 class SupplyTable(Table):
@@ -85,10 +87,12 @@ class MeasuredChokeTable(Table):
     inductance: Annotated[float, Unit("H", 1e-6, 0.1)] | None = Field(None, description="at small signal")
     resistance: Annotated[float, Unit("ohm", 1e-5, 5)]
     saturation_current: Annotated[float, Unit("A", 0.1, 2000)] | None = Field(
-        None, description="where half of the inductance is left")
+        None, description="where half of the inductance is left"
+    )
     knee: Literal["soft", "sharp"] = Field("soft", description="soft: powder core; sharp: gapped ferrite")
     table: list[tuple[Annotated[float, Unit("A", 0, 2000)], Annotated[float, Unit("H", 1e-8, 0.1)]]] | None = Field(
-        None, description='[["0 A", "65 uH"], ["10 A", "60 uH"], ...]: inductance against direct current')
+        None, description='[["0 A", "65 uH"], ["10 A", "60 uH"], ...]: inductance against direct current'
+    )
     air_inductance: Annotated[float, Unit("H", 1e-8, 0.01)] | None = None
     copper_area: Annotated[float, Unit("m2", 1e-9, 1e-3)] | None = None
 
@@ -101,12 +105,15 @@ class ChokeTable(Table):
     wire: WireTable | None = None
     measured: MeasuredChokeTable | None = None
     capacitance: Annotated[float, Unit("F", 1e-13, 1e-8)] | None = Field(
-        None, description="of the winding; else estimated from it, 30 pF for a choke known by measurement only")
+        None, description="of the winding; else estimated from it, 30 pF for a choke known by measurement only"
+    )
     temperature: Annotated[float, Unit("°C", -20, 200)] = Field(60.0, description="of the copper, for its resistance")
     short_resistance: Annotated[float, Unit("ohm", 1e-3, 1e4)] | None = Field(
-        None, description="a turn shorted to itself, as the whole winding sees it: its resistance times the square of the turns")
+        None, description="a turn shorted to itself, as the whole winding sees it: its resistance times the square of the turns"
+    )
     short_inductance: Annotated[float, Unit("H", 1e-9, 1e-2)] | None = Field(
-        None, description="its leakage inductance likewise; both or none")
+        None, description="its leakage inductance likewise; both or none"
+    )
 
 
 class SwitchTable(Table):
@@ -120,7 +127,8 @@ class SwitchTable(Table):
     on_gate_voltage: Annotated[float, Unit("V", 2, 20)] = 10.0
     threshold: Annotated[float, Unit("V", 0.5, 8)]
     threshold_spread: Annotated[float, Unit("V", 0, 1)] = Field(
-        0.1, description="left bank minus right; no two banks are equal, and the oscillation starts from it")
+        0.1, description="left bank minus right; no two banks are equal, and the oscillation starts from it"
+    )
     transconductance: Annotated[float, Unit("S", 0.1, 2000)]
     transconductance_current: Annotated[float, Unit("A", 0.1, 500)]
     input_capacitance: Annotated[float, Unit("F", 1e-11, 1e-7)]
@@ -187,7 +195,8 @@ class CoilTable(Table):
     lead_resistance: Annotated[float, Unit("ohm", 1e-5, 1)] = 1e-3
     current_density_rating: Annotated[float, Unit("A/m2", 1e5, 5e8)] | None = None
     half_coupling: Annotated[float, Unit("%", 0, 0.95)] = Field(
-        0.3, description="between the halves of a tapped coil; one-choke circuit only")
+        0.3, description="between the halves of a tapped coil; one-choke circuit only"
+    )
 
 
 class WorkpieceTable(Table):
@@ -199,7 +208,8 @@ class WorkpieceTable(Table):
     permeability: Annotated[float, Field(ge=1, le=5000)] = 1.0
     measured: MeasuredCoilTable | None = None
     share: Annotated[float, Unit("%", 0, 2)] = Field(
-        1.0, description="of its effect on the coil that is present: 0 % is the empty coil, 100 % as given")
+        1.0, description="of its effect on the coil that is present: 0 % is the empty coil, 100 % as given"
+    )
 
 
 class CaseTable(Table):
@@ -213,7 +223,8 @@ class LimitsTable(Table):
     """[limits]: the builder's own; ratings of parts stand with the parts."""
 
     choke_inductance_remaining: Annotated[float, Unit("%", 0.05, 1)] = Field(
-        0.5, description="lowest share of the zero-current inductance a choke may fall to")
+        0.5, description="lowest share of the zero-current inductance a choke may fall to"
+    )
     copper_current_density: Annotated[float, Unit("A/m2", 1e5, 1e8)] = 6e6
     thd: Annotated[float, Unit("%", 0.001, 1)] = 0.05
     drain_voltage_use: Annotated[float, Unit("%", 0.1, 1)] = Field(1.0, description="usable share of the rating")

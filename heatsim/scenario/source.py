@@ -26,9 +26,7 @@ def read_text(path: Path) -> str:
     try:
         data = path.read_bytes()
     except OSError as error:
-        raise InputError.single(
-            str(path), f"cannot be read ({error.strerror})", allowed="a scenario file in TOML"
-        ) from None
+        raise InputError.single(str(path), f"cannot be read ({error.strerror})", allowed="a scenario file in TOML") from None
     if len(data) > LARGEST:
         raise InputError.single(str(path), "is too long for a scenario", f"{len(data)} bytes", f"{LARGEST} bytes")
     try:
@@ -49,10 +47,7 @@ def parse_toml(text: str, label: str) -> dict[str, Any]:
         given = lines[int(found.group(1)) - 1].strip()[:60] if found and int(found.group(1)) <= len(lines) else ""
         fault = re.sub(r"\s*\(at .*\)$", "", str(error))
         raise InputError.single(
-            where,
-            f"is not TOML: {fault}",
-            repr(given) if given else "",
-            'lines like key = "value" under [table] headers',
+            where, f"is not TOML: {fault}", repr(given) if given else "", 'lines like key = "value" under [table] headers'
         ) from None
 
 

@@ -4,15 +4,4 @@
 from heatsim.waves.ledger import Capacitive, Inductive, Ledger, Magnetic, Ohmic, Product, Resistive, Signal
 from heatsim.waves.waveforms import Array, Waveforms
 
-__all__ = [
-    "Array",
-    "Capacitive",
-    "Inductive",
-    "Ledger",
-    "Magnetic",
-    "Ohmic",
-    "Product",
-    "Resistive",
-    "Signal",
-    "Waveforms",
-]
+__all__ = ["Array", "Capacitive", "Inductive", "Ledger", "Magnetic", "Ohmic", "Product", "Resistive", "Signal", "Waveforms"]

@@ -90,9 +90,7 @@ class Waveforms:
     def save_npz(self, path: Path) -> None:
         """Write a compressed NPZ: `time` as float64, signals as float32, plus names' units and the origin."""
         meta = np.array([f"{name}\t{self.units.get(name, '')}" for name in self.names])
-        arrays: dict[str, Any] = {
-            f"signal_{k}": self.signals[name].astype(np.float32) for k, name in enumerate(self.names)
-        }
+        arrays: dict[str, Any] = {f"signal_{k}": self.signals[name].astype(np.float32) for k, name in enumerate(self.names)}
         part = path.with_name(path.name + ".part")
         with part.open("wb") as handle:
             np.savez_compressed(handle, time=self.time, meta=meta, origin=np.array(self.origin), **arrays)

@@ -16,8 +16,9 @@ from tests.benchmarks.results import FULL, QUICK, benchmark
 def main(arguments: list[str] | None = None) -> int:
     """The command."""
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
-    parser.add_argument("--quick", action="store_true", help="two circuits, two turns, small sweeps; does not rewrite the page "
-                        "unless told where to")
+    parser.add_argument(
+        "--quick", action="store_true", help="two circuits, two turns, small sweeps; does not rewrite the page unless told where to"
+    )
     parser.add_argument("--out", type=Path, help="folder of the page, else where it belongs")
     options = parser.parse_args(arguments)
     folder = options.out or (None if options.quick else Path(__file__).parent)

@@ -9,7 +9,7 @@ from typing import Any
 
 from heatsim.parts.switch import vdmos_parameters
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.operating import Point
+from heatsim.studies.points.point import Point
 
 SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
 
@@ -76,7 +76,12 @@ def quality(circuit: Circuit) -> float:
 
 
 HYSTERESIS: dict[str, Any] = {
-    "saturation": "716.5 kA/m", "shape": "6567 A/m", "pinning": "1040 A/m", "coupling": 0.01055, "reversible": "96.3 %"}
+    "saturation": "716.5 kA/m",
+    "shape": "6567 A/m",
+    "pinning": "1040 A/m",
+    "coupling": 0.01055,
+    "reversible": "96.3 %",
+}
 """A powder core of 60 times the vacuum's permeability as Jiles and Atherton describe it (memory)."""
 
 
@@ -102,13 +107,22 @@ def _banked(bench: Scenario, count: int, folder: Path) -> Scenario:
     switch = bench.heater("loaded").switch
     extensive = ("kp", "cgs", "cgdmin", "cgdmax", "cjo", "is", "ibv")
     resistive = ("rd", "rs", "rg", "rb")
-    values = {name: value * (part if name in extensive else 1 / part if name in resistive else 1.0)
-              for name, value in vdmos_parameters(switch).items()}
+    values = {
+        name: value * (part if name in extensive else 1 / part if name in resistive else 1.0)
+        for name, value in vdmos_parameters(switch).items()
+    }
     path = folder / f"bank-of-{count}.lib"
     text = " ".join(f"{name}={value:.6g}" for name, value in values.items())
     path.write_text(f"* invented device\n.model own vdmos({text})\n", encoding="utf-8")
-    return bench.change({"switch.count": count, "switch.model_file": str(path), "switch.model": "own",
-                         "gate.resistor": f"{4.7 / part:g} ohm", "gate.inductance": f"{15 / part:g} nH"})
+    return bench.change(
+        {
+            "switch.count": count,
+            "switch.model_file": str(path),
+            "switch.model": "own",
+            "gate.resistor": f"{4.7 / part:g} ohm",
+            "gate.inductance": f"{15 / part:g} nH",
+        }
+    )
 
 
 __all__ = ["Circuit", "by_size", "circuits", "quality"]

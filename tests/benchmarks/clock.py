@@ -84,8 +84,7 @@ class Spans:
         self._stack, self._since = [self.rest], now()
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-                 ) -> None:
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
         self._book()
         while self._kept:
             owner, name, original = self._kept.pop()

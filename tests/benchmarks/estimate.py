@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from heatsim.studies.plan_order import LONGEST
+from heatsim.studies.sweep.order import LONGEST
 from tests.benchmarks.clock import Spread, Took
 from tests.benchmarks.profile import Part, evaluation, grouped
 from tests.benchmarks.scaling import Swept

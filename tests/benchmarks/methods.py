@@ -16,9 +16,9 @@ from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
-from heatsim.studies.check import case_deck, judge_run
-from heatsim.studies.follow import evaluate_strip
-from heatsim.studies.operating import Point, PointResult, Strip, summarise
+from heatsim.studies.check.study import case_deck, judge_run
+from heatsim.studies.points.path import evaluate_strip
+from heatsim.studies.points.point import Point, PointResult, Strip, summarise
 from tests.benchmarks.circuits import Circuit
 from tests.benchmarks.clock import Spans, Took, now
 from tests.benchmarks.truth import Short, Truth, ended_at, errors, tail
@@ -86,8 +86,7 @@ def prepare(session: Session, truth: Truth) -> Bench:
     for start, strip in (truth.circuit.over_supply(), truth.circuit.over_load()):
         found: list[PointResult] = []
         begun = now()
-        evaluate_strip(session, truth.circuit.scenario, Strip((start,)),
-                       lambda place, result, found=found: found.append(result))
+        evaluate_strip(session, truth.circuit.scenario, Strip((start,)), lambda place, result, found=found: found.append(result))
         ends.append(now() - begun)
         pairs.append((found[0].state, strip))
     return Bench(truth, session, pairs[0], pairs[1], tuple(ends))

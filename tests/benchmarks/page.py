@@ -44,52 +44,98 @@ def page(results: Results, pictures: Sequence[str]) -> list[str]:
     each = costs(results.parts, results.ends, results.swept, results.register)
     command = "python -m tests.benchmarks" + (" --quick" if results.extent.name == "quick" else "")
     return [
-        "# Benchmarks", "",
-        f"Written by `{command}`; do not edit. {_machine(results)}", "",
+        "# Benchmarks",
+        "",
+        f"Written by `{command}`; do not edit. {_machine(results)}",
+        "",
         "Processor time (CPU) is that of all processes that took part; where others use the machine too, it says what "
         "something costs, and the clock does not. Every way is run in every turn, in random order; numbers are medians "
-        "with quartiles in brackets, ratios are taken within a turn.", "",
-        "## How much faster", "", f"A point followed from its neighbour (*{SUPPLY}*), on one core, by processor time:", "",
-        *targets(results), "",
-        *ratios_table(results), "", f"![Processor time of a point by each way]({times})", "",
-        "## What is compared", "", *_ways(), "",
-        *circuits_table(results.truths, [quality(truth.circuit) for truth in results.truths]), "",
-        *_truth_words(results), "",
-        "## Times and errors", "", _allowed(), "", *_by_circuit(results),
-        "## Where the time of a followed point goes", "",
-        f"{_headed(results.truths[0].circuit.name)}, along the supply voltage; each line without what it calls of "
-        "the others.", "", *profile_table(results), "",
-        "## Scaling", "", f"![Throughput and time against workers, points and size]({scaling})", "",
-        *_sweep_words(results, each), "", *sweeps_table(results), "",
-        "Circuits of different size that draw nearly the same waveforms, on one core:", "", *sizes_table(results), "",
-        "## A million points, on paper", "", *_estimate_words(each), "", *costs_table(each), "",
+        "with quartiles in brackets, ratios are taken within a turn.",
+        "",
+        "## How much faster",
+        "",
+        f"A point followed from its neighbour (*{SUPPLY}*), on one core, by processor time:",
+        "",
+        *targets(results),
+        "",
+        *ratios_table(results),
+        "",
+        f"![Processor time of a point by each way]({times})",
+        "",
+        "## What is compared",
+        "",
+        *_ways(),
+        "",
+        *circuits_table(results.truths, [quality(truth.circuit) for truth in results.truths]),
+        "",
+        *_truth_words(results),
+        "",
+        "## Times and errors",
+        "",
+        _allowed(),
+        "",
+        *_by_circuit(results),
+        "## Where the time of a followed point goes",
+        "",
+        f"{_headed(results.truths[0].circuit.name)}, along the supply voltage; each line without what it calls of the others.",
+        "",
+        *profile_table(results),
+        "",
+        "## Scaling",
+        "",
+        f"![Throughput and time against workers, points and size]({scaling})",
+        "",
+        *_sweep_words(results, each),
+        "",
+        *sweeps_table(results),
+        "",
+        "Circuits of different size that draw nearly the same waveforms, on one core:",
+        "",
+        *sizes_table(results),
+        "",
+        "## A million points, on paper",
+        "",
+        *_estimate_words(each),
+        "",
+        *costs_table(each),
+        "",
         *estimates_table(estimates(each)),
     ]
 
 
 def _machine(results: Results) -> str:
     at = results.machine
-    return (f"{at.when}, {results.minutes:.1f} minutes, {results.extent.turns} turns; {at.cores} cores of {at.processor}, "
-            f"{at.system}, Python {at.python}, {at.simulator}, heatsim {at.heatsim}. Load average of the machine before and "
-            f"at the end: {at.load[0]:.1f} and {at.load[1]:.1f}.")
+    return (
+        f"{at.when}, {results.minutes:.1f} minutes, {results.extent.turns} turns; {at.cores} cores of {at.processor}, "
+        f"{at.system}, Python {at.python}, {at.simulator}, heatsim {at.heatsim}. Load average of the machine before and "
+        f"at the end: {at.load[0]:.1f} and {at.load[1]:.1f}."
+    )
 
 
 def _ways() -> list[str]:
     told = [f"- **{name}**: {text}." for name, text in METHODS.items()]
-    return [*told, "", f"Along a strip {STEPS} points are followed ({SUPPLY_STEP:g} V or {LOAD_STEP:g} % of the workpiece "
-            "apart), the first one not counted; the last one is the circuit's own point and is held against the reference. "
-            "The *whole point* goes from changed fields to the judged result: scenario, parts, netlist, simulator, measures, "
-            "losses and temperatures, limits."]
+    return [
+        *told,
+        "",
+        f"Along a strip {STEPS} points are followed ({SUPPLY_STEP:g} V or {LOAD_STEP:g} % of the workpiece "
+        "apart), the first one not counted; the last one is the circuit's own point and is held against the reference. "
+        "The *whole point* goes from changed fields to the judged result: scenario, parts, netlist, simulator, measures, "
+        "losses and temperatures, limits.",
+    ]
 
 
 def _truth_words(results: Results) -> list[str]:
     still = [truth.circuit.name for truth in results.truths if not truth.settled]
-    told = (f"*Reference*: a cold start with half the step, {1e3 * LEAST_REFERENCE:g} ms or longer, until it moves by less than "
-            "a tenth of what `heatsim check` calls settled" + (f" (not reached: {', '.join(still)})" if still else "") + ". ")
-    return [told + "*Cheapest settled* and *faster supply*: the earliest end from which on a cold start stays within what is "
-            "allowed of the reference. Only hindsight knows it; a program that has to find out for itself needs what "
-            "`heatsim check` needs. With the *faster supply* the start is no longer the builder's, and tells nothing of "
-            "starting."]
+    told = (
+        f"*Reference*: a cold start with half the step, {1e3 * LEAST_REFERENCE:g} ms or longer, until it moves by less than "
+        "a tenth of what `heatsim check` calls settled" + (f" (not reached: {', '.join(still)})" if still else "") + ". "
+    )
+    return [
+        told + "*Cheapest settled* and *faster supply*: the earliest end from which on a cold start stays within what is "
+        "allowed of the reference. Only hindsight knows it; a program that has to find out for itself needs what "
+        "`heatsim check` needs. With the *faster supply* the start is no longer the builder's, and tells nothing of "
+        "starting."
+    ]
 
 
 def _allowed() -> str:
@@ -115,19 +161,23 @@ def _sweep_words(results: Results, each: Costs) -> list[str]:
     longest, share = explained(results, each)
     fixed = {one.workers: one.rate for one in results.swept if one.points == results.extent.fixed}
     gain = ", ".join(f"{workers} workers {rate / fixed[1]:.2f} times" for workers, rate in fixed.items() if workers > 1)
-    return [f"Whole sweeps of the loaded bench heater, supply voltage by load, into a store, with the start of the workers and "
-            f"the cold starts at the ends of all strips. With {cores} workers a sweep takes {max(start, 0):.1f} s and "
-            f"{1e3 * slope:.0f} ms for each point. Of {results.extent.fixed} points {gain} as many a second as one. The parts "
-            f"below add up to {100 * share:.0f} % of what the workers of the sweep of {longest.points} points spent, their "
-            "start included. In the picture circles are banks of separate devices of a user's own model, squares the others."]
+    return [
+        f"Whole sweeps of the loaded bench heater, supply voltage by load, into a store, with the start of the workers and "
+        f"the cold starts at the ends of all strips. With {cores} workers a sweep takes {max(start, 0):.1f} s and "
+        f"{1e3 * slope:.0f} ms for each point. Of {results.extent.fixed} points {gain} as many a second as one. The parts "
+        f"below add up to {100 * share:.0f} % of what the workers of the sweep of {longest.points} points spent, their "
+        "start included. In the picture circles are banks of separate devices of a user's own model, squares the others."
+    ]
 
 
 def _estimate_words(each: Costs) -> list[str]:
-    return ["From the measured parts. A worker's are processor time and shrink with the number of workers; those of the keeper, "
-            "the one process that keeps the store, do not, and its clock waits for the disk, for each row is on it before the "
-            f"next is taken. One worker makes {1 / each.worker:.1f} points/s, the keeper takes {1 / each.keeper:.0f}: from "
-            f"{each.worker / each.keeper:.0f} workers on it holds them up. The store grows to {each.row / 1e3:.1f} GB; "
-            f"registering the points takes {each.register * 1e6 / 60:.1f} minutes before the first result."]
+    return [
+        "From the measured parts. A worker's are processor time and shrink with the number of workers; those of the keeper, "
+        "the one process that keeps the store, do not, and its clock waits for the disk, for each row is on it before the "
+        f"next is taken. One worker makes {1 / each.worker:.1f} points/s, the keeper takes {1 / each.keeper:.0f}: from "
+        f"{each.worker / each.keeper:.0f} workers on it holds them up. The store grows to {each.row / 1e3:.1f} GB; "
+        f"registering the points takes {each.register * 1e6 / 60:.1f} minutes before the first result."
+    ]
 
 
 def summary(results: Results) -> list[str]:

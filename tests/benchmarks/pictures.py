@@ -30,7 +30,7 @@ def times_picture(results: Results) -> Figure:
     """Processor time of a whole point by each way, one panel a circuit, on one logarithmic axis."""
     from matplotlib.figure import Figure
 
-    from heatsim.report.style import CENTRE, INK, LEFT, RIGHT, house
+    from heatsim.report.base.style import CENTRE, INK, LEFT, RIGHT, house
 
     colours = {PLAIN: INK, CHECK: INK, CHEAPEST: RIGHT, FASTER: RIGHT, SINGLE: CENTRE, SUPPLY: LEFT, LOAD: LEFT}
     names = list(METHODS)
@@ -43,12 +43,18 @@ def times_picture(results: Results) -> Figure:
                 if not found:
                     continue
                 spread = Spread.of([1e3 * each.whole.cpu for each in found])
-                ax.plot([spread.low, spread.high], [row, row], color=colours[method], linewidth=4, alpha=0.35,
-                        solid_capstyle="round")
+                ax.plot(
+                    [spread.low, spread.high], [row, row], color=colours[method], linewidth=4, alpha=0.35, solid_capstyle="round"
+                )
                 ax.plot(spread.median, row, "o", color=colours[method], markersize=5)
-                ax.annotate(f"{spread.median:.3g}" if spread.median < 100 else f"{spread.median:.0f}",
-                            (max(spread.high, spread.median), row), (7, 0), textcoords="offset points", va="center",
-                            fontsize=8)
+                ax.annotate(
+                    f"{spread.median:.3g}" if spread.median < 100 else f"{spread.median:.0f}",
+                    (max(spread.high, spread.median), row),
+                    (7, 0),
+                    textcoords="offset points",
+                    va="center",
+                    fontsize=8,
+                )
             ax.set_yticks(range(len(names)), names)
             ax.set_ylim(len(names) - 0.4, -0.6)
             ax.set_xscale("log")
@@ -73,7 +79,7 @@ def scaling_picture(results: Results) -> Figure:
     """Throughput against workers, time against points, time of a point against the size of its circuit."""
     from matplotlib.figure import Figure
 
-    from heatsim.report.style import house
+    from heatsim.report.base.style import house
 
     with house():
         figure = Figure(figsize=(WIDTH, 3.1), layout="constrained")
@@ -88,15 +94,23 @@ def scaling_picture(results: Results) -> Figure:
 def _workers(ax: Axes, results: Results) -> None:
     from matplotlib.ticker import MaxNLocator
 
-    from heatsim.report.style import FAINT, LEFT
+    from heatsim.report.base.style import FAINT, LEFT
 
     found = sorted((each for each in results.swept if each.points == results.extent.fixed), key=lambda each: each.workers)
     workers, rates = [each.workers for each in found], [each.rate for each in found]
     top = min(results.machine.cores, workers[-1])
     ideal = [min(k, top) * rates[0] / workers[0] for k in workers]
     ax.plot(workers, ideal, color=FAINT, linestyle=(0, (1, 1.5)))
-    ax.annotate("one worker's rate\ntimes the cores", (workers[-1], ideal[-1]), (0, 5), textcoords="offset points",
-                ha="right", va="bottom", fontsize=8, color=FAINT)
+    ax.annotate(
+        "one worker's rate\ntimes the cores",
+        (workers[-1], ideal[-1]),
+        (0, 5),
+        textcoords="offset points",
+        ha="right",
+        va="bottom",
+        fontsize=8,
+        color=FAINT,
+    )
     ax.plot(workers, rates, "o-", color=LEFT, markersize=4)
     ax.set_xticks(workers)
     ax.set_ylim(0, 1.3 * max([*rates, *ideal]))
@@ -106,7 +120,7 @@ def _workers(ax: Axes, results: Results) -> None:
 
 
 def _points(ax: Axes, results: Results) -> None:
-    from heatsim.report.style import FAINT, LEFT
+    from heatsim.report.base.style import FAINT, LEFT
 
     found = sorted((each for each in results.swept if each.workers == results.machine.cores), key=lambda each: each.points)
     points, walls = [each.points for each in found], [each.took.wall for each in found]
@@ -114,8 +128,9 @@ def _points(ax: Axes, results: Results) -> None:
     line = np.array([0, points[-1]])
     ax.plot(line, start + slope * line, color=FAINT, linestyle=(0, (1, 1.5)))
     ax.plot(points, walls, "o", color=LEFT, markersize=4)
-    ax.annotate(f"{max(start, 0):.1f} s + {1e3 * slope:.0f} ms a point", (0.97, 0.05), xycoords="axes fraction", ha="right",
-                fontsize=8)
+    ax.annotate(
+        f"{max(start, 0):.1f} s + {1e3 * slope:.0f} ms a point", (0.97, 0.05), xycoords="axes fraction", ha="right", fontsize=8
+    )
     ax.set_ylim(0)
     ax.set_xlim(0)
     ax.set_title(f"seconds, {results.machine.cores} workers", pad=6)
@@ -123,16 +138,25 @@ def _points(ax: Axes, results: Results) -> None:
 
 
 def _sizes(ax: Axes, results: Results) -> None:
-    from heatsim.report.style import INK, LEFT, RIGHT
+    from heatsim.report.base.style import INK, LEFT, RIGHT
 
     banks = [each for each in results.sized if each.name.startswith("banks")]
     others = [each for each in results.sized if not each.name.startswith("banks")]
-    for label, colour, pick in (("whole point", LEFT, lambda each: each.followed.median),
-                                ("its simulator part", RIGHT, lambda each: each.sim.median),
-                                ("10 periods, cold", INK, lambda each: 10 * each.period)):
+    for label, colour, pick in (
+        ("whole point", LEFT, lambda each: each.followed.median),
+        ("its simulator part", RIGHT, lambda each: each.sim.median),
+        ("10 periods, cold", INK, lambda each: 10 * each.period),
+    ):
         style = "--" if colour == RIGHT else "-"
-        ax.plot([each.states for each in banks], [1e3 * pick(each) for each in banks], style, marker="o", markersize=4,
-                color=colour, label=label)
+        ax.plot(
+            [each.states for each in banks],
+            [1e3 * pick(each) for each in banks],
+            style,
+            marker="o",
+            markersize=4,
+            color=colour,
+            label=label,
+        )
         ax.plot([each.states for each in others], [1e3 * pick(each) for each in others], "s", markersize=4, color=colour)
     ax.set_ylim(0)
     ax.set_ylim(0, 1.45 * ax.get_ylim()[1])

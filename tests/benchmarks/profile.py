@@ -13,10 +13,11 @@ from typing import Any
 from heatsim.engine import orbit, session, walk
 from heatsim.engine.worker import receive, send
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies import check, follow
-from heatsim.studies.follow import evaluate_strip
-from heatsim.studies.operating import Point, PointResult, Strip
-from heatsim.studies.store import Store
+from heatsim.studies.check import study as check
+from heatsim.studies.points import path as follow
+from heatsim.studies.points.path import evaluate_strip
+from heatsim.studies.points.point import Point, PointResult, Strip
+from heatsim.studies.store.store import Store
 from tests.benchmarks.clock import Spans, Spread, Took, now
 from tests.benchmarks.methods import Bench
 
@@ -61,12 +62,20 @@ def profile(benches: Sequence[Bench], turns: int) -> list[Part]:
         for bench in benches:
             seed, strip = bench.over_supply
             first: list[PointResult] = []
-            evaluate_strip(bench.session, bench.circuit.scenario, Strip(strip[:1], seed, False),
-                           lambda place, result, first=first: first.append(result))
+            evaluate_strip(
+                bench.session,
+                bench.circuit.scenario,
+                Strip(strip[:1], seed, False),
+                lambda place, result, first=first: first.append(result),
+            )
             spans = Spans(FUNCTIONS, REST)
             with spans:
-                evaluate_strip(bench.session, bench.circuit.scenario, Strip(strip[1:], first[0].state, False),
-                               lambda place, result: found.append(result))
+                evaluate_strip(
+                    bench.session,
+                    bench.circuit.scenario,
+                    Strip(strip[1:], first[0].state, False),
+                    lambda place, result: found.append(result),
+                )
             for name, took in spans.own.items():
                 total[name] = total.get(name, Took()) + took
     parts = [Part(name, total[name].per(len(found))) for name in (*FUNCTIONS, REST) if name in total]
@@ -115,8 +124,12 @@ JUDGING = ("measures", "choke losses and temperature", "limits judged", MEASURE)
 
 def grouped(parts: Sequence[Part]) -> dict[str, Any]:
     """What a sweep's point costs, in four."""
-    return {"simulate": sum_of(parts, *SIMULATING), "measure and judge": sum_of(parts, *JUDGING),
-            "message": sum_of(parts, MESSAGE), "store": sum_of(parts, STORED)}
+    return {
+        "simulate": sum_of(parts, *SIMULATING),
+        "measure and judge": sum_of(parts, *JUDGING),
+        "message": sum_of(parts, MESSAGE),
+        "store": sum_of(parts, STORED),
+    }
 
 
 __all__ = ["Part", "evaluation", "grouped", "profile", "sum_of"]

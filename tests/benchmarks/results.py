@@ -79,7 +79,7 @@ class Results:
 def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
     """All of it, about seven minutes on two free cores in full."""
     begun, load = time.monotonic(), os.getloadavg()[0]
-    truths = find_truth(circuits()[:extent.circuits], None, tell)
+    truths = find_truth(circuits()[: extent.circuits], None, tell)
     session = Session()
     tell("states to start from")
     benches = [prepare(session, truth) for truth in truths]
@@ -89,11 +89,19 @@ def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
     sized = sizes(session, extent.banks, max(1, extent.turns // 2), tell)
     swept = sweeps(extent.workers, extent.points, extent.fixed, tell)
     register = registration(extent.registered)
-    machine = Machine(_processor(), CORES, platform.platform(aliased=True, terse=True), platform.python_version(),
-                      session.version, heatsim.__version__, datetime.now(UTC).strftime("%Y-%m-%d"),
-                      (load, os.getloadavg()[0]))
-    return Results(extent, machine, truths, timed, parts, list(benches[0].ends), swept, sized, register,
-                   (time.monotonic() - begun) / 60)
+    machine = Machine(
+        _processor(),
+        CORES,
+        platform.platform(aliased=True, terse=True),
+        platform.python_version(),
+        session.version,
+        heatsim.__version__,
+        datetime.now(UTC).strftime("%Y-%m-%d"),
+        (load, os.getloadavg()[0]),
+    )
+    return Results(
+        extent, machine, truths, timed, parts, list(benches[0].ends), swept, sized, register, (time.monotonic() - begun) / 60
+    )
 
 
 def _processor() -> str:

@@ -18,13 +18,13 @@ from heatsim.engine import orbit
 from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import case_deck
-from heatsim.studies.crew import Crew
-from heatsim.studies.follow import evaluate_strip
-from heatsim.studies.operating import PointResult, Strip
-from heatsim.studies.plan import SweepPlan
-from heatsim.studies.store import Store
-from heatsim.studies.sweep import sweep
+from heatsim.studies.check.study import case_deck
+from heatsim.studies.points.crew import Crew
+from heatsim.studies.points.path import evaluate_strip
+from heatsim.studies.points.point import PointResult, Strip
+from heatsim.studies.store.store import Store
+from heatsim.studies.sweep.plan import SweepPlan
+from heatsim.studies.sweep.study import sweep
 from tests.benchmarks.circuits import SCENARIOS, Circuit, by_size
 from tests.benchmarks.clock import Spans, Spread, Took, now
 from tests.benchmarks.methods import TIME_LIMIT
@@ -74,8 +74,11 @@ class Sized:
 def plan_of(scenario: Scenario, points: int) -> SweepPlan:
     """The demo sweep: supply voltage against load."""
     volts, loads = GRIDS[points]
-    return SweepPlan.read(scenario, [f"supply.voltage = 30 V to 44 V in {volts - 1} steps",
-                                     f"load = 40 % to 110 % in {loads - 1} steps"], cases=["loaded"])
+    return SweepPlan.read(
+        scenario,
+        [f"supply.voltage = 30 V to 44 V in {volts - 1} steps", f"load = 40 % to 110 % in {loads - 1} steps"],
+        cases=["loaded"],
+    )
 
 
 def one_sweep(workers: int, points: int) -> Swept:
@@ -132,8 +135,9 @@ def _sized(session: Session, circuit: Circuit, turns: int, tell: Callable[[str],
         marks = [now()]
         spans = Spans({"orbit": [(orbit, "find_orbit")]})
         with spans:
-            evaluate_strip(session, circuit.scenario, Strip(strip, seed, confirm=False),
-                           lambda place, result, marks=marks: marks.append(now()))
+            evaluate_strip(
+                session, circuit.scenario, Strip(strip, seed, confirm=False), lambda place, result, marks=marks: marks.append(now())
+            )
         whole += [(b - a).cpu for a, b in zip(marks[1:], marks[2:], strict=False)]
         sims += [took.cpu for took in spans.whole["orbit"][1:]]
     states = len(seed.state.nodes) + len(seed.state.inductors)
@@ -160,8 +164,11 @@ def registration(points: int) -> float:
     """Seconds a point to make a plan, hash its points and register them in a store."""
     scenario = Scenario.from_file(SCENARIOS / "bench-heater.toml")
     begun = time.perf_counter()
-    plan = SweepPlan.read(scenario, ["supply.voltage = 30 V to 44 V in 199 steps",
-                                     f"load = 40 % to 110 % in {points // 200 - 1} steps"], cases=["loaded"])
+    plan = SweepPlan.read(
+        scenario,
+        ["supply.voltage = 30 V to 44 V in 199 steps", f"load = 40 % to 110 % in {points // 200 - 1} steps"],
+        cases=["loaded"],
+    )
     with tempfile.TemporaryDirectory(prefix="heatsim-") as folder, Store.open(Path(folder) / "points.db") as store:
         store.begin({"benchmark": True}, islice(plan.keyed(scenario), points))
         store.pending(1)

@@ -28,8 +28,9 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> 
     widths = [max(3, *(len(row[k]) for row in cells)) for k in range(len(head))]
 
     def line(row: Sequence[str]) -> str:
-        told = (text.ljust(width) if k < left else text.rjust(width)
-                for k, (text, width) in enumerate(zip(row, widths, strict=True)))
+        told = (
+            text.ljust(width) if k < left else text.rjust(width) for k, (text, width) in enumerate(zip(row, widths, strict=True))
+        )
         return f"| {' | '.join(told)} |"
 
     rule = [("-" * width if k < left else "-" * (width - 1) + ":") for k, width in enumerate(widths)]
@@ -75,11 +76,34 @@ def circuits_table(truths: Sequence[Truth], qualities: Sequence[float]) -> list[
         shorts = [NONE if short is None else f"{1e3 * short.stop:.2f} ms" for short in (truth.own, truth.free)]
         rise = NONE if truth.free is None else truth.free.rise
         told = f"{1e3 * truth.reached:.1f} ms" + ("" if truth.settled else ", still moving")
-        rows.append([truth.circuit.name, truth.circuit.told, f"{quality:.0f}",
-                     f"{truth.measures['tank.frequency_hz'] / 1e3:.2f} kHz", told, f"{1e3 * truth.check_stop:.2f} ms",
-                     shorts[0], shorts[1], rise])
-    return table(["circuit", "what it is", "Q", "frequency", "reference", "`heatsim check`", "cheapest settled",
-                  "faster supply", "its rise"], rows, 2)
+        rows.append(
+            [
+                truth.circuit.name,
+                truth.circuit.told,
+                f"{quality:.0f}",
+                f"{truth.measures['tank.frequency_hz'] / 1e3:.2f} kHz",
+                told,
+                f"{1e3 * truth.check_stop:.2f} ms",
+                shorts[0],
+                shorts[1],
+                rise,
+            ]
+        )
+    return table(
+        [
+            "circuit",
+            "what it is",
+            "Q",
+            "frequency",
+            "reference",
+            "`heatsim check`",
+            "cheapest settled",
+            "faster supply",
+            "its rise",
+        ],
+        rows,
+        2,
+    )
 
 
 def methods_table(results: Results, circuit: str) -> list[str]:
@@ -94,19 +118,36 @@ def methods_table(results: Results, circuit: str) -> list[str]:
             continue
         periods = [each.periods for each in found if each.periods is not None]
         judged = [each.off for each in found if each.off is not None]
-        worst = [max((off[k] for off in judged), key=lambda error: abs(error) if error is not None else 9.0)
-                 for k in range(len(COLUMNS))]
-        rows.append([method, *(millis([pick(each) for each in found]) for pick in PICKS),
-                     f"{Spread.of(periods).median:.0f}" if periods else NONE,
-                     *(error_text(error, k) for k, error in enumerate(worst))])
+        worst = [
+            max((off[k] for off in judged), key=lambda error: abs(error) if error is not None else 9.0) for k in range(len(COLUMNS))
+        ]
+        rows.append(
+            [
+                method,
+                *(millis([pick(each) for each in found]) for pick in PICKS),
+                f"{Spread.of(periods).median:.0f}" if periods else NONE,
+                *(error_text(error, k) for k, error in enumerate(worst)),
+            ]
+        )
     return table(head, rows)
 
 
 PICKS: tuple[Callable[[Timing], float], ...] = (
-    lambda each: each.sim.cpu, lambda each: each.whole.cpu, lambda each: each.whole.wall)
+    lambda each: each.sim.cpu,
+    lambda each: each.whole.cpu,
+    lambda each: each.whole.wall,
+)
 
-RATIOS = ((CHEAPEST, SUPPLY), (CHEAPEST, LOAD), (FASTER, SUPPLY), (CHECK, SUPPLY), (CHECK, LOAD), (PLAIN, SUPPLY),
-          (CHECK, SINGLE), (PLAIN, CHECK))
+RATIOS = (
+    (CHEAPEST, SUPPLY),
+    (CHEAPEST, LOAD),
+    (FASTER, SUPPLY),
+    (CHECK, SUPPLY),
+    (CHECK, LOAD),
+    (PLAIN, SUPPLY),
+    (CHECK, SINGLE),
+    (PLAIN, CHECK),
+)
 """Slower way, faster way."""
 
 
@@ -156,8 +197,10 @@ def profile_table(results: Results) -> list[str]:
         inside = part.name in (*FUNCTIONS, REST)
         share = f"{100 * part.took.cpu / whole.cpu:.1f}" if inside else NONE
         rows.append([part.name, f"{1e3 * part.took.cpu:.2f}", share, f"{1e3 * part.took.wall:.2f}"])
-    rows.insert(sum(part.name in (*FUNCTIONS, REST) for part in results.parts),
-                ["**a followed point**", f"**{1e3 * whole.cpu:.2f}**", "**100**", f"**{1e3 * whole.wall:.2f}**"])
+    rows.insert(
+        sum(part.name in (*FUNCTIONS, REST) for part in results.parts),
+        ["**a followed point**", f"**{1e3 * whole.cpu:.2f}**", "**100**", f"**{1e3 * whole.wall:.2f}**"],
+    )
     return table(["part", "CPU ms", "share %", "clock ms"], rows)
 
 
@@ -166,17 +209,42 @@ def sweeps_table(results: Results) -> list[str]:
     rows = []
     for each in results.swept:
         ends = sum(count for method, count in each.methods.items() if method != "periodic")
-        rows.append([str(each.workers), str(each.points), str(ends), f"{each.took.wall:.1f}", f"{each.rate:.1f}",
-                     f"{1e3 * each.took.cpu / each.points:.0f}", f"{1e3 * each.parent / each.points:.1f}",
-                     f"{1e3 * each.put.wall:.1f}", f"{each.size / each.points / 1024:.1f}"])
-    return table(["workers", "points", "cold starts", "s", "points/s", "CPU ms a point", "of it the keeper",
-                  "clock ms to store one", "kB a row"], rows, 0)
+        rows.append(
+            [
+                str(each.workers),
+                str(each.points),
+                str(ends),
+                f"{each.took.wall:.1f}",
+                f"{each.rate:.1f}",
+                f"{1e3 * each.took.cpu / each.points:.0f}",
+                f"{1e3 * each.parent / each.points:.1f}",
+                f"{1e3 * each.put.wall:.1f}",
+                f"{each.size / each.points / 1024:.1f}",
+            ]
+        )
+    return table(
+        [
+            "workers",
+            "points",
+            "cold starts",
+            "s",
+            "points/s",
+            "CPU ms a point",
+            "of it the keeper",
+            "clock ms to store one",
+            "kB a row",
+        ],
+        rows,
+        0,
+    )
 
 
 def sizes_table(results: Results) -> list[str]:
     """Circuits by size."""
-    rows = [[each.name, str(each.states), spread_text(_in_ms(each.followed)), spread_text(_in_ms(each.sim)),
-             f"{1e3 * each.period:.2f}"] for each in results.sized]
+    rows = [
+        [each.name, str(each.states), spread_text(_in_ms(each.followed)), spread_text(_in_ms(each.sim)), f"{1e3 * each.period:.2f}"]
+        for each in results.sized
+    ]
     return table(["circuit", "nodes and inductors", "followed point, CPU ms", "of it simulator", "cold period, CPU ms"], rows)
 
 
@@ -195,10 +263,16 @@ def explained(results: Results, each: Costs) -> tuple[Swept, float]:
 
 def costs_table(each: Costs) -> list[str]:
     """What the paper estimate is made of."""
-    rows = [["simulating followed points", "a worker", each.simulate], ["cold starts at the ends of strips", "a worker", each.ends],
-            ["measuring and judging", "a worker", each.judge], ["scenario, parts, netlist", "a worker", each.build],
-            ["message", "a worker", each.send], ["storing the row, disk included", "the keeper", each.store],
-            ["other bookkeeping", "the keeper", each.keep], ["registering, beforehand", "the keeper", each.register]]
+    rows = [
+        ["simulating followed points", "a worker", each.simulate],
+        ["cold starts at the ends of strips", "a worker", each.ends],
+        ["measuring and judging", "a worker", each.judge],
+        ["scenario, parts, netlist", "a worker", each.build],
+        ["message", "a worker", each.send],
+        ["storing the row, disk included", "the keeper", each.store],
+        ["other bookkeeping", "the keeper", each.keep],
+        ["registering, beforehand", "the keeper", each.register],
+    ]
     return table(["part", "of whom", "ms a point"], [[name, whose, f"{1e3 * cost:.3g}"] for name, whose, cost in rows], 2)
 
 

@@ -14,7 +14,7 @@ import pytest
 
 from heatsim.engine.outcome import Run
 from heatsim.engine.session import Session
-from heatsim.studies.check import case_deck
+from heatsim.studies.check.study import case_deck
 from heatsim.waves import Waveforms
 from tests.benchmarks import results as runs
 from tests.benchmarks import scaling, tables, truth
@@ -28,9 +28,16 @@ from tests.benchmarks.results import Extent, Machine, Results
 from tests.benchmarks.scaling import Sized, Swept, fitted
 from tests.benchmarks.truth import COLUMNS, Short, Truth, errors, worst
 
-RIGHT = {"tank.frequency_hz": 86e3, "tank.peak_voltage_v": 130.0, "drain.left.peak_voltage_v": 131.0,
-         "drain.right.peak_voltage_v": 132.0, "choke.left.peak_current_a": 20.0, "choke.right.peak_current_a": 21.0,
-         "supply.mean_current_a": 25.0, "tank.thd_ratio": 0.012}
+RIGHT = {
+    "tank.frequency_hz": 86e3,
+    "tank.peak_voltage_v": 130.0,
+    "drain.left.peak_voltage_v": 131.0,
+    "drain.right.peak_voltage_v": 132.0,
+    "choke.left.peak_current_a": 20.0,
+    "choke.right.peak_current_a": 21.0,
+    "supply.mean_current_a": 25.0,
+    "tank.thd_ratio": 0.012,
+}
 
 TINY = Extent("tiny", 1, 1, (1,), (4,), 4, (), 400)
 
@@ -74,8 +81,7 @@ def test_quartiles() -> None:
 
 
 def test_errors_are_the_worse_sides_and_judged_by_what_is_allowed() -> None:
-    found = RIGHT | {"choke.right.peak_current_a": 21.0 * 0.98, "choke.left.peak_current_a": 20.0 * 1.01,
-                     "tank.thd_ratio": 0.0125}
+    found = RIGHT | {"choke.right.peak_current_a": 21.0 * 0.98, "choke.left.peak_current_a": 20.0 * 1.01, "tank.thd_ratio": 0.0125}
     off = errors(found, RIGHT)
     assert off == pytest.approx((0.0, 0.0, 0.0, -0.02, 0.0, 0.0005))
     assert worst(off) == pytest.approx(2.0)
@@ -87,8 +93,10 @@ def test_strips_end_at_the_circuit_itself() -> None:
         for start, strip in (circuit.over_supply(), circuit.over_load()):
             assert strip[-1] == circuit.point()
             heaters = [circuit.scenario.change(dict(point.fields)).heater("loaded") for point in (start, *strip)]
-            steps = [{(a.supply.voltage, a.loaded_inductance) != (b.supply.voltage, b.loaded_inductance)}
-                     for a, b in zip(heaters, heaters[1:], strict=False)]
+            steps = [
+                {(a.supply.voltage, a.loaded_inductance) != (b.supply.voltage, b.loaded_inductance)}
+                for a, b in zip(heaters, heaters[1:], strict=False)
+            ]
             assert steps == [{True}] * len(strip)
 
 
@@ -134,20 +142,46 @@ def test_the_shortest_run_is_the_earliest_that_stays_right(monkeypatch: pytest.M
 def made(turns: int = 3) -> Results:
     """Results of two circuits, invented but in every form they take: missing ways, missed errors, one bank, fallbacks."""
     chosen = circuits()[:2]
-    truths = [Truth(circuit, RIGHT, k == 0, 12e-3, 2.7e-3, Short("2 ms", 2.2e-3, (0.0,) * 6) if k == 0 else None,
-                    Short("100 us", 0.9e-3, (0.0,) * 6)) for k, circuit in enumerate(chosen)]
+    truths = [
+        Truth(
+            circuit,
+            RIGHT,
+            k == 0,
+            12e-3,
+            2.7e-3,
+            Short("2 ms", 2.2e-3, (0.0,) * 6) if k == 0 else None,
+            Short("100 us", 0.9e-3, (0.0,) * 6),
+        )
+        for k, circuit in enumerate(chosen)
+    ]
     off = (2e-4, 6e-3, 1e-4, None, -4e-3, -5e-4)
-    timed = [Timing(method, one.circuit.name, turn, Took(2e-3 * cost, 1e-3 * cost), Took(3e-3 * cost, 2e-3 * cost), off,
-                    4 if method in (SUPPLY, LOAD) else None, "periodic" if method in (SUPPLY, LOAD) else "settled")
-             for one in truths for turn in range(turns) for method, cost in zip(METHODS, COSTS, strict=True)
-             if not (method == CHEAPEST and one.own is None)]
+    timed = [
+        Timing(
+            method,
+            one.circuit.name,
+            turn,
+            Took(2e-3 * cost, 1e-3 * cost),
+            Took(3e-3 * cost, 2e-3 * cost),
+            off,
+            4 if method in (SUPPLY, LOAD) else None,
+            "periodic" if method in (SUPPLY, LOAD) else "settled",
+        )
+        for one in truths
+        for turn in range(turns)
+        for method, cost in zip(METHODS, COSTS, strict=True)
+        if not (method == CHEAPEST and one.own is None)
+    ]
     parts = [Part(name, Took(4e-3, 3e-3)) for name in (*FUNCTIONS, REST)]
     parts += [Part(MESSAGE, Took(4e-4, 4e-4)), Part(STORED, Took(5e-3, 1e-3)), Part(SHELVED, Took(9e-3, 4e-3))]
     ways = {"periodic": 20, "cold start, then periodic": 4, "cold start": 1}
-    swept = [Swept(workers, points, Took(2 + 0.1 * points, 0.15 * points), 0.002 * points, Took(6e-3, 1e-3), ways, 4500 * points)
-             for workers, points in ((1, 25), (2, 25), (2, 50))]
-    sized = [Sized(name, states, Spread(0.06, 0.05, 0.07, 4), Spread(0.04, 0.03, 0.05, 4), 5e-3)
-             for name, states in (("two chokes", 61), ("banks of 2, user's model", 65), ("banks of 8, user's model", 77))]
+    swept = [
+        Swept(workers, points, Took(2 + 0.1 * points, 0.15 * points), 0.002 * points, Took(6e-3, 1e-3), ways, 4500 * points)
+        for workers, points in ((1, 25), (2, 25), (2, 50))
+    ]
+    sized = [
+        Sized(name, states, Spread(0.06, 0.05, 0.07, 4), Spread(0.04, 0.03, 0.05, 4), 5e-3)
+        for name, states in (("two chokes", 61), ("banks of 2, user's model", 65), ("banks of 8, user's model", 77))
+    ]
     machine = Machine("a processor", 2, "a system", "3.11", "ngspice-39", "0.1", "2001-02-03", (0.5, 0.25))
     extent = Extent("made", 2, turns, (1, 2), (25, 50), 25, (2, 8), 200)
     return Results(extent, machine, truths, timed, parts, [Took(2.0, 1.2)] * 2, swept, sized, 1e-4, 6.5)
@@ -164,8 +198,11 @@ def test_the_page_tells_what_was_measured(tmp_path: Path) -> None:
     assert re.search(rf"\| {CHEAPEST} / {SUPPLY} +\| simulator +\| +40 \(40–40\) \| +– \|", text)
     assert re.search(rf"\| {CHECK} / {LOAD} +\| whole point +\| +25 \(25–25\) \| +25 \(25–25\) \|", text)
     assert "against *cheapest settled*: simulator alone 40 to 40 times (at least 30 in 1 and 50 in 0 of 1 circuits)" in text
-    assert re.search(r"\| heatsim check +\| +1000 \(1000–1000\) \| +2000 \(2000–2000\) \| +3000 \(3000–3000\) \| +– \|"
-                     r" +\+0.020 \| +\+0.600 ✗ \| +\+0.010 \| +– ✗ \| +−0.400 \| +−0.050 \|", text)
+    assert re.search(
+        r"\| heatsim check +\| +1000 \(1000–1000\) \| +2000 \(2000–2000\) \| +3000 \(3000–3000\) \| +– \|"
+        r" +\+0.020 \| +\+0.600 ✗ \| +\+0.010 \| +– ✗ \| +−0.400 \| +−0.050 \|",
+        text,
+    )
     assert "still moving" in text and "(not reached: small rings, loaded)" in text
     assert not re.search(r"\bnan\b|\binf\b|None", text)
     assert text.count("|---:") == 0 and all(re.fullmatch(r"[| :-]+", line) for line in text.splitlines() if "---" in line)
@@ -191,8 +228,9 @@ def test_a_ratio_compares_within_a_turn() -> None:
 
 
 def test_a_million_points_on_paper() -> None:
-    each = Costs(0.06, 1.2, simulate=0.04, judge=0.015, build=0.005, send=2e-4, ends=0.03, store=4e-3, keep=1e-3,
-                 register=1e-4, row=4500)
+    each = Costs(
+        0.06, 1.2, simulate=0.04, judge=0.015, build=0.005, send=2e-4, ends=0.03, store=4e-3, keep=1e-3, register=1e-4, row=4500
+    )
     one, two, *_, many = estimates(each)
     assert one.hours == pytest.approx((0.0902 + 1e-4) * 1e6 / 3600)
     assert (two.held_up_by, many.held_up_by) == ("simulating followed points", "storing rows")

@@ -16,7 +16,7 @@ from heatsim.measures.gather import measure
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import case_deck, context_of
+from heatsim.studies.check.study import case_deck, context_of
 from heatsim.waves import Waveforms
 from tests.benchmarks.circuits import Circuit
 
@@ -81,8 +81,7 @@ def errors(found: Mapping[str, Any], right: Mapping[str, Any]) -> tuple[float | 
 
 def worst(off: Sequence[float | None]) -> float:
     """Largest error in units of what is allowed; infinite when one is missing."""
-    shares = [float("inf") if error is None else abs(error) / column.allowed
-              for error, column in zip(off, COLUMNS, strict=True)]
+    shares = [float("inf") if error is None else abs(error) / column.allowed for error, column in zip(off, COLUMNS, strict=True)]
     return max(shares)
 
 
@@ -143,11 +142,12 @@ def find_truth(chosen: Sequence[Circuit], workers: int | None, tell: Callable[[s
     for k, circuit in enumerate(chosen):
         right = _measured(circuit, references[k], None)
         own = str(circuit.scenario.tables.supply.rise_time) + " s"
-        runs = [(own, usual[k]), *zip(RISES, faster[k * len(RISES):(k + 1) * len(RISES)], strict=True)]
+        runs = [(own, usual[k]), *zip(RISES, faster[k * len(RISES) : (k + 1) * len(RISES)], strict=True)]
         shorts = [_shortest(circuit, rise, run, right) for rise, run in runs]
         free = min((short for short in shorts if short is not None), key=lambda short: short.stop, default=None)
-        found.append(Truth(circuit, right, references[k].outcome == "settled", references[k].deck.transient.stop, stops[k],
-                           shorts[0], free))
+        found.append(
+            Truth(circuit, right, references[k].outcome == "settled", references[k].deck.transient.stop, stops[k], shorts[0], free)
+        )
     return found
 
 
@@ -156,8 +156,7 @@ def _reference_deck(circuit: Circuit) -> Deck:
     steps = 2 * scenario.tables.simulate.steps_per_period
     deck = case_deck(scenario.change({"simulate.steps_per_period": steps}), case)
     rule = deck.settle
-    return replace(deck, settle=replace(rule, tolerance=STRICTER * rule.tolerance, first=LEAST_REFERENCE,
-                                         limit=LONGEST_REFERENCE))
+    return replace(deck, settle=replace(rule, tolerance=STRICTER * rule.tolerance, first=LEAST_REFERENCE, limit=LONGEST_REFERENCE))
 
 
 def _measured(circuit: Circuit, run: Run, stop: float | None) -> Mapping[str, Any]:

@@ -15,11 +15,11 @@ import numpy as np
 import pytest
 
 from heatsim.scenario.scenario import Scenario
-from tests.captures import causes as c
-from tests.captures.features import conducting, even, fitted, fundamental, harmonics, odd, rough, swing
-from tests.captures.make import Made, make_capture, seed_of
-from tests.captures.scope import PROBE_KINDS, Probe, faulty_probe
-from tests.independent.circuits import FOLDER
+from tests.support.captures import causes as c
+from tests.support.captures.features import conducting, even, fitted, fundamental, harmonics, odd, rough, swing
+from tests.support.captures.make import Made, make_capture, seed_of
+from tests.support.captures.scope import PROBE_KINDS, Probe, faulty_probe
+from tests.support.independent.circuits import FOLDER
 
 BENCH = Scenario.from_file(FOLDER / "bench-heater.toml")
 BOTH = ("tank.voltage", "drain.left.voltage")
@@ -119,19 +119,23 @@ def test_wrong_probe_shows_on_a_sound_drain(kind: str) -> None:
     seen = probe.seen(period, frequency)
     level, mean = float(np.median(_low(seen))), float(np.mean(seen[:-1]))
     swings, true = float(np.ptp(seen)) / peak, float(np.ptp(period)) / peak
-    shown = {"compensation": abs(swings / true - 1) > 0.1 and mean == pytest.approx(np.mean(period[:-1]), rel=1e-3),
-             "ground ringing": float(np.std(seen - period)) > 0.1,
-             "offset": abs(level) > 0.04 * peak and swings == pytest.approx(true, rel=0.01),
-             "clipping": probe.clip >= 0.1,
-             "slow": float(np.ptp(np.diff(seen))) < 0.8 * float(np.ptp(np.diff(period))),
-             "wrong factor": abs(np.log(swings / true)) > 0.6,
-             "AC coupled": abs(mean) < 1e-6 and level < -0.2 * peak}
+    shown = {
+        "compensation": abs(swings / true - 1) > 0.1 and mean == pytest.approx(np.mean(period[:-1]), rel=1e-3),
+        "ground ringing": float(np.std(seen - period)) > 0.1,
+        "offset": abs(level) > 0.04 * peak and swings == pytest.approx(true, rel=0.01),
+        "clipping": probe.clip >= 0.1,
+        "slow": float(np.ptp(np.diff(seen))) < 0.8 * float(np.ptp(np.diff(period))),
+        "wrong factor": abs(np.log(swings / true)) > 0.6,
+        "AC coupled": abs(mean) < 1e-6 and level < -0.2 * peak,
+    }
     assert shown[kind], (kind, probe)
 
 
 def test_larger_severity_shows_more() -> None:
     """Unequal chokes: the fewer turns, the more second harmonic."""
     made = [make_capture(BENCH, "loaded", c.WEAKER, seed_of(BENCH, c.WEAKER, "fewer turns", first), BOTH) for first in (0, 40)]
-    by_weak = sorted((min(one.truth[f"choke.{side}.inductance"] for side in ("left", "right")), even(harmonics(
-        one.period["tank.voltage"]))) for one in made)
+    by_weak = sorted(
+        (min(one.truth[f"choke.{side}.inductance"] for side in ("left", "right")), even(harmonics(one.period["tank.voltage"])))
+        for one in made
+    )
     assert [share for _, share in by_weak] == sorted((share for _, share in by_weak), reverse=True)

@@ -10,17 +10,22 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.captures.circuit import NAMES, CoilTurn, Equations, Faulty, Foldback, Turn, coil_matrix
-from tests.captures.features import harmonics
-from tests.captures.orbit import SCALE, Flow, rest, settle, waveforms
-from tests.independent.circuit import mutual_inductance
-from tests.independent.circuits import CIRCUITS, bench
-from tests.independent.solve import Integrator, periodic
+from tests.support.captures.circuit import NAMES, CoilTurn, Equations, Faulty, Foldback, Turn, coil_matrix
+from tests.support.captures.features import harmonics
+from tests.support.captures.orbit import SCALE, Flow, rest, settle, waveforms
+from tests.support.independent.circuit import mutual_inductance
+from tests.support.independent.circuits import CIRCUITS, bench
+from tests.support.independent.solve import Integrator, periodic
 
 
-@pytest.mark.parametrize("faulty", [
-    Faulty(bench()), Faulty(bench(), turns={"right": Turn(2.0, 12e-6)}, coil_turn=CoilTurn(0.3, 5.0), foldback=Foldback(0.0, 2.0))],
-    ids=["sound", "everything wrong"])
+@pytest.mark.parametrize(
+    "faulty",
+    [
+        Faulty(bench()),
+        Faulty(bench(), turns={"right": Turn(2.0, 12e-6)}, coil_turn=CoilTurn(0.3, 5.0), foldback=Foldback(0.0, 2.0)),
+    ],
+    ids=["sound", "everything wrong"],
+)
 def test_jacobian_is_that_of_the_rates(faulty: Faulty) -> None:
     equations = Equations(faulty)
     state = rest(faulty) + SCALE * np.random.default_rng(0).normal(0, 0.3, len(NAMES))

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from heatsim.scenario.scenario import Scenario
-from tests.captures import distorted
-from tests.captures.circuit import Faulty
-from tests.captures.features import even, fitted, harmonics, odd
-from tests.captures.orbit import Flow, settle, waveforms
+from tests.support.captures import distorted
+from tests.support.captures.circuit import Faulty
+from tests.support.captures.features import even, fitted, harmonics, odd
+from tests.support.captures.orbit import Flow, settle, waveforms
 
 CODE = {1: 2.0, 2: 0.8}
 """Step between two codes of each channel [V]."""

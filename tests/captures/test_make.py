@@ -12,14 +12,14 @@ from scipy.optimize import least_squares
 from heatsim.engine import run_deck
 from heatsim.netlist.generate import make_deck
 from heatsim.scenario.scenario import Scenario
-from tests.captures.causes import CAPACITOR, NOTHING, PROBE, SUPPLY, Ripple
-from tests.captures.circuit import NAMES, Faulty
-from tests.captures.features import fitted, fundamental, swing
-from tests.captures.make import DRAINS, Made, fast_ripple, known, make_capture, make_captures, seed_of, slow_ripple
-from tests.captures.orbit import Flow
-from tests.captures.scope import CODES_PER_DIVISION, Probe
-from tests.independent.circuits import FOLDER
-from tests.independent.measure import rising
+from tests.support.captures.causes import CAPACITOR, NOTHING, PROBE, SUPPLY, Ripple
+from tests.support.captures.circuit import NAMES, Faulty
+from tests.support.captures.features import fitted, fundamental, swing
+from tests.support.captures.make import DRAINS, Made, fast_ripple, known, make_capture, make_captures, seed_of, slow_ripple
+from tests.support.captures.orbit import Flow
+from tests.support.captures.scope import CODES_PER_DIVISION, Probe
+from tests.support.independent.circuits import FOLDER
+from tests.support.independent.measure import rising
 
 BENCH = Scenario.from_file(FOLDER / "bench-heater.toml")
 
@@ -105,8 +105,9 @@ def test_slow_ripple_by_settled_periods_is_the_integrated_one() -> None:
     expected = 2.0 / 42 * np.diff(np.sin(2 * np.pi * 300 * instants[[100, 1900]]))[0]
     for how in (slow_ripple, fast_ripple):
         wave = how(flow, start, ripple, instants, ("tank.voltage",), probes)["tank.voltage"]
-        early, late = (fundamental(fitted(instants[part], wave[part], 1 / start.period, 3))
-                       for part in (slice(0, 200), slice(-200, None)))
+        early, late = (
+            fundamental(fitted(instants[part], wave[part], 1 / start.period, 3)) for part in (slice(0, 200), slice(-200, None))
+        )
         assert late / early - 1 == pytest.approx(expected, rel=0.15), how.__name__
 
 

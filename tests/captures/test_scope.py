@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.captures.scope import (
+from tests.support.captures.scope import (
     CODES_PER_DIVISION,
     DIVISIONS,
     PROBE_KINDS,

@@ -19,7 +19,13 @@ def python(checkout: Path, tmp_path: Path) -> Callable[..., subprocess.Completed
     def run(code: str, *arguments: str, cwd: Path | None = None, **environment: str) -> subprocess.CompletedProcess[str]:
         script = tmp_path / "script.py"
         script.write_text(code, encoding="utf-8")
-        return subprocess.run([sys.executable, str(script), *arguments], cwd=cwd or tmp_path, capture_output=True,
-                              text=True, timeout=120, env={**os.environ, "PYTHONPATH": str(checkout), **environment})
+        return subprocess.run(
+            [sys.executable, str(script), *arguments],
+            cwd=cwd or tmp_path,
+            capture_output=True,
+            text=True,
+            timeout=120,
+            env={**os.environ, "PYTHONPATH": str(checkout), **environment},
+        )
 
     return run

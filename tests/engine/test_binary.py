@@ -17,19 +17,20 @@ from heatsim.engine.session import Session
 from heatsim.engine.settle import per_period, rising_zeros
 from heatsim.engine.simulate import simulate
 from heatsim.errors import SetupError
-from tests.engine.circuits import heater, ring_down, small
 from tests.engine.test_session import GOOD
 from tests.engine.test_simulate import COLLAPSING
+from tests.support.engine.circuits import heater, ring_down, small
 
 plain = pytest.mark.skipif(shutil.which("ngspice") is None, reason="needs the plain ngspice program")
 
 
-def write_raw(path: Path, names: list[str], rows: list[list[float]], flags: str = "real", announced: int | None = None
-              ) -> Path:
+def write_raw(path: Path, names: list[str], rows: list[list[float]], flags: str = "real", announced: int | None = None) -> Path:
     """A raw file as the manual describes it."""
     kinds = ["time", *["voltage"] * (len(names) - 1)]
-    head = f"Title: * x\nDate: now\nPlotname: Transient Analysis\nFlags: {flags}\nNo. Variables: {len(names)}\n" \
-           f"No. Points: {announced or len(rows)}\nVariables:\n"
+    head = (
+        f"Title: * x\nDate: now\nPlotname: Transient Analysis\nFlags: {flags}\nNo. Variables: {len(names)}\n"
+        f"No. Points: {announced or len(rows)}\nVariables:\n"
+    )
     lines = "".join(f"\t{k}\t{name}\t{kind}\n" for k, (name, kind) in enumerate(zip(names, kinds, strict=True)))
     path.write_bytes((head + lines).encode() + b"Binary:\n" + b"".join(struct.pack(f"<{len(r)}d", *r) for r in rows))
     return path
@@ -38,8 +39,7 @@ def write_raw(path: Path, names: list[str], rows: list[list[float]], flags: str 
 def test_reads_what_the_manual_describes(tmp_path: Path) -> None:
     raw = read_raw(write_raw(tmp_path / "a.raw", ["time", "v(A)", "i(vs)"], [[0, 1, 2], [1e-6, -1.5, 2.25]]))
     assert (raw.title, raw.plot) == ("* x", "Transient Analysis")
-    assert {name: x.tolist() for name, x in raw.vectors.items()} == \
-        {"time": [0, 1e-6], "v(a)": [1, -1.5], "i(vs)": [2, 2.25]}
+    assert {name: x.tolist() for name, x in raw.vectors.items()} == {"time": [0, 1e-6], "v(a)": [1, -1.5], "i(vs)": [2, 2.25]}
 
 
 def test_refuses_what_it_cannot_read(tmp_path: Path) -> None:

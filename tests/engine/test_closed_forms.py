@@ -28,15 +28,17 @@ def deck(circuit: str, signals: dict[str, str], stop: float) -> Deck:
     """A linear circuit with tight tolerances."""
     named = tuple(Signal(name, "A" if vector[0] == "i" else "V", ((1.0, vector),)) for name, vector in signals.items())
     rule = SettleRule(named[0].name, (named[0].name,), 1e-9, 5, stop, stop, stop, 1e-9)
-    return Deck("closed form", circuit, Transient(stop, STEP, STEP), rule, named,
-                options={"method": "trap", "reltol": "1e-5"})
+    return Deck("closed form", circuit, Transient(stop, STEP, STEP), rule, named, options={"method": "trap", "reltol": "1e-5"})
 
 
 DECKS = {
     "charge": deck(f"V1 s 0 DC 10\nR1 s a 1k\nC1 a 0 {TAU / 1e3:g} IC=0", {"v": "v(a)"}, 5 * TAU),
     "ring": deck("L1 a b 10u IC=0\nR1 b 0 0.4\nC1 a 0 100n IC=20", {"v": "v(a)", "i": "i(l1)"}, 200e-6),
-    "driven": deck(f"V1 s 0 SIN(0 5 {DRIVE:g})\nR1 s a {RLC[0]:g}\nL1 a c {RLC[1]:g}\nC1 c 0 {RLC[2]:g}",
-                   {"v": "v(c)", "i": "i(l1)", "source": "v(s)"}, 600e-6),
+    "driven": deck(
+        f"V1 s 0 SIN(0 5 {DRIVE:g})\nR1 s a {RLC[0]:g}\nL1 a c {RLC[1]:g}\nC1 c 0 {RLC[2]:g}",
+        {"v": "v(c)", "i": "i(l1)", "source": "v(s)"},
+        600e-6,
+    ),
 }
 
 
@@ -76,8 +78,7 @@ def test_a_resonant_circuit_rings_down(runs: dict[str, Run]) -> None:
     w = math.sqrt(1 / (10e-6 * 100e-9) - alpha**2)
     marks = rising_zeros(found.time, found["v"])
     assert 2 * math.pi / np.diff(marks).mean() == pytest.approx(w, rel=1e-4)
-    peaks = np.array([found["v"][(found.time >= a) & (found.time <= b)].max()
-                      for a, b in zip(marks[:-1], marks[1:], strict=True)])
+    peaks = np.array([found["v"][(found.time >= a) & (found.time <= b)].max() for a, b in zip(marks[:-1], marks[1:], strict=True)])
     fitted = -np.polyfit(marks[:-1], np.log(peaks), 1)[0]
     assert fitted == pytest.approx(alpha, rel=2e-3)
     exact = 20 * np.exp(-alpha * found.time) * (np.cos(w * found.time) + alpha / w * np.sin(w * found.time))

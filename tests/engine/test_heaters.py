@@ -18,8 +18,8 @@ from heatsim.engine import Run, run_decks
 from heatsim.engine.binary import run_binary
 from heatsim.netlist.deck import Deck
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import case_deck, judge_run
-from heatsim.studies.result import CaseResult
+from heatsim.studies.check.result import CaseResult
+from heatsim.studies.check.study import case_deck, judge_run
 from heatsim.waves import Waveforms
 
 CASES = (("bench-heater", "idle"), ("bench-heater", "loaded"), ("bench-heater-small-rings", "loaded"))
@@ -27,13 +27,17 @@ CASES = (("bench-heater", "idle"), ("bench-heater", "loaded"), ("bench-heater-sm
 SICK = {
     "dead": ({"gate__supply_delay": "5 ms", "simulate__longest": "3 ms"}, "dead"),
     "latched, gates half on": ({"gate__pull_up": "5 kohm", "gate__supply_voltage": "8 V"}, "latched"),
-    "rippling": ({"supply__ripple": "4 V", "supply__ripple_frequency": "300 Hz", "simulate__longest": "4 ms"},
-                 "drifting"),
+    "rippling": ({"supply__ripple": "4 V", "supply__ripple_frequency": "300 Hz", "simulate__longest": "4 ms"}, "drifting"),
     "started late": ({"gate__supply_delay": "500 us", "supply__rise_time": "300 us"}, "settled"),
 }
 
-PARASITIC = {"gate__resistor": "0.1 ohm", "switch__gate_resistance": "0.1 ohm", "heater__bus_inductance": "5 nH",
-             "heater__stray_corner": "1 GHz", "switch__count": 1}
+PARASITIC = {
+    "gate__resistor": "0.1 ohm",
+    "switch__gate_resistance": "0.1 ohm",
+    "heater__bus_inductance": "5 nH",
+    "heater__stray_corner": "1 GHz",
+    "switch__count": 1,
+}
 """Hardly a loss anywhere against the resonances of a device's capacitances with its leads."""
 
 COARSE = {"simulate__steps_per_period": 100}
@@ -53,15 +57,22 @@ def scenarios(checkout: Path) -> dict[str, Scenario]:
 def results(scenarios: dict[str, Scenario]) -> dict[tuple[str, str], tuple[Run, CaseResult]]:
     """Run and judged case of every demo case."""
     runs = run_decks([case_deck(scenarios[file], case) for file, case in CASES])
-    return {(file, case): (run, judge_run(scenarios[file], case, scenarios[file].heater(case), run))
-            for (file, case), run in zip(CASES, runs, strict=True)}
+    return {
+        (file, case): (run, judge_run(scenarios[file], case, scenarios[file].heater(case), run))
+        for (file, case), run in zip(CASES, runs, strict=True)
+    }
 
 
 def figures(run: Run, scenario: Scenario, case: str) -> dict[str, float]:
     """The measures by which settling is judged here."""
     measures = judge_run(scenario, case, scenario.heater(case), run).measures
-    wanted = ("tank.frequency_hz", "tank.peak_voltage_v", "choke.left.peak_current_a", "choke.right.peak_current_a",
-              "supply.mean_current_a")
+    wanted = (
+        "tank.frequency_hz",
+        "tank.peak_voltage_v",
+        "choke.left.peak_current_a",
+        "choke.right.peak_current_a",
+        "supply.mean_current_a",
+    )
     return {key: float(measures[key]) for key in wanted}  # type: ignore[arg-type]
 
 
@@ -77,8 +88,7 @@ def test_demo_cases_settle_at_the_first_go(results: dict[tuple[str, str], tuple[
         assert run.deck.transient.stop < run.deck.settle.limit / 2
 
 
-def test_settled_is_settled(scenarios: dict[str, Scenario], results: dict[tuple[str, str], tuple[Run, CaseResult]]
-                            ) -> None:
+def test_settled_is_settled(scenarios: dict[str, Scenario], results: dict[tuple[str, str], tuple[Run, CaseResult]]) -> None:
     """Against runs half as long again: no figure may move by more than the tolerance of 0.2 %."""
     longer: list[Deck] = []
     for key in CASES:
@@ -95,8 +105,7 @@ def test_a_slow_drift_between_the_chokes_is_not_taken_for_settled(scenarios: dic
     """A hard start leaves the chokes unequal currents that even out over milliseconds, a hundredth of the tolerance a
     period; window against window alone called this settled at 1.2 ms, 2.7 % off in the left choke's current.
     """
-    deck = case_deck(scenarios["bench-heater"].change(supply__rise_time="50 us", simulate__longest="3 ms", **COARSE),
-                     "loaded")
+    deck = case_deck(scenarios["bench-heater"].change(supply__rise_time="50 us", simulate__longest="3 ms", **COARSE), "loaded")
     run = run_decks([deck])[0]
     assert run.outcome == "drifting"
     assert re.search(r"choke\.\w+\.current \(mean\) has an estimated .* % still to go", run.detail)
@@ -174,14 +183,16 @@ def test_plain_ngspice_agrees(results: dict[tuple[str, str], tuple[Run, CaseResu
         for name in ("tank.voltage", "drain.left.voltage", "choke.left.current", "supply.current"):
             there, here = (peak(each, name, result.window) for each in (own, run.waveforms))
             assert there == pytest.approx(here, rel=1e-3), name
-        assert mean_frequency(own, result.window) == pytest.approx(mean_frequency(run.waveforms, result.window),
-                                                                   rel=1e-4)
-        agrees = {"tank_frequency_hz": ("tank.frequency_hz", 1e-3), "tank_peak_v": ("tank.peak_voltage_v", 5e-3),
-                  "drain_left_peak_v": ("drain.left.peak_voltage_v", 5e-3),
-                  "drain_right_peak_v": ("drain.right.peak_voltage_v", 5e-3),
-                  "choke_left_peak_a": ("choke.left.peak_current_a", 5e-3),
-                  "choke_right_peak_a": ("choke.right.peak_current_a", 5e-3),
-                  "supply_mean_a": ("supply.mean_current_a", 5e-3)}
+        assert mean_frequency(own, result.window) == pytest.approx(mean_frequency(run.waveforms, result.window), rel=1e-4)
+        agrees = {
+            "tank_frequency_hz": ("tank.frequency_hz", 1e-3),
+            "tank_peak_v": ("tank.peak_voltage_v", 5e-3),
+            "drain_left_peak_v": ("drain.left.peak_voltage_v", 5e-3),
+            "drain_right_peak_v": ("drain.right.peak_voltage_v", 5e-3),
+            "choke_left_peak_a": ("choke.left.peak_current_a", 5e-3),
+            "choke_right_peak_a": ("choke.right.peak_current_a", 5e-3),
+            "supply_mean_a": ("supply.mean_current_a", 5e-3),
+        }
         for name, (key, tolerance) in agrees.items():
             assert told[name] == pytest.approx(result.measures[key], rel=tolerance), name
 

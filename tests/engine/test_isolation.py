@@ -110,6 +110,7 @@ def test_a_fault_of_our_own_in_the_worker_is_a_result_with_its_cause() -> None:
 
 def test_a_worker_that_still_talks_is_not_killed(monkeypatch: pytest.MonkeyPatch) -> None:
     """A long result may take longer than the grace to come through; the clock counts silence."""
+
     class Slow:
         def __init__(self, stream: BinaryIO) -> None:
             self.stream = stream

@@ -12,8 +12,8 @@ from heatsim.engine.ladder import LADDER, climb
 from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.netlist.deck import Deck
-from tests.engine.circuits import heater, small
-from tests.engine.hard import clipped, cornered, steepest
+from tests.support.engine.circuits import heater, small
+from tests.support.engine.hard import clipped, cornered, steepest
 
 
 def floating() -> Deck:
@@ -22,15 +22,14 @@ def floating() -> Deck:
 
 
 @pytest.mark.parametrize(("make", "rungs"), [(clipped, 2), (cornered, 3), (steepest, 4), (floating, 5)])
-def test_each_rung_solves_a_deck_that_those_before_it_do_not(
-        session: Session, make: Callable[[], Deck], rungs: int) -> None:
+def test_each_rung_solves_a_deck_that_those_before_it_do_not(session: Session, make: Callable[[], Deck], rungs: int) -> None:
     deck = make()
     run = simulate(session, deck, 60)
     assert run.outcome in ("settled", "drifting"), run.detail
     assert run.deck.transient.stop >= deck.settle.first * (1 - 1e-6)
     assert run.waveforms is not None
     assert all(attempt.outcome in ("unsolved", "stalled") and attempt.detail for attempt in run.attempts[:-1])
-    assert [attempt.rung for attempt in run.attempts] == list(LADDER[:len(run.attempts)])
+    assert [attempt.rung for attempt in run.attempts] == list(LADDER[: len(run.attempts)])
     assert sum(attempt.wall_s for attempt in run.attempts) <= run.wall_s
     if session.version == "ngspice-39":  # another version may solve them sooner or later
         assert len(run.attempts) == rungs
@@ -64,6 +63,7 @@ def test_climbing_changes_the_deck_and_nothing_else() -> None:
 def test_the_loosest_rung_still_tells_the_truth_about_a_tame_heater(session: Session) -> None:
     """What a rescued deck may be off by: period and peak within half a per cent of the deck as given."""
     from heatsim.engine.settle import per_period, rising_zeros
+
     found = []
     for rung in (LADDER[0], LADDER[-1]):
         waves = simulate(session, heater(), 60, ladder=(rung,)).waveforms

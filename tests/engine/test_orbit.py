@@ -14,7 +14,7 @@ from heatsim.engine.orbit import NoOrbit, Seed, find_orbit
 from heatsim.engine.session import Session
 from heatsim.engine.walk import PUSH_TIME, Walk
 from heatsim.netlist.deck import Deck
-from tests.engine.oscillators import PERIOD, SCALE, cubic, relay, resistive
+from tests.support.engine.oscillators import PERIOD, SCALE, cubic, relay, resistive
 
 pytestmark = pytest.mark.ngspice
 

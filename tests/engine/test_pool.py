@@ -17,8 +17,8 @@ import pytest
 from heatsim.engine import Pool, pool, run_deck, run_decks
 from heatsim.errors import SetupError
 from heatsim.netlist.deck import Deck
-from tests.engine.circuits import RULE, heater, small
 from tests.engine.test_session import GOOD
+from tests.support.engine.circuits import RULE, heater, small
 
 Python = Callable[..., "subprocess.CompletedProcess[str]"]
 
@@ -75,9 +75,11 @@ def test_no_decks_no_runs() -> None:
 @pytest.mark.parametrize("number", [signal.SIGSEGV, signal.SIGKILL])
 def test_a_crash_costs_one_deck(number: signal.Signals) -> None:
     with Pool(1) as kept:
+
         def kill(index: int, reached: float, target: float) -> None:
             if index == 1 and reached < target:
                 os.kill(max(workers_of(kept)), number)
+
         runs = kept.run([quick(), long(), quick()], 30, kill)
     assert [run.outcome for run in runs] == ["settled", "stalled", "settled"]
     assert number.name in runs[1].detail
@@ -88,6 +90,7 @@ def test_a_crash_costs_one_deck(number: signal.Signals) -> None:
 
 def test_a_hang_costs_one_deck_and_not_much_more_than_its_time() -> None:
     """A stopped process is as hung as can be; the deck on the other worker is done meanwhile."""
+
     def freeze(index: int, reached: float, target: float) -> None:
         if index == 0 and reached < target and not frozen:
             frozen.append(next(w.process.pid for w in kept._workers if w.served and w not in kept._idle))
@@ -158,8 +161,7 @@ def test_a_refused_deck_is_a_result_and_runs_nothing(tmp_path: Path) -> None:
     assert not marker.exists()
 
 
-def test_start_up_files_and_variables_of_the_user_are_not_obeyed(
-        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_start_up_files_and_variables_of_the_user_are_not_obeyed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     marker = tmp_path / "obeyed"
     for name in (".spiceinit", "spinit", "spice.rc"):
         (tmp_path / name).write_text(f"shell touch {marker}\n")
@@ -235,21 +237,29 @@ def test_scripts_need_no_main_guard(python: Python) -> None:
 
 
 def test_code_without_a_file_works(checkout: Path, tmp_path: Path) -> None:
-    done = subprocess.run([sys.executable, "-c", SCRIPT], cwd=tmp_path, capture_output=True, text=True, timeout=60,
-                          env={**os.environ, "PYTHONPATH": str(checkout)})
+    done = subprocess.run(
+        [sys.executable, "-c", SCRIPT],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        env={**os.environ, "PYTHONPATH": str(checkout)},
+    )
     assert (done.stdout, done.stderr) == ("['settled', 'settled']\n", "")
 
 
 def test_workers_do_not_outlive_a_parent_that_is_killed(python: Python) -> None:
     """The parent kills itself in the middle of a long run, so that nothing of it can tidy up."""
-    done = python("import os, signal\n"
-                  "from heatsim.engine import Pool\n"
-                  "from tests.engine.test_pool import long, workers_of\n"
-                  "pool = Pool(1)\n"
-                  "def end(index, reached, target):\n"
-                  "    print(*workers_of(pool), flush=True)\n"
-                  "    os.kill(os.getpid(), signal.SIGKILL)\n"
-                  "pool.run([long()], 60, end)\n")
+    done = python(
+        "import os, signal\n"
+        "from heatsim.engine import Pool\n"
+        "from tests.engine.test_pool import long, workers_of\n"
+        "pool = Pool(1)\n"
+        "def end(index, reached, target):\n"
+        "    print(*workers_of(pool), flush=True)\n"
+        "    os.kill(os.getpid(), signal.SIGKILL)\n"
+        "pool.run([long()], 60, end)\n"
+    )
     assert done.returncode == -signal.SIGKILL
     pid = int(done.stdout.split()[0])
     deadline = time.monotonic() + 5
@@ -259,13 +269,15 @@ def test_workers_do_not_outlive_a_parent_that_is_killed(python: Python) -> None:
 
 
 def test_an_interrupt_ends_the_workers_at_once(python: Python) -> None:
-    done = python("import os, signal\n"
-                  "from heatsim.engine import Pool\n"
-                  "from tests.engine.test_pool import alive, long, workers_of\n"
-                  "pool = Pool(1)\n"
-                  "pids = workers_of(pool)\n"
-                  "try:\n"
-                  "    pool.run([long()], 60, lambda *_: os.kill(os.getpid(), signal.SIGINT))\n"
-                  "except KeyboardInterrupt:\n"
-                  "    print('interrupted', any(alive(pid) for pid in pids))\n")
+    done = python(
+        "import os, signal\n"
+        "from heatsim.engine import Pool\n"
+        "from tests.engine.test_pool import alive, long, workers_of\n"
+        "pool = Pool(1)\n"
+        "pids = workers_of(pool)\n"
+        "try:\n"
+        "    pool.run([long()], 60, lambda *_: os.kill(os.getpid(), signal.SIGINT))\n"
+        "except KeyboardInterrupt:\n"
+        "    print('interrupted', any(alive(pid) for pid in pids))\n"
+    )
     assert done.stdout == "interrupted False\n", done.stderr

@@ -17,7 +17,7 @@ from heatsim.engine.session import Session, find_library, vector_name
 from heatsim.errors import SetupError
 from heatsim.netlist.deck import Deck
 from heatsim.waves import Signal
-from tests.engine.circuits import heater, ring_down, small
+from tests.support.engine.circuits import heater, ring_down, small
 
 Python = Callable[..., "subprocess.CompletedProcess[str]"]
 
@@ -41,7 +41,7 @@ def test_ring_down_has_the_frequency_and_decay_of_the_closed_form(session: Sessi
     assert got is not None
     time, vectors = got
     decay = resistance / (2 * inductance)
-    angular = np.sqrt(1 / (inductance * capacitance) - decay ** 2)
+    angular = np.sqrt(1 / (inductance * capacitance) - decay**2)
     exact = volts * np.exp(-decay * time) * (np.cos(angular * time) + decay / angular * np.sin(angular * time))
     assert np.abs(vectors["v(a)"] - exact).max() < 2e-3 * volts
     current = volts / (angular * inductance) * np.exp(-decay * time) * np.sin(angular * time)
@@ -49,8 +49,7 @@ def test_ring_down_has_the_frequency_and_decay_of_the_closed_form(session: Sessi
 
 
 def test_vector_names() -> None:
-    assert [vector_name(v) for v in ("v(a)", "i(vs)", "i(l.x1.l2)", "@m1[id]")] == \
-        ["a", "vs#branch", "l.x1.l2#branch", "@m1[id]"]
+    assert [vector_name(v) for v in ("v(a)", "i(vs)", "i(l.x1.l2)", "@m1[id]")] == ["a", "vs#branch", "l.x1.l2#branch", "@m1[id]"]
 
 
 def test_pauses_change_nothing(session: Session) -> None:
@@ -145,7 +144,8 @@ def test_vectors_that_are_not_there_are_named(session: Session) -> None:
 
 
 def test_repeated_instants_are_dropped_and_samples_end_where_they_stop_being_finite(
-        session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
+    session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
     made = {"time": np.array([0.0, 1, 1, 2, 1.5, 3, 4]), "x": np.array([0.0, 1, 9, 2, 9, 3, np.nan])}
     monkeypatch.setattr(session, "_vector", made.get)
     got = session.vectors(("v(x)",))
@@ -171,6 +171,7 @@ def test_messages_of_one_run_are_bounded(session: Session) -> None:
 
 def test_signals_add_up_their_vectors(session: Session) -> None:
     from heatsim.engine.simulate import combine
+
     both = Signal("sum", "V", ((2.0, "v(a)"), (-0.5, "v(b)")))
     waves = combine([both], np.array([0.0, 1.0]), {"v(a)": np.array([1.0, 2.0]), "v(b)": np.array([4.0, 8.0])}, "test")
     assert waves["sum"].tolist() == [0.0, 0.0]
@@ -193,19 +194,22 @@ def test_a_missing_library_says_what_to_install(monkeypatch: pytest.MonkeyPatch)
 
 
 def test_importing_the_engine_loads_no_simulator(python: Python) -> None:
-    done = python("import sys, heatsim.engine\n"
-                  "print([m for m in ('PySpice', 'cffi', 'scipy', 'pebble', 'matplotlib') if m in sys.modules])")
+    done = python(
+        "import sys, heatsim.engine\nprint([m for m in ('PySpice', 'cffi', 'scipy', 'pebble', 'matplotlib') if m in sys.modules])"
+    )
     assert done.stdout.strip() == "[]", done.stderr
 
 
 def test_undefined_parameter_poisons_the_process_and_is_noticed(python: Python) -> None:
-    done = python("from heatsim.engine.session import Session\n"
-                  "from tests.engine.test_session import GOOD, tiny\n"
-                  "s = Session()\n"
-                  "s.load(tiny(GOOD + 'R2 a b {foo}\\n')); s.advance(None)\n"
-                  "print(s.poisoned, s.reached, s.cause)\n"
-                  "s.load(tiny()); s.advance(None)\n"
-                  "print(s.reached)\n")
+    done = python(
+        "from heatsim.engine.session import Session\n"
+        "from tests.engine.test_session import GOOD, tiny\n"
+        "s = Session()\n"
+        "s.load(tiny(GOOD + 'R2 a b {foo}\\n')); s.advance(None)\n"
+        "print(s.poisoned, s.reached, s.cause)\n"
+        "s.load(tiny()); s.advance(None)\n"
+        "print(s.reached)\n"
+    )
     assert done.stdout.splitlines() == ["True 0.0 a parameter is not defined: foo", "0.0"], done.stderr
 
 

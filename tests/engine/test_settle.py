@@ -13,8 +13,17 @@ from heatsim.netlist.deck import SettleRule
 from heatsim.waves import Array
 
 F = 90e3
-RULE = SettleRule(section="tank.voltage", watched=("tank.voltage", "supply.current"), tolerance=2e-3, periods=10,
-                  first=1e-3, again=3e-4, limit=10e-3, quiet=1.0, latch_current=30.0)
+RULE = SettleRule(
+    section="tank.voltage",
+    watched=("tank.voltage", "supply.current"),
+    tolerance=2e-3,
+    periods=10,
+    first=1e-3,
+    again=3e-4,
+    limit=10e-3,
+    quiet=1.0,
+    latch_current=30.0,
+)
 
 
 def uneven_time(stop: float, seed: int = 1, mean_step: float = 60e-9) -> Array:
@@ -112,8 +121,10 @@ def test_beats_are_moving_however_the_windows_fall(periods: int) -> None:
     of a slow beat or when the window is a whole number of beats.
     """
     for phase in np.linspace(0, 2 * np.pi, 9):
+
         def envelope(t: Array, phase: float = phase) -> Array:
             return 1 + 0.025 * np.sin(2 * np.pi * F * t / periods + phase)
+
         found = judge(*run(envelope, stop=4e-3), RULE)
         assert found.state == "moving", f"phase {phase:.2f}: {found}"
 
@@ -136,7 +147,7 @@ def test_steady_alternation_of_two_periods_is_settled(periods: int) -> None:
 
 def test_drifting_frequency_is_moving() -> None:
     time = uneven_time(4e-3)
-    tank = 100 * np.sin(2 * np.pi * F * (time + 0.5 * 5 * time ** 2))  # 0.06 % per ten periods, for ever
+    tank = 100 * np.sin(2 * np.pi * F * (time + 0.5 * 5 * time**2))  # 0.06 % per ten periods, for ever
     found = judge(time, {"tank.voltage": tank, "supply.current": np.full(time.size, 10.0)}, RULE)
     assert found.state == "moving"
     assert found.why.startswith(PERIOD)
@@ -184,8 +195,9 @@ def test_a_tank_held_to_one_side_with_rising_current_is_latched() -> None:
 
 def test_half_a_period_is_no_end_of_the_oscillation() -> None:
     time = np.linspace(0, 1, 1000)
-    assert judge(time, {"tank.voltage": 100 * np.sin(2 * np.pi * 7 * time), "supply.current": 0 * time + 40},
-                 RULE).state == "moving"
+    assert (
+        judge(time, {"tank.voltage": 100 * np.sin(2 * np.pi * 7 * time), "supply.current": 0 * time + 40}, RULE).state == "moving"
+    )
 
 
 def test_what_is_to_come_of_an_exponential_is_exact() -> None:

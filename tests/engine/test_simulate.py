@@ -14,8 +14,8 @@ from heatsim.engine.session import Session
 from heatsim.engine.settle import per_period, rising_zeros
 from heatsim.engine.simulate import simulate
 from heatsim.waves import Waveforms
-from tests.engine.circuits import RULE, heater, small
 from tests.engine.test_session import GOOD
+from tests.support.engine.circuits import RULE, heater, small
 
 LATCHING = replace(RULE, latch_current=60.0, limit=2e-3)
 
@@ -62,8 +62,9 @@ def test_settled_means_that_nothing_is_left_to_go(settled: Run, session: Session
         waves = run.waveforms
         assert waves is not None
         marks = rising_zeros(waves.time, waves["tank.voltage"])[-11:]
-        values.append({name: per_period(waves.time, waves[name], marks) for name in RULE.watched}
-                      | {"period": np.diff(marks).mean()})
+        values.append(
+            {name: per_period(waves.time, waves[name], marks) for name in RULE.watched} | {"period": np.diff(marks).mean()}
+        )
     assert values[0].pop("period") == pytest.approx(values[1].pop("period"), rel=2e-4)
     for name in RULE.watched:
         now, end = (each[name] for each in values)
@@ -126,8 +127,10 @@ def test_at_the_longest_time_allowed_it_is_drifting(session: Session) -> None:
 def test_an_oscillator_that_starts_late_is_waited_for(session: Session) -> None:
     """Quiet at twice the first look, because the gate supply has not come yet, but the supply still rises."""
     deck = heater(rule=replace(RULE, first=1e-4, again=1e-4, watched=(*RULE.watched, "bus.voltage")))
-    slow = replace(deck, circuit=deck.circuit.replace("PWL(0 0 150u 40)", "PWL(0 0 1.2m 40)")
-                   .replace("PWL(0 0 20u 12)", "PWL(0 0 600u 0 620u 12)"))
+    slow = replace(
+        deck,
+        circuit=deck.circuit.replace("PWL(0 0 150u 40)", "PWL(0 0 1.2m 40)").replace("PWL(0 0 20u 12)", "PWL(0 0 600u 0 620u 12)"),
+    )
     assert slow.circuit.count("PWL(0 0 1.2m 40)") == slow.circuit.count("620u") == 1
     run = simulate(session, slow, 60)
     assert run.outcome == "settled"

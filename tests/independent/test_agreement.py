@@ -18,9 +18,9 @@ from heatsim.engine import run_deck
 from heatsim.netlist.generate import make_deck
 from heatsim.parts.heater import Heater
 from heatsim.waves import Waveforms
-from tests.independent.circuits import CIRCUITS
-from tests.independent.measure import numbers, rising, shape
-from tests.independent.solve import Integrator, Period, periodic
+from tests.support.independent.circuits import CIRCUITS
+from tests.support.independent.measure import numbers, rising, shape
+from tests.support.independent.solve import Integrator, Period, periodic
 
 PERIODS = 10
 
@@ -38,10 +38,9 @@ class Reading:
 
 def read_waves(waves: Waveforms) -> Reading:
     """The last PERIODS whole periods of a simulated record."""
-    marks = rising(waves.time, waves["coil.current"])[-PERIODS - 1:]
+    marks = rising(waves.time, waves["coil.current"])[-PERIODS - 1 :]
     part = waves.between(marks[0], marks[-1])
-    return Reading(numbers(part.time, part.signals, PERIODS),
-                   shape(waves.time, waves["tank.voltage"], marks[-2], marks[-1]))
+    return Reading(numbers(part.time, part.signals, PERIODS), shape(waves.time, waves["tank.voltage"], marks[-2], marks[-1]))
 
 
 def read_period(settled: Period) -> Reading:
@@ -49,8 +48,7 @@ def read_period(settled: Period) -> Reading:
     time = np.concatenate([settled.time, settled.time[1:] + settled.time[-1]])
     double = {name: np.concatenate([x, x[1:]]) for name, x in settled.signals.items()}
     mark = rising(time, double["coil.current"])[0]
-    return Reading(numbers(settled.time, settled.signals, 1),
-                   shape(time, double["tank.voltage"], mark, mark + settled.time[-1]))
+    return Reading(numbers(settled.time, settled.signals, 1), shape(time, double["tank.voltage"], mark, mark + settled.time[-1]))
 
 
 def simulated(heater: Heater, steps_per_period: int = 200) -> Reading:

@@ -23,10 +23,10 @@ from scipy.optimize import brentq
 from heatsim.engine import run_deck
 from heatsim.netlist.generate import make_deck
 from heatsim.parts.heater import Heater
-from tests.independent.circuits import near_ideal
-from tests.independent.measure import mean, rising
-from tests.independent.solve import Integrator, periodic
-from tests.references import INV_CONST
+from tests.support.independent.circuits import near_ideal
+from tests.support.independent.measure import mean, rising
+from tests.support.independent.solve import Integrator, periodic
+from tests.support.references import INV_CONST
 
 LAW = {name: value for name, value, _ in INV_CONST}
 TOPOLOGIES = {"two-choke": ("left", "two choke dLam*f/Vdc"), "one-choke": ("centre", "one choke dLam*f/Vdc")}
@@ -35,8 +35,7 @@ VOLTAGE = 150.0
 LARGE = 500e-6
 
 
-def last_period(heater: Heater, leg: str, length: float, drift: float = 1e-3
-                ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+def last_period(heater: Heater, leg: str, length: float, drift: float = 1e-3) -> tuple[np.ndarray, dict[str, np.ndarray]]:
     """One settled period from the coil current's zero on: time [s] and signals.
 
     length: of ngspice's cold start [s]; drift: what it may still be away from its settled state, as a share.

@@ -13,7 +13,7 @@ from scipy.integrate import quad
 
 from heatsim.netlist.library import subcircuit
 from heatsim.parts.curves import GappedCurve
-from tests.independent.devices import (
+from tests.support.independent.devices import (
     THERMAL,
     channel_law,
     diode_law,
@@ -22,7 +22,7 @@ from tests.independent.devices import (
     miller_law,
     soft_flux,
 )
-from tests.references_heating import MOS1, VDMOS_CGD
+from tests.support.references_heating import MOS1, VDMOS_CGD
 
 
 @pytest.mark.parametrize("row", MOS1)
@@ -83,16 +83,26 @@ def test_gapped_current_is_the_integral_of_its_slope(flux: float) -> None:
 
 def gate_and_drain_charge(count: int, folder: Path) -> tuple[float, float]:
     """Charge [C] that the library's bank of `count` devices takes at the gate while gate and then drain rise by 10 V."""
-    deck = "\n".join([
-        "* charge of a bank", subcircuit("switch_bank.lib", "hs_switch_bank"),
-        f"xbank d g hs_switch_bank n={count} cgs=4n cgdmax=3n cgdmin=30p cjo=2n",
-        "vg g 0 pwl(0 -10 10u 0 30u 0)", "vd d 0 pwl(0 0 20u 0 30u 10)", ".option reltol=1e-4",
-        ".control", "tran 10n 30u 0 10n", "meas tran qg integ i(vg) from=0 to=10u", "meas tran qd integ i(vd) from=20u to=30u",
-        ".endc", ".end", ""])
+    deck = "\n".join(
+        [
+            "* charge of a bank",
+            subcircuit("switch_bank.lib", "hs_switch_bank"),
+            f"xbank d g hs_switch_bank n={count} cgs=4n cgdmax=3n cgdmin=30p cjo=2n",
+            "vg g 0 pwl(0 -10 10u 0 30u 0)",
+            "vd d 0 pwl(0 0 20u 0 30u 10)",
+            ".option reltol=1e-4",
+            ".control",
+            "tran 10n 30u 0 10n",
+            "meas tran qg integ i(vg) from=0 to=10u",
+            "meas tran qd integ i(vd) from=20u to=30u",
+            ".endc",
+            ".end",
+            "",
+        ]
+    )
     file = folder / f"bank{count}.cir"
     file.write_text(deck, encoding="ascii")
-    text = subprocess.run(["ngspice", "-b", file.name], cwd=folder, capture_output=True, text=True, timeout=30,
-                          check=False).stdout
+    text = subprocess.run(["ngspice", "-b", file.name], cwd=folder, capture_output=True, text=True, timeout=30, check=False).stdout
     found = [re.search(rf"^{name}\s*=\s*(\S+)", text, re.MULTILINE) for name in ("qg", "qd")]
     assert all(found), text
     gate, drain = (-float(match[1]) for match in found if match)

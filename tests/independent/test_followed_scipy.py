@@ -15,9 +15,9 @@ from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.netlist.generate import make_deck
 from heatsim.parts.heater import Heater
-from tests.independent.circuits import CIRCUITS, bench
-from tests.independent.measure import numbers
-from tests.independent.solve import Integrator, periodic
+from tests.support.independent.circuits import CIRCUITS, bench
+from tests.support.independent.measure import numbers
+from tests.support.independent.solve import Integrator, periodic
 
 pytestmark = pytest.mark.ngspice
 
@@ -26,8 +26,14 @@ TEN = CIRCUITS | {
     "thin reservoir": lambda: bench(supply__reservoir="100 uF", supply__resistance="60 mohm", capacitors__count=5),
 }
 
-ALLOWED = {"frequency": 0.001, "tank peak": 0.005, "coil rms": 0.005, "supply mean": 0.005, "drain left peak": 0.005,
-           "drain right peak": 0.005}
+ALLOWED = {
+    "frequency": 0.001,
+    "tank peak": 0.005,
+    "coil rms": 0.005,
+    "supply mean": 0.005,
+    "drain left peak": 0.005,
+    "drain right peak": 0.005,
+}
 """Relative; the chokes' peaks 1 %."""
 
 

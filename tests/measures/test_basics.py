@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Means and factors against the closed forms of tests/references.py and against integrals done by hand."""
+"""Means and factors against the closed forms of tests/support/references.py and against integrals done by hand."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from heatsim.measures import basics
-from tests.measures.shapes import uneven_time
-from tests.references import WAVE_FACTORS
+from tests.support.references import WAVE_FACTORS
+from tests.support.shapes import uneven_time
 
 FACTORS = {name: (value, rtol) for name, value, rtol in WAVE_FACTORS}
 
@@ -71,8 +71,7 @@ def test_scale_shift_and_offset(factor: float, shift: float, offset: float) -> N
     assert basics.rms(moved, scaled) == pytest.approx(factor * basics.rms(time, samples), rel=1e-7)
     assert basics.crest_factor(moved, scaled) == pytest.approx(basics.crest_factor(time, samples), rel=1e-7)
     assert basics.mean(moved, samples + offset) == pytest.approx(basics.mean(time, samples) + offset, abs=1e-7)
-    assert basics.alternating_rms(moved, samples + offset) == pytest.approx(
-        basics.alternating_rms(time, samples), rel=1e-7)
+    assert basics.alternating_rms(moved, samples + offset) == pytest.approx(basics.alternating_rms(time, samples), rel=1e-7)
 
 
 @given(seed=st.integers(0, 10_000), extra=st.integers(1, 200))

@@ -16,7 +16,7 @@ from heatsim.measures import choke as ck
 from heatsim.parts.curves import Curve, GappedCurve, soft_curve
 from heatsim.physics.stage import choke_flux_swing, choke_flux_waveform
 from heatsim.waves import Array
-from tests.measures.shapes import uneven_time
+from tests.support.shapes import uneven_time
 
 F, VDC = 90e3, 42.0
 
@@ -83,7 +83,7 @@ def test_noise(seed: int) -> None:
 
 def test_model_is_asked_between_the_samples_too() -> None:
     """A dip of the model's inductance at 2 A, while the samples stand at 0, 1.9 and 3 A only."""
-    found = ck.least_inductance(np.array([0.0, 1.9, 3.0]), lambda i: 1.0 - 0.5 * np.exp(-((i - 2.0) / 0.02) ** 2))
+    found = ck.least_inductance(np.array([0.0, 1.9, 3.0]), lambda i: 1.0 - 0.5 * np.exp(-(((i - 2.0) / 0.02) ** 2)))
     assert found == pytest.approx(0.5, abs=0.02)
 
 

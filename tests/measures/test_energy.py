@@ -10,15 +10,20 @@ from hypothesis import strategies as st
 
 from heatsim.measures import energy as en
 from heatsim.waves import Capacitive, Inductive, Ledger, Magnetic, Ohmic, Product, Resistive, Waveforms
-from tests.measures.shapes import Stage, rlc_ring, uneven_time
+from tests.support.shapes import Stage, rlc_ring, uneven_time
 
 R, L, C = 2.0, 1e-3, 10e-6
 
 RLC = Ledger(
     sources=(Product("source", (("e", "i"),)),),
-    losses=(Resistive("wire", "i", 0.25 * R), Resistive("wire", "i", 0.25 * R), Ohmic("load", "vr", R, 0.25),
-            Product("box", (("half", "i"), ("half", "i")))),
-    stores=(Inductive(("i",), ((L,),)), Capacitive("vc", C)))
+    losses=(
+        Resistive("wire", "i", 0.25 * R),
+        Resistive("wire", "i", 0.25 * R),
+        Ohmic("load", "vr", R, 0.25),
+        Product("box", (("half", "i"), ("half", "i"))),
+    ),
+    stores=(Inductive(("i",), ((L,),)), Capacitive("vc", C)),
+)
 """R in four quarters: two wires booked by current, a load booked by R's voltage with a count of 1/4, a box by products.
 The signals are those of `driven`."""
 
@@ -29,8 +34,13 @@ def driven(frequency: float, stop: float, points: int = 20_000) -> Waveforms:
     omega = 2 * np.pi * frequency
     current = 10.0 / (R + 1j * omega * L + 1 / (1j * omega * C))
     rotating = np.exp(1j * omega * time)
-    signals = {"e": 10.0 * rotating.real, "i": (current * rotating).real, "vr": (R * current * rotating).real,
-               "vc": (current / (1j * omega * C) * rotating).real, "half": (R / 8 * current * rotating).real}
+    signals = {
+        "e": 10.0 * rotating.real,
+        "i": (current * rotating).real,
+        "vr": (R * current * rotating).real,
+        "vc": (current / (1j * omega * C) * rotating).real,
+        "half": (R / 8 * current * rotating).real,
+    }
     return Waveforms(time, signals)
 
 
@@ -41,8 +51,10 @@ def test_driven_rlc(stop: float) -> None:
     assert found.imbalance_ratio == pytest.approx(0.0, abs=1e-5)
     current = 10.0 / abs(R + 2j * np.pi * 1000.0 * L + 1 / (2j * np.pi * 1000.0 * C))
     if stop == 1e-3:
-        assert found.losses == {name: pytest.approx(share * R * current**2 / 2, rel=1e-4)
-                                for name, share in {"wire": 0.5, "load": 0.25, "box": 0.25}.items()}
+        assert found.losses == {
+            name: pytest.approx(share * R * current**2 / 2, rel=1e-4)
+            for name, share in {"wire": 0.5, "load": 0.25, "box": 0.25}.items()
+        }
         assert found.stored == pytest.approx(0.0, abs=1e-4 * found.supplied)
 
 
@@ -61,8 +73,7 @@ def test_step_fills_a_capacitor_at_half_efficiency() -> None:
     omega = np.sqrt(1 / (L * C) - rate**2)
     current = np.exp(-rate * time) * np.sin(omega * time) / (omega * L)
     waves = Waveforms(time, {"e": np.ones_like(time), "i": current, "v": voltage})
-    books = Ledger((Product("source", (("e", "i"),)),), (Resistive("r", "i", R),),
-                   (Inductive(("i",), ((L,),)), Capacitive("v", C)))
+    books = Ledger((Product("source", (("e", "i"),)),), (Resistive("r", "i", R),), (Inductive(("i",), ((L,),)), Capacitive("v", C)))
     found = en.balance(waves, books)
     assert found.losses["r"] == pytest.approx(0.5 * C / waves.duration, rel=1e-4)
     assert found.stored == pytest.approx(0.5 * C / waves.duration, rel=1e-4)
@@ -93,8 +104,9 @@ def test_ideal_stage_passes_all_its_power_on() -> None:
     """(pi Vdc)^2/(2R) in the load, from the supply's Vdc Idc; section 8 of the reference file."""
     stage = Stage()
     waves = stage.waveforms(10, 400).between(1 / stage.frequency, 9 / stage.frequency)
-    books = Ledger((Product("supply", (("supply.voltage", "supply.current"),)),),
-                   (Ohmic("workpiece", "tank.voltage", stage.resistance),))
+    books = Ledger(
+        (Product("supply", (("supply.voltage", "supply.current"),)),), (Ohmic("workpiece", "tank.voltage", stage.resistance),)
+    )
     found = en.balance(waves, books)
     assert found.losses["workpiece"] == pytest.approx(284.244607, rel=1e-4)
     assert found.imbalance_ratio == pytest.approx(0.0, abs=2e-4)

@@ -13,29 +13,52 @@ from hypothesis import strategies as st
 
 from heatsim.measures import MeasureContext, measure
 from heatsim.waves import Ledger, Ohmic, Product, Resistive, Waveforms
-from tests.measures.shapes import Stage, uneven_time
-from tests.references import INV_CONST, INV_EXAMPLE
+from tests.support.references import INV_CONST, INV_EXAMPLE
+from tests.support.shapes import Stage, uneven_time
 
 CONST = {name: value for name, value, _ in INV_CONST}
 STAGE = Stage()
-BOOKS = Ledger((Product("supply", (("supply.voltage", "supply.current"),)),),
-               (Ohmic("workpiece", "tank.voltage", STAGE.resistance),
-                Resistive("choke.left.copper", "choke.left.current", 0.0)))
-CONTEXT = MeasureContext(devices=2, gate_threshold=4.0, inductance_zero={"left": 100e-6, "right": 125e-6},
-                         ledger=BOOKS, periods=8, from_rest=False)
+BOOKS = Ledger(
+    (Product("supply", (("supply.voltage", "supply.current"),)),),
+    (Ohmic("workpiece", "tank.voltage", STAGE.resistance), Resistive("choke.left.copper", "choke.left.current", 0.0)),
+)
+CONTEXT = MeasureContext(
+    devices=2, gate_threshold=4.0, inductance_zero={"left": 100e-6, "right": 125e-6}, ledger=BOOKS, periods=8, from_rest=False
+)
 
 SIDED = {
-    "drain": ["peak_voltage_v"], "switch": ["peak_current_a", "rms_current_a", "turn_on_voltage_v"],
+    "drain": ["peak_voltage_v"],
+    "switch": ["peak_current_a", "rms_current_a", "turn_on_voltage_v"],
     "gate": ["max_voltage_v", "min_voltage_v", "ringing_frequency_hz", "ringing_decay_s"],
-    "choke": ["mean_current_a", "peak_current_a", "ripple_current_a", "flux_swing_wb", "inductance_zero_h",
-              "inductance_min_h", "inductance_remaining_ratio"],
+    "choke": [
+        "mean_current_a",
+        "peak_current_a",
+        "ripple_current_a",
+        "flux_swing_wb",
+        "inductance_zero_h",
+        "inductance_min_h",
+        "inductance_remaining_ratio",
+    ],
 }
 KEYS = {f"{part}.{side}.{what}" for part, named in SIDED.items() for what in named for side in ("left", "right")} | {
-    "tank.frequency_hz", "tank.peak_voltage_v", "tank.rms_voltage_v", "tank.thd_ratio",
-    "tank.half_wave_asymmetry_ratio", "tank.harmonic_ratios", "coil.rms_current_a", "capacitor.rms_current_a",
+    "tank.frequency_hz",
+    "tank.peak_voltage_v",
+    "tank.rms_voltage_v",
+    "tank.thd_ratio",
+    "tank.half_wave_asymmetry_ratio",
+    "tank.harmonic_ratios",
+    "coil.rms_current_a",
+    "capacitor.rms_current_a",
     "capacitor.peak_voltage_v",
-    "supply.mean_current_a", "supply.power_w", "workpiece.power_w", "energy.imbalance_ratio", "startup.outcome",
-    "startup.time_s", "startup.overshoot_ratio", "startup.peak_supply_current_a"}
+    "supply.mean_current_a",
+    "supply.power_w",
+    "workpiece.power_w",
+    "energy.imbalance_ratio",
+    "startup.outcome",
+    "startup.time_s",
+    "startup.overshoot_ratio",
+    "startup.peak_supply_current_a",
+}
 """The keys of results.json that a waveform can give; temperature_c and core_loss_w need more than a waveform."""
 
 
@@ -107,8 +130,15 @@ def test_capture_of_the_tank_alone() -> None:
     assert found["tank.frequency_hz"] == pytest.approx(100e3, rel=1e-6)
     assert found["tank.thd_ratio"] is not None and found["startup.outcome"] == "settled"
     unknown = {key for key in KEYS if found[key] is None}
-    assert unknown >= {"drain.left.peak_voltage_v", "switch.left.rms_current_a", "choke.left.inductance_min_h",
-                       "supply.power_w", "workpiece.power_w", "energy.imbalance_ratio", "capacitor.peak_voltage_v"}
+    assert unknown >= {
+        "drain.left.peak_voltage_v",
+        "switch.left.rms_current_a",
+        "choke.left.inductance_min_h",
+        "supply.power_w",
+        "workpiece.power_w",
+        "energy.imbalance_ratio",
+        "capacitor.peak_voltage_v",
+    }
     assert found["choke.left.inductance_zero_h"] == 100e-6
 
 
@@ -135,8 +165,12 @@ def test_record_without_oscillation() -> None:
     assert found["startup.outcome"] == "latched"
     assert found["startup.peak_supply_current_a"] == pytest.approx(100.0)
     numbers = {key for key, value in found.items() if value is not None}
-    assert numbers == {"startup.outcome", "startup.peak_supply_current_a", "choke.left.inductance_zero_h",
-                       "choke.right.inductance_zero_h"}
+    assert numbers == {
+        "startup.outcome",
+        "startup.peak_supply_current_a",
+        "choke.left.inductance_zero_h",
+        "choke.right.inductance_zero_h",
+    }
 
 
 def test_record_of_nothing_we_know() -> None:
@@ -146,8 +180,7 @@ def test_record_of_nothing_we_know() -> None:
 
 def test_one_choke_circuit_speaks_of_its_centre() -> None:
     waves = STAGE.waveforms()
-    signals = {name.replace("choke.left", "choke.centre"): x for name, x in waves.signals.items()
-               if "choke.right" not in name}
+    signals = {name.replace("choke.left", "choke.centre"): x for name, x in waves.signals.items() if "choke.right" not in name}
     context = replace(CONTEXT, ledger=None, inductance={"centre": lambda i: np.full_like(i, 80e-6)})
     found = measure(Waveforms(waves.time, signals), context)
     assert found["choke.centre.inductance_min_h"] == found["choke.centre.inductance_zero_h"] == 80e-6
@@ -189,6 +222,6 @@ def test_scale_clock_and_sampling(volts: float, shift: float, seed: int) -> None
     other = measure(scaled, replace(CONTEXT, gate_threshold=4.0 * volts))
     power = {"_v": 1, "_a": 1, "_wb": 1, "_w": 2, "_h": 0, "_hz": 0}
     for key in KEYS | {"tank.crest_ratio"}:
-        unit, was = key[key.rfind("_"):], one[key]
+        unit, was = key[key.rfind("_") :], one[key]
         if isinstance(was, float) and unit in power and "turn_on" not in key:
             assert other[key] == pytest.approx(was * volts ** power[unit], rel=3e-3), key

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Distortion against the closed forms of tests/references.py, coefficients against series known by construction."""
+"""Distortion against the closed forms of tests/support/references.py, coefficients against series known by construction."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from heatsim.measures import harmonics as hm
 from heatsim.waves import Array
-from tests.measures.shapes import uneven_time
-from tests.references import THD
+from tests.support.references import THD
+from tests.support.shapes import uneven_time
 
 EDGE = 1e-11
 """Length of the square's edges in periods; its distortion is low by 3.5 times that."""

@@ -12,8 +12,9 @@ HARMONICS = np.array([3.0, 100.0, 4.0 * np.exp(0.7j), 6.0 * np.exp(-1.1j), 0.0, 
 FREQUENCY = 87_654.3
 
 
-def record(samples: int = 5000, periods: float = 19.3, noise: float = 0.0, sway: float = 0.0, seed: int = 0, uneven: bool = False
-           ) -> tuple[np.ndarray, np.ndarray]:
+def record(
+    samples: int = 5000, periods: float = 19.3, noise: float = 0.0, sway: float = 0.0, seed: int = 0, uneven: bool = False
+) -> tuple[np.ndarray, np.ndarray]:
     generator = np.random.default_rng(seed)
     time = np.arange(samples) * periods / FREQUENCY / samples + 3e-5
     if uneven:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from heatsim.measures import periods
 from heatsim.waves import Array, Waveforms
-from tests.measures.shapes import uneven_time
+from tests.support.shapes import uneven_time
 
 F = 65_123.4
 

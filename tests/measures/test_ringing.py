@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from heatsim.measures import ringing as rg
 from heatsim.waves import Array
-from tests.measures.shapes import rlc_ring, uneven_time
+from tests.support.shapes import rlc_ring, uneven_time
 
 PERIOD = 10e-6
 CAPACITANCE = 4e-9
@@ -26,8 +26,9 @@ def circuit(frequency: float, damping: float) -> tuple[float, float, float]:
     return 2 * damping * natural * inductance, inductance, CAPACITANCE
 
 
-def ringing_gate(frequency: float, damping: float, periods: int = 10, points: int = 400, noise: float = 0.0,
-                 rising: float = 12.0, seed: int = 0) -> tuple[Array, Array, float, float]:
+def ringing_gate(
+    frequency: float, damping: float, periods: int = 10, points: int = 400, noise: float = 0.0, rising: float = 12.0, seed: int = 0
+) -> tuple[Array, Array, float, float]:
     """A gate that is stepped up by `rising` V through the loop and let down along an exponential, each period."""
     time = uneven_time(periods * PERIOD, periods * points, seed)
     phase = (time + 0.3 * PERIOD) % PERIOD
@@ -106,8 +107,7 @@ def plain(kind: str, time: Array) -> Array:
 
 
 @pytest.mark.parametrize("noise", [0.0, 0.2])
-@pytest.mark.parametrize("kind", ["exponential", "trapezoid", "half sine", "plateau", "one overshoot", "heavily damped",
-                                  "flat"])
+@pytest.mark.parametrize("kind", ["exponential", "trapezoid", "half sine", "plateau", "one overshoot", "heavily damped", "flat"])
 def test_no_ring_where_there_is_none(kind: str, noise: float) -> None:
     time = uneven_time(20 * PERIOD, 20 * 200, 3)
     samples = plain(kind, time) + noise * np.random.default_rng(5).normal(size=time.size)

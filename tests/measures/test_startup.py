@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Start-up read from envelopes of known time constant and overshoot (tests/references.py, IEEE 181 terms)."""
+"""Start-up read from envelopes of known time constant and overshoot (tests/support/references.py, IEEE 181 terms)."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from heatsim.measures import startup as su
 from heatsim.measures.periods import steady_window
 from heatsim.waves import Array, Waveforms
-from tests.measures.shapes import uneven_time
-from tests.references import WAVE_FACTORS
+from tests.support.references import WAVE_FACTORS
+from tests.support.shapes import uneven_time
 
 FACTORS = {name: value for name, value, _ in WAVE_FACTORS}
 TAU = 100.0  # periods

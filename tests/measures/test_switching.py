@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from heatsim.measures import switching as sw
-from tests.measures.shapes import Stage, uneven_time
+from tests.support.shapes import Stage, uneven_time
 
 
 def test_current_of_one_of_three() -> None:

@@ -14,11 +14,11 @@ from heatsim.parts.curves import GappedCurve, LinearCurve, soft_curve, table_cur
 from heatsim.parts.hysteresis import POWDER_60, HystereticCurve
 from heatsim.waves import Waveforms
 
-pytestmark = [pytest.mark.ngspice,
-              pytest.mark.skipif(shutil.which("ngspice") is None, reason="needs the plain ngspice program")]
+pytestmark = [pytest.mark.ngspice, pytest.mark.skipif(shutil.which("ngspice") is None, reason="needs the plain ngspice program")]
 
 CURVES = {
-    "linear": LinearCurve(60e-6, 1e-6), "soft": soft_curve(60e-6, 1.5e-6, 25.0, 1.855),
+    "linear": LinearCurve(60e-6, 1e-6),
+    "soft": soft_curve(60e-6, 1.5e-6, 25.0, 1.855),
     "gapped": GappedCurve(60e-6, 1.5e-6, 1.2e-3, 1e-4),
     "table": table_curve([0, 5, 10, 20, 30], [65e-6, 60e-6, 50e-6, 35e-6, 22e-6], 1.5e-6),
     "hysteretic": HystereticCurve(POWDER_60, 20, 98.4e-3, 107e-6, 1.5e-6),
@@ -26,8 +26,9 @@ CURVES = {
 CURRENTS = (5.0, 40.0, 200.0)
 
 
-@pytest.fixture(scope="module", params=[(name, current) for name in CURVES for current in CURRENTS],
-                ids=lambda p: f"{p[0]}-{p[1]:g}A")
+@pytest.fixture(
+    scope="module", params=[(name, current) for name in CURVES for current in CURRENTS], ids=lambda p: f"{p[0]}-{p[1]:g}A"
+)
 def bench(request):
     name, current = request.param
     return name, current, CURVES[name], characterise(CURVES[name], current, run_binary)

@@ -21,12 +21,11 @@ from heatsim.netlist.library import call, library_folder
 from heatsim.parts.hysteresis import POWDER_60, HystereticCurve
 from heatsim.physics.magnetisation import JilesAtherton, jiles_atherton_leg
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import case_deck
+from heatsim.studies.check.study import case_deck
 from heatsim.waves import Magnetic, Product, Signal
-from tests.references import JA_CLOSED, JA_LOOP
+from tests.support.references import JA_CLOSED, JA_LOOP
 
-pytestmark = [pytest.mark.ngspice,
-              pytest.mark.skipif(shutil.which("ngspice") is None, reason="needs the plain ngspice program")]
+pytestmark = [pytest.mark.ngspice, pytest.mark.skipif(shutil.which("ngspice") is None, reason="needs the plain ngspice program")]
 
 TURNS, PATH, AREA = 10, 0.1, 1e-4
 AIR = MU_0 * TURNS**2 * AREA / PATH  # the vacuum in the core and nothing beside it
@@ -42,10 +41,13 @@ def drive(curve, source, stop, step, options=None, initial=""):
     name, text, values = choke_model(curve, "bench")
     bare = {**values, "rcu": 1e-9, "rcore": 1e12, "cw": 1e-18, "fref": FLUX_UNIT}
     deck = Deck(
-        "winding alone", "\n".join([text, source, call("xch", "in 0", name, bare), initial]),
-        Transient(stop, step, step), SettleRule("flux", ("current",), 1e-2, 2, stop, stop, stop, 0.0),
+        "winding alone",
+        "\n".join([text, source, call("xch", "in 0", name, bare), initial]),
+        Transient(stop, step, step),
+        SettleRule("flux", ("current",), 1e-2, 2, stop, stop, stop, 0.0),
         (Signal("flux", "Wb", ((FLUX_UNIT, "v(xch.phi)"),)), Signal("current", "A", ((1.0, "i(v.xch.vs)"),))),
-        options=options or {"method": "gear", "reltol": "1e-3"})
+        options=options or {"method": "gear", "reltol": "1e-3"},
+    )
     waves = run_binary(deck)
     field = waves["current"] * TURNS / PATH
     density = (waves["flux"] - (curve.inductance_air - AIR) * waves["current"]) / (TURNS * AREA)
@@ -178,17 +180,26 @@ def test_coarse_steps_cost_little():
 
 def test_the_library_file_is_usable_by_hand(tmp_path):
     text = (library_folder() / "choke_hysteretic.lib").read_text(encoding="utf-8")
-    body = text[text.index(".subckt"):]
-    deck = Deck("by hand", f"{body}\nv1 in 0 pwl(0 0 1n 10)\nx1 in 0 hs_choke_hysteretic rcu=1u", Transient(20e-6, 2e-8, 1e-8),
-                SettleRule("i", (), 1e-2, 2, 1.0, 1.0, 1.0, 0.0), (Signal("i", "A", ((1.0, "i(v.x1.vs)"),)),))
+    body = text[text.index(".subckt") :]
+    deck = Deck(
+        "by hand",
+        f"{body}\nv1 in 0 pwl(0 0 1n 10)\nx1 in 0 hs_choke_hysteretic rcu=1u",
+        Transient(20e-6, 2e-8, 1e-8),
+        SettleRule("i", (), 1e-2, 2, 1.0, 1.0, 1.0, 0.0),
+        (Signal("i", "A", ((1.0, "i(v.x1.vs)"),)),),
+    )
     curve = HystereticCurve(POWDER_60, 20, 98.4e-3, 107e-6, 1.5e-6)  # what its defaults say
     waves = run_binary(deck)
     assert waves["i"][-1] == pytest.approx(float(curve.current(10 * waves.time[-1])), rel=0.05)
 
 
-HYSTERESIS = {"choke.core.hysteresis.saturation": "716.5 kA/m", "choke.core.hysteresis.shape": "6567 A/m",
-              "choke.core.hysteresis.pinning": "1040 A/m", "choke.core.hysteresis.coupling": 0.01055,
-              "choke.core.hysteresis.reversible": "96.3 %"}
+HYSTERESIS = {
+    "choke.core.hysteresis.saturation": "716.5 kA/m",
+    "choke.core.hysteresis.shape": "6567 A/m",
+    "choke.core.hysteresis.pinning": "1040 A/m",
+    "choke.core.hysteresis.coupling": 0.01055,
+    "choke.core.hysteresis.reversible": "96.3 %",
+}
 
 
 @pytest.fixture(scope="module")

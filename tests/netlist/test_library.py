@@ -26,9 +26,7 @@ def run(folder, text):
     deck = folder / "choke.cir"
     deck.write_text(text, encoding="utf-8")
     raw = folder / "out.raw"
-    subprocess.run(
-        ["ngspice", "-b", "-r", str(raw), str(deck)], capture_output=True, timeout=60, cwd=folder, check=True
-    )
+    subprocess.run(["ngspice", "-b", "-r", str(raw), str(deck)], capture_output=True, timeout=60, cwd=folder, check=True)
     data = raw.read_bytes()
     head, _, body = data.partition(b"Binary:\n")
     count = int(head.split(b"No. Variables:")[1].split()[0])

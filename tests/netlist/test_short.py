@@ -17,25 +17,37 @@ from heatsim.netlist.generate import make_deck
 from heatsim.parts.choke import ShortedTurn
 from heatsim.parts.thermal import short_loss
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import check
-from tests.captures.circuit import NAMES, Faulty, Turn
-from tests.captures.features import harmonics
-from tests.captures.orbit import Flow, settle, waveforms
+from heatsim.studies.check.study import check
+from tests.support.captures.circuit import NAMES, Faulty, Turn
+from tests.support.captures.features import harmonics
+from tests.support.captures.orbit import Flow, settle, waveforms
 
 BENCH = Scenario.from_file(Path(__file__).resolve().parents[2] / "scenarios" / "bench-heater.toml")
 FIELDS = {"choke.left.short_resistance": "2 ohm", "choke.left.short_inductance": "12 uH"}
 
 
-@pytest.mark.parametrize("given, missing", [
-    ({"choke.left.short_resistance": "2 ohm"}, "short_inductance"), ({"choke.left.short_inductance": "12 uH"}, "short_resistance")])
+@pytest.mark.parametrize(
+    "given, missing",
+    [
+        ({"choke.left.short_resistance": "2 ohm"}, "short_inductance"),
+        ({"choke.left.short_inductance": "12 uH"}, "short_resistance"),
+    ],
+)
 def test_both_fields_or_none(given: dict[str, str], missing: str) -> None:
     with pytest.raises(InputError, match=f"goes together with .*{missing}|{missing}.*goes together with"):
         BENCH.change(given).heater("loaded")
     assert BENCH.heater("loaded").chokes[0].short is None
 
 
-@pytest.mark.parametrize("field, value", [("short_resistance", "0.5 mohm"), ("short_resistance", "20 kohm"),
-                                          ("short_inductance", "0.5 nH"), ("short_inductance", "20 mH")])
+@pytest.mark.parametrize(
+    "field, value",
+    [
+        ("short_resistance", "0.5 mohm"),
+        ("short_resistance", "20 kohm"),
+        ("short_inductance", "0.5 nH"),
+        ("short_inductance", "20 mH"),
+    ],
+)
 def test_values_out_of_range_are_refused(field: str, value: str) -> None:
     with pytest.raises(InputError, match=field):
         BENCH.change(FIELDS | {f"choke.left.{field}": value}).heater("loaded")
@@ -97,8 +109,11 @@ def test_simulated_turn_against_the_independent_integration() -> None:
 
 @pytest.mark.slow
 @pytest.mark.ngspice
-@pytest.mark.parametrize("short", [ShortedTurn(2.0, 12e-6), ShortedTurn(8.0, 3e-6), ShortedTurn(0.04, 20e-6)],
-                         ids=["usual", "high resistance", "44 periods"])
+@pytest.mark.parametrize(
+    "short",
+    [ShortedTurn(2.0, 12e-6), ShortedTurn(8.0, 3e-6), ShortedTurn(0.04, 20e-6)],
+    ids=["usual", "high resistance", "44 periods"],
+)
 def test_periodic_state_with_a_turn(session: Session, short: ShortedTurn) -> None:
     """The held deck's: harmonics 1 to 11 within 3e-4, frequency within 5e-4, rms current of the turn within 1e-3; and the core's
     current is what the winding's leaves after the turn's and the core loss's."""

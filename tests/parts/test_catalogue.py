@@ -81,11 +81,7 @@ def test_unknown_names_come_with_the_nearest() -> None:
     [
         ("permeability = 75", 'permeability = "75"', "own.toml: material.drawer.permeability: must be a number"),
         ("permeability = 75", "", "own.toml: material.drawer.permeability: is missing"),
-        (
-            'path_rule = "mean"\nprov',
-            'path_rule = "average"\nprov',
-            "path_rule: is not one of the choices; given 'average'",
-        ),
+        ('path_rule = "mean"\nprov', 'path_rule = "average"\nprov', "path_rule: is not one of the choices; given 'average'"),
         ('tolerance = "3 %"', "tolerance = 3", "own.toml: material.drawer.bias.tolerance: needs a text with a unit"),
         ('tolerance = "3 %"', 'tolerence = "3 %"', "did you mean tolerance"),
         ("points =", "point =", "material.drawer.bias.exponent: is missing"),
@@ -96,11 +92,7 @@ def test_unknown_names_come_with_the_nearest() -> None:
         ('form = "steinmetz"', 'form = "b"', "allowed: a list of 4 positive numbers"),
         ("coefficients = [2.1, 1.4, 2.2]", "coefficients = [2.1, -1.4, 2.2]", "must be a list of numbers"),
         ("band = 1.3", "band = 0.5", "own.toml: material.drawer.loss.band: must be a number in range"),
-        (
-            'inner_diameter = "14.5 mm"',
-            'inner_diameter = "27 mm"',
-            "own.toml: ring.drawer 27.inner_diameter: must be smaller",
-        ),
+        ('inner_diameter = "14.5 mm"', 'inner_diameter = "27 mm"', "own.toml: ring.drawer 27.inner_diameter: must be smaller"),
         ('height = "11 mm"', 'height = "11 V"', "has the unit 'V'"),
         ('area = "66 mm2"', 'area = "66 cm2 "\ncolour = "red"', "ring.drawer 27.colour: is not a known key"),
         ('source = "calliper"', "", "ring.drawer 27.source: is missing"),
@@ -119,11 +111,7 @@ def test_faults_name_their_place(old: str, new: str, message: str) -> None:
 
 def test_all_faults_at_once() -> None:
     with pytest.raises(InputError) as caught:
-        read(
-            OWN.replace("band = 1.3", "band = 0")
-            .replace("permeability = 75", "permeability = 0")
-            .replace('"27 mm"', '"x"')
-        )
+        read(OWN.replace("band = 1.3", "band = 0").replace("permeability = 75", "permeability = 0").replace('"27 mm"', '"x"'))
     assert len(caught.value.problems) == 3
 
 

@@ -47,9 +47,7 @@ def test_powder_follows_its_bias_curve_down_to_the_air_core(name: str) -> None:
 def test_a_measured_bias_curve_gives_a_table_known_as_far_as_it_was_measured() -> None:
     made = core("fe-si-al-60")
     points = ((0.0, 1.0), (1000.0, 0.95), (4000.0, 0.7), (8000.0, 0.4))
-    measured = replace(
-        made, material=made.material.with_bias(Bias(6500.0, 1.8, 0.02, "measured", "bench", points=points))
-    )
+    measured = replace(made, material=made.material.with_bias(Bias(6500.0, 1.8, 0.02, "measured", "bench", points=points)))
     curve = wound_curve(measured)
     assert curve.known_to == pytest.approx(8000.0 * made.ring.path_length / 20)
     at = 4000.0 * made.ring.path_length / 20

@@ -9,12 +9,14 @@ from heatsim.errors import InputError
 from heatsim.parts.catalogue import builtin
 from heatsim.parts.hysteresis import POWDER_60, HystereticCurve
 from heatsim.physics.magnetisation import JilesAtherton, anhysteretic_magnetisation, jiles_atherton_loop
-from tests.references import JA_CLOSED, JA_LOOP
+from tests.support.references import JA_CLOSED, JA_LOOP
 
 TURNS, PATH, AREA = 20, 98.4e-3, 107e-6
 AIR = MU_0 * TURNS**2 * AREA / PATH  # exactly the vacuum in the core: the susceptibilities are then bare
-CURVES = {"powder": HystereticCurve(POWDER_60, TURNS, PATH, AREA, 1.5e-6),
-          "iron": HystereticCurve(JilesAtherton(*JA_LOOP[0][:5]), TURNS, PATH, AREA, AIR)}
+CURVES = {
+    "powder": HystereticCurve(POWDER_60, TURNS, PATH, AREA, 1.5e-6),
+    "iron": HystereticCurve(JilesAtherton(*JA_LOOP[0][:5]), TURNS, PATH, AREA, AIR),
+}
 
 
 @pytest.fixture(params=CURVES)
@@ -86,10 +88,15 @@ def _bias_integral(field, material):
     return np.interp(field, grid, total)
 
 
-@pytest.mark.parametrize("change, told", [
-    ({"coupling": 3 * 6567.0 / 716.5e3}, "coupling too strong"), ({"reversible": 1.1}, "reversible share"),
-    ({"pinning": 0.0}, "pinning"), ({"saturation": float("nan")}, "saturation")])
+@pytest.mark.parametrize(
+    "change, told",
+    [
+        ({"coupling": 3 * 6567.0 / 716.5e3}, "coupling too strong"),
+        ({"reversible": 1.1}, "reversible share"),
+        ({"pinning": 0.0}, "pinning"),
+        ({"saturation": float("nan")}, "saturation"),
+    ],
+)
 def test_impossible_parameters_are_refused(change, told):
     with pytest.raises(InputError, match=told):
         HystereticCurve(POWDER_60._replace(**change), TURNS, PATH, AREA, 1.5e-6)
-

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Materials of the catalogue against recalled and published points (tests/references.py, sections 5 and 6)."""
+"""Materials of the catalogue against recalled and published points (tests/support/references.py, sections 5 and 6)."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from heatsim.constants import OERSTED
 from heatsim.parts.materials import PROVENANCES, Bias, CoreLoss, catalogue, half_field_through
 from heatsim.physics.coreloss import igse_loss, igse_triangle_ratio, steinmetz
 from heatsim.physics.magnetisation import bias_limit_flux_density
-from tests import references as ref
+from tests.support import references as ref
 
 MATERIALS = catalogue()
 MIX = {"26": "iron-powder-75", "52": "iron-powder-75-low-loss", "8": "iron-powder-35", "2": "iron-powder-10"}
@@ -114,9 +114,7 @@ def test_band_holds_the_curve_and_its_own_tolerance(name: str) -> None:
 
 def test_measured_points_win_over_the_form_and_survive_in_the_material() -> None:
     half = half_field_through(200.0, 0.3, 1.8)
-    measured = Bias(
-        half, 1.8, 0.02, "measured", "LCR meter", points=((0.0, 1.0), (50.0, 0.9), (100.0, 0.7), (200.0, 0.3))
-    )
+    measured = Bias(half, 1.8, 0.02, "measured", "LCR meter", points=((0.0, 1.0), (50.0, 0.9), (100.0, 0.7), (200.0, 0.3)))
     bias = MATERIALS["fe-si-al-60"].with_bias(measured).bias
     assert bias is not None
     assert bias.share([0.0, 50.0, 100.0, 200.0]) == pytest.approx([1.0, 0.9, 0.7, 0.3])
@@ -168,14 +166,8 @@ def test_local_exponents_are_the_slopes_of_the_printed_form(name: str, tesla: fl
     found = loss(name)
     k, alpha, beta = found.local_steinmetz(tesla, hertz)
     step = 1e-5
-    slopes = [
-        np.log(found.density(tesla * up, hertz) / found.density(tesla / up, hertz)) / (2 * np.log(up))
-        for up in (1 + step,)
-    ]
-    slopes += [
-        np.log(found.density(tesla, hertz * up) / found.density(tesla, hertz / up)) / (2 * np.log(up))
-        for up in (1 + step,)
-    ]
+    slopes = [np.log(found.density(tesla * up, hertz) / found.density(tesla / up, hertz)) / (2 * np.log(up)) for up in (1 + step,)]
+    slopes += [np.log(found.density(tesla, hertz * up) / found.density(tesla, hertz / up)) / (2 * np.log(up)) for up in (1 + step,)]
     assert [beta, alpha] == pytest.approx(slopes, rel=1e-6)
     assert steinmetz(tesla, hertz, k, alpha, beta) == pytest.approx(found.density(tesla, hertz), rel=1e-12)
 
@@ -221,9 +213,7 @@ def test_still_flux_loses_nothing() -> None:
 
 
 def test_what_is_not_known_is_absent() -> None:
-    assert all(
-        MATERIALS[name].loss is None for name in ("mpp-60", "mpp-125", "ni-fe-60", "ni-fe-125", "fe-si-60", "fe-si-26")
-    )
+    assert all(MATERIALS[name].loss is None for name in ("mpp-60", "mpp-125", "ni-fe-60", "ni-fe-125", "fe-si-60", "fe-si-26"))
     assert MATERIALS["mnzn-power-ferrite"].bias is None
     assert MATERIALS["mpp-60"].loss_band == np.inf
 

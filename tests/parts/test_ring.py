@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Ring sizes and stacks against catalogues (tests/references.py, section 4) and geometry."""
+"""Ring sizes and stacks against catalogues (tests/support/references.py, section 4) and geometry."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from heatsim.errors import InputError
 from heatsim.parts.ring import Ring, builtin_rings
 from heatsim.parts.winding import Winding
 from heatsim.physics.ringcore import RingSize, ring_constants, ring_inductance, ring_path_length, ring_surface
-from tests import references as ref
+from tests.support import references as ref
 
 RINGS = builtin_rings()
 POWDER = {"26.9": "powder-26.9x14.7x11.2", "39.9": "powder-39.9x24.1x14.5", "77.8": "powder-77.8x49.2x12.7"}
@@ -22,12 +22,7 @@ IRON = {
     "T157": "iron-39.9x24.1x14.5",
     "T200": "iron-50.8x31.8x14",
 }
-FERRITE = {
-    "R12.5": "ferrite-12.5x7.5x5",
-    "R20": "ferrite-20x10x7",
-    "R25.3": "ferrite-25.3x14.8x10",
-    "R50": "ferrite-50x30x20",
-}
+FERRITE = {"R12.5": "ferrite-12.5x7.5x5", "R20": "ferrite-20x10x7", "R25.3": "ferrite-25.3x14.8x10", "R50": "ferrite-50x30x20"}
 PATH_TOLERANCE = {"logarithmic": 7e-3, "mean": 1.2e-2, "iec": 1e-3}
 AREA_TOLERANCE = {"logarithmic": 0.08, "mean": 0.09, "iec": 1e-3}
 
@@ -76,9 +71,7 @@ def test_every_ring_keeps_to_its_own_convention(entry: object) -> None:
     tolerance of mu0 mu A/l. Holds recalled rows together: a digit off shows here."""
     rule, size = entry.path_rule, entry.size  # type: ignore[attr-defined]
     path, area = entry.path_length, entry.area  # type: ignore[attr-defined]
-    plain = (
-        ring_constants(size).area if rule == "iec" else size.height * (size.outer_diameter - size.inner_diameter) / 2
-    )
+    plain = ring_constants(size).area if rule == "iec" else size.height * (size.outer_diameter - size.inner_diameter) / 2
     assert path == pytest.approx(ring_path_length(size, rule), rel=PATH_TOLERANCE[rule])
     assert area == pytest.approx(plain, rel=AREA_TOLERANCE[rule])
     for mu, factor in entry.inductance_factors:  # type: ignore[attr-defined]

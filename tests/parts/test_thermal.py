@@ -22,11 +22,7 @@ TIME = ANGLE / (2 * np.pi * 1e5)
 
 
 def choke(
-    ring: str = "powder-39.9x24.1x14.5",
-    material: str = "fe-si-al-60",
-    turns: int = 20,
-    stack: int = 1,
-    strands: int = 1,
+    ring: str = "powder-39.9x24.1x14.5", material: str = "fe-si-al-60", turns: int = 20, stack: int = 1, strands: int = 1
 ) -> Choke:
     chosen = catalogue()[material]
     core = Core(
@@ -38,9 +34,7 @@ def choke(
     return Choke("left", wound_curve(replace(core, gap=1e-3)), resistance, 20e-12, 60.0, core.winding.copper_area, core, "memory")
 
 
-def heat(
-    made: Choke, mean: float = 8.0, ripple: float = 2.0, volts: float = 40.0, cooling: Cooling | None = None
-) -> ChokeHeat:
+def heat(made: Choke, mean: float = 8.0, ripple: float = 2.0, volts: float = 40.0, cooling: Cooling | None = None) -> ChokeHeat:
     """At a sine ripple [A peak] and flux of `volts` [V peak] at 100 kHz."""
     flux = volts / (2 * np.pi * 1e5) * np.sin(ANGLE)
     return choke_heat(made, TIME, flux, mean + ripple * np.sin(ANGLE), cooling)

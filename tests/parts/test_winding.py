@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Windings on rings: wire tables, fit, lengths, resistance, capacitance; tests/references.py, sections 1 and 3."""
+"""Windings on rings: wire tables, fit, lengths, resistance, capacitance; tests/support/references.py, sections 1 and 3."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from heatsim.parts.ring import Ring
 from heatsim.parts.winding import AC_BAND, CAPACITANCE_BAND, Winding, wire_diameter
 from heatsim.physics.conductor import dowell_factor, dowell_round_wire_xi, round_wire_resistance_ratio, skin_depth
 from heatsim.physics.ringcore import RingSize
-from tests import references as ref
+from tests.support import references as ref
 
 RING = Ring(RingSize(40e-3, 24e-3, 15e-3), 1, 100e-3, 110e-6)
 WIRE = Winding(20, 1, 1.6e-3, 1.7e-3)

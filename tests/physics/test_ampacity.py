@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Tracks and fusing wires (tests/references_heating.py): IPC-2221, Onderdonk, Preece."""
+"""Tracks and fusing wires (tests/support/references_heating.py): IPC-2221, Onderdonk, Preece."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from heatsim.constants import COPPER_DENSITY
 from heatsim.errors import InputError
 from heatsim.physics import ampacity as amp
 from heatsim.physics.conductor import copper_resistivity
-from tests import references_heating as ref
+from tests.support import references_heating as ref
 
 
 @pytest.mark.parametrize("k, rise, width, thickness, current, rtol", ref.IPC2221)
@@ -55,17 +55,13 @@ def test_fusing_as_printed() -> None:
 
 
 @given(st.floats(1e-4, 1e-2), st.floats(1e-5, 1e-4), st.floats(1.0, 100.0), st.floats(1.01, 3.0))
-def test_more_copper_or_more_heat_carries_more(
-    width: float, thickness: float, rise: float, more: float
-) -> None:
+def test_more_copper_or_more_heat_carries_more(width: float, thickness: float, rise: float, more: float) -> None:
     here = amp.track_current(width, thickness, rise)
     assert amp.track_current(width * more, thickness, rise) == pytest.approx(here * more**0.725)
     assert amp.track_current(width, thickness, rise * more) == pytest.approx(here * more**0.44)
     assert amp.track_current(width, thickness, rise, amp.TRACK_INTERNAL) == pytest.approx(here / 2)
     assert amp.fusing_current(width * more) == pytest.approx(amp.fusing_current(width) * more**1.5)
-    assert amp.melting_current(width**2, rise * more) == pytest.approx(
-        amp.melting_current(width**2, rise) / more**0.5
-    )
+    assert amp.melting_current(width**2, rise * more) == pytest.approx(amp.melting_current(width**2, rise) / more**0.5)
 
 
 def test_impossible_input_is_named() -> None:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Film capacitors under a sine (tests/references_heating.py)."""
+"""Film capacitors under a sine (tests/support/references_heating.py)."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from heatsim.errors import InputError
 from heatsim.physics import capacitor as cap
-from tests import references_heating as ref
+from tests.support import references_heating as ref
 
 
 @pytest.mark.parametrize("row", ref.CAP)
@@ -23,9 +23,7 @@ def test_stress_of_a_capacitor(row: tuple) -> None:
     assert cap.peak_slope(np.sqrt(2) * voltage, frequency) == pytest.approx(slope * 1e6, rel=rtol)
 
 
-@pytest.mark.parametrize(
-    "dielectric, frequency, loss_tangent, factor", ref.TAN_DELTA
-)  # published chart, typical
+@pytest.mark.parametrize("dielectric, frequency, loss_tangent, factor", ref.TAN_DELTA)  # published chart, typical
 def test_typical_loss_tangent(dielectric: str, frequency: float, loss_tangent: float, factor: float) -> None:
     ours = cap.typical_loss_tangent(dielectric, frequency)
     assert loss_tangent / factor <= ours <= loss_tangent * factor
@@ -34,12 +32,7 @@ def test_typical_loss_tangent(dielectric: str, frequency: float, loss_tangent: f
 
 def test_permitted_voltage_has_three_regions() -> None:
     """Rated voltage, then loss, then current: the shape of data-sheet curves after IEC 60384-17."""
-    limits = {
-        "rated_rms_voltage": 400.0,
-        "permitted_rms_current": 12.0,
-        "permitted_loss": 0.5,
-        "loss_tangent": 5e-4,
-    }
+    limits = {"rated_rms_voltage": 400.0, "permitted_rms_current": 12.0, "permitted_loss": 0.5, "loss_tangent": 5e-4}
     low, middle, high = (cap.permitted_rms_voltage(330e-9, f, **limits) for f in (1e3, 5e3, 4e5))
     assert low == 400.0
     assert cap.dielectric_loss(330e-9, middle, 5e3, 5e-4) == pytest.approx(0.5)

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Copper, wire and alternating-current resistance against published and computed values
-(tests/references.py)."""
+(tests/support/references.py)."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from heatsim import constants
 from heatsim.errors import InputError
 from heatsim.physics import conductor as c
-from tests import references as ref
+from tests.support import references as ref
 
 RATIOS = st.floats(1e-4, 1e4)
 
@@ -47,9 +47,7 @@ def test_awg_printed_table(gauge: int, inch: float) -> None:
     assert c.awg_diameter(gauge) == pytest.approx(inch * 0.0254, rel=2e-3)
 
 
-@pytest.mark.parametrize(
-    "bare, grade_1, grade_2, atol", ref.ENAMEL
-)  # IEC 60317-0-1 Table 1: memory, not verified
+@pytest.mark.parametrize("bare, grade_1, grade_2, atol", ref.ENAMEL)  # IEC 60317-0-1 Table 1: memory, not verified
 def test_enamelled_diameter(bare: float, grade_1: float, grade_2: float, atol: float) -> None:
     assert c.enamelled_diameter(bare * 1e-3, 1) == pytest.approx(grade_1 * 1e-3, abs=atol * 1e-3)
     assert c.enamelled_diameter(bare * 1e-3, 2) == pytest.approx(grade_2 * 1e-3, abs=atol * 1e-3)
@@ -69,9 +67,7 @@ def test_skin_depth_is_infinite_at_zero_frequency() -> None:
     assert c.skin_depth(1.7e-8, 0.0) == np.inf
 
 
-@pytest.mark.parametrize(
-    "x, resistance, inductance, rtol", ref.SKIN_ROUND_X
-)  # Rosa & Grover 1912 / NBS C74 argument
+@pytest.mark.parametrize("x, resistance, inductance, rtol", ref.SKIN_ROUND_X)  # Rosa & Grover 1912 / NBS C74 argument
 def test_round_wire(x: float, resistance: float, inductance: float, rtol: float) -> None:
     radius = x / np.sqrt(2.0)
     assert c.round_wire_resistance_ratio(radius, 1.0) == pytest.approx(resistance, rel=rtol)
@@ -83,9 +79,7 @@ def test_round_wire_by_radius(ratio: float, resistance: float, rtol: float) -> N
     assert c.round_wire_resistance_ratio(ratio * 2e-4, 2e-4) == pytest.approx(resistance, rel=rtol)
 
 
-@pytest.mark.parametrize(
-    "text, measured, theory, atol", ref.SKIN_MEASURED
-)  # impedance analyser, see its source
+@pytest.mark.parametrize("text, measured, theory, atol", ref.SKIN_MEASURED)  # impedance analyser, see its source
 def test_round_wire_measured(text: str, measured: float, theory: float, atol: float) -> None:
     delta = c.skin_depth(c.copper_resistivity(20.0), 100e3)
     ours = c.round_wire_resistance_ratio(c.awg_diameter(10) / 2.0, delta)
@@ -110,18 +104,14 @@ def test_large_tube_is_a_slab(thickness: float) -> None:
 
 @pytest.mark.parametrize("ratio", [0.5, 2.0, 10.0, 400.0])
 def test_tube_without_bore_is_a_wire(ratio: float) -> None:
-    assert c.tube_resistance_ratio(ratio, ratio, 1.0) == pytest.approx(
-        c.round_wire_resistance_ratio(ratio, 1.0)
-    )
+    assert c.tube_resistance_ratio(ratio, ratio, 1.0) == pytest.approx(c.round_wire_resistance_ratio(ratio, 1.0))
     nearly = c.tube_resistance_ratio(ratio, ratio * 0.9999, 1.0)
     assert nearly == pytest.approx(c.round_wire_resistance_ratio(ratio, 1.0), rel=1e-5)
 
 
 def test_tube_much_thicker_than_the_skin_depth_does_not_overflow() -> None:
     """All current in one skin depth of the outside: R/Rdc = (b^2 - a^2)/(2 b delta), less 1/(2b) order."""
-    assert c.tube_resistance_ratio(5000.0, 2500.0, 1.0) == pytest.approx(
-        (5000.0**2 - 2500.0**2) / 10000.0, rel=2e-4
-    )
+    assert c.tube_resistance_ratio(5000.0, 2500.0, 1.0) == pytest.approx((5000.0**2 - 2500.0**2) / 10000.0, rel=2e-4)
 
 
 @pytest.mark.parametrize("xi, layers, factor, rtol", ref.DOWELL)  # Dowell 1966
@@ -129,18 +119,9 @@ def test_dowell(xi: float, layers: int, factor: float, rtol: float) -> None:
     assert c.dowell_factor(xi, layers) == pytest.approx(factor, rel=rtol)
 
 
-@pytest.mark.parametrize(
-    "diameter, pitch, frequency, layers, temperature, xi, factor, rtol", ref.DOWELL_ROUND
-)
+@pytest.mark.parametrize("diameter, pitch, frequency, layers, temperature, xi, factor, rtol", ref.DOWELL_ROUND)
 def test_dowell_round_wire(
-    diameter: float,
-    pitch: float,
-    frequency: float,
-    layers: int,
-    temperature: float,
-    xi: float,
-    factor: float,
-    rtol: float,
+    diameter: float, pitch: float, frequency: float, layers: int, temperature: float, xi: float, factor: float, rtol: float
 ) -> None:
     delta = c.skin_depth(c.copper_resistivity(temperature), frequency)
     ours = c.dowell_round_wire_xi(diameter, pitch, delta)
@@ -153,9 +134,7 @@ def test_dowell_at_low_frequency(layers: int) -> None:
     """Taylor series of the closed form: 1 + (5 m^2 - 1)/45 xi^4."""
     excess = c.dowell_factor(np.array([0.05, 0.1]), layers) - 1.0
     assert excess == pytest.approx((5 * layers**2 - 1) / 45 * np.array([0.05, 0.1]) ** 4, rel=2e-3)
-    many = np.array(
-        [0.9e-3, 1.1e-3]
-    )  # either side of the switch to the series, in a deep enough stack to show it
+    many = np.array([0.9e-3, 1.1e-3])  # either side of the switch to the series, in a deep enough stack to show it
     assert c.dowell_factor(many, 1e4 * layers) - 1.0 == pytest.approx(1e8 * layers**2 / 9 * many**4, rel=1e-5)
 
 
@@ -194,17 +173,13 @@ def test_medhurst_falls_with_spacing(length: float, spacing: float) -> None:
 @given(RATIOS, st.floats(1.001, 2.0))
 def test_resistance_rises_with_frequency(ratio: float, step: float) -> None:
     rise = 1.0 - 1e-9
-    assert c.round_wire_resistance_ratio(ratio * step, 1.0) >= rise * c.round_wire_resistance_ratio(
-        ratio, 1.0
-    )
+    assert c.round_wire_resistance_ratio(ratio * step, 1.0) >= rise * c.round_wire_resistance_ratio(ratio, 1.0)
     assert c.transverse_field_coefficient(ratio * step) > c.transverse_field_coefficient(ratio)
 
 
 @given(st.floats(0.05, 50.0), st.floats(1e-6, 1e3))
 def test_only_quotients_of_lengths_count(ratio: float, unit: float) -> None:
-    assert c.round_wire_resistance_ratio(ratio * unit, unit) == pytest.approx(
-        c.round_wire_resistance_ratio(ratio, 1.0)
-    )
+    assert c.round_wire_resistance_ratio(ratio * unit, unit) == pytest.approx(c.round_wire_resistance_ratio(ratio, 1.0))
     tube = c.tube_resistance_ratio(ratio * unit, ratio * unit / 5, unit)
     assert tube == pytest.approx(c.tube_resistance_ratio(ratio, ratio / 5, 1.0))
 

@@ -11,7 +11,7 @@ from heatsim.errors import InputError
 from heatsim.physics import convection as cv
 from heatsim.physics import heat
 from heatsim.physics.ringcore import RingSize, ring_surface
-from tests import references_heating as ref
+from tests.support import references_heating as ref
 
 RING = RingSize(45e-3, 18e-3, 22e-3)
 

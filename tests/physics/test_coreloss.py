@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Core loss: catalogue fits and waveform laws against computed and recalled values (tests/references.py)."""
+"""Core loss: catalogue fits and waveform laws against computed and recalled values (tests/support/references.py)."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from heatsim.errors import InputError
 from heatsim.physics import coreloss, stage
-from tests import references as ref
+from tests.support import references as ref
 
 COEFFICIENTS = {row[0]: row[2:] for row in ref.LOSS_IRON_COEFF}
 ALPHAS, BETAS = st.floats(1.05, 1.9), st.floats(1.9, 3.0)
@@ -22,9 +22,7 @@ def triangle(duty: float, swing: float, frequency: float) -> tuple[list[float], 
     return [0.0, duty / frequency, 1 / frequency], [-swing / 2, swing / 2, -swing / 2]
 
 
-@pytest.mark.parametrize(
-    "mix, frequency, gauss, computed, printed", ref.LOSS_IRON
-)  # printed and coefficients: memory
+@pytest.mark.parametrize("mix, frequency, gauss, computed, printed", ref.LOSS_IRON)  # printed and coefficients: memory
 def test_iron_powder_loss(mix: str, frequency: float, gauss: float, computed: float, printed: float) -> None:
     ours = coreloss.powder_loss_b(gauss * 1e-4, frequency, COEFFICIENTS[mix])
     assert ours == pytest.approx(computed * 1e3, rel=2e-4)
@@ -40,12 +38,8 @@ def test_iron_powder_loss_is_the_printed_form(mix: str) -> None:
     assert coreloss.powder_loss_b(0.0, 2e4, (a, b, c, d)) == 0.0
 
 
-@pytest.mark.parametrize(
-    "coefficients, tesla, kilohertz, loss, rtol", ref.LOSS_FESIAL
-)  # coefficients: memory
-def test_fe_si_al_loss(
-    coefficients: tuple[float, float, float], tesla: float, kilohertz: float, loss: float, rtol: float
-) -> None:
+@pytest.mark.parametrize("coefficients, tesla, kilohertz, loss, rtol", ref.LOSS_FESIAL)  # coefficients: memory
+def test_fe_si_al_loss(coefficients: tuple[float, float, float], tesla: float, kilohertz: float, loss: float, rtol: float) -> None:
     ours = coreloss.powder_loss_a(tesla, kilohertz * 1e3, *coefficients)
     assert ours == pytest.approx(loss * 1e3, rel=rtol)
     a, b, c = coefficients
@@ -69,9 +63,7 @@ def test_triangles(alpha: float, duty: float, igse: float, mse: float, rtol: flo
 
 
 @pytest.mark.parametrize("alpha, beta, topology, ratio, rtol", ref.IGSE_CHOKE)
-def test_choke_waveform(
-    alpha: float, beta: float, topology: Literal["one", "two"], ratio: float, rtol: float
-) -> None:
+def test_choke_waveform(alpha: float, beta: float, topology: Literal["one", "two"], ratio: float, rtol: float) -> None:
     """Flux of the ideal stage's choke against a sine of the same swing at the ripple frequency."""
     frequency = 9e4
     ripple_frequency = frequency * (2 if topology == "one" else 1)
@@ -105,9 +97,7 @@ def test_bias_mirror_and_sampling_change_nothing(alpha: float, beta: float, duty
 
 
 @given(ALPHAS, BETAS, st.floats(1.0, 4.0), st.floats(1.0, 4.0))
-def test_loss_scales_with_swing_and_frequency(
-    alpha: float, beta: float, larger: float, faster: float
-) -> None:
+def test_loss_scales_with_swing_and_frequency(alpha: float, beta: float, larger: float, faster: float) -> None:
     base = coreloss.igse_loss(*triangle(0.4, 0.1, 1e5), 2.0, alpha, beta)
     more = coreloss.igse_loss(*triangle(0.4, 0.1 * larger, 1e5 * faster), 2.0, alpha, beta)
     assert more == pytest.approx(base * larger**beta * faster**alpha)

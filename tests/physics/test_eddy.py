@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Eddy heating: computed values (tests/references_heating.py), limits, and a calculation with coupled
+"""Eddy heating: computed values (tests/support/references_heating.py), limits, and a calculation with coupled
 rings."""
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from heatsim.constants import MU_0
 from heatsim.errors import InputError
 from heatsim.physics import eddy
 from heatsim.physics.inductance import loop_mutual_inductance, solenoid_axis_field
-from tests import references_heating as ref
+from tests.support import references_heating as ref
 
 RATIOS = st.floats(1e-3, 1e4)
 COIL = (0.06, 0.06, 8.0)
@@ -51,14 +51,7 @@ def test_surface_loss_rises_and_flux_falls(ratio: float, step: float) -> None:
 
 @pytest.mark.parametrize("radius, length, rho, mu_r, frequency, field, power, rtol", ref.CYL_POWER)
 def test_cylinder_power(
-    radius: float,
-    length: float,
-    rho: float,
-    mu_r: float,
-    frequency: float,
-    field: float,
-    power: float,
-    rtol: float,
+    radius: float, length: float, rho: float, mu_r: float, frequency: float, field: float, power: float, rtol: float
 ) -> None:
     assert eddy.cylinder_power(radius, length, rho, mu_r, frequency, field) == pytest.approx(power, rel=rtol)
 
@@ -74,9 +67,7 @@ def test_cylinder_power_by_its_other_form(radius: float, rho: float, frequency: 
 
 
 @pytest.mark.parametrize("outer, bore, delta, mu_r, f, screening, rtol", ref.TUBE_HEAT)
-def test_tube(
-    outer: float, bore: float, delta: float, mu_r: float, f: float, screening: float, rtol: float
-) -> None:
+def test_tube(outer: float, bore: float, delta: float, mu_r: float, f: float, screening: float, rtol: float) -> None:
     assert eddy.tube_factor(outer, bore, delta, mu_r) == pytest.approx(f, rel=rtol)
     assert eddy.tube_screening(outer, bore, delta, mu_r) == pytest.approx(screening, rel=rtol)
 
@@ -116,11 +107,7 @@ def test_demagnetising_factors() -> None:
     assert eddy.demagnetising_factor(1.0) == pytest.approx(1 / 3)
     assert eddy.demagnetising_factor(10.0) == pytest.approx(0.0203, abs=5e-5)
     assert eddy.demagnetising_factor(1e-4) == pytest.approx(1 - np.pi / 2 * 1e-4, rel=1e-6)
-    border = [
-        eddy.demagnetising_factor(np.sqrt(1 + sign * 1e-3 * (1 + e)))
-        for sign in (1, -1)
-        for e in (-1e-6, 1e-6)
-    ]
+    border = [eddy.demagnetising_factor(np.sqrt(1 + sign * 1e-3 * (1 + e))) for sign in (1, -1) for e in (-1e-6, 1e-6)]
     assert border[0] == pytest.approx(border[1], abs=1e-8) and border[2] == pytest.approx(border[3], abs=1e-8)
 
 
@@ -131,9 +118,7 @@ def test_coupled_field_of_a_thin_bar_is_the_axis_field() -> None:
     assert eddy.coupled_field_square(COIL, (1e-4, 0.06)) == pytest.approx(axis, rel=1e-3)
 
 
-def rings(
-    piece: tuple[float, float], frequency: float, coil: tuple[float, float, float], offset: float
-) -> np.ndarray:
+def rings(piece: tuple[float, float], frequency: float, coil: tuple[float, float, float], offset: float) -> np.ndarray:
     """Resistance and inductance change by cutting a non-magnetic bar into 20 x 50 coupled rings."""
     (radius, length), (diameter, coil_length, turns) = piece, coil
     dr, dz = radius / 20, length / 50
@@ -142,13 +127,9 @@ def rings(
     self_term = np.eye(len(r)) * 0.2235 * (dr + dz)  # geometric mean distance of a rectangle from itself
     mutual = loop_mutual_inductance(r[:, None], r[None, :], np.abs(z[:, None] - z[None, :]) + self_term)
     sheet = ((np.arange(200) + 0.5) / 200 - 0.5) * coil_length
-    to_coil = (
-        np.sum(loop_mutual_inductance(r[:, None], diameter / 2, z[:, None] - sheet), axis=1) * turns / 200
-    )
+    to_coil = np.sum(loop_mutual_inductance(r[:, None], diameter / 2, z[:, None] - sheet), axis=1) * turns / 200
     w = 2 * np.pi * frequency
-    current = np.linalg.solve(
-        np.diag(2 * np.pi * r * RESISTIVITY / (dr * dz)) + 1j * w * mutual, -1j * w * to_coil
-    )
+    current = np.linalg.solve(np.diag(2 * np.pi * r * RESISTIVITY / (dr * dz)) + 1j * w * mutual, -1j * w * to_coil)
     change = 1j * w * (to_coil @ current)
     return np.array([change.real, change.imag / w])
 
@@ -187,9 +168,7 @@ def test_reflection_of_a_long_bar_is_exact(mu_r: float) -> None:
     power = eddy.cylinder_power(0.01, 8.0, 2e-7, mu_r, frequency, 100.0)
     assert ours.resistance == pytest.approx(power, rel=5e-3)
     flux = eddy.cylinder_factors(0.01 / np.sqrt(2e-7 / (np.pi * frequency * MU_0 * mu_r))).q
-    assert ours.inductance_change == pytest.approx(
-        MU_0 * (mu_r * flux - 1) * np.pi * 1e-4 * 8.0 * 1e4, rel=8e-3
-    )
+    assert ours.inductance_change == pytest.approx(MU_0 * (mu_r * flux - 1) * np.pi * 1e-4 * 8.0 * 1e4, rel=8e-3)
 
 
 @given(st.floats(2e3, 2e5), st.floats(0.3, 3.0), st.integers(1, 4))

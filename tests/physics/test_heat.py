@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Steel, air and heat loss (tests/references_heating.py): EN 1993-1-2, Churchill & Chu, worked examples.
+"""Steel, air and heat loss (tests/support/references_heating.py): EN 1993-1-2, Churchill & Chu, worked examples.
 
 STEEL_RHO_T also prints conductivity, mean specific heat and density of the grade GOST 20. The formulas here
 for those are EN 1993-1-2's for any carbon steel; they differ from that grade by up to 5 %, so only
@@ -18,12 +18,10 @@ from hypothesis import strategies as st
 from heatsim.constants import STEFAN_BOLTZMANN
 from heatsim.errors import InputError
 from heatsim.physics import heat
-from tests import references_heating as ref
+from tests.support import references_heating as ref
 
 
-@pytest.mark.parametrize(
-    "temperature, specific_heat, conductivity, rtol", ref.EN_STEEL
-)  # EN 1993-1-2:2005 3.4.1
+@pytest.mark.parametrize("temperature, specific_heat, conductivity, rtol", ref.EN_STEEL)  # EN 1993-1-2:2005 3.4.1
 def test_steel(temperature: float, specific_heat: float, conductivity: float, rtol: float) -> None:
     assert heat.steel_specific_heat(temperature) == pytest.approx(specific_heat, rel=rtol)
     assert heat.steel_conductivity(temperature) == pytest.approx(conductivity, rel=rtol)
@@ -53,9 +51,7 @@ def test_enthalpy_rises(temperature: float, step: float) -> None:
     assert 400.0 * step < gain <= 5000.0 * step * (1 + 1e-9)
 
 
-@pytest.mark.parametrize(
-    "row", ref.STEEL_RHO_T
-)  # 100, 300 degC published (GOST 20); 20, 600, 800 degC: memory
+@pytest.mark.parametrize("row", ref.STEEL_RHO_T)  # 100, 300 degC published (GOST 20); 20, 600, 800 degC: memory
 def test_steel_resistivity(row: tuple) -> None:
     assert heat.steel_resistivity(row[0]) == pytest.approx(row[1], rel=0.02)
 
@@ -74,9 +70,7 @@ STEEL_NUMBERS = {
 }
 
 
-@pytest.mark.parametrize(
-    "name, value, rtol", ref.STEEL_CONST
-)  # memory, but for the Stefan-Boltzmann constant
+@pytest.mark.parametrize("name, value, rtol", ref.STEEL_CONST)  # memory, but for the Stefan-Boltzmann constant
 def test_constants(name: str, value: float, rtol: float) -> None:
     assert STEEL_NUMBERS[name] == pytest.approx(value, rel=rtol)
 
@@ -95,9 +89,7 @@ def test_printed_convection_example(row: tuple) -> None:
     assert grashof == pytest.approx(expected["Gr"], rel=rtol)
     assert nusselt == pytest.approx(expected["Nu_McAdams(0.53*Ra^0.25)"], rel=rtol)
     assert coefficient == pytest.approx(expected["h"], rel=rtol)
-    assert coefficient * np.pi * diameter * 4 * (surface - ambient) == pytest.approx(
-        expected["Q_4m"], rel=rtol
-    )
+    assert coefficient * np.pi * diameter * 4 * (surface - ambient) == pytest.approx(expected["Q_4m"], rel=rtol)
 
 
 # Air at one atmosphere, 300, 500 and 1000 K: kinematic viscosity, conductivity, Prandtl number; Incropera,
@@ -116,14 +108,10 @@ def test_natural_convection_of_a_warm_tube() -> None:
 
 
 @given(st.floats(30.0, 900.0), st.floats(1.0, 90.0), st.floats(1e-3, 0.3))
-def test_convection_rises_with_temperature_and_falls_with_size(
-    surface: float, step: float, diameter: float
-) -> None:
+def test_convection_rises_with_temperature_and_falls_with_size(surface: float, step: float, diameter: float) -> None:
     here = heat.natural_convection(diameter, surface, 25.0) * (surface - 25.0)
     assert heat.natural_convection(diameter, surface + step, 25.0) * (surface + step - 25.0) > here > 0.0
-    assert heat.natural_convection(2 * diameter, surface, 25.0) < heat.natural_convection(
-        diameter, surface, 25.0
-    )
+    assert heat.natural_convection(2 * diameter, surface, 25.0) < heat.natural_convection(diameter, surface, 25.0)
 
 
 @pytest.mark.parametrize("kelvin, ambient, emissivity, flux, rtol", ref.RADIATION)
@@ -133,23 +121,17 @@ def test_radiation(kelvin: float, ambient: float, emissivity: float, flux: float
 
 
 @pytest.mark.parametrize("flux, radius, conductivity, difference, rtol", ref.CYL_RAMP)  # Carslaw & Jaeger 7.8
-def test_surface_to_centre(
-    flux: float, radius: float, conductivity: float, difference: float, rtol: float
-) -> None:
+def test_surface_to_centre(flux: float, radius: float, conductivity: float, difference: float, rtol: float) -> None:
     assert heat.surface_to_centre(flux, radius, conductivity) == pytest.approx(difference, rel=rtol)
 
 
 @pytest.mark.parametrize("power, capacity, conductance, time, rise, rtol", ref.LUMPED_HEAT)
-def test_lumped_rise(
-    power: float, capacity: float, conductance: float, time: float, rise: float, rtol: float
-) -> None:
+def test_lumped_rise(power: float, capacity: float, conductance: float, time: float, rise: float, rtol: float) -> None:
     assert heat.lumped_temperature_rise(power, capacity, conductance, time) == pytest.approx(rise, rel=rtol)
 
 
 @given(st.floats(1.0, 1e3), st.floats(1.0, 1e3), st.floats(0.0, 10.0), st.floats(0.0, 1e3))
-def test_lumped_rise_between_its_limits(
-    power: float, capacity: float, conductance: float, time: float
-) -> None:
+def test_lumped_rise_between_its_limits(power: float, capacity: float, conductance: float, time: float) -> None:
     rise = heat.lumped_temperature_rise(power, capacity, conductance, time)
     assert 0.0 <= rise <= power * time / capacity * (1 + 1e-12)
     assert rise * conductance <= power * (1 + 1e-12)

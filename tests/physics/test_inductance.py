@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Air-core inductance against computed and tabulated values (tests/references.py) and against a sum of
+"""Air-core inductance against computed and tabulated values (tests/support/references.py) and against a sum of
 loops."""
 
 from __future__ import annotations
@@ -12,14 +12,12 @@ from hypothesis import strategies as st
 from heatsim.constants import MU_0
 from heatsim.errors import InputError
 from heatsim.physics import inductance as ind
-from tests import references as ref
+from tests.support import references as ref
 
 SHAPES = st.floats(1e-5, 1e5)
 
 
-@pytest.mark.parametrize(
-    "ratio, exact, printed, rtol", ref.NAGAOKA
-)  # Rosa & Grover 1912 Table 21; printed: memory
+@pytest.mark.parametrize("ratio, exact, printed, rtol", ref.NAGAOKA)  # Rosa & Grover 1912 Table 21; printed: memory
 def test_nagaoka(ratio: float, exact: float, printed: float | None, rtol: float) -> None:
     ours = ind.nagaoka_coefficient(ratio)
     assert ours == pytest.approx(exact, rel=rtol)
@@ -29,13 +27,7 @@ def test_nagaoka(ratio: float, exact: float, printed: float | None, rtol: float)
 
 @pytest.mark.parametrize("diameter, length, turns, sheet, lundin, wheeler_82, wheeler_28", ref.SOLENOID_SHEET)
 def test_sheet_and_its_approximations(
-    diameter: float,
-    length: float,
-    turns: int,
-    sheet: float,
-    lundin: float,
-    wheeler_82: float,
-    wheeler_28: float,
+    diameter: float, length: float, turns: int, sheet: float, lundin: float, wheeler_82: float, wheeler_28: float
 ) -> None:
     coil = (diameter, length, turns)
     exact = ind.solenoid_sheet_inductance(*coil)
@@ -60,9 +52,7 @@ def test_rosa_turns_term_between_whole_turns() -> None:
 
 
 @pytest.mark.parametrize("diameter, length, turns, wire, inductance, rtol", ref.SOLENOID_WIRE)
-def test_solenoid(
-    diameter: float, length: float, turns: int, wire: float, inductance: float, rtol: float
-) -> None:
+def test_solenoid(diameter: float, length: float, turns: int, wire: float, inductance: float, rtol: float) -> None:
     assert ind.solenoid_inductance(diameter, length, turns, wire) == pytest.approx(inductance, rel=rtol)
 
 
@@ -78,9 +68,7 @@ def test_solenoid_is_the_sum_of_its_turns(turns: int, pitch: float, wire: float)
     apart = ~np.eye(turns, dtype=bool)
     mutual = np.sum(ind.loop_mutual_inductance(0.03, 0.03, gap[apart]))
     total = mutual + turns * ind.loop_self_inductance(0.03, wire / 2)
-    assert ind.solenoid_inductance(0.06, turns * pitch, turns, wire) == pytest.approx(
-        total, rel=0.2 * (pitch / 0.06) ** 2
-    )
+    assert ind.solenoid_inductance(0.06, turns * pitch, turns, wire) == pytest.approx(total, rel=0.2 * (pitch / 0.06) ** 2)
 
 
 @pytest.mark.parametrize("radius_1, radius_2, gap, mutual, rtol", ref.LOOP_MUTUAL)  # Maxwell 1873 art. 701

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Magnetisation curves against catalogue fits, closed forms and an independent integration
-(tests/references.py).
+(tests/support/references.py).
 
 The lists DCBIAS_IRON_50OE and, but for Fe-Si-Al, DCBIAS_ORDER_100OE and BSAT speak of alloys whose fit
 coefficients are not known here; there is nothing to compute, so those rows are not tested.
@@ -17,7 +17,7 @@ from heatsim.constants import MU_0, OERSTED
 from heatsim.errors import InputError
 from heatsim.physics import magnetisation as mag
 from heatsim.physics.magnetisation import JilesAtherton
-from tests import references as ref
+from tests.support import references as ref
 
 FE_SI_AL_60 = ref.DCBIAS_FESIAL[0][1:3]
 WINDING = {"zero_inductance": 1e-4, "air_inductance": 2e-6, "field_per_ampere": 300.0}
@@ -30,23 +30,15 @@ def test_bias_share(mu: int, b: float, c: float, oersted: float, percent: float,
     assert 100 * mag.bias_share(oersted * OERSTED, b, c) == pytest.approx(percent, abs=atol)
 
 
-@pytest.mark.parametrize(
-    "row", [row for row in ref.DCBIAS_ORDER_100OE if row[0] == "Fe-Si-Al"]
-)  # charts: memory
+@pytest.mark.parametrize("row", [row for row in ref.DCBIAS_ORDER_100OE if row[0] == "Fe-Si-Al"])  # charts: memory
 def test_bias_share_lies_in_the_band_of_the_charts(row: tuple[str, float, float]) -> None:
     _, low, high = row
     assert low < 100 * mag.bias_share(100 * OERSTED, *FE_SI_AL_60) < high
 
 
-@pytest.mark.parametrize(
-    "alloy, saturation, rtol", [row for row in ref.BSAT if row[0] == "Fe-Si-Al"]
-)  # published
-@pytest.mark.parametrize(
-    "mu, b, c", [row[:3] for row in ref.DCBIAS_FESIAL if row[3] != 20]
-)  # coefficients: memory
-def test_bias_curve_ends_at_the_alloys_saturation(
-    alloy: str, saturation: float, rtol: float, mu: int, b: float, c: float
-) -> None:
+@pytest.mark.parametrize("alloy, saturation, rtol", [row for row in ref.BSAT if row[0] == "Fe-Si-Al"])  # published
+@pytest.mark.parametrize("mu, b, c", [row[:3] for row in ref.DCBIAS_FESIAL if row[3] != 20])  # coefficients: memory
+def test_bias_curve_ends_at_the_alloys_saturation(alloy: str, saturation: float, rtol: float, mu: int, b: float, c: float) -> None:
     """The integral of the recalled curve against the published saturation: an independent check on the
     coefficients.
 
@@ -65,9 +57,7 @@ def test_bias_flux_density_is_the_integral(field: float) -> None:
 
     b, c = FE_SI_AL_60
     knots = [x for x in (100.0, 1e3, 1e4, 1e5, 1e6) if x < field]
-    area = quad(
-        lambda h: mag.bias_share(h, b, c), 0.0, field, points=knots or None, epsabs=0, epsrel=1e-10, limit=200
-    )
+    area = quad(lambda h: mag.bias_share(h, b, c), 0.0, field, points=knots or None, epsabs=0, epsrel=1e-10, limit=200)
     assert mag.bias_flux_density(field, 60.0, b, c) == pytest.approx(MU_0 * 60 * area[0], rel=1e-8)
     far = mag.bias_flux_density(1e12, 60.0, b, c)
     assert far == pytest.approx(mag.bias_limit_flux_density(60.0, b, c), rel=1e-5)
@@ -106,9 +96,7 @@ def test_gapped_core() -> None:
 
 
 @given(CURRENTS, st.floats(1.0, 50.0), st.floats(2.0, 12.0))
-def test_knee_flux_is_odd_and_its_slope_is_the_inductance(
-    current: float, knee: float, sharpness: float
-) -> None:
+def test_knee_flux_is_odd_and_its_slope_is_the_inductance(current: float, knee: float, sharpness: float) -> None:
     curve = (1e-4, 2e-6, knee, sharpness)
     flux = mag.knee_flux_linkage(np.array([current - 1e-4, current, current + 1e-4]), *curve)
     slope = mag.knee_differential_inductance(current, *curve)
@@ -144,9 +132,7 @@ def test_langevin_at_zero() -> None:
     assert mag.langevin_slope(np.array([0.0])) == pytest.approx([1 / 3])
 
 
-@pytest.mark.parametrize(
-    "row", ref.JA_LOOP
-)  # two integrations of this form of the model; parameter set: memory
+@pytest.mark.parametrize("row", ref.JA_LOOP)  # two integrations of this form of the model; parameter set: memory
 def test_hysteresis_loop(row: tuple) -> None:
     *parameters, peak, initial, tip, remanence, coercive, loss, rtol = row
     ms, a, k, alpha, c = parameters
@@ -187,9 +173,7 @@ def test_loop_is_closed_symmetric_and_grows_with_its_field() -> None:
 def test_weak_pinning_loses_little() -> None:
     """Loss goes with the pinning constant; without it the loop is the anhysteretic curve (Jiles & Atherton
     1984)."""
-    strong, weak = (
-        mag.jiles_atherton_loop(5000.0, IRON._replace(pinning=k), points=801) for k in (400.0, 100.0)
-    )
+    strong, weak = (mag.jiles_atherton_loop(5000.0, IRON._replace(pinning=k), points=801) for k in (400.0, 100.0))
     assert weak.loss < strong.loss / 3
     assert weak.coercive_field < strong.coercive_field / 3
 
@@ -204,25 +188,13 @@ def test_demagnetised_start_and_turning_back() -> None:
     assert 0.0 < falling < rising
 
 
-@pytest.mark.parametrize(
-    "steel, mu_i, b_max, c_a, c_b, n, tesla, mu_r, rtol", ref.STEEL_MUR_B
-)  # FluxTubes, published
+@pytest.mark.parametrize("steel, mu_i, b_max, c_a, c_b, n, tesla, mu_r, rtol", ref.STEEL_MUR_B)  # FluxTubes, published
 def test_steel_permeability(
-    steel: str,
-    mu_i: float,
-    b_max: float,
-    c_a: float,
-    c_b: float,
-    n: float,
-    tesla: float,
-    mu_r: float,
-    rtol: float,
+    steel: str, mu_i: float, b_max: float, c_a: float, c_b: float, n: float, tesla: float, mu_r: float, rtol: float
 ) -> None:
     assert mag.STEELS[steel] == (mu_i, b_max, c_a, c_b, n)
     assert mag.steel_permeability(tesla, mag.STEELS[steel]) == pytest.approx(mu_r, rel=rtol)
-    assert mag.steel_permeability(-tesla, mag.STEELS[steel]) == mag.steel_permeability(
-        tesla, mag.STEELS[steel]
-    )
+    assert mag.steel_permeability(-tesla, mag.STEELS[steel]) == mag.steel_permeability(tesla, mag.STEELS[steel])
     assert mag.steel_permeability(0.0, mag.STEELS[steel]) == pytest.approx(mu_i)
 
 

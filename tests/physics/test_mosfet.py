@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""MOSFET formulas (tests/references_heating.py)."""
+"""MOSFET formulas (tests/support/references_heating.py)."""
 
 from __future__ import annotations
 
@@ -10,16 +10,14 @@ from hypothesis import strategies as st
 
 from heatsim.errors import InputError
 from heatsim.physics import mosfet
-from tests import references_heating as ref
+from tests.support import references_heating as ref
 
 CGD = (2.45e-9, 10e-12, 0.3)
 VOLTS = st.floats(-200.0, 30.0)
 
 
 @pytest.mark.parametrize("kp, threshold, modulation, gate, drain, current, rtol", ref.MOS1)
-def test_channel(
-    kp: float, threshold: float, modulation: float, gate: float, drain: float, current: float, rtol: float
-) -> None:
+def test_channel(kp: float, threshold: float, modulation: float, gate: float, drain: float, current: float, rtol: float) -> None:
     assert mosfet.channel_current(gate, drain, kp, threshold, modulation) == pytest.approx(current, rel=rtol)
 
 
@@ -37,18 +35,14 @@ def test_channel_joins_smoothly_and_is_off_below_threshold(gate: float, triode: 
 def test_channel_resistance_at_small_voltage() -> None:
     """1/(m Kp (Vgs - Vt)), the slope of the triode form at zero."""
     assert 1e-6 / mosfet.channel_current(10.0, 1e-6, 5.9, 4.0) == pytest.approx(1 / (5.9 * 6.0), rel=1e-5)
-    assert 1e-6 / mosfet.channel_current(10.0, 1e-6, 5.9, 4.0, 0.0, 2.0) == pytest.approx(
-        1 / (11.8 * 6.0), rel=1e-5
-    )
+    assert 1e-6 / mosfet.channel_current(10.0, 1e-6, 5.9, 4.0, 0.0, 2.0) == pytest.approx(1 / (11.8 * 6.0), rel=1e-5)
 
 
 @pytest.mark.parametrize("greatest, least, slope, voltage, capacitance, rtol", ref.VDMOS_CGD)  # form: memory
 def test_gate_drain_capacitance(
     greatest: float, least: float, slope: float, voltage: float, capacitance: float, rtol: float
 ) -> None:
-    assert mosfet.gate_drain_capacitance(voltage, greatest, least, slope) == pytest.approx(
-        capacitance, rel=rtol
-    )
+    assert mosfet.gate_drain_capacitance(voltage, greatest, least, slope) == pytest.approx(capacitance, rel=rtol)
 
 
 def test_gate_drain_capacitance_ends() -> None:
@@ -82,12 +76,8 @@ def test_warm_resistance_lies_in_the_band_of_data_sheets() -> None:
 
 
 @pytest.mark.parametrize("power, resistances, constants, time, rise, rtol", ref.FOSTER)
-def test_foster(
-    power: float, resistances: list[float], constants: list[float], time: float, rise: float, rtol: float
-) -> None:
-    assert mosfet.foster_temperature_rise(power, resistances, constants, time) == pytest.approx(
-        rise, rel=rtol
-    )
+def test_foster(power: float, resistances: list[float], constants: list[float], time: float, rise: float, rtol: float) -> None:
+    assert mosfet.foster_temperature_rise(power, resistances, constants, time) == pytest.approx(rise, rel=rtol)
 
 
 @given(st.floats(0.0, 1.0), st.floats(1e-6, 1.0))

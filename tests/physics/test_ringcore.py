@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Ring cores and their windings against IEC 60205, catalogues (tests/references.py) and plane geometry."""
+"""Ring cores and their windings against IEC 60205, catalogues (tests/support/references.py) and plane geometry."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from heatsim.errors import InputError
 from heatsim.physics import ringcore as rc
 from heatsim.physics.ringcore import RingSize
-from tests import references as ref
+from tests.support import references as ref
 
 SIZES = st.builds(
     lambda inner, ratio, height: RingSize(inner * ratio, inner, height),
@@ -29,17 +29,13 @@ def millimetres(*size: float) -> RingSize:
 def test_iec_constants(row: tuple) -> None:
     _, d1, d2, h, path, area, volume, path_printed, area_printed, volume_printed, exact, printed = row
     ours = rc.ring_constants(millimetres(d1, d2, h))
-    assert (ours.path, ours.area, ours.volume) == pytest.approx(
-        (path * 1e-3, area * 1e-6, volume * 1e-9), rel=exact
-    )
+    assert (ours.path, ours.area, ours.volume) == pytest.approx((path * 1e-3, area * 1e-6, volume * 1e-9), rel=exact)
     catalogue = (path_printed * 1e-3, area_printed * 1e-6, volume_printed * 1e-9)
     assert (ours.path, ours.area, ours.volume) == pytest.approx(catalogue, rel=printed)
     assert rc.ring_path_length(millimetres(d1, d2, h), "iec") == pytest.approx(ours.path, rel=1e-12)
 
 
-@pytest.mark.parametrize(
-    "row", ref.RING_POWDER_B, ids=lambda row: row[0]
-)  # powder catalogue 2011-2017: memory
+@pytest.mark.parametrize("row", ref.RING_POWDER_B, ids=lambda row: row[0])  # powder catalogue 2011-2017: memory
 def test_powder_rings_with_logarithmic_path(row: tuple) -> None:
     _, d1, d2, h, path, area, volume, mu, al, path_by_rule = row
     ours = rc.ring_path_length(millimetres(d1, d2, h), "logarithmic")
@@ -50,9 +46,7 @@ def test_powder_rings_with_logarithmic_path(row: tuple) -> None:
     assert rc.ring_inductance(1, mu, area * 1e-6, path * 1e-3) == pytest.approx(al * 1e-9, rel=0.06)
 
 
-@pytest.mark.parametrize(
-    "row", ref.RING_POWDER_C, ids=lambda row: row[0]
-)  # iron-powder catalogue 2007: memory
+@pytest.mark.parametrize("row", ref.RING_POWDER_C, ids=lambda row: row[0])  # iron-powder catalogue 2007: memory
 def test_iron_powder_rings_with_mean_path(row: tuple) -> None:
     _, d1, d2, h, path, area, volume, mu, al, path_by_rule = row
     ours = rc.ring_path_length(millimetres(d1, d2, h), "mean")

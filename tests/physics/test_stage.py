@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Laws of the ideal current-fed push-pull stage: computed values (tests/references.py) and direct
+"""Laws of the ideal current-fed push-pull stage: computed values (tests/support/references.py) and direct
 integration."""
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from heatsim.errors import InputError
 from heatsim.physics import stage
-from tests import references as ref
+from tests.support import references as ref
 
 CONSTANTS = {
     "Vpk/Vdc": stage.peak_voltage(1.0),
@@ -32,9 +32,7 @@ def test_constants_of_the_stage(name: str, value: float, rtol: float) -> None:
     assert CONSTANTS[name] == pytest.approx(value, rel=rtol)
 
 
-@pytest.mark.parametrize(
-    "supply, load, frequency, choke, chokes, peak, power, current, ripple, rtol", ref.INV_EXAMPLE
-)
+@pytest.mark.parametrize("supply, load, frequency, choke, chokes, peak, power, current, ripple, rtol", ref.INV_EXAMPLE)
 def test_worked_example(
     supply: float,
     load: float,
@@ -58,9 +56,7 @@ def test_worked_example(
 def test_tank_with_series_resistance(
     inductance: float, series: float, capacitance: float, frequency: float, parallel: float, rtol: float
 ) -> None:
-    assert stage.unity_power_factor_frequency(inductance, capacitance, series) == pytest.approx(
-        frequency, rel=rtol
-    )
+    assert stage.unity_power_factor_frequency(inductance, capacitance, series) == pytest.approx(frequency, rel=rtol)
     assert stage.parallel_resistance(inductance, capacitance, series) == pytest.approx(parallel, rel=rtol)
     w = 2 * np.pi * frequency
     admittance = 1j * w * capacitance + 1 / (series + 1j * w * inductance)  # the definition itself
@@ -77,9 +73,7 @@ def test_tank_harmonic_from_impedance() -> None:
     """Square current into R, L, C in parallel, summed by hand: 1/n times the impedance ratio."""
     resistance, inductance, capacitance = 12.0, 1.2e-6, 2.2e-6
     w = 1 / np.sqrt(inductance * capacitance)
-    impedance = [
-        1 / (1 / resistance + 1j * n * w * capacitance + 1 / (1j * n * w * inductance)) for n in (1, 3)
-    ]
+    impedance = [1 / (1 / resistance + 1j * n * w * capacitance + 1 / (1j * n * w * inductance)) for n in (1, 3)]
     quality = stage.tank_quality(resistance, inductance, w / (2 * np.pi))
     assert stage.tank_harmonic_ratio(quality, 3) == pytest.approx(abs(impedance[1] / impedance[0]) / 3)
 
@@ -99,9 +93,7 @@ def test_flux_waveform_is_the_integral_of_the_choke_voltage(chokes: Literal["one
     one_period = flux[:-1]
     assert np.mean(one_period) == pytest.approx(0.0, abs=1e-6 * np.ptp(flux))
     assert np.ptp(flux) == pytest.approx(stage.choke_flux_swing(supply, frequency, chokes), rel=1e-7)
-    assert np.sqrt(np.mean(one_period**2)) == pytest.approx(
-        stage.choke_flux_rms(supply, frequency, chokes), rel=1e-6
-    )
+    assert np.sqrt(np.mean(one_period**2)) == pytest.approx(stage.choke_flux_rms(supply, frequency, chokes), rel=1e-6)
 
 
 def test_ripple_harmonics_add_up_to_the_flux() -> None:
@@ -120,9 +112,7 @@ def test_power_is_conserved(supply: float, load: float) -> None:
     assert supply * current == pytest.approx(stage.load_power(supply, load))
     assert stage.tank_rms_voltage(supply) ** 2 / load == pytest.approx(stage.load_power(supply, load))
     assert load * 2 * current / np.pi == pytest.approx(stage.peak_voltage(supply))
-    assert 2 * stage.switch_rms_current(current) ** 2 * 0.01 == pytest.approx(
-        stage.switch_conduction_loss(current, 0.01)
-    )
+    assert 2 * stage.switch_rms_current(current) ** 2 * 0.01 == pytest.approx(stage.switch_conduction_loss(current, 0.01))
 
 
 @given(st.floats(1e-7, 1e-4), st.floats(1e-6, 1e-2))
@@ -143,11 +133,7 @@ def test_flux_swing_follows_volt_seconds(supply: float, frequency: float, scale:
 
 @given(st.floats(1.0, 100.0), st.sampled_from([3, 5, 7, 9]))
 def test_better_tanks_are_purer(quality: float, order: int) -> None:
-    assert (
-        stage.tank_harmonic_ratio(1.1 * quality, order)
-        < stage.tank_harmonic_ratio(quality, order)
-        < 1 / order
-    )
+    assert stage.tank_harmonic_ratio(1.1 * quality, order) < stage.tank_harmonic_ratio(quality, order) < 1 / order
     assert stage.tank_harmonic_ratio(quality, order + 2) < stage.tank_harmonic_ratio(quality, order)
 
 

@@ -26,24 +26,12 @@ MISTAKES = [  # text to replace, by what, parts of the message that must be ther
     ("turns = 20", "turn = 20", ["choke.turn", "did you mean turns?"]),
     ("stack = 2", "stack = 9", ["choke.core.stack", "less than or equal to 4"]),
     ("strands = 2", "strands = 40", ["choke.wire", "does not fit the bore", "at most"]),
-    (
-        'material = "fe-si-al-60"',
-        'material = "unobtainium"',
-        ["choke.core.material", "not in the catalogue", "fe-si-al-60"],
-    ),
+    ('material = "fe-si-al-60"', 'material = "unobtainium"', ["choke.core.material", "not in the catalogue", "fe-si-al-60"]),
     ('material = "fe-si-al-60"', 'material = "mnzn-power-ferrite"', ["choke.core.gap", "is missing"]),
     ('inner_diameter = "24.1 mm"', 'inner_diameter = "44.1 mm"', ["choke.core.inner_diameter", "smaller than outer"]),
     ('topology = "two-choke"', 'topology = "three-choke"', ["heater.topology", "'two-choke' or 'one-choke'"]),
-    (
-        'reverse_capacitance = "60 pF"',
-        'reverse_capacitance = "900 pF"',
-        ["switch.reverse_capacitance", "output_capacitance"],
-    ),
-    (
-        'threshold = "3.6 V"',
-        'threshold = "8 V"\non_gate_voltage = "7 V"',
-        ["switch.threshold", "below on_gate_voltage"],
-    ),
+    ('reverse_capacitance = "60 pF"', 'reverse_capacitance = "900 pF"', ["switch.reverse_capacitance", "output_capacitance"]),
+    ('threshold = "3.6 V"', 'threshold = "8 V"\non_gate_voltage = "7 V"', ["switch.threshold", "below on_gate_voltage"]),
     ('supply_voltage = "14 V"', 'supply_voltage = "3 V"', ["gate.supply_voltage", "above the switch threshold"]),
     ('pull_down = "10 kohm"', 'pull_down = "20 ohm"', ["gate.pull_down", "larger than pull_up"]),
     ('resistance = "110 mohm"', 'resistance = "5 mohm"', ["case.loaded.workpiece", "more resistance"]),
@@ -98,8 +86,7 @@ def test_every_mistake_is_listed_at_once_and_only_once(text):
 
 
 @pytest.mark.parametrize(
-    ("content", "word"),
-    [(b"\xff\xfe\x00", "UTF-8"), (b"x" * 2_000_000, "too long"), (b"", "is missing"), (b"\x00", "is not TOML")],
+    ("content", "word"), [(b"\xff\xfe\x00", "UTF-8"), (b"x" * 2_000_000, "too long"), (b"", "is missing"), (b"\x00", "is not TOML")]
 )
 def test_files_of_another_kind(tmp_path, content, word):
     path = tmp_path / "x.toml"

@@ -8,7 +8,7 @@ import pytest
 from heatsim.errors import InputError
 from heatsim.scenario.models import read_user_model
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import case_deck
+from heatsim.studies.check.study import case_deck
 
 GOOD = """* a maker's file
 .model mypart VDMOS(vto=3.8 kp=50
@@ -79,12 +79,7 @@ def test_everything_else_is_refused_with_file_and_line(tmp_path, text, word):
 def test_a_heater_runs_on_the_users_model(checkout, model_file, name, tmp_path):
     scenario = Scenario.from_file(checkout / "scenarios" / "bench-heater.toml")
     own = scenario.change(
-        {
-            "switch.model_file": str(model_file),
-            "switch.model": name,
-            "supply.rise_time": "200 us",
-            "gate.resistor": "15 ohm",
-        }
+        {"switch.model_file": str(model_file), "switch.model": name, "supply.rise_time": "200 us", "gate.resistor": "15 ohm"}
     )
     deck = tmp_path / "x.cir"
     deck.write_text(case_deck(own, "loaded").text, encoding="utf-8")

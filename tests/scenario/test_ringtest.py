@@ -40,9 +40,7 @@ def test_the_demo_file_is_read(checkout):
     assert test.name == "Grey ring from the drawer"
     assert test.winding.turns == 26 and test.tables.lcr.frequency == 10e3
     assert test.capture.time.size == 1250 and test.capture.voltage.size == 1250
-    assert test.capture.time[0] == pytest.approx(-15.6e-6) and np.max(test.capture.current) == pytest.approx(
-        50.5, abs=1
-    )
+    assert test.capture.time[0] == pytest.approx(-15.6e-6) and np.max(test.capture.current) == pytest.approx(50.5, abs=1)
 
 
 def test_another_capture_takes_the_place_of_the_one_named(tmp_path):
@@ -64,36 +62,21 @@ def test_printed_path_length_and_area_win_for_the_files_own_convention_only():
         ("", ["ring: is missing", "winding: is missing"]),
         (HEAD, ["has no measurement", "[lcr], [bias], [ramp]"]),
         (HEAD.replace("27 mm", "14 mm") + LCR, ["ring.inner_diameter", "below outer_diameter"]),
-        (
-            HEAD.replace('"27 mm"', "27") + LCR,
-            ["t.toml:3: ring.outer_diameter", "bare number", "given 27", "a text with unit m"],
-        ),
+        (HEAD.replace('"27 mm"', "27") + LCR, ["t.toml:3: ring.outer_diameter", "bare number", "given 27", "a text with unit m"]),
         (HEAD.replace("27 mm", "27 m") + LCR, ["out of range", "3 mm to 500 mm"]),
-        (
-            HEAD.replace("outer_diameter", "outer_diamter") + LCR,
-            ["t.toml:3", "not a known key", "did you mean outer_diameter"],
-        ),
+        (HEAD.replace("outer_diameter", "outer_diamter") + LCR, ["t.toml:3", "not a known key", "did you mean outer_diameter"]),
         (HEAD.replace("26", "2.5") + LCR, ["winding.turns", "2.5"]),
         (HEAD + LCR.replace("60 uH", "60 uF"), ["lcr.inductance", "unit 'uF'"]),
         (HEAD + LCR.replace("60", "6,0"), ["has a comma"]),
         (HEAD + '[bias]\nreadings = [["0 A", "60 uH"], ["1 A", "59 uH"]]\n', ["bias.readings"]),
         (HEAD + '[bias]\nreadings = [["0 A", "60 uH"], ["1 A", "59 uH"], ["1 A", "58 uH"]]\n', ["has a current twice"]),
-        (
-            HEAD + '[bias]\nreadings = [["0 A", "60 uH"], ["1 A", 59], ["2 A", "58 uH"]]\n',
-            ["bias.readings.1.1", "given 59"],
-        ),
+        (HEAD + '[bias]\nreadings = [["0 A", "60 uH"], ["1 A", 59], ["2 A", "58 uH"]]\n', ["bias.readings.1.1", "given 59"]),
         (HEAD + RAMP + "bits = 8\n", ["ramp.bits", "full_scale"]),
         (HEAD + RAMP + "bits = 99\n", ["ramp.bits", "99"]),
         (HEAD + RAMP.replace("12 V", "12"), ["ramp.voltage", "has no unit"]),
         (HEAD.replace('"x"', '"x\\n.control"') + LCR, ["ring.name", "signs that are not allowed"]),
-        (
-            HEAD.replace("[winding]", 'path_rule = "median"\n[winding]') + LCR,
-            ["ring.path_rule", "'iec', 'logarithmic' or 'mean'"],
-        ),
-        (
-            HEAD.replace("[winding]", 'accuracy = "2 mm"\n[winding]').replace("11 mm", "5 mm") + LCR,
-            ["ring.accuracy", "too coarse"],
-        ),
+        (HEAD.replace("[winding]", 'path_rule = "median"\n[winding]') + LCR, ["ring.path_rule", "'iec', 'logarithmic' or 'mean'"]),
+        (HEAD.replace("[winding]", 'accuracy = "2 mm"\n[winding]').replace("11 mm", "5 mm") + LCR, ["ring.accuracy", "too coarse"]),
         (HEAD + 'wire_diameter = "9.9 mm"\n' + LCR.replace("60", "61") + RAMP.replace("12", "0"), ["ramp.voltage"]),
         (HEAD.replace("15 mm", "9 mm") + 'wire_diameter = "9 mm"\n' + LCR, ["does not pass the bore", "8.1 mm"]),
         ("[ring\n", ["t.toml:1", "is not TOML"]),

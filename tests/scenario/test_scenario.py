@@ -49,9 +49,7 @@ def test_a_change_is_checked_like_the_file(scenario):
 
 
 def test_a_case_can_override_fields(scenario):
-    text = scenario.text.replace(
-        "[case.idle]", '[case.idle]\nset = {"supply.voltage" = "36 V", "choke.left.turns" = 18}'
-    )
+    text = scenario.text.replace("[case.idle]", '[case.idle]\nset = {"supply.voltage" = "36 V", "choke.left.turns" = 18}')
     chosen = Scenario.from_text(text, "x.toml")
     assert chosen.heater("idle").supply.voltage == 36.0
     assert chosen.heater("loaded").supply.voltage == 42.0
@@ -121,9 +119,15 @@ def test_wire_by_gauge_enamel_grade_and_lay(scenario):
     assert loose.resistance > 1.05 * scenario.heater("idle").chokes[0].resistance
 
 
-@pytest.mark.parametrize(("wire", "word"), [
-    ({"strands": 2}, "needs either diameter or gauge"), ({"diameter": "1 mm", "gauge": "AWG 14"}, "needs either"),
-    ({"gauge": "AWG many"}, "choke.wire"), ({"diameter": "1 mm", "lay": "plaited"}, "side by side")])
+@pytest.mark.parametrize(
+    ("wire", "word"),
+    [
+        ({"strands": 2}, "needs either diameter or gauge"),
+        ({"diameter": "1 mm", "gauge": "AWG 14"}, "needs either"),
+        ({"gauge": "AWG many"}, "choke.wire"),
+        ({"diameter": "1 mm", "lay": "plaited"}, "side by side"),
+    ],
+)
 def test_wire_that_is_not_told_is_refused(scenario, wire, word):
     with pytest.raises(InputError, match=word):
         scenario.change({"choke.wire": wire}).heater("idle")

@@ -51,11 +51,7 @@ def test_headroom_and_grade(value, changes, room, found):
 
 @pytest.mark.parametrize(
     ("measures", "changes", "word"),
-    [
-        ({}, {}, "could not be measured"),
-        ({"k": None}, {}, "could not be measured"),
-        ({"k": 1.0}, {"allowed": None}, "not given"),
-    ],
+    [({}, {}, "could not be measured"), ({"k": None}, {}, "could not be measured"), ({"k": 1.0}, {"allowed": None}, "not given")],
 )
 def test_what_is_not_known_is_unknown_never_passed(measures, changes, word):
     (finding,) = judge(measures, [limit(**changes)], wanted=0.1)

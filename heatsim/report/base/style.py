@@ -1,0 +1,160 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""House style of the pictures: few colours, each with one meaning and never alone in carrying it.
+
+Left is blue and solid, right is orange and dashed, on every picture. Blue and orange stay apart for every common kind
+of colour blindness, and all colours have a luminance of 0.1 to 0.3, so that they read on white and on dark paper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.axes import Axes
+
+from heatsim.waves import Array
+
+INK = "#31363f"
+FAINT = "#8b919b"
+PAPER = "#ffffff"
+LEFT, RIGHT, CENTRE = "#2476b0", "#cc6a2b", "#6f7d1e"
+TANK = INK
+LIMIT = "#b8434e"
+HEAT = "#b5562f"
+SUPPLY, BUS = "#9a5a9e", "#2a8a80"
+
+SIDE: dict[str, dict[str, Any]] = {
+    "left": {"color": LEFT, "linestyle": "-"},
+    "right": {"color": RIGHT, "linestyle": (0, (5, 2))},
+    "centre": {"color": CENTRE, "linestyle": "-"},
+}
+"""Line properties of each side."""
+
+RULES: dict[str, Any] = {
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],
+    "font.size": 9.0,
+    "text.color": INK,
+    "axes.labelcolor": INK,
+    "axes.edgecolor": FAINT,
+    "axes.linewidth": 0.8,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "xtick.labelsize": 8.5,
+    "ytick.labelsize": 8.5,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "grid.color": FAINT,
+    "grid.alpha": 0.28,
+    "grid.linewidth": 0.6,
+    "axes.axisbelow": True,
+    "axes.titlesize": 10.0,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "xaxis.labellocation": "left",
+    "axes.titlepad": 24.0,
+    "lines.linewidth": 1.5,
+    "legend.frameon": False,
+    "legend.fontsize": 8.5,
+    "figure.facecolor": PAPER,
+    "axes.facecolor": "none",
+    "savefig.facecolor": PAPER,
+    "svg.fonttype": "none",
+    "svg.hashsalt": "heatsim",
+    "path.simplify_threshold": 0.2,
+}
+"""matplotlib settings of the house style."""
+
+_PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
+
+
+@contextmanager
+def house() -> Iterator[None]:
+    """Draw in the house style inside this block."""
+    with mpl.rc_context(RULES):  # type: ignore[arg-type]
+        yield
+
+
+def engineering(unit: str, largest: float) -> tuple[float, str]:
+    """Factor from SI and label so that numbers up to `largest` are easy to read: 4.7e-5 H -> (1e6, "µH")."""
+    size = abs(largest)
+    for step, prefix in _PREFIXES:
+        if size >= step:
+            return 1 / step, f"{prefix}{unit}"
+    return 1.0, unit
+
+
+def in_microseconds(time: Array, start: float) -> Array:
+    """Time [s] from `start` [s], in µs."""
+    return np.asarray((time - start) * 1e6)
+
+
+def unit_label(ax: Axes, unit: str, color: str = INK) -> None:
+    """The unit, upright beside the vertical axis."""
+    ax.set_ylabel(unit, rotation=0, va="center", ha="center", labelpad=8, color=color)
+
+
+def legend(ax: Axes, columns: int = 5) -> None:
+    """One legend line between title and picture."""
+    handles, labels = ax.get_legend_handles_labels()
+    if handles:
+        ax.legend(
+            handles,
+            labels,
+            loc="lower left",
+            bbox_to_anchor=(-0.01, 1.0),
+            ncols=columns,
+            borderaxespad=0.15,
+            handlelength=2.4,
+            columnspacing=1.4,
+        )
+
+
+def limit_line(ax: Axes, value: float, label: str, reach: float = 1.9) -> None:
+    """A limit drawn across the picture, or said in words when it lies too far out to be drawn to scale.
+
+    value: in the picture's units; reach: how many times the data's own range it may lie from zero to be drawn.
+    """
+    low, high = ax.get_ylim()
+    if min(low, 0) * reach <= value <= max(high, 0) * reach and value != 0:
+        ax.axhline(value, color=LIMIT, linestyle=(0, (1, 1.4)), linewidth=1.5)
+        ax.annotate(
+            label,
+            (1.0, value),
+            (-2, -3 if value > 0 else 3),
+            xycoords=("axes fraction", "data"),
+            ha="right",
+            textcoords="offset points",
+            va="top" if value > 0 else "bottom",
+            color=LIMIT,
+            fontsize=8,
+        )
+        ax.set_ylim(min(low, value * 1.08), max(high, value * 1.08))
+        return
+    told, edge, lift = ("above", 1.0, 5) if value > 0 else ("below", 0.0, -30)
+    ax.annotate(
+        f"{label}: {told} this picture",
+        (1.0, edge),
+        (0, lift),
+        xycoords="axes fraction",
+        color=LIMIT,
+        textcoords="offset points",
+        ha="right",
+        va="bottom",
+        fontsize=8,
+    )
+
+
+def note(ax: Axes, text: str) -> Axes:
+    """An empty picture that says why it is empty."""
+    ax.grid(False)
+    ax.set_xticks([])
+    ax.set_yticks([])
+    for spine in ax.spines.values():
+        spine.set_visible(False)
+    ax.text(0.5, 0.5, text, ha="center", va="center", transform=ax.transAxes, color=FAINT)
+    return ax

@@ -1,0 +1,224 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Pictures that are not over time: choke curves, harmonics, losses. Data [SI] and axes in, axes out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from heatsim.parts.curves import Curve
+from heatsim.physics.stage import tank_harmonic_ratio
+from heatsim.report.base.style import FAINT, HEAT, INK, LEFT, LIMIT, PAPER, RIGHT, SIDE, engineering, legend, note
+from heatsim.report.base.words import SIDES, number, part_words, value_text
+
+
+@dataclass(frozen=True)
+class Excursion:
+    """Where a choke works on its curve.
+
+    side: left, right or centre; curve: flux against current; least, mean, greatest: of its current [A], None when there
+    is no run to read them from; share: lowest part of its zero-current inductance it may fall to, None without a limit.
+    """
+
+    side: str
+    curve: Curve
+    least: float | None = None
+    mean: float | None = None
+    greatest: float | None = None
+    share: float | None = None
+
+
+def choke_curves(chokes: Sequence[Excursion], ax: Axes) -> Axes:
+    """Differential inductance [H] against current [A], with the part of the curve that is used and the limit."""
+    ax.set_title("Where the chokes work on their curves")
+    if not chokes:
+        return note(ax, "no choke curve is known")
+    zero = max(choke.curve.inductance_zero for choke in chokes)
+    factor, unit = engineering("H", zero)
+    reach = _reach(chokes)
+    for choke in chokes:
+        _curve(ax, choke, np.linspace(0, reach, 600), factor)
+    for choke in chokes:
+        _used(ax, choke, factor)
+    limits = {choke.share * choke.curve.inductance_zero: choke.share for choke in chokes if choke.share}
+    for value, share in sorted(limits.items())[:2]:
+        ax.axhline(factor * value, color=LIMIT, linestyle=(0, (1, 1.4)), linewidth=1.5)
+        ax.annotate(
+            f"limit: {100 * share:.0f} % left",
+            (1.0, factor * value),
+            (-2, 3),
+            ha="right",
+            color=LIMIT,
+            xycoords=("axes fraction", "data"),
+            textcoords="offset points",
+            fontsize=8,
+        )
+    ax.set_xlim(min(0.0, *(choke.least or 0.0 for choke in chokes)), reach)
+    ax.set_ylim(0, 1.08 * factor * zero)
+    ax.set_xlabel("A")
+    ax.set_ylabel(f"differential inductance, {unit}")
+    legend(ax, 3)
+    return ax
+
+
+def _reach(chokes: Sequence[Excursion]) -> float:
+    """Current [A] up to which the curves are drawn: beyond the excursion, and far enough to see where they end up."""
+    used = max(max(abs(choke.greatest or 0.0), abs(choke.least or 0.0)) for choke in chokes)
+    ends = []
+    for choke in chokes:
+        grid = np.geomspace(max(used, 1.0) / 30, 30 * max(used, 1.0), 400)
+        low = np.flatnonzero(choke.curve.inductance(grid) < 0.4 * choke.curve.inductance_zero)
+        ends.append(float(grid[low[0]]) if low.size else 0.0)
+    return max(1.35 * used, min(max(ends), 4.0 * used) if used else max(ends), 1.0)
+
+
+def _curve(ax: Axes, choke: Excursion, grid: Any, factor: float) -> None:
+    """The curve, thin and faint where it is extrapolated."""
+    look, value = SIDE[choke.side], factor * choke.curve.inductance(grid)
+    known = grid <= choke.curve.known_to
+    ax.plot(grid[known], value[known], label=_told(choke), linewidth=1.4, **look)
+    if not known.all():
+        ax.plot(
+            grid[~known], value[~known], color=look["color"], linewidth=1.0, linestyle=":", alpha=0.8, label="beyond what is known"
+        )
+
+
+def _told(choke: Excursion) -> str:
+    """Legend of a choke."""
+    if choke.least is None or choke.greatest is None:
+        return f"{choke.side} choke"
+    return f"{choke.side} choke, used from {choke.least:.3g} to {choke.greatest:.3g} A".replace("-", "−")
+
+
+def _used(ax: Axes, choke: Excursion, factor: float) -> None:
+    """The excursion as a thick piece of the curve, the mean as a point."""
+    if choke.least is None or choke.greatest is None:
+        return
+    color, right = SIDE[choke.side]["color"], choke.side == "right"  # the right one is drawn into the left one
+    span = np.linspace(choke.least, choke.greatest, 200)
+    ax.plot(
+        span,
+        factor * choke.curve.inductance(span),
+        color=color,
+        linewidth=4.0 if right else 8.0,
+        alpha=0.95 if right else 0.45,
+        solid_capstyle="butt",
+    )
+    if choke.mean is not None:
+        ax.plot(
+            [choke.mean],
+            [factor * float(choke.curve.inductance(choke.mean))],
+            marker="D" if right else "o",
+            markersize=6.5 if right else 10.0,
+            color=color,
+            markeredgecolor=PAPER,
+            linestyle="none",
+            zorder=5,
+        )
+
+
+SHOWN_ORDERS = 15
+FLOOR = 1e-5
+"""Lowest ratio on the harmonics picture, -100 dB; the simulator's own tolerance is some 60 to 80 dB down."""
+
+
+def harmonics(ratios: Sequence[float] | None, ax: Axes, quality: float | None = None, highest: int = SHOWN_ORDERS) -> Axes:
+    """Harmonics of the tank voltage over its fundamental; `ratios`: rms of orders 1, 2, ... over that of order 1.
+
+    quality: of the tank [1]; with it, thin marks show what an ideal stage would have, 1/(n sqrt(1+Q^2 (n-1/n)^2)).
+    """
+    ax.set_title("Harmonics of the tank voltage")
+    if not ratios or len(ratios) < 3:
+        return note(ax, "no harmonics: the tank was not measured in a steady state")
+    orders = np.arange(2, min(highest, len(ratios)) + 1)
+    level = np.maximum(np.asarray(ratios, dtype=float)[1 : orders[-1]], FLOOR)
+    decibels, odd = 20 * np.log10(level), orders % 2 == 1
+    bottom = 20 * np.log10(FLOOR)
+    for which, label, color, hatch in ((odd, "odd", LEFT, None), (~odd, "even", RIGHT, "////")):
+        ax.bar(
+            orders[which],
+            decibels[which] - bottom,
+            bottom=bottom,
+            width=0.62,
+            label=label,
+            edgecolor=PAPER,
+            linewidth=0.5,
+            color=color,
+            hatch=hatch,
+        )
+    top = dict(zip(orders, decibels, strict=True))
+    if quality is not None:
+        ideal = 20 * np.log10(np.asarray(tank_harmonic_ratio(quality, orders[odd])))
+        ax.hlines(ideal, orders[odd] - 0.45, orders[odd] + 0.45, color=INK, linewidth=1.6, label=f"ideal stage, Q {quality:.3g}")
+        top |= {order: max(top[order], mark) for order, mark in zip(orders[odd], ideal, strict=True)}
+    for order, ratio in zip(orders, ratios[1:], strict=False):
+        if ratio >= 1e-3:
+            ax.annotate(f"{100 * ratio:.2g} %", (order, top[order]), (0, 3), textcoords="offset points", ha="center", fontsize=7.5)
+    ax.set_ylim(bottom, 10 * np.ceil(max(top.values()) / 10 + 0.6))
+    ax.set_xticks(orders)
+    ax.set_xlabel("order")
+    ax.set_ylabel("dB below the fundamental")
+    legend(ax)
+    return ax
+
+
+def power_rows(measures: Mapping[str, Any]) -> list[tuple[str, tuple[float, ...]]]:
+    """Where the power goes: (part, powers [W] of its sides), greatest first; the workpiece is one of them."""
+    found: dict[str, list[float]] = {}
+    for key in measures:
+        if key.startswith("loss.") and key.endswith("_w") and (power := number(measures, key)) is not None:
+            found.setdefault(_kind(key.removeprefix("loss.").removesuffix("_w")), []).append(power)
+    if (work := number(measures, "workpiece.power_w")) is not None and work > 0:
+        found["workpiece"] = [work]
+    return sorted(((part, tuple(powers)) for part, powers in found.items()), key=lambda row: -sum(row[1]))
+
+
+def _kind(part: str) -> str:
+    """`choke.left.copper` -> "chokes, copper", `switch.right` -> "switches", `coil` -> "coil"."""
+    pieces = part.split(".")
+    if not any(piece in SIDES for piece in pieces):
+        return part_words(part)
+    head, *rest = (piece for piece in pieces if piece not in SIDES)
+    plural = f"{head.replace('_', ' ')}{'es' if head.endswith('ch') else 's'}"
+    return ", ".join([plural, *rest])
+
+
+NEGLIGIBLE = 1e-6
+"""Share of the supplied power below which a part is not drawn."""
+
+
+def power(measures: Mapping[str, Any], ax: Axes) -> Axes:
+    """Horizontal bars [W] of the workpiece and every loss; left and right stand end to end."""
+    supplied = sum(number(measures, key) or 0.0 for key in ("supply.power_w", "gate_supply.power_w"))
+    rows = [row for row in power_rows(measures) if abs(sum(row[1])) > NEGLIGIBLE * supplied]
+    if not rows or supplied <= 0:
+        ax.set_title("Where the power goes")
+        return note(ax, "no powers: the run has no steady state to take them from")
+    total = sum(sum(powers) for _, powers in rows)
+    factor, unit = engineering("W", supplied)
+    ax.set_title(f"Where the power goes: {factor * supplied:.4g} {unit} in, {factor * total:.4g} {unit} accounted for")
+    for place, (part, powers) in enumerate(rows):
+        _bar(ax, place, part, powers)
+        share = f"{value_text(sum(powers), 'W')}, {value_text(sum(powers) / supplied, 'ratio')}"
+        ax.annotate(share, (sum(powers), place), (4, 0), textcoords="offset points", va="center", fontsize=8)
+    ax.set_yticks(range(len(rows)), [part for part, _ in rows])
+    ax.invert_yaxis()
+    ax.set_xlim(0, 1.22 * max(sum(powers) for _, powers in rows))
+    ax.set_xlabel("W")
+    ax.grid(False, axis="y")
+    return ax
+
+
+def _bar(ax: Axes, place: int, part: str, powers: Sequence[float]) -> None:
+    """One part: a bar of one colour, or one a side."""
+    if len(powers) == 1:
+        ax.barh([place], powers, height=0.66, color=HEAT if part == "workpiece" else FAINT)
+        return
+    left = 0.0
+    for amount, color, hatch in zip(powers, (LEFT, RIGHT), (None, "////"), strict=False):
+        ax.barh([place], [amount], left=left, height=0.66, color=color, hatch=hatch, edgecolor=PAPER, linewidth=0.5)
+        left += amount

@@ -1,0 +1,251 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The pictures of a case: which there are, what they show, and how they become figures, SVG and PNG."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from heatsim.report.base.style import house, note
+from heatsim.report.base.words import number
+from heatsim.report.check import charts, traces
+from heatsim.studies.check.result import CaseResult
+from heatsim.waves import Waveforms
+
+SIZE = (6.4, 3.5)
+"""Width and height of one picture [inch]."""
+
+DPI = 140
+"""Of the PNG files: 896 pixels wide."""
+
+PERIODS = 3
+"""Periods shown."""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A case with what its pictures share."""
+
+    case: CaseResult
+
+    @cached_property
+    def last(self) -> Waveforms | None:
+        """The last few periods: measured ones if there are, else as long a piece from the end of the run."""
+        return last_periods(self.case, PERIODS)
+
+    @cached_property
+    def measured(self) -> Waveforms | None:
+        """The measured window, else the whole run."""
+        waves, window = self.case.waveforms, self.case.window
+        return waves.between(*window) if waves is not None and window is not None else waves
+
+
+def last_periods(case: CaseResult, periods: int) -> Waveforms | None:
+    """The last whole periods that were measured; without a measured period, as much of the run's end by the expected
+    one; None without waveforms.
+    """
+    waves = case.waveforms
+    if waves is None:
+        return None
+    frequency = number(case.measures, "tank.frequency_hz") if case.window else None
+    stop = case.window[1] if case.window else float(waves.time[-1])
+    start = stop - periods / (frequency or case.heater.frequency)
+    return waves.between(max(start, float(waves.time[0])), stop)
+
+
+def excursions(scene: Scene) -> tuple[charts.Excursion, ...]:
+    """Each choke's curve with the currents it sees: the magnetising ones where recorded."""
+    found, waves = [], scene.measured
+    for choke in scene.case.heater.chokes:
+        part = f"choke.{choke.side}"
+        names = [name for name in (f"{part}.magnetising_current", f"{part}.current") if waves and name in waves]
+        share = next((f.allowed for f in scene.case.findings if f.part == part and "inductance" in f.limit), None)
+        if waves is None or not names:
+            found.append(charts.Excursion(choke.side, choke.curve, share=share))
+            continue
+        current = waves[names[0]]
+        mean = float(np.trapezoid(current, waves.time)) / waves.duration
+        found.append(charts.Excursion(choke.side, choke.curve, float(current.min()), mean, float(current.max()), share))
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class Picture:
+    """name: end of its file's name; title: heading; caption: what one should see; draw: on axes;
+    needs_waves: cannot be drawn without waveforms; needs_steady: says nothing without a steady state.
+    """
+
+    name: str
+    title: str
+    caption: str
+    draw: Callable[[Scene, Axes], Axes]
+    needs_waves: bool = True
+    needs_steady: bool = False
+
+
+def _over_time(draw: Callable[[Waveforms, Axes], Axes]) -> Callable[[Scene, Axes], Axes]:
+    return lambda scene, ax: note(ax, "the run left no waveforms") if scene.last is None else draw(scene.last, ax)
+
+
+def _gates(scene: Scene, ax: Axes) -> Axes:
+    switch = scene.case.heater.switch
+    return _over_time(lambda waves, on: traces.gates(waves, on, switch.gate_rating, switch.threshold))(scene, ax)
+
+
+def _switches(scene: Scene, ax: Axes) -> Axes:
+    switch = scene.case.heater.switch
+    return _over_time(lambda waves, on: traces.switches(waves, on, switch.current_rating, switch.count))(scene, ax)
+
+
+def _startup(scene: Scene, ax: Axes) -> Axes:
+    case = scene.case
+    if case.waveforms is None:
+        return note(ax, "the run left no waveforms")
+    slices = int(min(max(case.waveforms.duration * case.heater.frequency / 2, 20), 300))
+    return traces.startup(case.waveforms, ax, number(case.measures, "startup.time_s"), case.window, slices)
+
+
+def _harmonics(scene: Scene, ax: Axes) -> Axes:
+    ratios = scene.case.measures.get("tank.harmonic_ratios")
+    return charts.harmonics(ratios if isinstance(ratios, list) else None, ax, scene.case.heater.quality)
+
+
+PICTURES = (
+    Picture(
+        "tank",
+        "Tank and drains",
+        "The tank should be a clean sine. Each drain should be a half sine that starts and ends at zero and rests "
+        "there while its switch conducts; spikes at the edges come from stray inductance.",
+        _over_time(traces.tank),
+    ),
+    Picture(
+        "choke-currents",
+        "Choke currents",
+        "A healthy choke carries a steady current with a smooth ripple. Peaks that grow sharp mean that it "
+        "saturates; unlike curves mean unlike chokes. Thin lines are the means.",
+        _over_time(traces.choke_currents),
+    ),
+    Picture(
+        "choke-curves",
+        "Where the chokes work on their curves",
+        "The thick piece is the current's whole excursion, the point its mean. The piece should stay above the "
+        "dotted limit, on the flat part of the curve.",
+        lambda scene, ax: charts.choke_curves(excursions(scene), ax),
+        needs_waves=False,
+    ),
+    Picture(
+        "gates",
+        "Gate voltages",
+        "Each gate should rise fast and well above its threshold, stay inside its ratings, fall before the other "
+        "rises, and not ring.",
+        _gates,
+    ),
+    Picture(
+        "switches",
+        "Switch currents",
+        "Each bank should carry current for half of the time, without spikes when it turns on. It carries both chokes' currents.",
+        _switches,
+    ),
+    Picture(
+        "harmonics",
+        "Harmonics of the tank voltage",
+        "Odd harmonics follow from the square current and should lie near the marks of an ideal stage; even ones "
+        "should be far below: they tell that left and right differ.",
+        _harmonics,
+        needs_waves=False,
+        needs_steady=True,
+    ),
+    Picture(
+        "startup",
+        "From switching on",
+        "The band should open smoothly as the bus rises and then keep its width, without collapsing or "
+        "overshooting, and the supply current should come to rest.",
+        _startup,
+    ),
+    Picture(
+        "power",
+        "Where the power goes",
+        "Most of the power should reach the workpiece or, when idle, be lost in the coil and its cooling water. "
+        "Two colours end to end are left and right.",
+        lambda scene, ax: charts.power(scene.case.measures, ax),
+        needs_waves=False,
+        needs_steady=True,
+    ),
+)
+"""Every picture of a case, in reading order."""
+
+
+def pictures(case: CaseResult) -> tuple[Picture, ...]:
+    """Those that have something to show for a case."""
+    steady = case.window is not None
+    return tuple(
+        picture
+        for picture in PICTURES
+        if (case.waveforms is not None or not picture.needs_waves) and (steady or not picture.needs_steady)
+    )
+
+
+def draw(case: CaseResult, name: str, ax: Axes) -> Axes:
+    """One picture by name on axes of the caller's; KeyError names those there are."""
+    for picture in PICTURES:
+        if picture.name == name:
+            return picture.draw(Scene(case), ax)
+    raise KeyError(f"no picture {name!r}; there are {', '.join(picture.name for picture in PICTURES)}")
+
+
+def figure(scene: Scene, picture: Picture) -> Figure:
+    """One picture as a figure of its own, in the house style."""
+    with house():
+        fig = Figure(SIZE)
+        FigureCanvasAgg(fig)
+        ax = fig.add_axes(_room(picture))
+        picture.draw(scene, ax)
+    return fig
+
+
+def _room(picture: Picture) -> tuple[float, float, float, float]:
+    """Left, bottom, width, height of the axes as shares of the figure: fixed, for a layout engine costs more than the
+    drawing.
+    """
+    left = 0.2 if picture.name == "power" else 0.11
+    right = 0.92 if picture.name == "startup" else 0.975
+    return left, 0.135, right - left, 0.715
+
+
+def sheet(case: CaseResult, names: Sequence[str] | None = None) -> Figure:
+    """All pictures of a case (or those named) on one figure, two abreast."""
+    wanted = [picture for picture in pictures(case) if names is None or picture.name in names]
+    rows = max((len(wanted) + 1) // 2, 1)
+    scene = Scene(case)
+    with house():
+        fig = Figure((2 * SIZE[0], rows * SIZE[1]))
+        FigureCanvasAgg(fig)
+        for place, picture in enumerate(wanted):
+            left, bottom, width, height = _room(picture)
+            row, column = divmod(place, 2)
+            ax = fig.add_axes(((left + column) / 2, (bottom + rows - 1 - row) / rows, width / 2, height / rows))
+            picture.draw(scene, ax)
+    return fig
+
+
+def as_svg(fig: Figure, title: str) -> str:
+    """The figure as SVG text, the same for the same picture."""
+    out = io.StringIO()
+    with house():
+        fig.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Title": title})
+    return out.getvalue()
+
+
+def as_png(fig: Figure) -> bytes:
+    """The figure as a PNG."""
+    out = io.BytesIO()
+    with house():
+        fig.savefig(out, format="png", dpi=DPI, metadata={"Software": None})
+    return out.getvalue()

@@ -1,0 +1,296 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The picture of an operating map: headroom by colour, the boundary, and beyond it what ends the usable region.
+
+What is not usable is hatched as well as coloured, so that the map reads without colour.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+from typing import Any
+
+import matplotlib.patheffects as effects
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.collections import LineCollection
+from matplotlib.colors import BoundaryNorm, to_rgba
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+
+from heatsim.report.base.style import FAINT, INK, PAPER, engineering, house
+from heatsim.report.base.words import printable
+from heatsim.report.map.words import ends_label, sentences
+from heatsim.report.sweep.maps import HEADROOM
+from heatsim.report.sweep.view import either_side, field_words
+from heatsim.studies.map.axis import MapAxis
+from heatsim.studies.map.grid import MapGrid, map_grid
+from heatsim.studies.map.study import MapResult
+from heatsim.studies.map.surface import JUDGED, family
+
+SIZE = (7.6, 5.6)
+"""Width and height [inch]."""
+
+LEVELS = (-1.0, -0.5, -0.25, -0.1, 0.0, 0.1, 0.2, 0.3, 0.4, 0.6, 0.8)
+"""Headrooms at which the colour changes."""
+
+HATCH = "#5e2413"
+"""Colour of the lines over what is not usable."""
+
+LINES = 3
+"""Lines of text above the map."""
+
+LABEL = 17
+"""Letters in a line of a region's label."""
+
+ROOM = 0.065
+"""Distance from the middle of a region to its edge, as a share of the picture, that a label needs."""
+
+
+def figure(result: MapResult) -> Figure:
+    """The map as a figure in the house style."""
+    with house():
+        fig = Figure(SIZE)
+        FigureCanvasAgg(fig)
+        ax = fig.add_axes((0.09, 0.155, 0.78, 0.685))
+        filled = draw(result, ax)
+        _colour_bar(fig, filled)
+        name = printable(result.scenario.name)
+        title = f"{name}, {printable(result.case)}: where it is usable"
+        fig.text(0.012, 0.985, title, fontsize=11.5, fontweight="bold", va="top")
+        fig.text(0.012, 0.942, "\n".join(_told_in(LINES, sentences(result))), fontsize=8.5, va="top", linespacing=1.35)
+        _legend(fig, result)
+    return fig
+
+
+def _told_in(lines: int, told: Iterable[str]) -> list[str]:
+    """As many of the sentences as fit these lines."""
+    found: list[str] = []
+    for sentence in told:
+        wrapped = textwrap.wrap(sentence, 104)
+        if len(found) + len(wrapped) <= lines:
+            found += wrapped
+    return found
+
+
+def draw(result: MapResult, ax: Axes) -> Any:
+    """The map on axes of the caller's; returns the filled contours, for a colour bar."""
+    grid = map_grid(result)
+    x, y = _ticks(result.horizontal, grid.u), _ticks(result.vertical, grid.v)
+    filled = _fill(ax, x, y, grid)
+    _lines(ax, x, y, grid, result.scenario.tables.heater.wanted_headroom)
+    bounds = [end for reach in result.answer.reaches for end in (reach.lower, reach.upper) if end is not None]
+    _regions(ax, x, y, grid, {family(end.ends) for end in bounds if end.both})
+    _points(result, ax)
+    for axis, number in ((result.horizontal, ax.set_xlabel), (result.vertical, ax.set_ylabel)):
+        number(_label(axis))
+    ax.set_xlim(x[0], x[-1])
+    ax.set_ylim(y[0], y[-1])
+    ax.grid(False)
+    return filled
+
+
+def scale(axis: MapAxis) -> tuple[float, str]:
+    """Factor from SI and unit label of an axis."""
+    unit = axis.field.unit
+    if axis.field.kind != "quantity" or not unit:
+        return 1.0, ""
+    if unit == "%":
+        return 100.0, "%"
+    factor, label = engineering(unit, max(abs(axis.low), abs(axis.high))) if unit not in ("°C", "A/m2") else (1.0, unit)
+    return factor, label.replace("ohm", "Ω")
+
+
+def _ticks(axis: MapAxis, share: Any) -> Any:
+    return (axis.low + share * axis.span) * scale(axis)[0]
+
+
+def _label(axis: MapAxis) -> str:
+    unit = scale(axis)[1]
+    words = field_words(axis.field.path)
+    return f"{words}, {unit}" if unit else words
+
+
+def _fill(ax: Axes, x: Any, y: Any, grid: MapGrid) -> Any:
+    """Colours of the headroom, hatches where it is not usable, denser ones where there is no headroom."""
+    shown = np.ma.masked_invalid(grid.least)
+    filled = ax.contourf(x, y, shown, levels=LEVELS, cmap=HEADROOM, norm=_norm(), extend="both")
+    for field, hatch, colour in (
+        (grid.margin, "////", to_rgba(HATCH, 0.4)),
+        (np.where(grid.blocked, -1.0, 1.0), "xxxx", to_rgba(FAINT, 0.9)),
+    ):
+        if field.min() < 0:
+            beyond = ax.contourf(x, y, field, levels=[-9.0, 0.0], colors="none", hatches=[hatch])
+            beyond.set_edgecolor(colour)
+            beyond.set_linewidth(0.0)
+    return filled
+
+
+def _norm() -> BoundaryNorm:
+    """Colours in steps; the step at zero lies in the middle of the scale."""
+    return _Stepped(LEVELS, HEADROOM.N, extend="both")
+
+
+class _Stepped(BoundaryNorm):
+    """Steps below zero in the lower half of the colours, those above in the upper half, pale at zero on either side."""
+
+    def __call__(self, value: Any, clip: bool | None = None) -> Any:
+        edges = np.asarray(self.boundaries)
+        step = np.searchsorted(edges, np.ma.filled(value, np.nan), side="right")
+        below = int(np.searchsorted(edges, 0.0)) + 1
+        above = len(edges) + 1 - below
+        place = np.where(step < below, 0.06 + 0.36 * step / max(below - 1, 1), 0.56 + 0.4 * (step - below) / max(above - 1, 1))
+        return np.ma.masked_array((place * (self.Ncmap - 1)).astype(int), mask=np.ma.getmaskarray(value))
+
+
+def _lines(ax: Axes, x: Any, y: Any, grid: MapGrid, wanted: float) -> None:
+    """Lines of equal headroom, the wanted one, and the boundary."""
+    halo: list[Any] = [effects.withStroke(linewidth=4.2, foreground=PAPER)]
+    inner = np.where(grid.margin >= 0, np.nan_to_num(grid.least, nan=-1.0), np.nan)
+    if np.isfinite(inner).any():
+        levels = [level for level in LEVELS if 0 < level != wanted]
+        drawn = ax.contour(x, y, inner, levels=levels, colors=[INK], linewidths=0.5, alpha=0.6)
+        ax.clabel(drawn, fmt=lambda level: f"+{100 * level:.0f} %", fontsize=7.5, colors=[INK])
+    if grid.spare.min() < 0 < grid.spare.max():
+        ax.contour(x, y, grid.spare, levels=[0.0], colors=[INK], linewidths=1.3, linestyles=[(0, (4, 2))])
+    if grid.margin.min() < 0 <= grid.margin.max():
+        drawn = ax.contour(x, y, grid.margin, levels=[0.0], colors=[INK], linewidths=2.2)
+        drawn.set_path_effects(halo)
+
+
+def _regions(ax: Axes, x: Any, y: Any, grid: MapGrid, both: set[str]) -> None:
+    """What ends it, written where the region beyond the boundary is widest; thin lines between two of them."""
+    from scipy.ndimage import distance_transform_edt, label
+
+    kinds = [either_side(text) for text in grid.labels]
+    kind = np.array([*(kinds.index(name) for name in kinds), -1])[grid.ends.astype(int)]
+    _separators(ax, x, y, kind)
+    for number in sorted(set(kind[kind >= 0])):
+        parts, count = label(kind == number)
+        for part in range(1, count + 1):
+            inside = parts == part
+            depth = distance_transform_edt(np.pad(inside, 1), sampling=(1 / len(y), 1 / len(x)))[1:-1, 1:-1]
+            row, column = np.unravel_index(int(np.argmax(depth)), depth.shape)
+            if inside.sum() > 0.002 * inside.size:
+                told = {grid.labels[int(k)] for k in np.unique(grid.ends[inside])}
+                _name(ax, x, y, (int(row), int(column)), float(depth.max()), _told(told, both), grid)
+
+
+def _told(labels: set[str], both: set[str]) -> str:
+    """The label of one region; both sides of a part are told as one when they are alike or take turns."""
+    named = sorted(labels)
+    return ends_label(named[0], len(named) > 1 or family(named[0]) in both)
+
+
+def _name(ax: Axes, x: Any, y: Any, at: tuple[int, int], depth: float, text: str, grid: MapGrid) -> None:
+    """A label in its region, or beside it with a line to it where it would not fit."""
+    part, colon, rest = text.partition(": ")
+    lines = [f"{part}{colon.strip()}", *textwrap.wrap(rest, LABEL)] if colon else textwrap.wrap(text, LABEL)
+    words, where = "\n".join(lines), (x[at[1]], y[at[0]])
+    look: dict[str, Any] = {
+        "fontsize": 8.5,
+        "color": INK,
+        "ha": "center",
+        "va": "center",
+        "zorder": 6,
+        "bbox": {"boxstyle": "round,pad=0.25", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.88},
+    }
+    if depth >= ROOM:
+        ax.text(*where, words, **look)
+        return
+    down = -1.0 if at[0] > len(y) / 2 else 1.0
+    inside = min(max(at[1] / len(x), 0.14), 0.86)
+    ax.annotate(
+        words,
+        where,
+        (inside, at[0] / len(y) + 0.2 * down),
+        textcoords="axes fraction",
+        arrowprops={"arrowstyle": "-", "color": INK, "linewidth": 0.9},
+        **look,
+    )
+    ax.plot(*where, "o", color=INK, markersize=3, zorder=6)
+
+
+def _separators(ax: Axes, x: Any, y: Any, kind: Any) -> None:
+    """Thin lines where one region beyond the boundary borders on another."""
+    rows, columns = np.nonzero((kind[:, 1:] != kind[:, :-1]) & (kind[:, 1:] >= 0) & (kind[:, :-1] >= 0))
+    half = 0.5 * (y[1] - y[0])
+    across = [
+        [(0.5 * (x[c] + x[c + 1]), y[r] - half), (0.5 * (x[c] + x[c + 1]), y[r] + half)] for r, c in zip(rows, columns, strict=True)
+    ]
+    ax.add_collection(LineCollection(across, colors=INK, linewidths=1.0))
+
+
+def _points(result: MapResult, ax: Axes) -> None:
+    """Evaluated points, and the scenario's own."""
+    for judged, mark, size in ((True, ".", 3.2), (False, "x", 4.0)):
+        shown = [one for one in result.evidence.samples if (one.outcome in JUDGED) == judged]
+        ax.plot(
+            [one.x * scale(result.horizontal)[0] for one in shown],
+            [one.y * scale(result.vertical)[0] for one in shown],
+            mark,
+            color=INK,
+            markersize=size,
+            alpha=0.75,
+            linestyle="none",
+            clip_on=False,
+            zorder=5,
+        )
+    own = result.own
+    if own is not None:
+        ax.plot(
+            [own.x * scale(result.horizontal)[0]],
+            [own.y * scale(result.vertical)[0]],
+            "D",
+            color=PAPER,
+            markersize=7.5,
+            markeredgecolor=INK,
+            markeredgewidth=1.6,
+            clip_on=False,
+            zorder=7,
+        )
+
+
+def _legend(fig: Figure, result: MapResult) -> None:
+    """What lines and marks mean, in one line at the bottom."""
+    wanted = 100 * result.scenario.tables.heater.wanted_headroom
+    marks: list[tuple[Any, str]] = [
+        (Line2D([], [], color=INK, linewidth=2.2), "boundary"),
+        (Line2D([], [], color=INK, linewidth=1.3, linestyle=(0, (4, 2))), f"wanted, {wanted:.3g} %"),
+        (Line2D([], [], color=INK, marker=".", linestyle="none", markersize=4), f"{len(result.evidence.samples)} evaluated points"),
+    ]
+    if any(one.outcome not in JUDGED for one in result.evidence.samples):
+        marks.append((Line2D([], [], color=INK, marker="x", linestyle="none", markersize=4), "dead, latched or unknown"))
+    if result.own is not None:
+        marks.append(
+            (
+                Line2D([], [], color=PAPER, marker="D", markeredgecolor=INK, linestyle="none", markersize=6),
+                "the scenario's own point",
+            )
+        )
+    fig.legend(
+        [mark for mark, _ in marks],
+        [text for _, text in marks],
+        loc="lower left",
+        bbox_to_anchor=(0.005, 0.0),
+        ncols=len(marks),
+        handlelength=1.9,
+        columnspacing=1.2,
+        handletextpad=0.5,
+        borderaxespad=0.3,
+        fontsize=8,
+    )
+
+
+def _colour_bar(fig: Figure, filled: Any) -> None:
+    """The scale of headroom, right of the map."""
+    cax = fig.add_axes((0.892, 0.155, 0.02, 0.685))
+    bar = fig.colorbar(filled, cax=cax, ticks=list(LEVELS), spacing="uniform", extendfrac=0.03)
+    bar.ax.set_yticklabels([f"{100 * level:+.0f}".replace("-", "−").replace("+0", "0") for level in LEVELS])
+    bar.ax.tick_params(length=0)
+    bar.outline.set_visible(False)
+    bar.set_label("least headroom, %")
+
+
+__all__ = ["draw", "figure", "scale"]

@@ -1,0 +1,226 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A map in words: up to where the heater is usable, what ends it there, what would end it next, and how sure that is."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from heatsim.quantity import format_quantity
+from heatsim.report.base.words import family, part_words, printable
+from heatsim.report.sweep.view import field_words
+from heatsim.studies.map.answer import Bound, Reach
+from heatsim.studies.map.axis import MapAxis
+from heatsim.studies.map.study import MapResult
+from heatsim.studies.map.surface import UNKNOWN
+
+MEANT = 0.0005
+"""A smaller share of the axes is not told."""
+
+OUTCOMES = {
+    "dead": "it does not start",
+    "latched": "it latches",
+    "unbuildable": "the parts contradict one another",
+    "stalled": "the simulation did not finish",
+    "unsolved": "the simulator could not solve the circuit",
+}
+"""Outcome without headrooms -> clause."""
+
+
+def sentences(result: MapResult) -> Iterator[str]:
+    """The map in a few sentences, the single answer first."""
+    answer = result.answer
+    yield headline(result)
+    yield from _second(result, answer.reference)
+    yield from _comfortable(result, answer.reference)
+    yield from _weakest(result)
+    yield from _own(result)
+    yield how_sure(result)
+
+
+def headline(result: MapResult) -> str:
+    """The single answer: "Usable up to 43.5 V at full load; the left choke ends it: inductance left at the peak."."""
+    reach = result.answer.reference
+    what = "" if result.vertical.field.path == "supply.voltage" else f"{field_words(result.vertical.field.path)}: "
+    return f"{_capital(what + _reach(result, reach))} {place(result.horizontal, reach.x)}; {_ended(result, reach)}."
+
+
+def _reach(result: MapResult, reach: Reach) -> str:
+    """Up to where it is usable."""
+    axis = result.vertical
+    if reach.start is None or reach.stop is None:
+        return f"nothing from {value(axis, axis.low)} to {value(axis, axis.high)} is usable"
+    if reach.upper is None and reach.lower is None:
+        return f"usable from {value(axis, axis.low)} to {value(axis, axis.high)}, the whole range,"
+    if reach.upper is None:
+        return f"usable from {value(axis, reach.start)} up to {value(axis, axis.high)}, the end of the range,"
+    if reach.lower is None:
+        return f"usable up to {value(axis, reach.stop)}"
+    return f"usable from {value(axis, reach.start)} up to {value(axis, reach.stop)}"
+
+
+def _ended(result: MapResult, reach: Reach) -> str:
+    """What ends it."""
+    if reach.start is None:
+        return ends_clause(reach.fails) + ("" if reach.fails in OUTCOMES else ", even where it comes nearest")
+    told = []
+    if reach.lower is not None:
+        told.append(f"below, {ends_clause(reach.lower.ends, reach.lower.both)}")
+    if reach.upper is not None:
+        clause = ends_clause(reach.upper.ends, reach.upper.both)
+        told.append(clause if reach.lower is None else f"above, {clause}")
+    elif reach.lower is None:
+        told.append("no limit is met")
+    if reach.others:
+        more = " and ".join(f"{value(result.vertical, low)} to {value(result.vertical, high)}" for low, high in reach.others)
+        told.append(f"it is usable again from {more}")
+    return "; ".join(told)
+
+
+def ends_clause(ends: str, both: bool = False) -> str:
+    """`choke.left: inductance left at the peak` -> "the left choke ends it: inductance left at the peak"; both: sides alike."""
+    if ends in OUTCOMES:
+        return OUTCOMES[ends]
+    if ends.startswith(UNKNOWN):
+        return f"beyond, {ends_label(ends.removeprefix(UNKNOWN))} cannot be judged"
+    part, _, limit = ends.partition(": ")
+    name = f"both {plural(part)}" if both else f"the {part_words(part)}"
+    verb = "end" if both or part == "capacitors" else "ends"
+    return printable(f"{name} {verb} it: {limit}" if limit else f"it ends as {ends}")
+
+
+def plural(part: str) -> str:
+    """`choke.left` -> "chokes", `switch.right` -> "switches"."""
+    kind = family(part)
+    return f"{kind}{'es' if kind.endswith('ch') else 's'}"
+
+
+def ends_label(ends: str, both: bool = False) -> str:
+    """The same for a label: "left choke: inductance left at the peak", "does not start"."""
+    if ends in OUTCOMES:
+        return OUTCOMES[ends].removeprefix("it ")
+    if ends.startswith(UNKNOWN):
+        return f"not known: {ends_label(ends.removeprefix(UNKNOWN))}"
+    part, _, limit = ends.partition(": ")
+    return printable(f"{plural(part) if both else part_words(part)}: {limit}" if limit else ends)
+
+
+def _second(result: MapResult, reach: Reach) -> Iterator[str]:
+    """What would end it next."""
+    if reach.upper is None or reach.stop is None:
+        return
+    axis = result.vertical
+    if reach.second is None:
+        yield f"Nothing else would end it up to {value(axis, axis.high)}."
+        return
+    after = reach.second
+    further = value(axis, max(after.at - reach.stop, 0.0), 2)
+    clause = re.sub(r" ends? it", " would end it", ends_clause(after.ends, after.both))
+    yield f"Next, {further} further at about {value(axis, after.at)}, {clause}."
+
+
+def _comfortable(result: MapResult, reach: Reach) -> Iterator[str]:
+    """Up to where the wanted headroom is kept."""
+    wanted = f"{100 * result.scenario.tables.heater.wanted_headroom:.3g} %"
+    if reach.start is None or result.scenario.tables.heater.wanted_headroom == 0:
+        return
+    if reach.comfortable is None:
+        yield f"The wanted headroom of {wanted} is kept nowhere {place(result.horizontal, reach.x)}."
+    elif reach.upper is not None or reach.comfortable < result.vertical.high:
+        yield f"With the wanted headroom of {wanted}: up to about {value(result.vertical, reach.comfortable)}."
+
+
+def _weakest(result: MapResult) -> Iterator[str]:
+    """Over the whole horizontal axis."""
+    answer, axis = result.answer, result.vertical
+    across = field_words(result.horizontal.field.path)
+    if len({reach.stop for reach in answer.reaches}) == 1 and answer.weakest.stop is not None and not _raised(result):
+        yield f"The same over the whole range of {across}."
+        return
+    if answer.nowhere:
+        yield f"Nothing is usable {_parts(result)}."
+        return
+    usable = [reach for reach in answer.reaches if reach.start is not None and reach.stop is not None]
+    if not usable:
+        return
+    low, high = max(usable, key=lambda one: one.start or 0.0), min(usable, key=lambda one: one.stop or 0.0)
+    if high.stop is None or low.start is None or low.start >= high.stop:
+        yield f"No {field_words(axis.field.path)} serves over the whole range of {across}."
+        return
+    span = f"from {value(axis, low.start)} to {value(axis, high.stop)}" if _raised(result) else f"up to {value(axis, high.stop)}"
+    weak = ""
+    if high.upper is not None:
+        weak = f"; weakest {place(result.horizontal, high.x)}, where {ends_clause(high.upper.ends, high.upper.both)}"
+    yield f"Usable {span} over the whole range of {across}{weak}."
+
+
+def _raised(result: MapResult) -> bool:
+    """Whether a lower end is met anywhere."""
+    return any(reach.lower is not None for reach in result.answer.reaches)
+
+
+def _parts(result: MapResult) -> str:
+    """The parts of the horizontal axis where nothing is usable."""
+    axis, told = result.horizontal, []
+    for low, high in result.answer.nowhere:
+        if low <= axis.low and high >= axis.high:
+            return f"at any {field_words(axis.field.path)}"
+        if low <= axis.low and low < high:
+            told.append(f"below {value(axis, high, 2)}")
+        elif high >= axis.high and low < high:
+            told.append(f"above {value(axis, low, 2)}")
+        else:
+            told.append(f"from {value(axis, low, 2)} to {value(axis, high, 2)}" if low < high else f"at {value(axis, low)}")
+    some = " or ".join(told)
+    return f"{some} load" if axis.field.path == "load" else f"where {field_words(axis.field.path)} is {some}"
+
+
+def _own(result: MapResult) -> Iterator[str]:
+    """The scenario's own operating point."""
+    own = result.own
+    if own is None:
+        return
+    room, ends = result.evidence.least(own)
+    where = f"The scenario's own point, {value(result.vertical, own.y)} {place(result.horizontal, own.x)}"
+    if room is None:
+        yield f"{where}: {ends_clause(ends)}."
+    else:
+        yield f"{where}, has a headroom of {100 * room:+.0f} % ({ends_label(ends)}).".replace("+-", "-").replace("-", "−")
+
+
+def how_sure(result: MapResult) -> str:
+    """How well the boundary is known."""
+    bound = result.answer.reference.upper
+    told = f"The end lies between {_bracket(result.vertical, bound)}, both evaluated. " if bound is not None else ""
+    share = f"{100 * (result.accuracy if result.gaps else max(result.missed, MEANT)):.2g} %"
+    if result.gaps:
+        return (
+            f"{told}The number of points ran out: between {len(result.gaps)} pairs of neighbouring columns the boundary is "
+            f"not verified to {share} of the axes."
+        )
+    return f"{told}Between columns the boundary was found within {share} of the axes from where it had been foreseen."
+
+
+def _bracket(axis: MapAxis, bound: Bound) -> str:
+    return f"{value(axis, bound.low, 4)} and {value(axis, bound.high, 4)}"
+
+
+def place(axis: MapAxis, x: float) -> str:
+    """Where on the horizontal axis: "at full load", "at 73 % load", "at capacitors count 7"."""
+    if axis.field.path == "load":
+        return "at full load" if x == 1.0 else "without load" if x == 0.0 else f"at {value(axis, x)} load"
+    return f"at {field_words(axis.field.path)} {value(axis, x)}"
+
+
+def value(axis: MapAxis, number: float, digits: int = 3) -> str:
+    """A coordinate with its unit."""
+    if axis.field.kind == "quantity":
+        return format_quantity(number, axis.field.unit, digits).replace("-", "−")
+    return f"{number:.{digits}g}" if axis.field.kind == "number" else f"{number:.0f}"
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
+
+
+__all__ = ["OUTCOMES", "ends_clause", "ends_label", "headline", "how_sure", "place", "sentences", "value"]

@@ -1,0 +1,231 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Sentences and cells about a match, shared by terminal, page and pictures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+
+from heatsim.quantity import format_quantity
+from heatsim.report.base.words import part_words, printable, split_key, value_text
+from heatsim.studies.match.faults import NOTHING
+from heatsim.studies.match.result import NONE_OF_THESE, Candidate, Cure, Estimate, MatchResult, Measure, Record, Tied
+
+TOLD, PARTLY = 0.7, 0.3
+"""Shares of the beforehand uncertainty taken away, from which a number counts as told by the capture, and as told in part."""
+
+GREAT = math.log(1e6)
+"""Natural log odds beyond which no number is told: there the models' own faults decide."""
+
+FULL = 1.2
+"""Residual over noise up to which nothing is left beyond noise."""
+
+CAUTIONS = (
+    (
+        "Hundreds of volts",
+        "Measuring on a live tank means several times the supply voltage at high frequency, and it burns deeply. "
+        "Clip probes on with the supply off and the capacitors discharged and measured; "
+        "hands off and out of the coil while it runs.",
+    ),
+    (
+        "Probes",
+        "Use differential probes rated for the peak voltage at the tank's frequency: their rating falls with frequency. An "
+        "earth clip on tank or drain is a short circuit through the oscilloscope; never lift the oscilloscope's own earth instead.",
+    ),
+    (
+        "Implants and red-hot metal",
+        "The coil's field disturbs pacemakers and other implants and heats rings and tools: wearers "
+        "keep well away. Workpieces burn long after they look cold.",
+    ),
+    (
+        "Before changing parts",
+        "A fit is no proof: make the settling measurement first. Mains and stored charge are work for people "
+        "licensed for it; local codes go before anything written here.",
+    ),
+)
+"""Cautions by heading."""
+
+LABELS = {
+    "tank.thd_ratio": "distortion of the tank voltage (THD)",
+    "tank.peak_voltage_v": "tank voltage, peak",
+    "tank.frequency_hz": "tank frequency",
+    "tank.rms_voltage_v": "tank voltage, rms",
+    "supply.mean_current_a": "supply current, mean",
+    "supply.power_w": "supply power",
+    "workpiece.power_w": "power into the workpiece",
+}
+"""Measures with a wording of their own."""
+
+
+def answer(result: MatchResult) -> str:
+    """What the capture says, in one sentence."""
+    best, behind = result.best, result.candidates[1:2]
+    against = f" (odds {odds_words(-behind[0].log_evidence)} against the next, {phrase(behind[0])})" if behind else ""
+    if best.cause == NOTHING and result.decided:
+        return f"Nothing wrong: the capture is what the scenario leads to expect{against}."
+    if best.cause == NOTHING and clearly_first(result):
+        return (
+            f"Nothing wrong that this capture shows{against}: it is what the scenario leads to expect. A fault as small as the "
+            "tolerances of parts would not be seen."
+        )
+    if not result.decided:
+        names = [phrase(each) for each in alike(result)]
+        return f"Undecided between {listed(names)}: this capture cannot tell them apart."
+    if best.cause != NONE_OF_THESE:
+        return f"Most likely: {phrase(best)}{against}."
+    nearest = next((each for each in result.candidates if each.cause != NONE_OF_THESE), None)
+    told = f": the nearest, {phrase(nearest)}, leaves {nearest.misfit:.2g} times what noise and model allow" if nearest else ""
+    return f"None of these causes explains the capture{told}."
+
+
+def clearly_first(result: MatchResult) -> bool:
+    """Whether the first candidate has at least twice the odds of the next: enough to call a heater sound."""
+    return result.decided or len(result.candidates) < 2 or result.candidates[1].log_evidence < -math.log(2.0)
+
+
+def phrase(candidate: Candidate) -> str:
+    """A candidate in words: its kind, which says more than its cause."""
+    if candidate.cause == NONE_OF_THESE:
+        return "none of these causes"
+    return printable(candidate.kind or candidate.cause)
+
+
+def alike(result: MatchResult) -> list[Candidate]:
+    """The candidates that cannot be told apart, or the best alone."""
+    found = [each for each in result.candidates if each.cause in result.alike]
+    return found or [result.best]
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in a sentence: "a, b and c"."""
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def odds_words(log_odds: float) -> str:
+    """Odds from their natural logarithm: "300 to 1", "more than a million to 1"."""
+    if log_odds >= GREAT:
+        return "more than a million to 1"
+    odds = math.exp(log_odds)
+    return f"{odds:.1f} to 1" if odds < 9.95 else f"{float(f'{odds:.2g}'):,.0f} to 1".replace(",", " ")
+
+
+def behind_words(candidate: Candidate) -> str:
+    """Odds of a candidate to the best: "1 to 300"; a dash for the best."""
+    if candidate.log_evidence >= 0:
+        return "–"
+    if -candidate.log_evidence >= GREAT:
+        return "< 1 to 1e6"
+    return "1 to " + odds_words(-candidate.log_evidence).removesuffix(" to 1")
+
+
+def probability(candidate: Candidate) -> str:
+    """As a percentage that never claims certainty by rounding."""
+    share = candidate.probability
+    if share < 1e-3:
+        return "< 0.1 %"
+    return "> 99.9 %" if share > 0.999 else f"{100 * share:.1f} %"
+
+
+def found_text(measure: Measure, unit: str) -> str:
+    """A measured number with as many digits as its error allows, and the error."""
+    value, error = measure.value, measure.error
+    if error is None or not math.isfinite(error) or error <= 0 or not value:
+        return value_text(value, unit)
+    digits = min(max(math.floor(math.log10(abs(value))) - math.floor(math.log10(error)) + 1, 2), 7)
+    return f"{format_quantity(value, unit, digits)} ± {format_quantity(error, unit, 2)}".replace("-", "−")
+
+
+def measure_label(key: str) -> str:
+    """A measure's key in words: `drain.left.peak_voltage_v` -> "left drain, peak voltage"."""
+    if key in LABELS:
+        return LABELS[key]
+    part, _, rest = split_key(key)[0].rpartition(".")
+    return f"{part_words(part)}, {rest.replace('_', ' ')}" if part else rest.replace("_", " ")
+
+
+def record_rows(record: Record) -> Iterator[tuple[str, str]]:
+    """What was read from a capture, as (label, text)."""
+    channels = ", ".join(f"{channel} is {part_words(signal)}" for channel, signal in record.signals.items())
+    yield "channels", printable(channels)
+    yield "taken as", f"case {printable(record.case)}, supply {value_text(record.supply_voltage, 'V')}"
+    yield "tank frequency", f"{found_text(record.frequency, 'Hz')}, {record.periods:.4g} periods"
+    for key, measure in record.measures.items():
+        if key != "tank.frequency_hz":
+            yield measure_label(key), found_text(measure, split_key(key)[1])
+    noise = ", ".join(f"{part_words(signal)} {value_text(rms, unit_of(signal))}" for signal, rms in record.noise.items())
+    if noise:
+        yield "noise of a sample, rms", noise
+    if record.ripple:
+        yield "amplitude ripples by", f"{value_text(record.ripple[0], 'ratio')} at {value_text(record.ripple[1], 'Hz')}"
+
+
+def unit_of(signal: str) -> str:
+    """Unit of a signal by its name."""
+    return "A" if signal.endswith("current") else "V"
+
+
+def told_word(estimate: Estimate) -> str:
+    """Whether the capture tells an estimate: yes, partly, no."""
+    return "yes" if estimate.told >= TOLD else "partly" if estimate.told >= PARTLY else "no"
+
+
+def estimate_cells(estimate: Estimate) -> tuple[str, str, str, str, str]:
+    """Label, value, interval, the scenario's value, told."""
+    numbers = (estimate.value, estimate.low, estimate.high, estimate.expected)
+    value, low, high, expected = (value_text(number, estimate.unit) for number in numbers)
+    return printable(estimate.label), value, f"{low} to {high}", expected, told_word(estimate)
+
+
+def tied_sentence(tied: Tied, estimates: Sequence[Estimate]) -> str:
+    """That only a combination is known."""
+    labels = {each.key: printable(each.label) for each in estimates}
+    names = listed([f"({labels.get(key, key)})" for key in tied.keys])
+    sign = f"{tied.correlation:+.2f}".replace("-", "−")
+    return f"Only a combination of {names} is known (correlation {sign}): each may move within its interval if the other follows."
+
+
+def cure_rows(cure: Cure) -> list[tuple[str, str, str]]:
+    """(label, before, after) of the measures both sides have."""
+    return [
+        (measure_label(key), value_text(cure.before[key], split_key(key)[1]), value_text(cure.after[key], split_key(key)[1]))
+        for key in cure.before
+        if key in cure.after
+    ]
+
+
+def cure_sentence(cure: Cure) -> str:
+    """What was put right and whether that does."""
+    words = printable(cure.words).rstrip(".")
+    within = "the distortion is then within the scenario's limit"
+    end = within if cure.clean else "but the distortion then still exceeds the scenario's limit"
+    return f"{words[:1].upper()}{words[1:]}: {end}."
+
+
+def fields_text(fields: Mapping[str, str | int]) -> str:
+    """Fields as they are set on the command line."""
+    return ", ".join(f"{key} = {value}" for key, value in fields.items())
+
+
+def residual_words(residual: float, noise: float, unit: str) -> str:
+    """What the fit leaves of a signal against its noise."""
+    told = f"{value_text(residual, unit)} rms a sample is left, noise is {value_text(noise, unit)}"
+    if noise <= 0:
+        return told
+    return f"{told}: " + ("nothing beyond noise" if residual <= FULL * noise else f"{residual / noise:.2g} times as much")
+
+
+def misfit_text(candidate: Candidate) -> str:
+    """The misfit in three digits, a dash where there is none."""
+    if not math.isfinite(candidate.misfit):
+        return "–"
+    return f"{candidate.misfit:.3g}" if candidate.misfit < 999.5 else "> 999"
+
+
+def remark(candidate: Candidate) -> str:
+    """What stands beside a candidate in the ranking."""
+    return "" if candidate.simulated or candidate.cause == NONE_OF_THESE else "ruled out at first look"
+
+
+def captures(result: MatchResult) -> str:
+    """Files of the records in a sentence."""
+    return listed([printable(record.label.replace("\\", "/").rsplit("/", 1)[-1]) for record in result.records])

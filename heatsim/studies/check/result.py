@@ -1,0 +1,122 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What a check returns: cases with their measures and findings, and the plain data written to results.json."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from heatsim.engine import Attempt
+from heatsim.netlist.deck import Deck
+from heatsim.parts.heater import Heater
+from heatsim.scenario.scenario import Scenario
+from heatsim.verdict.finding import SEVERITY, Finding, Grade, worst
+from heatsim.waves import Waveforms
+
+SCHEMA = "heatsim.check/1"
+"""Name and version of the results schema; keys are added, never renamed."""
+
+Measured = float | str | list[float] | None
+
+
+@dataclass(frozen=True)
+class CaseResult:
+    """One operating condition.
+
+    outcome: settled, drifting, latched, dead, stalled or unsolved; outcome_detail: the cause in plain words;
+    measures: flat, SI, None where it does not apply; window: start and end [s] of the whole periods that were measured,
+    None when there was nothing to measure; waveforms: the whole run, None when there is none;
+    deck: as it ran; attempts: rungs of the retry ladder that were climbed; wall_s: time it took [s].
+    """
+
+    name: str
+    outcome: str
+    outcome_detail: str
+    measures: dict[str, Measured]
+    findings: tuple[Finding, ...]
+    heater: Heater
+    deck: Deck
+    waveforms: Waveforms | None
+    window: tuple[float, float] | None
+    attempts: tuple[Attempt, ...]
+    wall_s: float
+
+    @property
+    def grade(self) -> Grade:
+        """Worst finding of the case."""
+        return worst(finding.grade for finding in self.findings)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for results.json."""
+        attempts = [
+            {"rung": a.rung.name, "outcome": a.outcome, "detail": a.detail, "wall_s": a.wall_s, "reached_s": a.reached_s}
+            for a in self.attempts
+        ]
+        return {
+            "name": self.name,
+            "outcome": self.outcome,
+            "outcome_detail": self.outcome_detail,
+            "grade": self.grade,
+            "measures": self.measures,
+            "findings": [f.as_dict() for f in self.findings],
+            "attempts": attempts,
+            "window_s": self.window,
+            "wall_s": self.wall_s,
+        }
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """All cases of a scenario and the verdict over them."""
+
+    scenario: Scenario
+    cases: tuple[CaseResult, ...]
+    heatsim_version: str
+    simulator_version: str
+    wall_s: float
+
+    @property
+    def verdict(self) -> Grade:
+        """Worst grade of all cases."""
+        return worst(case.grade for case in self.cases)
+
+    @property
+    def findings(self) -> tuple[tuple[str, Finding], ...]:
+        """Every finding with its case, worst first; a failure that needs no number before all others."""
+        rows = [(case.name, finding) for case in self.cases for finding in case.findings]
+        return tuple(sorted(rows, key=lambda row: (-SEVERITY[row[1].grade], *_room(row[1]))))
+
+    def __getitem__(self, case: str) -> CaseResult:
+        """A case by name; KeyError names those there are."""
+        for found in self.cases:
+            if found.name == case:
+                return found
+        raise KeyError(f"no case {case!r}; there are {', '.join(c.name for c in self.cases)}")
+
+    def frame(self) -> Any:
+        """Measures as a pandas DataFrame: one row a measure, one column a case; lists are left out."""
+        import pandas as pd
+
+        plain = {
+            case.name: {key: value for key, value in case.measures.items() if not isinstance(value, list)} for case in self.cases
+        }
+        return pd.DataFrame(plain)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for results.json."""
+        return {
+            "schema": SCHEMA,
+            "heatsim_version": self.heatsim_version,
+            "simulator_version": self.simulator_version,
+            "scenario": self.scenario.identity,
+            "verdict": self.verdict,
+            "cases": [case.as_dict() for case in self.cases],
+            "wall_s": self.wall_s,
+        }
+
+
+def _room(finding: Finding) -> tuple[bool, float]:
+    """Sorts findings of one grade: failures without a number come first, anything else without one last."""
+    if finding.headroom is None:
+        return (False, -9.0) if finding.grade == "fails" else (True, 0.0)
+    return False, finding.headroom

@@ -1,0 +1,185 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""`check`: the one place that goes all the way from a scenario to a verdict."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+import heatsim
+from heatsim.engine import Run, run_decks
+from heatsim.measures.gather import MeasureContext, measure
+from heatsim.measures.periods import steady_window
+from heatsim.netlist.deck import Deck
+from heatsim.netlist.generate import make_deck, measure_lines
+from heatsim.parts.choke import Choke
+from heatsim.parts.heater import Heater
+from heatsim.parts.thermal import HOTTEST, Cooling, choke_heat
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check.limits import CaseLimits
+from heatsim.studies.check.result import CaseResult, CheckResult, Measured
+from heatsim.verdict.finding import Finding, Grade
+from heatsim.verdict.judge import judge
+from heatsim.waves import Array, Waveforms
+
+PERIODS = 20
+"""Whole periods at the end of a run over which the steady measures are taken."""
+
+MEASURABLE = ("settled", "drifting")
+
+Progress = Callable[..., None]
+
+
+def case_deck(scenario: Scenario, case: str, heater: Heater | None = None, held: bool = False) -> Deck:
+    """The netlist of one case, as `heatsim netlist` writes it; held: see `make_deck`."""
+    chosen = scenario.case(case)
+    settings = chosen.tables.simulate
+    parts = heater or scenario.heater(case)
+    return make_deck(parts, f"{scenario.name}, {case}", settings.steps_per_period, settings.longest, held)
+
+
+def check(
+    scenario: Scenario, cases: Sequence[str] | None = None, workers: int | None = None, progress: Progress | None = None
+) -> CheckResult:
+    """Simulate the cases of a scenario (all unless named), measure and judge them.
+
+    workers: processes, by default one a core; progress: see `heatsim.engine.run_decks`. Raises InputError for
+    scenarios that cannot be built; a case that cannot be simulated is a result with its cause.
+    """
+    begun = time.perf_counter()
+    names = tuple(cases or scenario.cases)
+    heaters = [scenario.heater(name) for name in names]
+    decks = [case_deck(scenario, name, heater) for name, heater in zip(names, heaters, strict=True)]
+    limit = scenario.tables.simulate.time_limit
+    runs = run_decks(decks, workers=workers, time_limit=limit, progress=progress)
+    found = tuple(judge_run(scenario, name, heater, run) for name, heater, run in zip(names, heaters, runs, strict=True))
+    return CheckResult(scenario, found, heatsim.__version__, runs[0].simulator_version, time.perf_counter() - begun)
+
+
+def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: bool = True) -> CaseResult:
+    """From one finished run to measures and findings. from_rest: the run begins with the supply being switched on."""
+    chosen = scenario.case(case)
+    measures: dict[str, Measured] = {}
+    window, deck = None, run.deck
+    if run.waveforms is not None:
+        measures, window = _measured(heater, run, from_rest)
+    if window is not None:
+        deck = replace(deck, measures=measure_lines(window[0], window[1], heater, PERIODS - 2))
+    findings: tuple[Finding, ...] = (_outcome_finding(heater, run),)
+    if run.outcome in MEASURABLE:
+        limits = CaseLimits(chosen, heater, measures).all()
+        findings += judge(measures, limits, chosen.tables.heater.wanted_headroom)
+    return CaseResult(
+        case, run.outcome, run.detail, measures, findings, heater, deck, run.waveforms, window, run.attempts, run.wall_s
+    )
+
+
+def context_of(heater: Heater, deck: Deck, from_rest: bool = True) -> MeasureContext:
+    """What the waveforms of a heater do not say about themselves."""
+    return MeasureContext(
+        devices=heater.switch.count,
+        gate_threshold=heater.switch.threshold,
+        inductance_zero={choke.side: choke.curve.inductance_zero for choke in heater.chokes},
+        inductance={choke.side: choke.curve.inductance for choke in heater.chokes},
+        ledger=deck.ledger,
+        periods=PERIODS,
+        tolerance=deck.settle.tolerance,
+        quiet=deck.settle.quiet,
+        from_rest=from_rest,
+    )
+
+
+def _measured(heater: Heater, run: Run, from_rest: bool) -> tuple[dict[str, Measured], tuple[float, float] | None]:
+    """All measures of a run, and the window they were taken over."""
+    waves = run.waveforms
+    assert waves is not None
+    measures: dict[str, Measured] = dict(measure(waves, context_of(heater, run.deck, from_rest)))
+    measures["startup.outcome"] = run.outcome
+    if run.outcome not in MEASURABLE:
+        steady = {key for key in measures if not key.startswith("startup.") and not key.endswith("inductance_zero_h")}
+        return measures | dict.fromkeys(steady), None
+    window = steady_window(waves, "tank.voltage", PERIODS, quiet=run.deck.settle.quiet)
+    if window is None:
+        return measures, None
+    imbalance = measures.get("energy.imbalance_ratio")
+    measures["energy.imbalance_ratio"] = abs(imbalance) if isinstance(imbalance, float) else None
+    if heater.workpiece is None:
+        measures["workpiece.power_w"] = None
+    period = waves.between(window.stop - window.period, window.stop)
+    for choke in heater.chokes:
+        measures |= _choke_heat(choke, heater, period)
+        density = measures[f"choke.{choke.side}.rms_current_a"]
+        if choke.copper_area and isinstance(density, float):
+            measures[f"choke.{choke.side}.current_density_a_per_m2"] = density / choke.copper_area
+    return measures, (window.start, window.stop)
+
+
+def _choke_heat(choke: Choke, heater: Heater, period: Waveforms) -> dict[str, Measured]:
+    """Losses from the simulated flux and current of one period, and the temperature they lead to.
+
+    A choke that finds no balance is told as `runaway`, its temperature as the hottest that was tried.
+    """
+    part = f"choke.{choke.side}"
+    cooling = Cooling(ambient_c=heater.ambient, air_speed=heater.air_speed)
+    flux, current = (_closed(period.time, period[f"{part}.{name}"]) for name in ("flux", "current"))
+    heat = choke_heat(choke, period.time, flux, current, cooling)
+    return {
+        f"{part}.copper_loss_w": heat.copper_w,
+        f"{part}.copper_dc_loss_w": heat.copper_dc_w,
+        f"{part}.copper_ac_loss_w": heat.copper_ac_w,
+        f"{part}.core_loss_w": heat.core_w,
+        f"{part}.temperature_c": HOTTEST if heat.state == "runaway" else heat.temperature_c,
+        f"{part}.temperature_low_c": heat.band_c[0],
+        f"{part}.temperature_high_c": heat.band_c[1],
+        f"{part}.heat_state": heat.state,
+        f"{part}.heat_cause": heat.dominant,
+        f"{part}.current_density_a_per_m2": None,
+        f"{part}.flux_density_swing_t": heat.swing_t,
+    }
+
+
+def _closed(time: Array, samples: Array) -> Array:
+    """One period with the drift from its first to its last sample taken out in a straight line: it ends as it begins.
+
+    A settled state has next to none; one that still moves shows its loss of the moment.
+    """
+    way = (time - time[0]) / (time[-1] - time[0])
+    return np.asarray(samples - (samples[-1] - samples[0]) * (way - 0.5))
+
+
+def _outcome_finding(heater: Heater, run: Run) -> Finding:
+    """Whether it oscillates and settles at all."""
+    causes = {
+        "settled": ("holds", "", ""),
+        "drifting": (
+            "unknown",
+            "The run was still moving at the longest time allowed, so its numbers are not final.",
+            "Raise `longest` in [simulate]; a supply that ripples never settles.",
+        ),
+        "dead": (
+            "fails",
+            "It does not oscillate: the gates never reach a state that keeps the tank going.",
+            "Raise the gate supply, lower the pull-up, or lighten the load.",
+        ),
+        "latched": (
+            "fails",
+            "Both sides conduct and stay on: the chokes' currents rise without the tank swinging.",
+            "Let the supply rise faster or switch it on after the gate supply is up; lighten the load; fit a fuse "
+            "or breaker that acts on the supply.",
+        ),
+        "stalled": (
+            "unknown",
+            "The simulation did not finish.",
+            "Raise `time_limit` in [simulate], or damp strays that ring far above the tank frequency.",
+        ),
+        "unsolved": ("unknown", "The simulator could not solve the circuit.", "Look for extreme values in the file."),
+    }
+    grade, cause, remedy = causes[run.outcome]
+    told: Grade = grade  # type: ignore[assignment]
+    detail = f" {run.detail[0].upper()}{run.detail[1:]}." if run.detail and grade != "holds" else ""
+    return Finding(
+        "oscillator", "starts and settles", None, None, "", None, told, "estimate", (cause + detail).replace("..", "."), remedy
+    )

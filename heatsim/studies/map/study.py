@@ -1,0 +1,308 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""`map`: over two fields of a scenario, where the heater is usable, and which limit ends that where.
+
+A coarse scan tells what each limit's headroom does over the map. Then the boundary is found column by column, each
+change between usable and not enclosed by two evaluated points; columns are put where the boundary came out otherwise than
+foreseen, where another limit begins to end it, and where it is lowest. What lies between columns was foreseen within the
+accuracy at a column that was then evaluated. A region narrower than the scan can be missed.
+
+Whether a state is reached by switching on is seen where points are started from rest: all of the column at which the
+headline is told, the ends of every other column of the first look, all points near one that was dead or latched, and all
+points of a map of fields that bear on the start. The others are followed from a neighbour that was reached.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+import heatsim
+from heatsim.errors import InputError
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check.limits import CaseLimits
+from heatsim.studies.map.answer import Answer, Reach, answer
+from heatsim.studies.map.axis import MapAxis, default_axes, read_map_axis
+from heatsim.studies.map.column import Column, Profile
+from heatsim.studies.map.grid import surfaces_of_sides
+from heatsim.studies.map.points import SCHEMA, Place, Points, Search, scan
+from heatsim.studies.map.prediction import from_edges, from_surfaces
+from heatsim.studies.map.refine import Accuracy, Refinement
+from heatsim.studies.map.surface import Evidence, Sample, Surface
+from heatsim.studies.points.crew import Crew, Executor
+
+if TYPE_CHECKING:
+    from heatsim.studies.store.store import Store
+
+ACCURACY = 0.005
+"""Share of each axis within which the boundary is told, unless asked otherwise."""
+
+FIRST_LOOK = 5
+"""Columns and rows of the first look, unless asked otherwise."""
+
+MOST_POINTS = 600
+"""Points after which no further column is begun, unless asked otherwise."""
+
+
+@dataclass(frozen=True)
+class MapProgress:
+    """How far a map is. points: evaluated or found so far; columns: finished; step: what is being done."""
+
+    points: int
+    columns: int
+    step: str
+
+
+@dataclass(frozen=True)
+class MapResult:
+    """An operating map.
+
+    horizontal, vertical: its axes; accuracy: wanted, as a share of each axis; evidence: every evaluated point; columns: from
+    left to right, each with its boundary; gaps: neighbouring columns [u] between which the boundary is not verified, because
+    the number of points ran out; missed: how far from where it was foreseen the boundary was found at most [share of the
+    axes]; errors: the same at each column [u], foreseen in either way; evaluated: points computed for this map, known: points
+    the store had already; unjudged: limits that could be judged nowhere; wanted: headroom wanted of limits that have a wish of
+    their own.
+    """
+
+    scenario: Scenario
+    case: str
+    horizontal: MapAxis
+    vertical: MapAxis
+    accuracy: float
+    evidence: Evidence
+    columns: tuple[Column, ...]
+    gaps: tuple[tuple[float, float], ...]
+    missed: float
+    errors: Mapping[float, tuple[float, float]]
+    evaluated: int
+    known: int
+    wall_s: float
+    unjudged: tuple[str, ...] = ()
+    wanted: Mapping[str, float] = field(default_factory=dict)
+
+    @cached_property
+    def surface(self) -> Surface:
+        """Headroom of every limit, interpolated between the evaluated points."""
+        return Surface(self.evidence, self.accuracy)
+
+    def foreseen(self, u: float) -> Profile:
+        """What the map says along any column, at the share `u` of the horizontal axis."""
+        columns = {column.u: column for column in self.columns}
+        known = Refinement(_places(self.horizontal, self.vertical, self.accuracy), columns, errors=dict(self.errors))
+        profile = known.foresee(u, self.surface, self.evidence)
+        return columns[u].corrected(profile, self.evidence, self.accuracy) if u in columns else profile
+
+    def wanted_of(self, key: str) -> float:
+        """Headroom wanted of a limit [1]."""
+        return self.wanted.get(key, self.scenario.tables.heater.wanted_headroom)
+
+    @property
+    def own(self) -> Sample | None:
+        """The evaluated point where the scenario itself stands; None when that is not on the map."""
+        x, y = self.horizontal.own, self.vertical.own
+        return next(
+            (
+                one
+                for one in self.evidence.samples
+                if x is not None and y is not None and one.x == self.horizontal.snapped(x) and one.y == self.vertical.snapped(y)
+            ),
+            None,
+        )
+
+    @cached_property
+    def sides(self) -> tuple[Surface, Surface]:
+        """The surface for what is usable and that for what is not; two only where headrooms jump."""
+        return surfaces_of_sides(self.evidence, self.columns, self.accuracy)
+
+    @cached_property
+    def answer(self) -> Answer:
+        """What the map says in short."""
+        return answer(self)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for results.json, SI."""
+        return _plain(self)
+
+
+Watch = Callable[[MapProgress], None]
+
+
+def operating_map(
+    scenario: Scenario,
+    horizontal: str | None = None,
+    vertical: str | None = None,
+    executor: Executor | None = None,
+    case: str | None = None,
+    store: Store | None = None,
+    accuracy: float = ACCURACY,
+    most_points: int = MOST_POINTS,
+    first_look: int = FIRST_LOOK,
+    progress: Watch | None = None,
+) -> MapResult:
+    """Map two fields of a scenario, by default the supply voltage against load.
+
+    horizontal, vertical: `FIELD = LOW to HIGH`; executor: who evaluates the points, by default a crew of one worker a core;
+    case: by default the first with a workpiece; store: points found there are not computed again, new ones are put there;
+    accuracy: share of each axis within which the boundary is wanted, 0.0005 to 0.05; most_points: no further column is
+    begun after so many; first_look: columns and rows of the first look, 3 to 15; a usable or unusable region that fits
+    between them can be missed. Raises InputError for axes that make no sense, and SetupError without a simulator.
+    """
+    begun = time.monotonic()
+    if not 0.0005 <= accuracy <= 0.05:
+        raise InputError.single("accuracy", "is out of range", f"{100 * accuracy:g} %", "0.05 % to 5 %")
+    if not 3 <= first_look <= 15:
+        raise InputError.single("first look", "is out of range", first_look, "3 to 15 columns and rows")
+    name = _case(scenario, case)
+    texts = default_axes(scenario, name)
+    across = read_map_axis(scenario, horizontal or texts[0], name, accuracy)
+    upwards = read_map_axis(scenario, vertical or texts[1], name, accuracy)
+    if across.field.in_case(name) == upwards.field.in_case(name):
+        raise InputError.single("axes", "are the same field", across.field.path, "two different fields")
+    crew = executor or Crew()
+    try:
+        points = Points(scenario, name, (across, upwards), _places(across, upwards, accuracy), crew, store)
+        refinement = _refined(points, _first_places(points, first_look), most_points, progress or (lambda told: None))
+    finally:
+        if executor is None:
+            crew.close()
+    return MapResult(
+        scenario,
+        name,
+        across,
+        upwards,
+        accuracy,
+        points.evidence,
+        tuple(refinement.finished()),
+        tuple((one.u, two.u) for one, two in refinement.gaps()),
+        refinement.missed,
+        refinement.errors,
+        points.evaluated,
+        points.known,
+        time.monotonic() - begun,
+        points.unjudged,
+        _wishes(scenario, name),
+    )
+
+
+def _wishes(scenario: Scenario, case: str) -> dict[str, float]:
+    """Headroom wanted of each limit that does not go by the scenario's."""
+    limits = CaseLimits(scenario.case(case), scenario.heater(case), {}).all()
+    return {f"{limit.part}: {limit.name}": limit.wanted for limit in limits if limit.wanted is not None}
+
+
+def _case(scenario: Scenario, wanted: str | None) -> str:
+    """The case to map."""
+    if wanted is not None:
+        scenario.case(wanted)
+        return wanted
+    loaded = [name for name in scenario.cases if scenario.tables.case[name].workpiece is not None]
+    return (loaded or list(scenario.cases))[0]
+
+
+def _places(horizontal: MapAxis, vertical: MapAxis, accuracy: float) -> Accuracy:
+    """Accuracy in shares of the axes, and the places columns and points can stand at."""
+
+    def snap(axis: MapAxis) -> Callable[[float], float]:
+        return lambda share: axis.share(axis.snapped(axis.number(share)))
+
+    return Accuracy(
+        horizontal.tolerance(accuracy) / horizontal.span,
+        vertical.tolerance(accuracy) / vertical.span,
+        snap(horizontal),
+        snap(vertical),
+    )
+
+
+def _refined(points: Points, first: list[list[Place]], most_points: int, watch: Watch) -> Refinement:
+    """A first look, then column after column until nothing is left to be verified."""
+    refinement, near = Refinement(points.accuracy), points.accuracy.v
+    watch(MapProgress(0, 0, "first look"))
+    scan(points, first)
+    looked = [Column(column[0][0], tuple(points.samples[place] for place in column), len(column)) for column in first]
+    columns, later = looked[::2], looked[1::2]
+    step = "boundary at the columns of the first look"
+    while columns and len(points) < most_points:
+        before = points.evidence
+        surface = Surface(before, near)
+        profiles = {column.u: _profiles(refinement, column, surface, before) for column in columns}
+        found: list[Column] = []
+        for column in Search(points, columns, profiles).run():
+            found.append(column)
+            watch(MapProgress(len(points), len(refinement.columns) + len(found), step))
+        refinement.settle(found, surface, before, points.evidence)
+        columns, later = later, []
+        if not columns:
+            columns = [Column(u) for u in refinement.proposals(Surface(points.evidence, near), points.evidence)]
+            step = "columns in between"
+    return refinement
+
+
+def _profiles(refinement: Refinement, column: Column, surface: Surface, evidence: Evidence) -> list[Profile]:
+    """What is expected along a column; the first ones have only themselves to tell where there is no headroom."""
+    columns = refinement.finished()
+    if not columns:
+        return [replace(from_surfaces(column.u, surface, [column], evidence), guessed=True)]
+    return [refinement.foresee(column.u, surface, evidence), from_edges(column.u, columns, evidence)]
+
+
+def _first_places(points: Points, count: int) -> list[list[Place]]:
+    """The first look, with columns where the headline is told and where the scenario itself stands, and that very point."""
+    horizontal, vertical = points.axes
+    snap_u, snap_v, width = points.accuracy.snap_u, points.accuracy.snap_v, points.accuracy.u
+    us = [snap_u(float(u)) for u in np.linspace(0, 1, count)]
+    vs = [snap_v(float(v)) for v in np.linspace(0, 1, count)]
+    own = snap_u(horizontal.share(horizontal.own)) if horizontal.own is not None and horizontal.inside(horizontal.own) else None
+    for u in (snap_u(horizontal.share(horizontal.reference)), own):
+        if u is not None and u not in us:
+            us = [each for each in us if abs(each - u) > width or each in (0.0, 1.0)] + [u]
+    places = {u: [(u, v) for v in vs] for u in sorted(us)}
+    if own is not None and vertical.own is not None and vertical.inside(vertical.own):
+        places[own].append((own, snap_v(vertical.share(vertical.own))))
+    return [sorted(set(column)) for column in places.values()]
+
+
+def _plain(result: MapResult) -> dict[str, Any]:
+    """See `MapResult.as_dict`."""
+    told = result.answer
+    return {
+        "schema": SCHEMA,
+        "heatsim_version": heatsim.__version__,
+        "scenario": result.scenario.identity | {"wanted_headroom": result.scenario.tables.heater.wanted_headroom},
+        "case": result.case,
+        "horizontal": result.horizontal.as_dict(),
+        "vertical": result.vertical.as_dict(),
+        "accuracy_ratio": result.accuracy,
+        "missed_ratio": result.missed,
+        "unverified": [[result.horizontal.number(u) for u in gap] for gap in result.gaps],
+        "answer": {"at_reference": told.reference.as_dict(), "weakest": told.weakest.as_dict()},
+        "limits": list(result.evidence.keys),
+        "not_judged": list(result.unjudged),
+        "columns": [reach.as_dict() for reach in told.reaches],
+        "points": [_plain_point(sample, result.evidence) for sample in result.evidence.samples],
+        "points_evaluated": result.evaluated,
+        "points_known": result.known,
+        "wall_s": result.wall_s,
+    }
+
+
+def _plain_point(sample: Sample, evidence: Evidence) -> dict[str, Any]:
+    room, ends = evidence.least(sample)
+    return {
+        "x": sample.x,
+        "y": sample.y,
+        "outcome": sample.outcome,
+        "outcome_detail": sample.detail,
+        "headroom": room,
+        "least": ends,
+        "headrooms": dict(sample.rooms),
+        "method": sample.method,
+        "trusted": sample.trusted,
+    }
+
+
+__all__ = ["ACCURACY", "FIRST_LOOK", "MOST_POINTS", "MapProgress", "MapResult", "Reach", "operating_map"]

@@ -1,0 +1,54 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The fitted heater with its cause put right: simulated before it is proposed."""
+
+from __future__ import annotations
+
+from heatsim.measures.gather import MeasureContext, measure
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.match.advice import REMEDY
+from heatsim.studies.match.crew import Failed, MatchCrew
+from heatsim.studies.match.faults import NOTHING, PROBE
+from heatsim.studies.match.fit import RIPPLE, Fit
+from heatsim.studies.match.fitted_scenario import fitted_fields
+from heatsim.studies.match.parameters import turned
+from heatsim.studies.match.response_library import Atlas
+from heatsim.studies.match.result import Cure
+from heatsim.studies.match.search import tolerance_knobs
+from heatsim.studies.match.solver import Solution
+from heatsim.studies.points.path import laid_end_to_end
+
+SHOWN = (
+    "tank.thd_ratio",
+    "tank.even_harmonic_ratio",
+    "tank.odd_harmonic_ratio",
+    "tank.peak_voltage_v",
+    "tank.frequency_hz",
+    "supply.mean_current_a",
+    "drain.left.peak_voltage_v",
+    "drain.right.peak_voltage_v",
+    "choke.left.peak_current_a",
+    "choke.right.peak_current_a",
+    "choke.centre.peak_current_a",
+)
+PERIODS = 4
+
+
+def cure_of(crew: MatchCrew, scenario: Scenario, case: str, atlas: Atlas, best: Fit, fitted: Solution, steps: int) -> Cure | None:
+    """None where there is nothing to put right in the heater, or the cured heater cannot be simulated; case: the atlas's."""
+    hypothesis = best.hypothesis
+    if hypothesis.cause in (NOTHING, PROBE) or hypothesis.name == RIPPLE:
+        return None
+    heater = turned(atlas.heater, tolerance_knobs(atlas, best))
+    answer = crew.one(("solve", (heater, atlas.signals, steps, atlas.start)))
+    if isinstance(answer, Failed):
+        return None
+    before, after = _numbers(fitted), _numbers(answer)
+    ill, well = (fitted_fields(scenario, case, each) for each in (fitted.heater, heater))
+    fields = {key: value for key, value in well.items() if isinstance(value, str) and ill.get(key) != value}
+    return Cure(REMEDY[hypothesis.cause], fields, before, after, after.get("tank.thd_ratio", 1.0) <= scenario.tables.limits.thd)
+
+
+def _numbers(solution: Solution) -> dict[str, float]:
+    waves = laid_end_to_end(solution.waveforms, PERIODS)
+    found = measure(waves, MeasureContext(from_rest=False, periods=PERIODS - 1))
+    return {key: value for key in SHOWN if isinstance(value := found.get(key), float)}

@@ -1,0 +1,163 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Knobs: everything by which a heater on the bench may differ from its scenario, as small changes to its parts.
+
+A knob at zero leaves the part as the scenario has it. Knobs named `log_...` are natural logarithms of a factor, the others
+are added in SI units. Knobs of several causes add up, so that tolerances and a fault can stand beside each other.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from heatsim.parts.choke import Choke, Core, ShortedTurn
+from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, TableCurve
+from heatsim.parts.heater import Heater
+from heatsim.parts.tank import SECONDARY, Workpiece
+
+Knobs = Mapping[str, float]
+
+
+def add_knobs(total: dict[str, float], more: Knobs, size: float = 1.0) -> None:
+    """Turn the knobs of `total` further by `size` times those of `more`."""
+    for name, share in more.items():
+        total[name] = total.get(name, 0.0) + size * share
+
+
+def turned(heater: Heater, knobs: Knobs) -> Heater:
+    """The heater with its knobs turned. Raises KeyError for an unknown knob, ValueError where a part cannot be so."""
+    left = dict(knobs)
+    heater = _tank(heater, left)
+    heater = replace(heater, chokes=tuple(_choke(choke, left) for choke in heater.chokes))
+    heater = _gates(heater, left)
+    heater = replace(heater, supply=replace(heater.supply, voltage=heater.supply.voltage * math.exp(left.pop("log_supply", 0.0))))
+    if left:
+        raise KeyError(f"no such knob: {', '.join(left)}")
+    return heater
+
+
+def _tank(heater: Heater, left: dict[str, float]) -> Heater:
+    bank, coil, work = heater.capacitors, heater.coil, heater.workpiece
+    bank = replace(
+        bank,
+        unit=bank.unit * math.exp(left.pop("log_capacitance", 0.0)),
+        resistance=bank.resistance + left.pop("capacitor_resistance", 0.0),
+    )
+    share = math.exp(left.pop("log_load", 0.0))
+    if work is not None:
+        work = replace(
+            work,
+            inductance=coil.inductance + share * (work.inductance - coil.inductance),
+            resistance=coil.resistance + share * (work.resistance - coil.resistance),
+        )
+    wider, hotter = math.exp(left.pop("log_coil", 0.0)), math.exp(left.pop("log_coil_resistance", 0.0))
+    fatter = coil.resistance * (hotter - 1)
+    if work is not None:
+        work = replace(work, inductance=work.inductance * wider, resistance=work.resistance + fatter)
+    coil = replace(
+        coil,
+        inductance=coil.inductance * wider,
+        resistance=coil.resistance + fatter,
+        lead_resistance=coil.lead_resistance + left.pop("lead_resistance", 0.0),
+    )
+    heater = replace(heater, capacitors=bank, coil=coil, workpiece=work)
+    turn, ratio = left.pop("coil_turn_share", 0.0), left.pop("coil_turn_ratio", 1.0)
+    return replace(heater, workpiece=shorted_coil(heater, turn, ratio)) if turn else heater
+
+
+def shorted_coil(heater: Heater, share: float, ratio: float) -> Workpiece:
+    """What the coil's terminals see with a turn of the coil shorted: a further winding that can cancel `share` of the coil's
+    inductance, its reactance `ratio` times its resistance at the tank's frequency.
+
+    Z = jw L1 + w^2 m^T (Z2)^-1 m, m: mutual inductances of workpiece and turn to the coil, Z2: impedances of these two among
+    each other; the turn meets the workpiece through the coil's flux, so its coupling to it is the product of both to the coil.
+    Exact at the tank's frequency; as one branch it is off by a few per cent of the change at the harmonics.
+    """
+    w, branch = 2 * math.pi * heater.frequency, heater.branch
+    primary = branch.primary or heater.coil.inductance if branch else heater.coil.inductance
+    size = SECONDARY
+    coupling, load = (branch.coupling, branch.resistance) if branch else (0.0, 1.0)
+    mutual = size * np.array([coupling * math.sqrt(primary / size), math.sqrt(share * primary / size)])
+    between = coupling * math.sqrt(share) * size
+    table = np.array([[load + 1j * w * size, 1j * w * between], [1j * w * between, w * size / ratio + 1j * w * size]])
+    seen = 1j * w * primary + w**2 * (mutual @ np.linalg.solve(table, mutual))
+    basis = heater.workpiece.basis if heater.workpiece else "shorted turn"
+    return Workpiece(float(seen.imag / w), heater.coil.resistance + float(seen.real), basis)
+
+
+def _choke(choke: Choke, left: dict[str, float]) -> Choke:
+    side = choke.side
+    strength, reach = (math.exp(left.pop(f"log_{name}_{side}", 0.0)) for name in ("strength", "reach"))
+    choke = replace(
+        choke, resistance=choke.resistance * math.exp(left.pop(f"log_copper_{side}", 0.0)) + left.pop(f"feed_{side}", 0.0)
+    )
+    if strength != 1.0 or reach != 1.0:
+        choke = replace(choke, curve=scaled_curve(choke.curve, strength, reach), core=scaled_core(choke.core, strength, reach))
+    resistance, inductance = (left.pop(f"short_{name}_{side}", 0.0) for name in ("resistance", "inductance"))
+    return replace(choke, short=ShortedTurn(resistance, inductance)) if resistance else choke
+
+
+def scaled_curve(curve: Curve, strength: float, reach: float) -> Curve:
+    """A choke of `strength` times the inductance that gives way at `reach` times the current: L(i) -> s L(i/r), flux s r flux(i/r).
+
+    Raises ValueError for a hysteretic curve.
+    """
+    flux = strength * reach
+    if isinstance(curve, GappedCurve):
+        return replace(
+            curve,
+            inductance_zero=curve.inductance_zero * strength,
+            inductance_air=curve.inductance_air * strength,
+            saturation_flux=curve.saturation_flux * flux,
+            knee=curve.knee * flux,
+        )
+    if isinstance(curve, TableCurve):
+        knots = tuple((i * reach, y * flux) for i, y in curve.knots)
+        return TableCurve(
+            curve.inductance_zero * strength, curve.inductance_air * strength, knots, curve.known_to * reach, curve.kind
+        )
+    if isinstance(curve, LinearCurve):
+        return replace(curve, inductance_zero=curve.inductance_zero * strength, inductance_air=curve.inductance_air * strength)
+    raise ValueError(f"a {type(curve).__name__} cannot be scaled")
+
+
+def scaled_core(core: Core | None, strength: float, reach: float) -> Core | None:
+    """The ring of such a choke under the same winding: L ~ area/path and i ~ path, so `reach` times the path and both times the
+    area. Its core loss follows; that of fewer turns on the same ring (strength n^2, reach 1/n) is the same."""
+    if core is None:
+        return None
+    ring = core.ring
+    return replace(core, ring=replace(ring, path_length=ring.path_length * reach, area=ring.area * strength * reach))
+
+
+def half_current(curve: Curve) -> float | None:
+    """Current [A] at which half of the zero-current differential inductance is left; None where it never is."""
+    grid = np.geomspace(1e-2, 1e4, 1200)
+    below = np.flatnonzero(curve.inductance(grid) < 0.5 * curve.inductance_zero)
+    if not below.size or isinstance(curve, LinearCurve):
+        return None
+    k = max(int(below[0]), 1)
+    a, b = curve.inductance(grid[k - 1 : k + 1])
+    way = (a - 0.5 * curve.inductance_zero) / (a - b)
+    return float(grid[k - 1] * (grid[k] / grid[k - 1]) ** way)
+
+
+def _gates(heater: Heater, left: dict[str, float]) -> Heater:
+    gate, switch = heater.gate, heater.switch
+    switch = replace(
+        switch,
+        threshold=switch.threshold + left.pop("threshold", 0.0),
+        threshold_spread=switch.threshold_spread + left.pop("threshold_split", 0.0),
+    )
+    gate = replace(
+        gate,
+        supply_voltage=gate.supply_voltage * math.exp(left.pop("log_gate_supply", 0.0)),
+        pull_up=gate.pull_up * math.exp(left.pop("log_pull_up", 0.0)),
+        inductance=gate.inductance * math.exp(left.pop("log_gate_inductance", 0.0)),
+    )
+    total = (gate.resistor + switch.gate_resistance) * math.exp(left.pop("log_gate_resistor", 0.0))
+    inner = min(switch.gate_resistance, 0.8 * total)
+    return replace(heater, gate=replace(gate, resistor=total - inner), switch=replace(switch, gate_resistance=inner))

@@ -1,0 +1,234 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What `match` finds: records as they were measured, causes ranked by evidence, traces to lay over each other, the cure."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import heatsim
+from heatsim.physics.numeric import FloatArray
+from heatsim.scenario.scenario import Scenario
+
+SCHEMA = "heatsim.match/1"
+"""Name and version of the results schema; keys are added, never renamed."""
+
+NONE_OF_THESE = "none of these"
+"""The verdict when no cause explains the capture."""
+
+DECIDED = 20.0
+"""Odds of the first cause to the second from which it counts as decided: 'strong' on the scale of R. E. Kass, A. E. Raftery,
+J. Am. Stat. Assoc. 90, 1995, p. 773 (memory)."""
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A measured number with the standard error that noise and quantisation leave it; error None where it was not found."""
+
+    value: float
+    error: float | None
+
+
+@dataclass(frozen=True)
+class Record:
+    """One capture as it was read. label: file; case: of the scenario; supply_voltage [V] stated for it; signals: channel of
+    the file -> signal; frequency [Hz]; periods it holds; noise: signal -> rms of a sample [V or A]; ripple: peak to peak of
+    the tank's amplitude along the record as a share of it, and its frequency [Hz], None when it does not ripple; measures:
+    by key as in results.json; notes: assumed or done; faults: what harms the measurement.
+    """
+
+    label: str
+    case: str
+    supply_voltage: float
+    signals: Mapping[str, str]
+    frequency: Measure
+    periods: float
+    noise: Mapping[str, float]
+    ripple: tuple[float, float] | None
+    measures: Mapping[str, Measure]
+    notes: tuple[str, ...] = ()
+    faults: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A fitted quantity. key such as `choke.right.inductance_h`; label in words; value, low, high [SI]: posterior mode and
+    95 % interval; expected: what the scenario says, None without; told: share of the beforehand uncertainty that the capture
+    took away, 0 to 1: below 0.3 the number is the scenario's word, not the capture's.
+    """
+
+    key: str
+    label: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    expected: float | None
+    told: float
+
+
+@dataclass(frozen=True)
+class Tied:
+    """Quantities that only a combination of is told by the capture. keys: of estimates; correlation: of the strongest pair."""
+
+    keys: tuple[str, ...]
+    correlation: float
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A cause with its best kind. probability: among all causes, equal beforehand but for nothing wrong, which counts twice;
+    log_evidence: natural, with that, less the best's; misfit: rms of what is left, over what noise and model allow: near 1 is a
+    full explanation, nan for none of these; simulated: fitted on the simulator, or left where a first look already ruled it out;
+    estimates and tied: of this kind's fit; feature: what in the capture speaks for it; settle: the one further measurement;
+    remedy: words.
+    """
+
+    cause: str
+    kind: str
+    probability: float
+    log_evidence: float
+    misfit: float
+    simulated: bool
+    estimates: tuple[Estimate, ...] = ()
+    tied: tuple[Tied, ...] = ()
+    feature: str = ""
+    settle: str = ""
+    remedy: str = ""
+
+
+@dataclass(frozen=True)
+class Trace:
+    """One signal of one record folded into a period that begins where the tank rises through zero, shape (n,) each.
+
+    record: its number from 0; time [s]; measured: mean of the samples near each instant; error: its standard error; best:
+    the best candidate's simulation through the fitted probe; sound: the scenario as it was written, nothing wrong, likewise;
+    noise: rms of one sample; residual: rms of measured less best over all samples.
+    """
+
+    record: int
+    signal: str
+    unit: str
+    time: FloatArray
+    measured: FloatArray
+    error: FloatArray
+    best: FloatArray
+    sound: FloatArray
+    noise: float
+    residual: float
+
+
+@dataclass(frozen=True)
+class Cure:
+    """The fitted heater with the cause put right. fields: what to change in the fitted scenario; before, after: measures by
+    key as in results.json of the fitted and of the cured heater, both simulated; clean: distortion within the scenario's limit.
+    """
+
+    words: str
+    fields: Mapping[str, str | int]
+    before: Mapping[str, float]
+    after: Mapping[str, float]
+    clean: bool
+
+
+@dataclass(frozen=True)
+class MatchResult:
+    """candidates: best first, `none of these` among them; decided: the first is ahead of the second by `DECIDED`; alike:
+    causes that this capture cannot tell apart (odds below `DECIDED` to the first), the first one included; fitted: text of the
+    fitted scenario file; cure: None where there is nothing to put right in the heater; spared: simulations that earlier runs kept.
+    """
+
+    scenario: Scenario
+    records: tuple[Record, ...]
+    candidates: tuple[Candidate, ...]
+    decided: bool
+    alike: tuple[str, ...]
+    traces: tuple[Trace, ...]
+    fitted: str
+    cure: Cure | None
+    simulator_version: str
+    simulations: int
+    spared: int
+    wall_s: float
+
+    @property
+    def best(self) -> Candidate:
+        """The first candidate."""
+        return self.candidates[0]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data, SI, the schema `heatsim.match/1`."""
+        return {
+            "schema": SCHEMA,
+            "heatsim_version": heatsim.__version__,
+            "simulator_version": self.simulator_version,
+            "scenario": self.scenario.identity,
+            "cause": self.best.cause,
+            "kind": self.best.kind,
+            "decided": self.decided,
+            "alike": list(self.alike),
+            "records": [_record(record) for record in self.records],
+            "candidates": [_candidate(candidate) for candidate in self.candidates],
+            "residuals": [
+                {"record": trace.record, "signal": trace.signal, "noise": trace.noise, "residual": trace.residual}
+                for trace in self.traces
+            ],
+            "cure": None
+            if self.cure is None
+            else {
+                "words": self.cure.words,
+                "fields": dict(self.cure.fields),
+                "before": dict(self.cure.before),
+                "after": dict(self.cure.after),
+                "clean": self.cure.clean,
+            },
+            "simulations": self.simulations,
+            "simulations_spared": self.spared,
+            "wall_s": self.wall_s,
+        }
+
+
+def _record(record: Record) -> dict[str, Any]:
+    return {
+        "file": record.label,
+        "case": record.case,
+        "supply_voltage_v": record.supply_voltage,
+        "signals": dict(record.signals),
+        "frequency_hz": record.frequency.value,
+        "frequency_standard_error_hz": record.frequency.error,
+        "periods": record.periods,
+        "noise": dict(record.noise),
+        "ripple_ratio": record.ripple[0] if record.ripple else None,
+        "ripple_frequency_hz": record.ripple[1] if record.ripple else None,
+        "measures": {key: {"value": each.value, "standard_error": each.error} for key, each in record.measures.items()},
+        "notes": list(record.notes),
+        "faults": list(record.faults),
+    }
+
+
+def _candidate(candidate: Candidate) -> dict[str, Any]:
+    return {
+        "cause": candidate.cause,
+        "kind": candidate.kind,
+        "probability": candidate.probability,
+        "log_evidence": candidate.log_evidence,
+        "misfit": candidate.misfit if math.isfinite(candidate.misfit) else None,
+        "simulated": candidate.simulated,
+        "estimates": {
+            each.key: {
+                "value": each.value,
+                "low_95": each.low,
+                "high_95": each.high,
+                "unit": each.unit,
+                "expected": each.expected,
+                "told": each.told,
+            }
+            for each in candidate.estimates
+        },
+        "tied": [{"keys": list(tied.keys), "correlation": tied.correlation} for tied in candidate.tied],
+        "feature": candidate.feature,
+        "settle": candidate.settle,
+        "remedy": candidate.remedy,
+    }

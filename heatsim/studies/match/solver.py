@@ -1,0 +1,103 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Simulated lines of a heater: its periodic state on the simulator, found from that of a neighbour."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from heatsim.measures.lines import BANDS, Complex, band_powers, lines_of_period
+from heatsim.netlist.generate import make_deck
+from heatsim.netlist.slow import slow_states
+from heatsim.parts.heater import Heater
+from heatsim.waves import Array, Waveforms
+
+if TYPE_CHECKING:
+    from heatsim.engine.orbit import Seed
+    from heatsim.engine.session import Session
+
+COUNT = 40
+"""Highest order of the lines kept."""
+
+REFERENCE = "tank.voltage"
+
+
+@dataclass(frozen=True)
+class Solution:
+    """heater; frequency [Hz]; lines: signal -> peak amplitudes, shape (COUNT + 1,), in the phase of the tank's
+    fundamental; bands: signal -> rms in each of `BANDS`; seed: what
+    neighbours start from; waveforms: the period."""
+
+    heater: Heater = field(repr=False)
+    frequency: float
+    lines: dict[str, Complex]
+    bands: dict[str, Array]
+    seed: Seed
+    waveforms: Waveforms
+
+    @property
+    def point(self) -> Array:
+        """Slow states over their scales."""
+        assert self.seed.point is not None
+        return self.seed.point
+
+    def point_in(self, heater: Heater) -> Array:
+        """Slow states of another heater over its scales: voltages as they are over theirs, the chokes' currents as they are."""
+        point = self.point.copy()
+        for k, state in enumerate(slow_states(heater)):
+            if state.name.startswith("choke."):
+                old, new = (next(c for c in h.chokes if state.name.endswith(c.side)) for h in (self.heater, heater))
+                if old.curve != new.curve:
+                    before = slow_states(self.heater)[k].scale
+                    point[k] = float(new.curve.flux(old.curve.current(point[k] * before))) / state.scale
+        return point
+
+
+class NoSolution(Exception):
+    """The heater has no periodic state, or it was not found; the text says why."""
+
+
+class Solver:
+    """Solves heaters on one session. signals: those whose lines are wanted, beside the tank voltage; whole: keep the waveforms of
+    every signal, not of these alone."""
+
+    def __init__(self, session: Session, signals: Sequence[str], steps_per_period: int = 200, whole: bool = False) -> None:
+        self.session, self.steps, self.whole = session, steps_per_period, whole
+        self.signals = tuple(dict.fromkeys((REFERENCE, *signals)))
+        self.solved = self.periods = 0
+
+    def solve(self, heater: Heater, near: Solution, point: Array | None = None) -> Solution:
+        """The periodic state next to a neighbour's; point: where the slow states are expected. Raises NoSolution."""
+        return self._solve(heater, near.seed, near.point_in(heater) if point is None else point)
+
+    def _solve(self, heater: Heater, seed: Seed, point: Array | None) -> Solution:
+        from heatsim.engine.orbit import NoOrbit, find_orbit
+
+        self.solved += 1
+        try:
+            deck = make_deck(heater, "hypothesis", self.steps, held=True)
+            orbit = find_orbit(self.session, deck, seed, point)
+        except (NoOrbit, ValueError) as problem:
+            raise NoSolution(str(problem)) from None
+        waves = orbit.waveforms
+        turn = float(np.angle(lines_of_period(waves.time, waves[REFERENCE], 1)[1]))
+        every = {name: lines_of_period(waves.time, waves[name], BANDS[-1], turn) for name in self.signals}
+        lines = {name: c[: COUNT + 1] for name, c in every.items()}
+        bands = {name: np.sqrt(band_powers(c)) for name, c in every.items()}
+        self.periods += orbit.periods
+        return Solution(heater, 1 / orbit.period, lines, bands, orbit.seed, waves if self.whole else waves.only(self.signals))
+
+    def start(self, heater: Heater, limit: float = 60.0) -> Solution:
+        """The periodic state a cold start leads to; limit: of the wall clock [s]. Raises NoSolution with the cause."""
+        from heatsim.engine.orbit import section_seed
+        from heatsim.engine.simulate import simulate
+
+        deck = replace(make_deck(heater, "start", self.steps), every=True)
+        run = simulate(self.session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), limit)
+        seed = section_seed(self.session, deck) if run.outcome in ("settled", "drifting") else None
+        if seed is None:
+            raise NoSolution(f"the scenario's own heater does not start: {run.outcome} {run.detail}".strip())
+        return self._solve(heater, seed, None)

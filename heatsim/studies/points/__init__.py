@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Operating points, and the paths along which neighbouring ones are followed."""

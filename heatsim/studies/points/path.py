@@ -1,0 +1,266 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Evaluate a strip of operating points in this process: cold starts at its ends, periodic states in between.
+
+What is said to be reached: the first and the last point of a strip are started cold, as the builder would switch them
+on. The points between are followed from the first one as periodic states, each from its neighbour's, on to the last
+one, where the state followed must be the one the cold start came to; if not, or if one end does not settle, a point in
+the middle is started cold and both halves are treated alike. So each followed point lies between two points that a cold
+start has reached, on one branch of periodic states. A point that cannot be followed is started cold itself.
+
+A supply with slow ripple has no periodic state. Where the ripple is slow beside everything the stage remembers, each
+crest is as good as a steady supply: the state at the crest is followed, and said to be that.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from heatsim.engine.outcome import Run
+from heatsim.errors import InputError
+from heatsim.netlist.deck import Deck
+from heatsim.parts.heater import Heater
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check.study import case_deck, judge_run
+from heatsim.studies.points.point import Point, PointResult, Strip, failed, summarise
+from heatsim.waves import Array, Waveforms
+
+if TYPE_CHECKING:
+    from heatsim.engine.orbit import Seed
+    from heatsim.engine.session import Session
+
+Emit = Callable[[int, PointResult], None]
+"""Called with a point's place in the strip and its result, once for every point, in any order; final when called."""
+
+PERIODS = 4
+"""Times the one period of a periodic state is laid end to end to be measured."""
+
+SAME = {"tank.frequency_hz": 0.005, "tank.peak_voltage_v": 0.01, "supply.mean_current_a": 0.03}
+"""Largest difference between a followed state and a cold start that came to the same one. A cold start that counts as
+settled may still move by a few parts in a thousand, most of all its supply current."""
+
+SAME_CHOKE = 0.05
+"""The same for the peak currents of the chokes."""
+
+CREST = "at the crest of the supply's ripple, taken as steady because it is slow beside the stage"
+
+TWICE = 0.02
+"""Difference between odd and even periods, as a share of the swing, from which a state counts as one of two periods."""
+
+SLOW_RIPPLE = 0.1
+"""A ripple is slow when less than this share of its period passes while tank and reservoir settle; an estimate."""
+
+NEAR = 0.3
+"""Share of its size by which the tank's voltage may differ between an unfinished cold start and the periodic state
+taken for its end."""
+
+
+def evaluate_strip(session: Session, scenario: Scenario, strip: Strip, emit: Emit) -> None:
+    """Evaluate every point of a strip. A point that cannot be built or simulated is a result with its cause."""
+    _Strip(session, scenario, strip, emit).evaluate()
+
+
+@dataclass(frozen=True)
+class _Built:
+    """A point's scenario and parts."""
+
+    scenario: Scenario
+    heater: Heater
+    case: str
+
+    def deck(self) -> Deck:
+        """Its netlist for a cold start, with every vector saved."""
+        return replace(case_deck(self.scenario, self.case, self.heater), every=True)
+
+    @property
+    def steady(self) -> Heater | None:
+        """The heater on a steady supply: at the crest of a slow ripple; None where the ripple is not slow."""
+        supply = self.heater.supply
+        if not supply.ripple:
+            return self.heater
+        tank = self.heater.quality / (math.pi * self.heater.frequency)
+        reservoir = supply.reservoir * (supply.resistance + supply.reservoir_resistance)
+        if max(tank, reservoir) * supply.ripple_frequency > SLOW_RIPPLE:
+            return None
+        return replace(self.heater, supply=replace(supply, voltage=supply.voltage + supply.ripple / 2, ripple=0.0))
+
+
+class _Strip:
+    """One strip on one session."""
+
+    def __init__(self, session: Session, scenario: Scenario, strip: Strip, emit: Emit) -> None:
+        self.session, self.scenario, self.strip, self.emit = session, scenario, strip, emit
+        self.points = strip.points
+        self._guess: list[tuple[int, Array]] = []
+
+    def evaluate(self) -> None:
+        """All points, the ends first."""
+        last = len(self.points) - 1
+        if self.strip.start is not None and not self.strip.confirm:
+            self._onward(self.strip.start)
+            return
+        first = self._emitted(0, self._cold(0))
+        if last > 0:
+            self._between(0, first, last, self._emitted(last, self._cold(last)))
+
+    def _emitted(self, place: int, result: PointResult) -> PointResult:
+        self.emit(place, result)
+        return result
+
+    def _onward(self, seed: Seed) -> None:
+        """From a neighbour's state through all points, without a cold start but where one cannot be followed."""
+        for place in range(len(self.points)):
+            result = self._followed(place, seed)
+            if result is None:
+                result = self._cold(place)
+            seed = result.state or seed
+            self.emit(place, result)
+
+    def _between(self, low: int, first: PointResult, high: int, last: PointResult) -> None:
+        """The points between two that were started cold."""
+        if high - low < 2:
+            return
+        if first.state is not None and last.state is not None:
+            found = self._branch(low, first, high, last)
+            if found is not None:
+                for place, result in found:
+                    self.emit(place, result)
+                return
+        middle = (low + high) // 2
+        result = self._emitted(middle, self._cold(middle))
+        self._between(low, first, middle, result)
+        self._between(middle, result, high, last)
+
+    def _branch(self, low: int, first: PointResult, high: int, last: PointResult) -> list[tuple[int, PointResult]] | None:
+        """The points between, followed; None unless the branch leads to what the cold start at the end came to."""
+        found: list[tuple[int, PointResult]] = []
+        seed = first.state
+        self._guess = []
+        for place in range(low + 1, high):
+            result = self._followed(place, seed)
+            if result is None:
+                result = self._cold(place)
+                if result.state is None and result.outcome != "unbuildable":
+                    return None
+            seed = result.state or seed
+            found.append((place, result))
+        end = self._followed(high, seed)
+        return found if end is not None and same_state(end, last) else None
+
+    def _build(self, place: int) -> _Built | PointResult:
+        begun = time.perf_counter()
+        point = self.points[place]
+        try:
+            changed = self.scenario.change(dict(point.fields))
+            return _Built(changed, changed.heater(point.case), point.case)
+        except InputError as error:
+            told = "; ".join(str(problem) for problem in error.problems)
+            return failed("unbuildable", told, time.perf_counter() - begun)
+
+    def _cold(self, place: int) -> PointResult:
+        """One point from a cold start. One that is still on its way at the first look may be brought home as a periodic
+        state; what neither settles nor goes home runs its full time.
+        """
+        from heatsim.engine.orbit import section_seed
+        from heatsim.engine.simulate import simulate
+
+        begun = time.perf_counter()
+        built = self._build(place)
+        if isinstance(built, PointResult):
+            return built
+        deck, limit = built.deck(), built.scenario.tables.simulate.time_limit
+        run = simulate(self.session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), limit)
+        seed = section_seed(self.session, deck) if run.outcome in ("settled", "drifting") else None
+        ripples = bool(built.heater.supply.ripple)
+        if (run.outcome == "drifting" or ripples) and seed is not None:
+            home = self._orbit(built, seed, None, begun, "cold start, then periodic", NEAR)
+            if home is not None:
+                return home
+        if run.outcome not in ("settled", "unsolved", "stalled") or ripples:
+            run = simulate(self.session, deck, limit)
+            seed = section_seed(self.session, deck) if run.outcome == "settled" else None
+        case = judge_run(built.scenario, built.case, built.heater, run)
+        seed = seed if run.outcome == "settled" and not ripples else None
+        result = summarise(case, "cold start", time.perf_counter() - begun, seed)
+        twice = result.measures.get("tank.period_two_ratio")
+        if isinstance(twice, float) and twice > TWICE:
+            return replace(result, state=None, notes=("repeats itself only after two periods",))
+        return result
+
+    def _followed(self, place: int, seed: Seed) -> PointResult | None:
+        """One point as the periodic state next to a neighbour's; None when there is none or the supply's ripple is not slow."""
+        begun = time.perf_counter()
+        built = self._build(place)
+        if isinstance(built, PointResult):
+            return built
+        result = self._orbit(built, seed, self._foreseen(place), begun, "periodic", None)
+        if result is not None:
+            self._guess = [*self._guess[-1:], (place, result.state.point)]
+        return result
+
+    def _orbit(
+        self, built: _Built, seed: Seed, point: Array | None, begun: float, method: str, near: float | None
+    ) -> PointResult | None:
+        """A point as a periodic state; None when there is none, or none as `near` as asked."""
+        from heatsim.engine.orbit import NoOrbit, find_orbit
+
+        heater = built.steady
+        if heater is None:
+            return None
+        deck = case_deck(built.scenario, built.case, heater, held=True)
+        try:
+            orbit = find_orbit(self.session, deck, seed, point)
+        except NoOrbit:
+            return None
+        if near is not None and abs(orbit.away[0]) > near:
+            return None
+        waves = laid_end_to_end(orbit.waveforms, PERIODS)
+        run = Run("settled", "", waves, deck, (), time.perf_counter() - begun, self.session.version)
+        case = judge_run(built.scenario, built.case, heater, run, from_rest=False)
+        result = summarise(case, method, time.perf_counter() - begun, orbit.seed)
+        return replace(result, waveforms=orbit.waveforms, notes=() if heater is built.heater else (CREST,))
+
+    def _foreseen(self, place: int) -> Array | None:
+        """Slow states over their scales, carried on in a straight line through the two points before."""
+        if len(self._guess) < 2:
+            return None
+        (a, x), (b, y) = self._guess
+        step = _steps(self.points[a], self.points[b], self.points[place])
+        return None if step is None else y + step * (y - x)
+
+
+def same_state(one: PointResult, other: PointResult) -> bool:
+    """Whether two results of one point show the same periodic state."""
+    chokes = {key: SAME_CHOKE for key in one.measures if key.startswith("choke.") and key.endswith(".peak_current_a")}
+    for key, most in {**SAME, **chokes}.items():
+        a, b = one.measures.get(key), other.measures.get(key)
+        if not isinstance(a, float) or not isinstance(b, float) or abs(a - b) > most * max(abs(a), abs(b)):
+            return False
+    return True
+
+
+def laid_end_to_end(period: Waveforms, times: int) -> Waveforms:
+    """One period of a periodic state several times over; the ends of a period are one instant."""
+    span = period.time[-1] - period.time[0]
+    time_ = np.concatenate([period.time[:-1] + k * span for k in range(times)] + [period.time[-1:] + (times - 1) * span])
+    signals = {name: np.concatenate([np.tile(samples[:-1], times), samples[-1:]]) for name, samples in period.signals.items()}
+    return Waveforms(time_, signals, period.units, period.origin)
+
+
+def _steps(a: Point, b: Point, c: Point) -> float | None:
+    """(c - b)/(b - a) along the one field in which three points differ; None when it is not one, or no number."""
+    differ = [k for k, (x, y, z) in enumerate(zip(a.fields, b.fields, c.fields, strict=True)) if not x == y == z]
+    if len(differ) != 1:
+        return None
+    texts = [str(point.fields[differ[0]][1]) for point in (a, b, c)]
+    parts = [re.fullmatch(r"([-+0-9.eE]+) ?(\D*)", text) for text in texts]
+    if not all(parts) or len({part.group(2) for part in parts if part}) != 1:
+        return None
+    x, y, z = (float(part.group(1)) for part in parts if part)
+    return (z - y) / (y - x) if y != x and abs(z - y) <= 2 * abs(y - x) else None

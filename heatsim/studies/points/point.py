@@ -1,0 +1,98 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Operating points: what sweeps and maps are made of, and how a strip of neighbouring points is evaluated."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from heatsim.studies.check.result import CaseResult, Measured
+from heatsim.verdict.finding import Finding, Grade
+from heatsim.waves import Waveforms
+
+
+@dataclass(frozen=True)
+class Point:
+    """One operating point of a scenario: a case, and dotted fields set to what a scenario file would hold there."""
+
+    fields: tuple[tuple[str, Any], ...]
+    case: str
+
+    def key(self, scenario_hash: str) -> str:
+        """Content hash: equal for equal points of an equal scenario."""
+        content = json.dumps([scenario_hash, self.case, [list(pair) for pair in self.fields]], sort_keys=True)
+        return hashlib.sha256(content.encode()).hexdigest()[:32]
+
+
+@dataclass(frozen=True)
+class PointResult:
+    """What became of a point.
+
+    outcome, outcome_detail: as in `CaseResult`; grade: the worst finding's; headroom: the least of all findings [1],
+    None without a number; ends: `part: limit` of the finding that decides, the failure without a number before the
+    least headroom; measures: flat, SI; findings: every judged limit; method: `cold start`, `periodic` or
+    `cold start, then periodic`; wall_s: time taken [s]; state: of the circuit, for following on from it;
+    waveforms: one or more whole periods, None without.
+    """
+
+    outcome: str
+    outcome_detail: str
+    grade: Grade
+    headroom: float | None
+    ends: str
+    measures: Mapping[str, Measured]
+    findings: tuple[Finding, ...]
+    method: str
+    wall_s: float
+    waveforms: Waveforms | None = None
+    state: Any = None
+    notes: tuple[str, ...] = field(default=())
+
+
+@dataclass(frozen=True)
+class Strip:
+    """Points that lie next to each other, evaluated one after the other by one process.
+
+    start: state of a neighbour that is known to be reached; with confirm False all points are followed on from it, and
+    only one that cannot be is started cold. Otherwise both ends are started cold, whatever `start` is.
+    """
+
+    points: tuple[Point, ...]
+    start: Any = None
+    confirm: bool = True
+
+    def part(self, places: Sequence[int]) -> Strip:
+        """The points at some places, to be started afresh."""
+        return Strip(tuple(self.points[place] for place in places), None, self.confirm)
+
+
+def deciding(findings: tuple[Finding, ...]) -> tuple[float | None, str]:
+    """Least headroom [1] and `part: limit` of the finding that decides."""
+    numbered = [finding for finding in findings if finding.headroom is not None]
+    least = min(numbered, key=lambda finding: finding.headroom or 0.0, default=None)
+    without = [finding for finding in findings if finding.headroom is None and finding.grade == "fails"]
+    first = without[0] if without else least
+    headroom = None if without or least is None else least.headroom
+    return headroom, f"{first.part}: {first.limit}" if first is not None else ""
+
+
+def summarise(case: CaseResult, method: str, wall_s: float, state: Any = None) -> PointResult:
+    """A case's result as that of a point; waveforms cut to the measured window."""
+    headroom, ends = deciding(case.findings)
+    waves = case.waveforms
+    if waves is not None and case.window is not None:
+        waves = waves.between(*case.window)
+    return PointResult(
+        case.outcome, case.outcome_detail, case.grade, headroom, ends, case.measures, case.findings, method, wall_s, waves, state
+    )
+
+
+def failed(outcome: str, detail: str, wall_s: float = 0.0, method: str = "none") -> PointResult:
+    """The result of a point that could not be evaluated; a row with its cause, never a gap."""
+    return PointResult(outcome, detail, "unknown", None, "", {}, (), method, wall_s)
+
+
+__all__ = ["Point", "PointResult", "Strip", "deciding", "failed", "summarise"]

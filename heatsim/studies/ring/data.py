@@ -1,0 +1,116 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The observations of a bench test, each with its standard deviation, and what is known beside them.
+
+Limits of error +-a count as a standard deviation a/sqrt(3) (rectangular distribution, JCGM 100:2008, 4.3.7).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from heatsim.physics.numeric import FloatArray
+from heatsim.scenario.ringtest import RingTest
+from heatsim.studies.ring.ramp import Ramp, prepare
+
+LIMIT_TO_DEVIATION = 1 / np.sqrt(3.0)
+"""Standard deviation of a value known to lie within +-1 and no more."""
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Inductances [H] at direct currents [A]; gain_spread: of the meter, common; scatter: of each, relative."""
+
+    current: FloatArray
+    inductance: FloatArray
+    gain_spread: float
+    scatter: float
+    scatter_known: bool
+
+
+@dataclass(frozen=True)
+class RingData:
+    """What is to be explained: any of ramp, readings under bias, LCR reading [H] with its relative deviation.
+
+    deviation: of each ramp sample [A]; air: closed-form air-core inductance [H]; resistance: known series resistance of
+    the ramp's loop and its deviation [ohm], or None; least_resistance: it cannot be below [ohm]; gains: deviations of
+    current and of voltage, relative.
+    """
+
+    ramp: Ramp | None
+    deviation: FloatArray
+    readings: Readings | None
+    lcr: tuple[float, float] | None
+    air: float
+    resistance: tuple[float, float] | None
+    least_resistance: float
+    gains: tuple[float, float]
+
+    @property
+    def count(self) -> int:
+        """Number of observations."""
+        return self.deviation.size + (self.readings.current.size if self.readings else 0) + (self.lcr is not None)
+
+    @property
+    def reach(self) -> float:
+        """Largest current of the data [A]."""
+        currents = [0.0]
+        if self.ramp:
+            currents.append(float(np.max(self.ramp.current[-max(3, self.ramp.current.size // 50) :]) - self.ramp.rough.offset))
+        if self.readings:
+            currents.append(float(np.max(self.readings.current)))
+        return max(currents)
+
+
+def gather(test: RingTest) -> RingData:
+    """Observations of a bench test with their first deviations."""
+    tables, ramp = test.tables, prepare(test) if test.capture is not None else None
+    readings = None
+    if tables.bias:
+        table = np.array(sorted(tables.bias.readings))
+        known = tables.bias.scatter is not None
+        readings = Readings(
+            table[:, 0],
+            table[:, 1],
+            tables.bias.accuracy * LIMIT_TO_DEVIATION,
+            max(tables.bias.scatter or 0.0, 1e-4) if known else 0.005,
+            known,
+        )
+    lcr = (tables.lcr.inductance, max(tables.lcr.accuracy * LIMIT_TO_DEVIATION, 1e-4)) if tables.lcr else None
+    deviation = np.full(ramp.time.size, max(ramp.noise, 0.29 * ramp.lsb) / np.sqrt(ramp.block)) if ramp else np.empty(0)
+    return RingData(
+        ramp,
+        deviation,
+        readings,
+        lcr,
+        test.winding.air_inductance(test.ring()),
+        _known_resistance(test, ramp),
+        _least_resistance(test),
+        _gains(test, ramp),
+    )
+
+
+def _known_resistance(test: RingTest, ramp: Ramp | None) -> tuple[float, float] | None:
+    """Stated resistance of the loop; the winding's own counts where the voltage was recorded, that is across it."""
+    table, winding = test.tables.ramp, test.tables.winding
+    if table is not None and table.resistance is not None:
+        return table.resistance, max(table.resistance_accuracy * table.resistance * LIMIT_TO_DEVIATION, 1e-6)
+    if ramp is not None and ramp.recorded and winding.resistance is not None:
+        return winding.resistance, max(winding.resistance_accuracy * winding.resistance * LIMIT_TO_DEVIATION, 1e-6)
+    return None
+
+
+def _least_resistance(test: RingTest) -> float:
+    """The winding's share of the loop, as far down as its reading may lie [ohm]."""
+    winding = test.tables.winding
+    return (winding.resistance or 0.0) * (1.0 - min(2 * winding.resistance_accuracy, 1.0))
+
+
+def _gains(test: RingTest, ramp: Ramp | None) -> tuple[float, float]:
+    table = test.tables.ramp
+    if table is None or ramp is None:
+        return 0.0, 0.0
+    current = (table.current_accuracy or 0.0) * LIMIT_TO_DEVIATION
+    voltage = (table.voltage_accuracy or 0.0) * LIMIT_TO_DEVIATION
+    return current, float(np.hypot(voltage, ramp.volt_gain_error))

@@ -1,0 +1,167 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""An identified ring as text the other commands read: a material of a user's catalogue, and a [choke.measured] table."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+from heatsim.physics.numeric import FloatArray
+from heatsim.studies.ring.forms import LinearForm
+from heatsim.studies.ring.study import RingResult
+
+ROOM_TEMPERATURE = 25.0
+"""Copper temperature [°C] taken for a resistance computed from the wire."""
+
+
+def material_name(result: RingResult) -> str:
+    """Name of the material made from the ring's: lower case, words joined by hyphens."""
+    return re.sub(r"[^a-z0-9]+", "-", result.test.name.lower()).strip("-") or "measured-ring"
+
+
+def material_toml(result: RingResult) -> str:
+    """The material as a catalogue file of its own, provenance `measured`; see heatsim/parts/data/materials.toml.
+
+    Saturation stands in it only where it was seen, as coefficients of the soft form or as points up to the largest
+    current measured. A gap in the ring is part of this "material": its permeability is that of the ring as it is.
+    """
+    quantity, name = result.quantities["permeability"], material_name(result)
+    low, high = quantity.low or 0.0, quantity.high or 0.0
+    value = quantity.value or 1.0
+    tolerance = min(max((high - low) / (2 * value), 0.01), 0.5)
+    lines = [
+        f"# Measured on a bench, not from a catalogue: {_comment(result.test.name)}.",
+        "# Core loss was not measured and is left out.",
+        "",
+        f"[material.{name}]",
+        f'alloy = "unknown, measured ring{_guess(result)}"',
+        f"permeability = {value:.5g}",
+        f'permeability_tolerance = "{100 * tolerance:.2g} %"',
+        f'path_rule = "{result.test.tables.ring.path_rule}"',
+        *_saturation(result),
+        'provenance = "measured"',
+        f'source = "{_source(result)}"',
+    ]
+    return "\n".join([*lines, *_bias(result, name)]) + "\n"
+
+
+def _comment(text: str) -> str:
+    return "".join(sign if sign.isprintable() else " " for sign in text)
+
+
+def _source(result: RingResult) -> str:
+    """What it rests on, one line."""
+    tables = result.test.tables
+    used = [
+        word
+        for word, there in (("LCR reading", tables.lcr), ("readings under bias", tables.bias), ("current ramp", result.data.ramp))
+        if there
+    ]
+    chosen = "chosen" if result.decided else "preferred, not beyond doubt"
+    return f"bench test: {', '.join(used)}; {result.fit.kind} form {chosen}"
+
+
+def _guess(result: RingResult) -> str:
+    return f"; may be {result.fitting[0].material.alloy}" if result.fitting else ""
+
+
+def _saturation(result: RingResult) -> list[str]:
+    found = result.quantities.get("saturation_flux_density_t")
+    if result.fit.kind != "gapped" or not found or not found.identifiable or not 0.05 <= (found.value or 0.0) <= 2.5:
+        return []
+    return [f'saturation_flux_density = "{found.value:.3g} T"']
+
+
+def _bias(result: RingResult, name: str) -> list[str]:
+    """The [.bias] table: b and c of a soft curve whose half was reached, else points as far as was measured."""
+    if result.data.reach == 0.0 or result.fit.kind == "linear":
+        return []
+    head = ["", f"[material.{name}.bias]"]
+    b_and_c = _coefficients(result)
+    points = [] if b_and_c else _points(result)
+    if not b_and_c and len(points) < 2:
+        return []
+    body = b_and_c or ["points = [" + ", ".join(f'["{h:.5g} A/m", "{100 * s:.4g} %"]' for h, s in points) + "]"]
+    spread = float(np.max((result.curve.high - result.curve.low) / 2) / result.fit.form.zero)
+    tolerance = min(max(spread, 0.01), 0.4)
+    return [
+        *head,
+        *body,
+        f'tolerance = "{100 * tolerance:.2g} %"',
+        'provenance = "measured"',
+        f'source = "{_source(result)}, up to {result.data.reach:.3g} A in {result.test.winding.turns} turns"',
+    ]
+
+
+def _coefficients(result: RingResult) -> list[str]:
+    half, exponent = (result.quantities.get(key) for key in ("core_half_current_a", "exponent"))
+    if not half or not exponent or not half.identifiable or not half.value or not exponent.value:
+        return []
+    if not 1.01 < exponent.value < 6.0:
+        return []
+    from heatsim.constants import OERSTED
+
+    field = result.test.winding.turns * half.value / result.test.ring().path_length / OERSTED
+    return [f"b = {0.01 * field**-exponent.value:.5e}", f"c = {exponent.value:.5g}"]
+
+
+def _points(result: RingResult, count: int = 14) -> list[tuple[float, float]]:
+    """Field [A/m] and remaining share [1] of the core's own inductance, falling, along the fitted curve."""
+    form = result.fit.form
+    air = result.value("air_inductance_h") or 0.0
+    currents = np.linspace(0.0, result.data.reach, count + 1)[1:]
+    shares = (form.inductance(currents) - air) / (form.zero - air)
+    fields = currents * result.test.winding.turns / result.test.ring().path_length
+    keep = (shares > 0.006) & (shares < 0.9999)
+    return list(zip(fields[keep].tolist(), np.minimum.accumulate(shares[keep]).tolist(), strict=True))
+
+
+def choke_toml(result: RingResult) -> str:
+    """The test winding itself as [choke.measured]; for other turns take the material instead."""
+    resistance, origin = _resistance(result)
+    lines = [
+        f"# {_comment(result.test.name)} as wound for the bench test, {result.test.winding.turns} turns.",
+        "# With another number of turns take the material file instead.",
+        "",
+        "[choke.measured]",
+        f'resistance = "{resistance * 1e3:.4g} mohm"    # {origin}'
+        if resistance
+        else '# resistance = "... mohm"    # not known: measure it and take the # away',
+    ]
+    if result.data.reach == 0.0 or isinstance(result.fit.form, LinearForm):
+        seen = f"up to {result.data.reach:.3g} A" if result.data.reach else "at small signal"
+        lines.append(f'inductance = "{result.fit.form.zero * 1e6:.5g} uH"    # {seen}; saturation not seen')
+    else:
+        currents, inductances = _table(result)
+        lines += [
+            "table = [",
+            *(f'  ["{i:.4g} A", "{value * 1e6:.5g} uH"],' for i, value in zip(currents, inductances, strict=True)),
+            "]",
+        ]
+    air = result.value("air_inductance_h") or result.data.air
+    lines.append(f'air_inductance = "{air * 1e6:.4g} uH"')
+    if result.test.tables.winding.wire_diameter:
+        lines.append(f'copper_area = "{result.test.winding.copper_area * 1e6:.4g} mm2"')
+    return "\n".join(lines) + "\n"
+
+
+def _table(result: RingResult) -> tuple[FloatArray, FloatArray]:
+    """Differential inductance at 16 currents up to the largest measured, never rising."""
+    currents = np.linspace(0.0, result.data.reach, 16)
+    return currents, np.minimum.accumulate(result.fit.form.inductance(currents))
+
+
+def _resistance(result: RingResult) -> tuple[float | None, str]:
+    """Resistance of the winding [ohm], the best that is known, and where from; None when nothing is."""
+    winding, found = result.test.tables.winding, result.quantities.get("series_resistance_ohm")
+    if winding.resistance is not None:
+        return winding.resistance, "as measured at direct current"
+    if found and found.value and found.identifiable and result.data.ramp and result.data.ramp.recorded:
+        return found.value, "from the ramp, the voltage being across the winding"
+    if winding.wire_diameter:
+        value = result.test.winding.resistance(result.test.ring(), ROOM_TEMPERATURE)
+        return value, f"computed from the wire at {ROOM_TEMPERATURE:g} °C"
+    if found and found.value and found.identifiable:
+        return found.value, "of the whole test loop: too high for the winding alone; measure it"
+    return None, ""

@@ -1,0 +1,153 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The winding card: what to cut, wind and measure, and what to expect of it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.wind.study import Candidate, Confirmed, WindResult, ring_or_turns
+from heatsim.studies.wind.tolerance import YieldResult
+
+STEP_VOLTAGE = 12.0
+"""Voltage of the bench test that proves a choke: a step from a charged capacitor [V]."""
+
+
+@dataclass(frozen=True)
+class Card:
+    """Numbers of a winding card, SI. inductance: small-signal reading with its least and greatest by the rings' tolerance;
+    at_current: inductance expected at the simulated peak current; step_time: how long a step of `step_voltage` takes to
+    drive the winding to that peak, with the tolerance; temperature [°C]: of the simulated choke, hottest case.
+    """
+
+    ring: str
+    stack: int
+    turns: int
+    wire: str
+    strands: int
+    layers: int
+    cut_length: float
+    wire_total: float
+    free_bore: float
+    resistance: float
+    resistance_temperature: float
+    inductance: float
+    inductance_least: float
+    inductance_greatest: float
+    peak_current: float
+    mean_current: float
+    at_current: float
+    step_voltage: float
+    step_time: float
+    step_time_least: float
+    step_time_greatest: float
+    temperature: float | None
+    core_loss: float | None
+    copper_loss: float | None
+    copper_mass: float
+    cost: float | None
+    provenance: str
+
+
+def card(confirmed: Confirmed, scenario: Scenario) -> Card:
+    """The card of a simulated candidate; its currents and temperature are those of the hardest case."""
+    one = confirmed.candidate
+    assert one.choke.core is not None
+    side = one.choke.side
+    cases = [case.measures for case in confirmed.result.cases]
+    peak = max(_number(m, f"choke.{side}.peak_current_a") for m in cases)
+    hottest = max(cases, key=lambda m: _number(m, f"choke.{side}.temperature_c"))
+    tolerance = scenario.tables.wind.al_tolerance if scenario.tables.wind else 0.08
+    zero = one.choke.curve.inductance_zero
+    step = float(one.choke.curve.flux(peak)) / STEP_VOLTAGE
+    cold = one.choke.core.winding.resistance(one.choke.core.ring, 20.0)
+    return Card(
+        one.ring,
+        one.stack,
+        one.turns,
+        one.wire,
+        one.strands,
+        one.layers,
+        one.cut_length,
+        one.cut_length * one.strands * len(scenario.tables.choke),
+        one.free_bore,
+        cold,
+        20.0,
+        zero,
+        zero * (1 - tolerance),
+        zero * (1 + tolerance),
+        peak,
+        max(_number(m, f"choke.{side}.mean_current_a") for m in cases),
+        float(one.choke.curve.inductance(peak)),
+        STEP_VOLTAGE,
+        step,
+        step * (1 - tolerance),
+        step * (1 + tolerance),
+        _maybe(hottest, f"choke.{side}.temperature_c"),
+        _maybe(hottest, f"choke.{side}.core_loss_w"),
+        _maybe(hottest, f"choke.{side}.copper_loss_w"),
+        one.copper_mass,
+        one.cost,
+        one.choke.saturation_basis,
+    )
+
+
+def _number(measures: dict[str, Any], key: str) -> float:
+    value = measures.get(key)
+    return float("-inf") if value is None else float(value)
+
+
+def _maybe(measures: dict[str, Any], key: str) -> float | None:
+    value = measures.get(key)
+    return None if value is None else float(value)
+
+
+def plain_candidate(one: Candidate) -> dict[str, Any]:
+    """A candidate as plain data, SI, unit in the key."""
+    found = one.estimate
+    return {
+        "ring": one.ring,
+        "stack": one.stack,
+        "turns": one.turns,
+        "wire": one.wire,
+        "strands": one.strands,
+        "inductance_zero_h": one.choke.curve.inductance_zero,
+        "inductance_remaining_ratio": found.remaining,
+        "peak_current_a": found.peak_current,
+        "ripple_current_a": found.ripple_current,
+        "core_loss_w": found.core_loss,
+        "copper_loss_w": found.copper_loss,
+        "temperature_c": found.temperature,
+        "current_density_a_per_m2": found.current_density,
+        "cut_length_m": one.cut_length,
+        "copper_mass_kg": one.copper_mass,
+        "cost": one.cost,
+        "free_bore_m": one.free_bore,
+        "layers": one.layers,
+        "headroom": one.headroom,
+        "worst": one.worst,
+    }
+
+
+def plain_result(result: WindResult, proof: Card | None, built: YieldResult | None) -> dict[str, Any]:
+    """A whole `wind` result as plain data; schema heatsim.wind/1."""
+    best = result.best
+    return {
+        "schema": "heatsim.wind/1",
+        "scenario": {"name": result.scenario.name, "sha256": result.scenario.hash},
+        "verdict": "holds" if best else "fails",
+        "duty": asdict(result.duty),
+        "considered": result.considered,
+        "estimated": len(result.candidates),
+        "confirmed": [plain_candidate(each.candidate) | {"verdict": each.result.verdict} for each in result.confirmed],
+        "front": [plain_candidate(one) for one in result.front[:40]],
+        "card": None if proof is None else asdict(proof),
+        "ring_or_turns": []
+        if best is None
+        else [
+            {"change": each.change, "inductance_zero_h": each.choke.curve.inductance_zero, **asdict(each.estimate)}
+            for each in ring_or_turns(best.candidate, result.duty)
+        ],
+        "yield": None if built is None else asdict(built),
+    }

@@ -1,0 +1,179 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Records out of WAV, NPZ, NPY and Parquet files. Nothing in a file is executed, and no size it claims is believed."""
+
+from __future__ import annotations
+
+import io
+import warnings
+import zipfile
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from heatsim.errors import InputError
+from heatsim.waves.capture.header import Header, name_and_unit
+from heatsim.waves.capture.raw import LARGEST, MOST, MOST_CELLS, MOST_COLUMNS, Column, Raw, unit_factor
+from heatsim.waves.waveforms import Array
+
+_INTERVALS = ("dt", "interval", "sample_interval", "time_step", "step")
+_RATES = ("fs", "rate", "sample_rate", "sampling_rate")
+
+
+def records_of_binary(data: bytes, label: str, expected: str) -> list[Raw] | None:
+    """The record of a WAV, NPZ, NPY or Parquet file, known by its first bytes; None for anything else."""
+    if data[:4] in (b"RIFF", b"RIFX", b"RF64") and data[8:12] == b"WAVE":
+        return [_guarded("WAV", _wav, data, label, expected)]
+    if data[:4] == b"PK\x03\x04":
+        return [_guarded("NPZ", _npz, data, label, expected)]
+    if data[:6] == b"\x93NUMPY":
+        return [_guarded("NPY", _npy, data, label, expected)]
+    if data[:4] == b"PAR1":
+        return [_guarded("Parquet", _parquet, data, label, expected)]
+    return None
+
+
+def _guarded(kind: str, read: Any, data: bytes, label: str, expected: str) -> Raw:
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            raw: Raw = read(data, label, expected)
+    except InputError:
+        raise
+    except Exception as error:  # a parser may raise anything over a damaged file
+        reason = " ".join(str(error).split())[:120] or type(error).__name__
+        raise InputError.single(label, f"is not a whole {kind} file ({reason})", allowed=expected) from None
+    return raw
+
+
+def _wav(data: bytes, label: str, expected: str) -> Raw:
+    """Integers as shares of full scale, channels as CH1, CH2..."""
+    from scipy.io import wavfile
+
+    rate, samples = wavfile.read(io.BytesIO(data))
+    table = np.atleast_2d(samples.T).T
+    if not rate > 0:
+        raise InputError.single(label, "states no sampling rate", rate, "a sampling rate above 0 Hz")
+    if samples.dtype.kind == "f":
+        values = table.astype(np.float64)
+    else:
+        bits = 8 * samples.dtype.itemsize
+        middle = 128.0 if samples.dtype.kind == "u" else 0.0
+        values = (table.astype(np.float64) - middle) / 2.0 ** (bits - 1)
+    columns = tuple(Column("", "", column) for column in values.T)
+    return _checked(Raw(columns, interval=1.0 / float(rate), full_scale=True), label, expected)
+
+
+def _parquet(data: bytes, label: str, expected: str) -> Raw:
+    try:
+        import pyarrow  # type: ignore[import-untyped,import-not-found,unused-ignore]
+        from pyarrow import parquet  # type: ignore[import-untyped,import-not-found,unused-ignore]
+    except ImportError:
+        what, how = "is a Parquet file, and pyarrow, which reads it, is not installed", "pip install 'heatsim[parquet]'"
+        raise InputError.single(label, what, "", f"{how}, or another format") from None
+    file = parquet.ParquetFile(pyarrow.BufferReader(data))
+    rows, width = file.metadata.num_rows, file.metadata.num_columns
+    if rows > MOST or width > MOST_COLUMNS or rows * width > MOST_CELLS:
+        raise InputError.single(label, "has too many samples or columns", f"{rows} x {width}", f"up to {MOST} rows")
+    table = file.read()
+    arrays = {str(name): _numbers(table.column(k).to_numpy()) for k, name in enumerate(table.column_names)}
+    return _named({name: values for name, values in arrays.items() if values is not None}, label, expected)
+
+
+def _numbers(values: Any) -> Array | None:
+    """Values as floating-point numbers, instants and durations in seconds; None for texts and the like."""
+    if values.dtype.kind in "mM":
+        since = values - values[0] if values.dtype.kind == "M" and values.size else values
+        return np.asarray(since.astype("timedelta64[ns]").astype(np.float64) * 1e-9)
+    return values.astype(np.float64) if values.dtype.kind in "iufb" else None
+
+
+def _npz(data: bytes, label: str, expected: str) -> Raw:
+    arrays: dict[str, Any] = {}
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        members = [item for item in archive.infolist() if item.filename.endswith(".npy")]
+        if len(members) > 2 * MOST_COLUMNS or sum(item.file_size for item in members) > 2 * LARGEST:
+            raise InputError.single(label, "unpacks to too much", len(members), f"up to {2 * LARGEST // 10**6} MB")
+        for item in members:
+            with archive.open(item) as member:
+                content = member.read(2 * LARGEST)
+            arrays[item.filename[:-4]] = _array(content)
+    return _own(arrays, label, expected) if "meta" in arrays else _plain(arrays, label, expected)
+
+
+def _array(content: bytes) -> Any:
+    """An array of an NPY file; its header's claim of size is checked against the bytes there are."""
+    stream = io.BytesIO(content)
+    version = np.lib.format.read_magic(stream)
+    read = np.lib.format.read_array_header_1_0 if version == (1, 0) else np.lib.format.read_array_header_2_0
+    shape, _, dtype = read(stream)
+    size = dtype.itemsize
+    for extent in shape:
+        size *= int(extent)
+    if dtype.hasobject or min(shape, default=0) < 0 or size > len(content):
+        raise ValueError("an array of objects, or larger than its file")
+    return np.load(io.BytesIO(content), allow_pickle=False)
+
+
+def _own(arrays: Mapping[str, Any], label: str, expected: str) -> Raw:
+    """What `Waveforms.save_npz` wrote."""
+    named = [str(line).split("\t") for line in arrays["meta"].ravel()]
+    columns = tuple(
+        Column(row[0], row[1] if len(row) > 1 else "", arrays[f"signal_{k}"].astype(np.float64)) for k, row in enumerate(named)
+    )
+    return _checked(Raw(columns, arrays["time"].astype(np.float64), header=1), label, expected)
+
+
+def _plain(arrays: Mapping[str, Any], label: str, expected: str) -> Raw:
+    """Arrays of one length by their names, a table's columns numbered; single numbers may be interval or rate."""
+    flat: dict[str, Array] = {}
+    single: dict[str, float] = {}
+    for name, array in arrays.items():
+        if array.dtype.kind not in "iufbmM":
+            continue
+        if array.size == 1:
+            single[name.lower()] = float(array.astype(np.float64).ravel()[0])
+        elif array.ndim == 1:
+            flat[name] = _numbers(array)  # type: ignore[assignment]
+        elif array.ndim == 2:
+            tall = array if array.shape[0] >= array.shape[1] else array.T
+            flat |= {f"{name} {k + 1}": tall[:, k].astype(np.float64) for k in range(min(tall.shape[1], 2 * MOST_COLUMNS))}
+    interval = next((single[name] for name in _INTERVALS if name in single), None)
+    rate = next((single[name] for name in _RATES if single.get(name)), None)
+    return _named(flat, label, expected, interval if interval is not None else 1.0 / rate if rate else None)
+
+
+def _npy(data: bytes, label: str, expected: str) -> Raw:
+    array = _array(data)
+    return _plain({"column" if array.ndim == 2 else "samples": array}, label, expected)
+
+
+def _named(arrays: Mapping[str, Array], label: str, expected: str, interval: float | None = None) -> Raw:
+    """Time by its name or unit; else, where no interval is given, the first array that rises."""
+    header = Header()
+    for k, name in enumerate(arrays):
+        header.names[k], header.units[k] = name_and_unit(name)
+    values = list(arrays.values())
+    called = [k for k in range(len(values)) if header.is_time(k)]
+    if not called and interval is None and len(values) > 1 and np.all(np.diff(values[0]) > 0):
+        called = [0]
+    columns = []
+    for k, array in enumerate(values):
+        base, factor = unit_factor(header.units[k]) or (header.units[k], 1.0)
+        if k not in called[:1]:
+            columns.append(Column(header.names[k], base, array * factor))
+    found = unit_factor(header.units[called[0]]) if called else None
+    stamps = values[called[0]] * (found[1] if found and found[0] == "s" else 1.0) if called else None
+    return _checked(Raw(tuple(columns), stamps, interval, header=1), label, expected)
+
+
+def _checked(raw: Raw, label: str, expected: str) -> Raw:
+    """The record, unless it is empty, too large, or its arrays differ in length or are not finite."""
+    lengths = {column.values.shape for column in raw.columns} | ({raw.stamps.shape} if raw.stamps is not None else set())
+    if not raw.columns or len(lengths) != 1 or any(len(shape) != 1 for shape in lengths):
+        shown = ", ".join(sorted(str(shape) for shape in lengths))[:80]
+        raise InputError.single(label, "has no channels, or arrays of different lengths", shown, expected)
+    count = next(iter(lengths))[0]
+    if len(raw.columns) > MOST_COLUMNS or count > MOST or count * len(raw.columns) > MOST_CELLS:
+        raise InputError.single(label, "has too many samples or columns", count, f"up to {MOST}")
+    return raw

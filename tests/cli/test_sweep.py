@@ -1,0 +1,216 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""`heatsim sweep` as a user meets it: runs, resumes after any end, shows, exports, draws; never a traceback."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from heatsim.studies.store.store import Store
+
+QUICK = ["--set", "supply.rise_time=300 us", "--set", "simulate.longest=4 ms", "--case", "loaded"]
+VOLTAGES = ["--vary", "supply.voltage = 24 V to 46 V by 2 V"]
+
+
+def environment(checkout: Path) -> dict[str, str]:
+    """Plain output, this package."""
+    return {**os.environ, "NO_COLOR": "1", "COLUMNS": "120", "PYTHONPATH": str(checkout)}
+
+
+@pytest.fixture
+def heatsim(checkout: Path, tmp_path: Path):
+    """Run the command in an empty folder."""
+
+    def run(*arguments, **options):
+        return subprocess.run(
+            [sys.executable, "-m", "heatsim", "sweep", *map(str, arguments)],
+            capture_output=True,
+            text=True,
+            timeout=120,
+            cwd=tmp_path,
+            env=environment(checkout),
+            **options,
+        )
+
+    return run
+
+
+@pytest.fixture
+def started(checkout: Path, tmp_path: Path):
+    """Start the command in an empty folder, in a process group of its own; its store and the process."""
+    running = []
+
+    def start(*arguments):
+        process = subprocess.Popen(
+            [sys.executable, "-m", "heatsim", "sweep", *map(str, arguments)],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            cwd=tmp_path,
+            env=environment(checkout),
+            start_new_session=True,
+        )
+        running.append(process)
+        return process
+
+    yield start
+    for process in running:
+        if process.poll() is None:
+            process.kill()
+        process.communicate()
+
+
+@pytest.fixture(scope="module")
+def sound(checkout: Path) -> Path:
+    return checkout / "scenarios" / "bench-heater.toml"
+
+
+def done_in(store: Path) -> int:
+    """Points with a result."""
+    if not store.exists():
+        return 0
+    with Store.open(store, create=False) as opened:
+        return sum(told.done for told in opened.sweeps())
+
+
+def wait_for(store: Path, count: int) -> None:
+    """Until the store has so many results."""
+    end = time.monotonic() + 60
+    while done_in(store) < count:
+        assert time.monotonic() < end, "the sweep does not get on"
+        time.sleep(0.05)
+
+
+def children(pid: int) -> list[int]:
+    """Processes whose parent is this one."""
+    return [int(path.name) for path in Path("/proc").iterdir() if path.name.isdigit() and parent(path) == pid]
+
+
+def parent(path: Path) -> int:
+    """Parent of a process, 0 when it is gone or a zombie."""
+    try:
+        state, number = (path / "stat").read_text().rsplit(")", 1)[1].split()[:2]
+    except OSError:
+        return 0
+    return 0 if state == "Z" else int(number)
+
+
+def test_a_sweep_from_file_to_pictures(heatsim, sound, tmp_path) -> None:
+    plan = ["--vary", "supply.voltage = 30 V, 42 V"]
+    done = heatsim(sound, *QUICK, *plan, "--plot", "--export", "points.csv")
+    assert done.returncode == 0, done.stderr
+    assert "2 of 2 points" in done.stdout and "least headroom" in done.stdout and "sweep-1.png" in done.stdout
+    assert (tmp_path / "results" / "bench-heater-sweep" / "sweep-1.png").stat().st_size > 10_000
+    rows = (tmp_path / "points.csv").read_text().splitlines()
+    assert len(rows) == 3 and "tank.peak_voltage_v" in rows[0]
+    again = heatsim(sound, *QUICK, *plan, "--json", "-")
+    told = json.loads(again.stdout)
+    assert (told["evaluated"], told["done"], told["total"], told["failed"]) == (0, 2, 2, 0)
+    assert told["schema"] == "heatsim.sweep/1" and told["worst"]["headroom"] == pytest.approx(0.21, abs=0.02)
+    store = tmp_path / told["store"]
+    shown = heatsim("--status", store)
+    assert shown.returncode == 0 and "supply voltage" in shown.stdout and "bench-heater.toml" in shown.stdout
+    assert json.loads(heatsim("--status", store, "--json", "-").stdout)["sweeps"][0]["done"] == 2
+    table = heatsim("--store", store, "--export", "again.parquet", "--plot", "--out", "pictures")
+    assert table.returncode == 0 and (tmp_path / "again.parquet").exists() and (tmp_path / "pictures" / "sweep-1.svg").exists()
+
+
+def test_quiet_prints_nothing(heatsim, sound) -> None:
+    done = heatsim(sound, *QUICK, "--vary", "supply.voltage = 42 V", "--quiet")
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+
+
+def test_a_killed_sweep_goes_on_where_it_was(heatsim, started, sound, tmp_path) -> None:
+    store = tmp_path / "points.db"
+    process = started(sound, *QUICK, *VOLTAGES, "--store", store)
+    wait_for(store, 3)
+    workers = children(process.pid)
+    assert workers, "there are worker processes"
+    process.send_signal(signal.SIGKILL)
+    process.communicate()
+    kept = done_in(store)
+    assert 3 <= kept < 12
+    deadline = time.monotonic() + 10
+    while any(parent(Path(f"/proc/{pid}")) for pid in workers):
+        assert time.monotonic() < deadline, "the workers outlive the command"
+        time.sleep(0.1)
+    done = heatsim(sound, *QUICK, *VOLTAGES, "--store", store, "--json", "-")
+    told = json.loads(done.stdout)
+    assert (told["done"], told["total"]) == (12, 12) and told["evaluated"] == 12 - kept
+    with Store.open(store, create=False) as opened:
+        opened.check()
+        assert len(opened.frame(1)) == 12
+
+
+def test_control_c_ends_cleanly_and_says_how_to_go_on(heatsim, started, sound, tmp_path) -> None:
+    store = tmp_path / "points.db"
+    process = started(sound, *QUICK, *VOLTAGES, "--store", store)
+    wait_for(store, 2)
+    os.killpg(process.pid, signal.SIGINT)  # as a terminal does: to the workers as well
+    out, err = process.communicate(timeout=20)
+    assert process.returncode == 130 and "Traceback" not in err + out
+    err = " ".join(err.split())
+    assert "interrupted" in err and "Run the same command again to continue" in err and "of 12 points" in err
+    kept = done_in(store)
+    done = heatsim(sound, *QUICK, *VOLTAGES, "--store", store, "--json", "-")
+    assert json.loads(done.stdout)["evaluated"] == 12 - kept
+
+
+def test_two_commands_on_one_store_share_the_work(started, sound, tmp_path) -> None:
+    store = tmp_path / "points.db"
+    both = [started(sound, *QUICK, *VOLTAGES, "--store", store, "--workers", 1, "--json", f"{k}.json") for k in range(2)]
+    errors = [process.communicate(timeout=100)[1] for process in both]
+    assert [process.returncode for process in both] == [0, 0], errors
+    told = [json.loads((tmp_path / f"{k}.json").read_text()) for k in range(2)]
+    assert [one["done"] for one in told] == [12, 12] and sum(one["evaluated"] for one in told) == 12
+
+
+def test_points_without_a_result_are_told_and_do_not_stop_the_rest(heatsim, sound) -> None:
+    done = heatsim(sound, *QUICK, "--vary", "choke.turns = 20, 900", "--store", "points.db")
+    assert done.returncode == 1
+    assert "2 of 2 points · 1 without a result" in done.stdout and "does not fit the bore" in " ".join(done.stdout.split())
+
+
+@pytest.mark.parametrize(("arguments", "words"), [
+    (["--vary", "suply.voltage = 24 V"], ["axis suply.voltage", "did you mean supply.voltage"]),
+    (["--vary", "supply.voltage = 24 V to 600 V in 5"], ["axis supply.voltage", "600 V", "5 V to 400 V"]),
+    (["--vary", "supply.voltage = 24 V", "--keep", "some"], ["--keep", "none, all, failing"]),
+    (["--vary", "supply.voltage = 24 V", "--samples", "0"], ["--samples"]),
+    ([], ["nothing to vary"]),
+    (["--vary", "supply.voltage = 24 V", "--workers", "2", "--cluster", "tcp://10.0.0.5:8786"], ["--workers", "--cluster"]),
+])  # fmt: skip
+def test_what_cannot_be_swept_exits_with_2(heatsim, sound, arguments, words) -> None:
+    done = heatsim(sound, *QUICK, *arguments)
+    assert done.returncode == 2 and "Traceback" not in done.stderr
+    assert all(word in done.stderr for word in words), done.stderr
+
+
+def test_a_store_that_is_none_exits_with_2(heatsim, tmp_path) -> None:
+    (tmp_path / "notes.db").write_text("not a database at all, but long enough to be one" * 40)
+    for arguments in (["--status", "absent.db"], ["--status", "notes.db"], ["--store", "absent.db", "--plot"]):
+        done = heatsim(*arguments)
+        assert done.returncode == 2 and "Traceback" not in done.stderr and "heatsim:" in done.stderr
+
+
+def test_a_map_in_a_store_is_not_drawn_as_a_sweep(tmp_path, capsys):
+    from heatsim.cli import main
+    from heatsim.studies.store.store import Store
+
+    plan = {
+        "scenario": {"file": "a.toml", "name": "a", "sha256": "0" * 64, "changes": {}},
+        "cases": ["loaded"],
+        "groups": [],
+        "samples": None,
+        "map": {"schema": "heatsim.map/1", "axes": []},
+    }
+    with Store.open(tmp_path / "points.db") as store:
+        store.begin(plan, [])
+    assert main(["sweep", "--store", str(tmp_path / "points.db"), "--plot"]) == 2
+    assert "heatsim map FILE draws it again" in capsys.readouterr().err

@@ -1,0 +1,97 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""An identified ring as shown: text, picture, folder, and the command `heatsim ring`."""
+
+import io
+import json
+
+import pytest
+
+from heatsim import cli
+from heatsim.report.ring import show as report
+from heatsim.scenario.ringtest import RingTest
+from heatsim.studies.ring.study import identify
+
+
+@pytest.fixture(scope="module")
+def demo(checkout):
+    return checkout / "scenarios" / "rings" / "unknown-ring.toml"
+
+
+@pytest.fixture(scope="module")
+def result(demo):
+    return identify(RingTest.from_file(demo))
+
+
+@pytest.fixture(scope="module")
+def reading(tmp_path_factory):
+    """A test with an LCR reading alone."""
+    path = tmp_path_factory.mktemp("ring") / "reading.toml"
+    path.write_text(
+        '[ring]\nname = "black"\nouter_diameter = "27 mm"\ninner_diameter = "15 mm"\nheight = "11 mm"\n[winding]\n'
+        'turns = 26\n[lcr]\ninductance = "300 uH"\nfrequency = "10 kHz"\n'
+    )
+    return path
+
+
+def test_the_text_says_what_was_found_how_surely_and_what_fits(result):
+    text = " ".join(" ".join(report.lines(result)).split())
+    for words in (
+        "Relative permeability 61.",
+        "It may be fe-si-al-60",
+        "18.5",
+        "95 % interval",
+        "pi (d1 - d2)/ln(d1/d2)",
+        "store of energy",
+        "soft form by Schwarz's criterion",
+    ):
+        assert words in text
+    assert max(len(line) for line in report.lines(result)) <= 130
+
+
+def test_the_text_fits_an_output_without_greek(result):
+    stream = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
+    report.show(result, stream=stream)
+    stream.flush()
+    assert b"uH" in stream.buffer.getvalue()
+
+
+def test_a_single_reading_is_told_as_one(reading):
+    found = identify(RingTest.from_file(reading))
+    text = " ".join(" ".join(report.lines(found)).split())
+    assert "Nothing is known of its saturation" in text and "one reading" in text
+
+
+def test_the_picture_shows_curve_ramp_and_residual(result, reading):
+    axes = report.draw(result).axes
+    assert [ax.get_ylabel() for ax in axes] == ["differential inductance [µH]", "current [A]", "residual [mA]"]
+    labels = axes[0].get_legend_handles_labels()[1]
+    assert {"soft form, 95 % band", "fe-si-al-60", "slopes of the ramp", "LCR reading"} <= set(labels)
+    assert axes[1].lines[0].get_xdata().size == result.data.ramp.time.size
+    assert len(report.draw(identify(RingTest.from_file(reading))).axes) == 1
+
+
+def test_the_command_writes_its_folder_and_exits_with_0(demo, tmp_path, capsys):
+    assert cli.main(["ring", str(demo), "--out", str(tmp_path / "out")]) == 0
+    names = {path.name for path in (tmp_path / "out").iterdir()}
+    assert names == {"results.json", "material.toml", "choke.toml", "ring.png", "ring.svg"}
+    assert "fe-si-al-60" in capsys.readouterr().out
+
+
+def test_json_to_standard_output_is_nothing_else(demo, tmp_path, capsys):
+    assert cli.main(["ring", str(demo), "--out", str(tmp_path), "--json", "-"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["schema"] == "heatsim.ring/1" and data["path_rule"] == "logarithmic"
+
+
+def test_quiet_prints_nothing(reading, tmp_path, capsys):
+    assert cli.main(["ring", str(reading), "--out", str(tmp_path), "--quiet"]) == 0
+    assert capsys.readouterr() == ("", "")
+
+
+def test_bad_input_exits_with_2(demo, tmp_path, capsys):
+    assert cli.main(["ring", "nowhere.toml", "--out", str(tmp_path)]) == 2
+    assert cli.main(["ring", str(demo), str(demo), "--out", str(tmp_path)]) == 2
+    (tmp_path / "file").write_text("")
+    assert cli.main(["ring", str(demo), "--out", str(tmp_path / "file")]) == 2
+    told = capsys.readouterr().err
+    assert "nowhere.toml" in told and "has no samples" in told and "--out" in told

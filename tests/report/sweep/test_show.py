@@ -1,0 +1,118 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Sweeps on the terminal: progress, findings, status, in a pipe and at 80 columns."""
+
+from __future__ import annotations
+
+import io
+from datetime import UTC, datetime
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+from rich.console import Console
+
+from heatsim.report.sweep import show as report
+from heatsim.report.sweep.view import SweepView
+from heatsim.studies.points.point import Point
+from heatsim.studies.sweep.study import SweepProgress, Worst
+from tests.support.results.sweeps import made
+
+WORST = Worst(-0.1234, "choke.right: temperature", Point((("supply.voltage", "60 V"), ("choke.turns", 18)), "loaded"))
+
+
+def told(**changes) -> SweepProgress:
+    """Half done."""
+    usual = {"total": 1400, "known": 0, "done": 700, "failed": 0, "rate": 12.34, "left_s": 56.7, "worst": WORST}
+    return SweepProgress(**(usual | changes))
+
+
+@pytest.mark.parametrize(("seconds", "words"), [
+    (None, "–"), (0.4, "0 s"), (8, "8 s"), (59.6, "1 min 00 s"), (125, "2 min 05 s"), (12_000, "3 h 20 min"),
+    (353_000, "4 d 02 h")])  # fmt: skip
+def test_durations(seconds, words) -> None:
+    assert report.duration(seconds) == words
+
+
+def test_the_line_of_progress() -> None:
+    assert report.progress_line(told()) == "700 of 1,400 points · 12.3 a second · 57 s left"
+    assert report.progress_line(told(failed=3, rate=None)) == "700 of 1,400 points · 3 without a result"
+    assert report.progress_line(told(done=1400)) == "1,400 of 1,400 points"
+
+
+def test_the_worst_so_far() -> None:
+    assert report.worst_line(WORST) == (
+        "least headroom −12.3 %, right choke: temperature at supply voltage 60 V, choke turns 18 (loaded)"
+    )
+    assert report.worst_line(Worst(0.5, "", None)) == "least headroom +50.0 %" and report.worst_line(None) == ""
+
+
+def test_a_pipe_gets_a_line_now_and_then(monkeypatch) -> None:
+    stream = io.StringIO()
+    with report.watching(stream=stream) as watch:
+        for done in range(1, 1401):
+            watch(told(done=done))
+    lines = stream.getvalue().splitlines()
+    assert lines == ["1 of 1,400 points · 12.3 a second · 57 s left", "1,400 of 1,400 points"]
+    with report.watching(hushed=True, stream=stream) as watch:
+        watch(told())
+    assert len(stream.getvalue().splitlines()) == 2 and watch.latest == told()
+
+
+def test_a_terminal_gets_two_lines_that_go_away() -> None:
+    stream = io.StringIO()
+    console = Console(file=stream, force_terminal=True, width=80, height=25, legacy_windows=False)
+    console.print(report._Lines(told()))
+    shown = stream.getvalue()
+    assert "700 of 1,400 points" in shown and "least headroom" in shown and "━" in shown
+    assert len(shown.splitlines()) == 2
+    console.print(report._Lines(told(note="waiting")))
+    assert "waiting" in stream.getvalue()
+
+
+def test_findings_of_a_sweep() -> None:
+    def headroom(fields, case):
+        return None if fields["supply.voltage"] > 58 else 41 / fields["supply.voltage"] - 1
+
+    plan, frame = made(headroom, ["supply.voltage = 20 V to 60 V in 9"])
+    frame.loc[2, ["outcome", "outcome_detail", "ends", "headroom"]] = ["stalled", "the simulator hung", "", float("nan")]
+    view = SweepView(plan, frame)
+    stream = io.StringIO()
+    blocks = [report.grade_table(view), report.decides_table(view), *report.causes(view)]
+    report.print_blocks(blocks, stream, width=100)
+    words = " ".join(stream.getvalue().split())
+    assert "choke: temperature" in words and "−25.5 % supply voltage 55 V (idle)" in words
+    assert "oscillator: starts and settles" in words and "fails" in words
+    assert "1 × stalled: the simulator hung, first at supply voltage 30 V (idle)" in words
+    assert "holds 5 56 % 5 56 %" in words
+
+
+def test_what_a_store_holds() -> None:
+    plan, _ = made(
+        lambda fields, case: 0.1, ["supply.voltage = 20 V, 30 V", "choke.turns = 18, 20"], ["gate.resistor = 5 %"], samples=8
+    )
+    stream = io.StringIO()
+    one = SimpleNamespace(
+        number=3,
+        plan=plan,
+        total=64,
+        done=10,
+        failed=1,
+        least_headroom=-0.2,
+        grades={"holds": 9},
+        started=datetime(2026, 1, 2, tzinfo=UTC),
+        last_put=None,
+    )
+    report.show_store(Path("points.db"), [one], stream, width=180)
+    words = " ".join(stream.getvalue().split())
+    assert "3 bench-heater.toml supply voltage × choke turns, 8 samples of gate resistor 64 10 1 −20.0 % –" in words
+    report.show_store(Path("points.db"), [], stream)
+    assert "no sweep yet" in stream.getvalue()
+    assert report.status_data(Path("points.db"), [one])["sweeps"][0]["done"] == 10
+
+
+def test_an_interruption_says_how_to_go_on() -> None:
+    stream = io.StringIO()
+    report.say_interrupted(told(rate=None), Path("points.db"), stream)
+    assert " ".join(stream.getvalue().split()) == (
+        "heatsim: interrupted. 700 of 1,400 points are in points.db. Run the same command again to continue."
+    )

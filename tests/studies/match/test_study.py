@@ -1,0 +1,165 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""`match` on the simulator: the demo, several captures together, none of these, damaged and unfit files; the matrix of causes."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import subprocess
+import sys
+from collections import Counter
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from heatsim.errors import InputError
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.match.cache import user_folder
+from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, MatchResult
+from heatsim.studies.match.study import Taken, match
+from tests.support import match_matrix
+from tests.support.captures import causes
+from tests.support.captures.make import make_captures
+
+ROOT = Path(__file__).resolve().parents[3]
+SMALL = Scenario.from_file(ROOT / "scenarios" / "bench-heater-small-rings.toml")
+BENCH = Scenario.from_file(ROOT / "scenarios" / "bench-heater.toml")
+DEMO = ROOT / "scenarios" / "captures" / "distorted.csv"
+
+
+@cache
+def demo() -> MatchResult:
+    """The demo capture, matched."""
+    return match(SMALL, [Taken(DEMO, "loaded")], folder=user_folder())
+
+
+@pytest.mark.slow
+def test_the_demo_is_told_and_laid_over_within_its_noise() -> None:
+    """Made by the independent integration with 10 turns on the right instead of 20."""
+    result = demo()
+    assert (result.best.cause, result.best.kind, result.decided) == (
+        "one choke weaker than the other",
+        "right choke with fewer turns",
+        True,
+    )
+    for trace in result.traces:
+        assert trace.residual < 1.05 * trace.noise
+    estimates = {each.key: each for each in result.best.estimates}
+    turns = estimates["choke.right.turns_ratio"]
+    assert turns.low < turns.value < turns.high
+    assert turns.value == pytest.approx(0.5, abs=0.02)
+    truth = SMALL.change({"choke.right.turns": 10}).heater("loaded")
+    for side, choke in zip(("left", "right"), truth.chokes, strict=True):
+        each = estimates[f"choke.{side}.inductance_h"]
+        assert each.low < choke.curve.inductance_zero < each.high
+    assert estimates["choke.right.inductance_h"].told > 0.7 > estimates["choke.left.half_current_a"].told
+
+
+@pytest.mark.slow
+def test_the_demos_cure_is_clean_and_its_scenario_is_one() -> None:
+    result = demo()
+    assert result.cure is not None and result.cure.clean
+    assert result.cure.before["tank.thd_ratio"] > 0.07
+    assert result.cure.after["tank.thd_ratio"] < 0.03
+    fitted = Scenario.from_text(result.fitted).heater("loaded")
+    assert fitted.chokes[1].curve.inductance_zero == pytest.approx(3.4e-6, rel=0.1)
+    plain = result.as_dict()
+    assert plain["schema"] == "heatsim.match/1"
+    assert sum(each["probability"] for each in plain["candidates"]) == pytest.approx(1.0)
+
+
+def _saved(folder: Path, name: str, made: object) -> Path:
+    path = folder / f"{name}.npz"
+    np.savez(path, time=made.time, **made.channels)  # type: ignore[attr-defined]
+    return path
+
+
+@pytest.mark.slow
+def test_idle_and_loaded_captures_are_used_together(tmp_path: Path) -> None:
+    """A resistance in the tank's lead: loaded alone it may be a workpiece, idle as well it cannot."""
+    idle, loaded = make_captures(BENCH, ("idle", "loaded"), causes.CONNECTION, 1)
+    assert loaded.kind in ("tank lead", "choke feed")
+    taken = [Taken(_saved(tmp_path, "idle", idle), "idle"), Taken(_saved(tmp_path, "loaded", loaded), "loaded")]
+    result = match(BENCH, taken, folder=user_folder())
+    assert result.best.cause == "loose connection"
+    assert {trace.record for trace in result.traces} == {0, 1}
+    assert result.best.misfit < 1.3
+
+
+@pytest.mark.parametrize(
+    "content, said",
+    [
+        ("time,CH1\n0,1\n1e-6,2\n", "too few samples"),
+        ("time,CH1\n" + "\n".join(f"{k * 1e-7:.3e},0.0" for k in range(500)), "does not hold a whole period"),
+    ],
+)
+def test_unfit_captures_are_refused_in_words(tmp_path: Path, content: str, said: str) -> None:
+    path = tmp_path / "bad.csv"
+    path.write_text(content)
+    with pytest.raises(InputError) as told:
+        match(BENCH, [Taken(path, "loaded", None, {"CH1": "tank.voltage"})])
+    assert said in str(told.value)
+
+
+def table() -> list[dict[str, str]]:
+    """Rows of the matrix."""
+    with match_matrix.TARGET.open(encoding="ascii") as handle:
+        return list(csv.DictReader(handle))
+
+
+@pytest.mark.parametrize("channels", ["tank.voltage drain.left.voltage", "tank.voltage"])
+def test_matrix_meets_its_targets(channels: str) -> None:
+    """At least 300 random captures over all causes: first in 90 %, in the first two in 97 %; where nothing is wrong, in a
+    hundred heaters, a cause is blamed in under 3 %. Where something is wrong, nothing wrong comes first in under 4 % with the
+    drain beside the tank, 6 % without (leads of 12 to 20 milliohm, pairs of chokes that keep a third of their inductance), and
+    as a decided answer in under 1 %. Decided answers, at odds of 20 at least, are wrong in under 3 %, and most answers are
+    decided."""
+    every = [row for row in table() if row["channels"] == channels]
+    rows = [row for row in every if match_matrix.balanced(int(row["seed"]))]
+    assert len(rows) >= 300
+    assert min(Counter(row["cause"] for row in rows).values()) >= 15
+    first = sum(row["first"] == row["cause"] for row in rows)
+    second = first + sum(row["second"] == row["cause"] for row in rows)
+    assert first / len(rows) >= 0.90
+    assert second / len(rows) >= 0.97
+    sound = [row for row in every if row["cause"] == "nothing wrong"]
+    assert len(sound) >= 100
+    assert sum(row["first"] != "nothing wrong" for row in sound) / len(sound) < 0.03
+    wrong = [row for row in rows if row["cause"] != "nothing wrong"]
+    decided = [row for row in rows if float(row["lead"]) > math.log(DECIDED)]
+    assert sum(row["first"] == "nothing wrong" for row in wrong) / len(wrong) < (0.04 if "drain" in channels else 0.06)
+    assert sum(row["first"] == "nothing wrong" for row in wrong if row in decided) / len(wrong) < 0.01
+    assert sum(row["first"] != row["cause"] for row in decided) / len(decided) < 0.03
+    assert len(decided) / len(rows) > 0.6
+
+
+def test_intervals_hold_the_truth_at_their_rate() -> None:
+    """95 % intervals, each quantity over all captures: 92 to 100 % (two standard deviations of 300 are 2.5 %)."""
+    held: Counter[str] = Counter()
+    missed: Counter[str] = Counter()
+    for row in table():
+        held.update(set(row["inside"].split()))
+        missed.update(set(row["outside"].split()))
+    for key in match_matrix.TRUTHS:
+        count = held[key] + missed[key]
+        assert count > 300
+        assert 0.92 <= held[key] / count <= 1.0, key
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(900)
+def test_matrix_rows_come_out_again_and_what_nothing_makes_is_none_of_these() -> None:
+    """One seed, every cause made and matched anew: the same cause first; and a wave that no cause makes."""
+    command = [sys.executable, "-m", "tests.support.match_matrix", "again", str(match_matrix.FIRST_SEED + 3)]
+    told = json.loads(subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True, timeout=850).stdout)
+    known = {(row["cause"], int(row["seed"]), row["channels"]): row for row in table()}
+    assert len(told["rows"]) >= 15
+    for row in told["rows"]:
+        before = known[row["cause"], row["seed"], row["channels"]]
+        if float(before["lead"]) > 1.0:
+            assert row["first"] == before["first"], (row["cause"], row["channels"])
+        assert row["misfit"] == pytest.approx(float(before["misfit"]), rel=0.3, abs=0.2)
+    assert told["strange"][0] == NONE_OF_THESE

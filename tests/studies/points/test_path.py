@@ -1,0 +1,181 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Strips: where cold starts are made, what lies between, and that every outcome is what a cold start comes to."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import heatsim as hs
+from heatsim.engine.session import Session
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.points.path import _steps, evaluate_strip, laid_end_to_end, same_state
+from heatsim.studies.points.point import Point, PointResult, Strip, failed
+from heatsim.waves import Waveforms
+
+pytestmark = pytest.mark.ngspice
+
+SHARE = "case.loaded.workpiece.share"
+COLD = ("cold start", "cold start, then periodic")
+COARSE = {"simulate.steps_per_period": 100, "simulate.longest": "3 ms"}
+"""Where outcomes and not figures are asked for."""
+
+ALLOWED = {
+    "tank.frequency_hz": 1e-3,
+    "tank.peak_voltage_v": 5e-3,
+    "drain.left.peak_voltage_v": 5e-3,
+    "choke.left.peak_current_a": 1e-2,
+    "choke.right.peak_current_a": 1e-2,
+    "supply.mean_current_a": 5e-3,
+}
+
+
+@pytest.fixture(scope="module")
+def scenario(checkout) -> Scenario:  # type: ignore[no-untyped-def]
+    return Scenario.from_file(checkout / "scenarios" / "bench-heater.toml")
+
+
+def points(field: str, *values: str) -> tuple[Point, ...]:
+    return tuple(Point(((field, value),), "loaded") for value in values)
+
+
+def evaluated(session: Session, scenario: Scenario, strip: Strip) -> list[PointResult]:
+    """Results in the order of the points; each is told exactly once."""
+    found: dict[int, PointResult] = {}
+
+    def emit(place: int, result: PointResult) -> None:
+        assert place not in found
+        found[place] = result
+
+    evaluate_strip(session, scenario, strip, emit)
+    assert sorted(found) == list(range(len(strip.points)))
+    return [found[place] for place in range(len(strip.points))]
+
+
+def test_ends_are_started_cold_and_the_rest_followed_to_what_check_finds(session: Session, scenario: Scenario) -> None:
+    strip = Strip(points("supply.voltage", "36 V", "38 V", "40 V", "42 V", "44 V"))
+    found = evaluated(session, scenario, strip)
+    assert [result.method in COLD for result in found] == [True, False, False, False, True]
+    assert {result.method for result in found[1:-1]} == {"periodic"}
+    assert {result.outcome for result in found} == {"settled"}
+    checked = hs.check(scenario.change({"supply.voltage": "42 V"}), ["loaded"]).cases[0].measures
+    for key, allowed in ALLOWED.items():
+        assert found[3].measures[key] == pytest.approx(checked[key], rel=allowed), key
+
+
+@pytest.mark.parametrize(
+    ("field", "values", "ends"),
+    [
+        ("gate.supply_delay", ("0 ms", "0.1 ms", "2.9 ms", "5 ms"), "dead"),
+        ("gate.pull_up", ("68 ohm", "100 ohm", "3 kohm", "5 kohm"), "latched"),
+    ],
+)
+def test_a_strip_into_a_sick_region_tells_what_cold_starts_come_to(
+    session: Session, scenario: Scenario, field: str, values: tuple[str, ...], ends: str
+) -> None:
+    sick = scenario.change(COARSE | ({"gate.supply_voltage": "8 V"} if ends == "latched" else {}))
+    found = evaluated(session, sick, Strip(points(field, *values)))
+    alone = [evaluated(session, sick, Strip((point,)))[0] for point in points(field, *values)]
+    assert found[-1].outcome == ends
+    assert [result.outcome for result in found] == [result.outcome for result in alone]
+
+
+def test_a_periodic_state_that_slowly_repels_is_not_said_to_be_reached(session: Session, scenario: Scenario) -> None:
+    """Small gapped chokes at 60 V: the periodic state's choke peak is 60 A, but what is off it grows by 0.6 % a period (over
+    800 free periods), and a cold start swings between 36 and 82 A for as long as it is simulated."""
+    choke = {
+        "inductance": "60 uH",
+        "resistance": "15 mohm",
+        "saturation_current": "3 A",
+        "knee": "sharp",
+        "air_inductance": "1.5 uH",
+    }
+    small = scenario.change({"choke.measured": choke, "supply.rise_time": "1 ms", "simulate.longest": "6 ms", SHARE: "50 %"})
+    found = evaluated(session, small, Strip(points("supply.voltage", "60 V")))[0]
+    assert (found.outcome, found.method) == ("drifting", "cold start")
+    assert found.measures["choke.right.peak_current_a"] > 75
+
+
+def test_fast_ripple_is_started_cold(session: Session, scenario: Scenario) -> None:
+    rippling = scenario.change(COARSE | {"supply.ripple": "2 V", "supply.ripple_frequency": "20 kHz"})
+    found = evaluated(session, rippling, Strip(points("supply.voltage", "40 V", "41 V", "42 V")))
+    assert {result.method for result in found} == {"cold start"}
+
+
+def test_a_point_that_cannot_be_built_is_a_row_with_its_cause(session: Session, scenario: Scenario) -> None:
+    found = evaluated(session, scenario.change(COARSE), Strip(points("supply.voltage", "40 V", "4000 V", "42 V")))
+    assert [result.outcome for result in found] == ["settled", "unbuildable", "settled"]
+    assert "supply.voltage" in found[1].outcome_detail
+
+
+def test_a_strip_with_a_start_makes_no_cold_start(session: Session, scenario: Scenario) -> None:
+    first = evaluated(session, scenario, Strip(points("supply.voltage", "42 V")))[0]
+    assert first.state is not None
+    found = evaluated(session, scenario, Strip(points(SHARE, "98 %", "96 %", "94 %"), first.state, confirm=False))
+    assert {(result.outcome, result.method) for result in found} == {("settled", "periodic")}
+    power = [result.measures["workpiece.power_w"] for result in found]
+    assert power == sorted(power, reverse=True)
+
+
+def result_with(**measures: float) -> PointResult:
+    named = {
+        "tank.frequency_hz": 8e4,
+        "tank.peak_voltage_v": 130.0,
+        "supply.mean_current_a": 25.0,
+        "choke.left.peak_current_a": 15.0,
+    }
+    return replace(failed("settled", ""), measures=named | {key.replace("__", "."): v for key, v in measures.items()})
+
+
+@pytest.mark.parametrize(
+    ("change", "same"),
+    [
+        ({}, True),
+        ({"tank__frequency_hz": 8e4 * 1.004}, True),
+        ({"tank__frequency_hz": 8e4 * 1.006}, False),
+        ({"tank__peak_voltage_v": 132.0}, False),
+        ({"supply__mean_current_a": 24.0}, False),
+        ({"choke__left__peak_current_a": 16.0}, False),
+        ({"choke__left__peak_current_a": 15.5}, True),
+    ],
+)
+def test_same_state(change: dict[str, float], same: bool) -> None:
+    assert same_state(result_with(), result_with(**change)) is same
+    assert same_state(result_with(**change), result_with()) is same
+
+
+def test_a_result_without_measures_is_no_same_state() -> None:
+    assert not same_state(result_with(), failed("dead", "no oscillation"))
+
+
+def test_periods_laid_end_to_end_are_one_signal() -> None:
+    phase = np.array([0.0, 0.1, 0.35, 0.8, 1.0])
+    period = Waveforms(2.0 + phase, {"x": np.cos(2 * np.pi * phase)}, {"x": "V"}, "made")
+    waves = laid_end_to_end(period, 3)
+    assert np.all(np.diff(waves.time) > 0)
+    assert waves.time[-1] - waves.time[0] == pytest.approx(3.0)
+    assert np.allclose(waves["x"], np.cos(2 * np.pi * (waves.time - 2.0)))
+
+
+@pytest.mark.parametrize(
+    ("values", "steps"),
+    [
+        (("40 V", "41 V", "42 V"), 1.0),
+        (("40 V", "42 V", "43 V"), 0.5),
+        (("40", "41", "39"), -2.0),
+        (("40 V", "40 V", "41 V"), None),
+        (("40 V", "41 V", "50 V"), None),
+        (("400 mV", "1 V", "2 V"), None),
+        (("a", "b", "c"), None),
+    ],
+)
+def test_steps_along_a_strip(values: tuple[str, ...], steps: float | None) -> None:
+    found = _steps(*points("supply.voltage", *values))
+    assert found == (None if steps is None else pytest.approx(steps))
+
+
+def test_steps_in_two_fields_are_none() -> None:
+    both = [Point((("a", f"{k}"), ("b", f"{2 * k}")), "loaded") for k in range(3)]
+    assert _steps(*both) is None

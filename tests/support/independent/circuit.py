@@ -1,0 +1,288 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The self-oscillating push-pull stage as ordinary differential equations, written by hand from Kirchhoff's laws.
+
+States, two-choke circuit (one number each; x = left, right):
+    il lead current [A], vr reservoir voltage [V], y_x choke flux linkage [Wb],
+    k_x gate node, g_x gate at the chip, p_x drain at the chip, d_x drain node [V] (to ground, where all sources stand),
+    q_x current of the drain leads' inductance [A],
+    ic, il coil: current of the capacitor bank and of the coil [A], vc voltage of the bank [V], iw workpiece current [A],
+    ib current of the bars' inductance [A], both bars in series.
+The one-choke circuit has one flux, the mean im of the two half-coil currents instead of the coil current, and two bars.
+
+Equations (n devices a bank; everything of a bank scaled by n):
+    supply     Ls dil/dt = E - Rs il - bus;  C dvr/dt = il - sum(i_choke);  bus = vr + esr (il - sum(i_choke))
+    choke      dy/dt = u = bus - d - Rcu i(y);  i_choke = i(y) + u/Rcore
+    gate node  Cz dk/dt + Cf d(k-d')/dt = (Vg-k)/Rup - k/Rdown - i_zener - (k-g)/Rg - i_fast(k-d'), d' the other drain
+    chip       Cgs dg/dt + Cgd d(g-d)/dt = (k-g)/Rg
+    drain      Coss dp/dt + Cgd d(p-g)/dt = down - i_channel + i_body;  down = q + (d-p)/R_lead;  L_lead dq/dt = d - p
+    node       Cw dd/dt + Cf d(d-k')/dt = i_choke - i_bar + i_fast' - down, k' the other side's gate node
+    bars       i_bar = ic + icoil = ib + w/Rb;  Lb dib/dt = w  (two bars in series; Rb = 2 pi fc Lb)
+    tank       v = d_left - d_right - w;  ESL dic/dt = v - ESR ic - vc;  C dvc/dt = ic
+               (L+Ll) di/dt + M diw/dt = v - (r+rl) i;  Lw diw/dt + M di/dt = -rw iw
+
+Left out or simpler than in the netlist: the gate loop's inductance (15 nH a device) is dropped; winding capacitance
+stands from drain to ground instead of across the choke; gate-drain and gate-source capacitances reach the outer pins, not
+the ends of the channel behind Rd and Rs; junction charge sits outside the diodes' series resistance; the drop of the
+core-loss current in copper, leads and reservoir is left out (some mV). The drain leads (5 nH a bank) must stay: without
+them the frequency is 0.13 % high and the supply current 0.5 % low, as test_agreement.py measures.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from heatsim.parts.choke import Choke
+from heatsim.parts.heater import Heater
+from heatsim.parts.switch import vdmos_parameters
+from tests.support.independent.devices import Law, channel_law, choke_law, diode_law, junction_capacitance, miller_law
+
+State = list[float]
+Rates = Callable[[float, State], State]
+
+
+@dataclass(frozen=True)
+class Bank:
+    """One switch bank with its gate network: laws and values, already scaled to the whole bank."""
+
+    threshold: float
+    channel: Callable[[float, float], float]
+    body: Law
+    avalanche: float
+    avalanche_current: float
+    depletion: Callable[[float], float]
+    transit: float
+    miller: Callable[[float], float]
+    gate_source: float
+    gate_resistance: float
+
+    @classmethod
+    def of(cls, heater: Heater, side: str) -> Bank:
+        """The bank of a heater's side; half of the threshold spread up on the left, down on the right."""
+        switch, n = heater.switch, heater.switch.count
+        p = vdmos_parameters(switch, (0.5 if side == "left" else -0.5) * switch.threshold_spread)
+        return cls(
+            p["vto"],
+            channel_law(n * p["kp"], p["lambda"], p["rd"] / n, p["rs"] / n),
+            diode_law(n * p["is"], p["n"], p["rb"] / n),
+            p["bv"],
+            n * p["ibv"],
+            junction_capacitance(n * p["cjo"], p["vj"], p["m"]),
+            p["tt"],
+            miller_law(n * p["cgdmax"], n * p["cgdmin"], p["a"]),
+            n * p["cgs"],
+            (heater.gate.resistor + p["rg"]) / n,
+        )
+
+    def drain_current(self, gate: float, drain: float) -> tuple[float, float]:
+        """Current from drain to source [A] at the pins, and the drain's own capacitance [F]."""
+        into_source, conductance = self.body(-drain)
+        current = self.channel(gate - self.threshold, drain) - into_source
+        if drain > 0.9 * self.avalanche:
+            current += self.avalanche_current * math.exp(min((drain - self.avalanche) / 0.03, 40.0))
+        return current, self.depletion(drain) + self.transit * conductance
+
+
+@dataclass(frozen=True)
+class GateNetwork:
+    """Pull-up, pull-down, clamp and fast diode of one side."""
+
+    supply: float
+    up: float
+    down: float
+    clamp: float
+    clamp_capacitance: Callable[[float], float]
+    fast: Law
+    fast_capacitance: Callable[[float], float]
+    transit: float
+
+    @classmethod
+    def of(cls, heater: Heater) -> GateNetwork:
+        """The diode's saturation current from its drop at 1 A with n = 1.6 and 50 mohm, as the part defines it."""
+        gate = heater.gate
+        saturation = math.exp(-(gate.diode_drop - 0.05) / (1.6 * 0.02585))
+        return cls(
+            gate.supply_voltage,
+            gate.pull_up,
+            gate.pull_down,
+            gate.clamp_voltage,
+            junction_capacitance(gate.clamp_capacitance, 0.8, 0.4),
+            diode_law(saturation, 1.6, 0.05),
+            junction_capacitance(gate.diode_capacitance, 0.8, 0.45),
+            gate.diode_recovery,
+        )
+
+    def currents(self, node: float, opposite: float) -> tuple[float, float, float]:
+        """Net current from the resistors and the clamp into the node, diode current out of it [A], diode capacitance [F]."""
+        into = (self.supply - node) / self.up - node / self.down
+        if node > self.clamp - 0.5:
+            into -= 5e-3 * math.exp(min((node - self.clamp) / 0.0259, 6.0))
+        out, conductance = self.fast(node - opposite)
+        return into, out, self.fast_capacitance(opposite - node) + self.transit * conductance
+
+
+def bridge(heater: Heater) -> Callable[[State, float, float], State]:
+    """Rates of (k, g, p, d, q) of the left side, then of the right, for currents fed into the drain nodes.
+
+    Two pairs of nodes a side share a capacitor, gate and drain of the chip and drain node and the other side's gate node;
+    each pair is a 2 by 2 system, solved by hand.
+    """
+    network = GateNetwork.of(heater)
+    winding = 0.0 if heater.tapped else heater.chokes[0].capacitance
+    lead = heater.switch.drain_inductance
+    lossy = 2 * math.pi * heater.stray_corner * lead
+
+    def device(bank: Bank, chip: float, g: float, p: float, through: float) -> tuple[float, float]:
+        """Rates of gate and drain of the chip for the currents that arrive there."""
+        current, own = bank.drain_current(g, p)
+        miller, source = bank.miller(g - p), bank.gate_source
+        drive = through - current + miller * chip / (miller + source)
+        rate = drive / (own + miller * source / (miller + source))
+        return (chip + miller * rate) / (miller + source), rate
+
+    def crossing(k: float, chip: float, d: float, arriving: float) -> tuple[float, float]:
+        """Rates of a gate node and of the drain node its fast diode leads to."""
+        into, fast, floating = network.currents(k, d)
+        clamp = network.clamp_capacitance(k)
+        node = into - fast - chip
+        both = floating + clamp
+        rate = (arriving + fast + floating * node / both) / (winding + floating * clamp / both)
+        return (node + floating * rate) / both, rate
+
+    left, right = Bank.of(heater, "left"), Bank.of(heater, "right")
+
+    def rates(state: State, feed_left: float, feed_right: float) -> State:
+        kl, gl, pl, dl, ql, kr, gr, pr, dr, qr = state
+        chip_left, chip_right = (kl - gl) / left.gate_resistance, (kr - gr) / right.gate_resistance
+        down_left, down_right = ql + (dl - pl) / lossy, qr + (dr - pr) / lossy
+        dgl, dpl = device(left, chip_left, gl, pl, down_left)
+        dgr, dpr = device(right, chip_right, gr, pr, down_right)
+        dkr, ddl = crossing(kr, chip_right, dl, feed_left - down_left)
+        dkl, ddr = crossing(kl, chip_left, dr, feed_right - down_right)
+        return [dkl, dgl, dpl, ddl, (dl - pl) / lead, dkr, dgr, dpr, ddr, (dr - pr) / lead]
+
+    return rates
+
+
+def core_resistance(heater: Heater, choke: Choke) -> float:
+    """Core loss of the ideal stage as a resistance [ohm] (reference file section 8 for the voltage and the flux swing).
+
+    Across each of two chokes Vdc - pi Vdc sin+ has the rms Vdc sqrt(pi^2/4-1) and the swing 0.5511 Vdc/f; across the one
+    choke Vdc - (pi/2) Vdc |sin| has Vdc sqrt(pi^2/8-1) and 0.10526 Vdc/f at twice the tank frequency.
+    """
+    v, f = heater.supply.voltage, heater.frequency
+    if heater.tapped:
+        return choke.core_loss_resistance(v * math.sqrt(math.pi**2 / 8 - 1), 0.105256831 * v / f, 2 * f)
+    return choke.core_loss_resistance(v * math.sqrt(math.pi**2 / 4 - 1), 0.551101966 * v / f, f)
+
+
+def mutual_inductance(heater: Heater) -> tuple[float, float, float, float]:
+    """Coil without leads [H], mutual [H], workpiece inductance [H] and resistance [ohm]; no mutual when idle."""
+    branch = heater.branch
+    if branch is None:
+        return heater.coil.inductance, 0.0, 1e-6, 1.0
+    primary = branch.primary or heater.coil.inductance
+    return primary, branch.coupling * math.sqrt(primary * branch.secondary), branch.secondary, branch.resistance
+
+
+SIDES = (
+    "node_left",
+    "gate_left",
+    "drain_left",
+    "terminal_left",
+    "down_left",
+    "node_right",
+    "gate_right",
+    "drain_right",
+    "terminal_right",
+    "down_right",
+)
+TWO_CHOKE = ("lead", "reservoir", "flux_left", "flux_right", *SIDES, "bank", "bank_voltage", "coil", "work", "bar")
+
+
+def two_choke(heater: Heater) -> Rates:
+    """Right-hand side for the state in the order of TWO_CHOKE."""
+    supply, bank, coil = heater.supply, heater.capacitors, heater.coil
+    laws = [choke_law(choke) for choke in heater.chokes]
+    copper = [choke.resistance for choke in heater.chokes]
+    core = [core_resistance(heater, choke) for choke in heater.chokes]
+    primary, mutual, secondary, load = mutual_inductance(heater)
+    own, series = primary + coil.lead_inductance, coil.resistance + coil.lead_resistance
+    determinant = own * secondary - mutual**2
+    bar = 2 * heater.bus_inductance
+    lossy = 2 * math.pi * heater.stray_corner * bar
+    stage = bridge(heater)
+
+    def rates(_time: float, state: State) -> State:
+        lead, reservoir, yl, yr, *nodes, ic, vc, i, iw, ib = state
+        il, ir = laws[0](yl)[0], laws[1](yr)[0]
+        dl, dr = nodes[3], nodes[8]
+        bus = reservoir + supply.reservoir_resistance * (lead - il - ir)
+        ul, ur = bus - dl - copper[0] * il, bus - dr - copper[1] * ir
+        il, ir = il + ul / core[0], ir + ur / core[1]
+        through = ic + i
+        drop = lossy * (through - ib)
+        v = dl - dr - drop
+        e, s = v - series * i, -load * iw
+        return [
+            (supply.voltage - supply.resistance * lead - bus) / supply.inductance,
+            (lead - il - ir) / supply.reservoir,
+            ul,
+            ur,
+            *stage(nodes, il - through, ir + through),
+            (v - bank.resistance * ic - vc) / bank.inductance,
+            ic / bank.capacitance,
+            (secondary * e - mutual * s) / determinant,
+            (own * s - mutual * e) / determinant,
+            drop / bar,
+        ]
+
+    return rates
+
+
+ONE_CHOKE = ("lead", "reservoir", "flux_centre", *SIDES, "bank", "bank_voltage", "coil", "work", "bar_left", "bar_right")
+
+
+def one_choke(heater: Heater) -> Rates:
+    """Right-hand side for the state in the order of ONE_CHOKE.
+
+    The coil's halves (Lh each, coupled kh, 2 Lh (1+kh) = L) carry im -+ i_choke/2. Adding their voltages gives the tank,
+    subtracting them the tap, which meets the halves' leakage Lh (1-kh) + Ll/2 in parallel twice, in series with the choke.
+    """
+    supply, bank, coil = heater.supply, heater.capacitors, heater.coil
+    choke = heater.chokes[0]
+    law, copper, core = choke_law(choke), choke.resistance, core_resistance(heater, choke)
+    primary, mutual, secondary, load = mutual_inductance(heater)
+    own, series = primary + coil.lead_inductance, coil.resistance + coil.lead_resistance
+    leak = primary * (1 - heater.half_coupling) / (2 * (1 + heater.half_coupling)) + coil.lead_inductance / 2
+    determinant = own * secondary - mutual**2
+    bar = heater.bus_inductance
+    lossy = 2 * math.pi * heater.stray_corner * bar
+    stage = bridge(heater)
+
+    def rates(_time: float, state: State) -> State:
+        lead, reservoir, y, *nodes, ic, vc, im, iw, bl, br = state
+        i, conductance = law(y)
+        bus = reservoir + supply.reservoir_resistance * (lead - i)
+        out, back = ic + im - i / 2, -ic - im - i / 2
+        drop_left, drop_right = lossy * (out - bl), lossy * (back - br)
+        tl, tr = nodes[3] - drop_left, nodes[8] - drop_right
+        u = (2 * (bus - copper * i) - tl - tr - series / 2 * i) / (2 + leak * conductance)
+        drawn = i + u / core
+        v = tl - tr
+        e, s = v - series * im, -load * iw
+        return [
+            (supply.voltage - supply.resistance * lead - bus) / supply.inductance,
+            (lead - drawn) / supply.reservoir,
+            u,
+            *stage(nodes, (drawn - i) / 2 - out, (drawn - i) / 2 - back),
+            (v - bank.resistance * ic - vc) / bank.inductance,
+            ic / bank.capacitance,
+            (secondary * e - mutual * s) / determinant,
+            (own * s - mutual * e) / determinant,
+            drop_left / bar,
+            drop_right / bar,
+        ]
+
+    return rates

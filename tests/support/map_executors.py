@@ -1,0 +1,129 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Executors for maps whose truth is known: headrooms by formula instead of by simulation."""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any
+
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.points.crew import Answer
+from heatsim.studies.points.point import Point, PointResult, Strip
+from heatsim.verdict.finding import Finding
+from heatsim.verdict.judge import grade
+
+Rooms = Mapping[str, float | None]
+"""Headroom of each `part: limit`, None where it cannot be judged."""
+
+Formula = Callable[[float, float], Rooms | str]
+"""The two varied fields, such as load [1] and supply voltage [V] -> headrooms, or an outcome without any."""
+
+SUPPLY, CHOKE = "supply: mean current", "choke.left: inductance left at the peak"
+
+
+def two_limits(load: float, volts: float) -> Rooms:
+    """Two curved limits that cross: the choke's up to some 90 % load, then the supply's; a third one far above."""
+    return {
+        SUPPLY: 1 - (0.1 + load) * volts / 48,
+        "switch.left: drain voltage": 1 - volts / 65,
+        CHOKE: 1 - (volts / 50) ** 2 * (1 + 0.15 * math.sin(3 * load)),
+    }
+
+
+def two_limits_end(load: float) -> float:
+    """The voltage [V] at which `two_limits` ends."""
+    return min(48 / (0.1 + load), 50 / math.sqrt(1 + 0.15 * math.sin(3 * load)))
+
+
+def dead_below(load: float, volts: float) -> Rooms | str:
+    """The same, but it does not start below a curve, and latches in a corner beyond the limits."""
+    if volts < 24 + 10 * load**2:
+        return "dead"
+    return "latched" if load > 0.8 and volts > 50 else two_limits(load, volts)
+
+
+def jump(load: float, volts: float) -> Rooms:
+    """The same, but the choke falls into another state at a line."""
+    rooms = dict(two_limits(load, volts))
+    return rooms | ({CHOKE: (rooms[CHOKE] or 0.0) - 0.8} if volts > 38 + 4 * load else {})
+
+
+def island(load: float, volts: float) -> Rooms:
+    """Usable inside an ellipse only."""
+    return {SUPPLY: 0.2 - ((load - 0.5) / 0.4) ** 2 - ((volts - 40) / 12) ** 2}
+
+
+def numbers(point: Point) -> tuple[float, float]:
+    """The two varied fields, shares as ratios, in the order of the axes."""
+    first, second = (_number(value) for _, value in point.fields)
+    return first, second
+
+
+def _number(value: Any) -> float:
+    text, _, unit = str(value).partition(" ")
+    return float(text) * {"%": 0.01, "V": 1.0, "nF": 1e-9, "us": 1e-6, "ms": 1e-3, "": 1.0}[unit]
+
+
+def result_of(rooms: Rooms | str) -> PointResult:
+    """The result of a point with these headrooms."""
+    if isinstance(rooms, str):
+        return PointResult(rooms, "by formula", "fails", None, "oscillator: starts and settles", {}, (), "formula", 0.0)
+    findings = tuple(
+        Finding(*key.split(": ", 1), None, None, "", room, "unknown" if room is None else grade(room, 0.1), "estimate")
+        for key, room in rooms.items()
+    )
+    known = {key: room for key, room in rooms.items() if room is not None}
+    ends = min(known, key=lambda key: known[key])
+    return PointResult(
+        "settled", "", grade(known[ends], 0.1), known[ends], ends, {}, findings, "formula", 0.0, None, ("state of", ends)
+    )
+
+
+class FormulaExecutor:
+    """Evaluates strips by formula. slots: strips it holds at once, answered in a random but repeatable order; most: points
+    after which it is interrupted, as by Ctrl-C.
+    """
+
+    def __init__(self, formula: Formula, slots: int = 1, most: int | None = None, seed: int = 1) -> None:
+        self.formula, self.slots, self.most = formula, slots, most
+        self.seen: list[Point] = []
+        self.strips: list[Strip] = []
+        self._random = random.Random(seed)
+
+    def evaluate(self, scenario: Scenario, strips: Iterable[Strip | None]) -> Iterator[Answer]:
+        """As `Executor.evaluate` says."""
+        source, flying, number, more = iter(strips), [], 0, True
+        while more or flying:
+            while more and len(flying) < self.slots:
+                try:
+                    strip = next(source)
+                except StopIteration:
+                    more = False
+                    break
+                if strip is None:
+                    break
+                self.strips.append(strip)
+                flying.append((number, strip, list(range(len(strip.points)))))
+                number += 1
+            if not flying:
+                return
+            chosen = self._random.choice(flying)
+            place = chosen[2].pop(self._random.randrange(len(chosen[2])))
+            if not chosen[2]:
+                flying.remove(chosen)
+            yield chosen[0], place, self._result(scenario, chosen[1].points[place])
+
+    def _result(self, scenario: Scenario, point: Point) -> PointResult:
+        if self.most is not None and len(self.seen) >= self.most:
+            raise KeyboardInterrupt
+        self.seen.append(point)
+        return self.result(scenario, point)
+
+    def result(self, scenario: Scenario, point: Point) -> PointResult:
+        """What becomes of a point."""
+        return result_of(self.formula(*numbers(point)))
+
+    def close(self) -> None:
+        """Nothing to end."""

@@ -1,0 +1,198 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Random captures of every cause, matched: `python -m tests.support.match_matrix` writes `tests/support/match_matrix.csv`.
+
+Captures are those of `tests.support.captures` (SciPy's integration, noise, 8-bit codes, probe error, jitter), two channels each:
+tank and left drain. Each goes through a file, the reader, and the search that `heatsim match` makes, once with both channels
+and once with the tank's alone. A row holds what was wrong, the causes in the order of their evidence, and whether the 95 %
+intervals of the true cause's fit hold the true values.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import multiprocessing
+import sys
+import tempfile
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from heatsim.engine.session import Session
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.match import faults as kinds
+from heatsim.studies.match.cache import user_folder
+from heatsim.studies.match.crew import MatchCrew
+from heatsim.studies.match.estimates import estimates_of
+from heatsim.studies.match.fit import Site, none_of_these
+from heatsim.studies.match.response_library import Atlas
+from heatsim.studies.match.result import NONE_OF_THESE
+from heatsim.studies.match.search import by_cause, search, settled_here
+from heatsim.studies.match.solver import Solver
+from heatsim.studies.match.study import Taken, atlases_of, candidates_of, read
+from tests.support.captures import causes
+from tests.support.captures.make import Made, make_capture
+
+ROOT = Path(__file__).resolve().parents[2]
+TARGET = Path(__file__).with_suffix(".csv")
+SCENARIO = ROOT / "scenarios" / "bench-heater.toml"
+CHANNELS = ("tank.voltage", "drain.left.voltage")
+FIRST_SEED, SEEDS = 1_000, 30
+SOUND = 100
+"""Seeds of sound heaters: false alarms are too rare to be counted in thirty."""
+
+NAMES = {
+    causes.SATURATING: kinds.SATURATING,
+    causes.WEAKER: kinds.WEAKER,
+    causes.GATE_RINGING: kinds.GATE_RINGING,
+    causes.GATE_DRIVE: kinds.GATE_DRIVE,
+    causes.LOAD: kinds.LOAD,
+    causes.SUPPLY: kinds.SUPPLY,
+    causes.CAPACITOR: kinds.CAPACITOR,
+    causes.TURN: kinds.TURN,
+    causes.CONNECTION: kinds.CONNECTION,
+    causes.PROBE: kinds.PROBE,
+    causes.NOTHING: kinds.NOTHING,
+}
+"""The cause as it was made -> as it is told."""
+
+TRUTHS = {
+    "tank.quality_ratio": "quality",
+    "supply.voltage_v": "supply.voltage",
+    "capacitors.capacitance_f": "capacitors.capacitance",
+    "coil.inductance_h": "loaded.inductance",
+    "coil.resistance_ohm": "loaded.resistance",
+    "choke.left.inductance_h": "choke.left.inductance",
+    "choke.right.inductance_h": "choke.right.inductance",
+    "gate.pull_up_ohm": "gate.pull_up",
+}
+"""Estimates held against the values that were integrated."""
+
+FIELDS = ("channels", "cause", "kind", "seed", "first", "second", "lead", "misfit", "order", "inside", "outside")
+
+
+@cache
+def scenario() -> Scenario:
+    """The bench heater."""
+    return Scenario.from_file(SCENARIO)
+
+
+@cache
+def bench() -> tuple[Solver, Atlas]:
+    """A solver of this process and the atlas of the loaded bench heater, as `match` makes it."""
+    condition = "loaded", scenario().case("loaded").tables.supply.voltage
+    steps = scenario().tables.simulate.steps_per_period
+    with MatchCrew(1, user_folder()) as crew:
+        atlas = atlases_of(crew, scenario(), [condition], steps, lambda what, share: None)[condition]
+    return Solver(Session(), atlas.signals, steps), atlas
+
+
+def row(made: Made, seed: int, channels: tuple[str, ...]) -> dict[str, Any]:
+    """One capture matched."""
+    solver, atlas = bench()
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "capture.npz"
+        np.savez(path, time=made.time, **{f"CH{k + 1}": made.channels[name] for k, name in enumerate(channels)})
+        taken = Taken(path, made.case, None, {f"CH{k + 1}": name for k, name in enumerate(channels)})
+        site = Site(atlas, read(scenario(), taken, numbers=False).seen)
+    fits = search([site], settled_here([solver], [site]))
+    evidence = by_cause(fits) | {NONE_OF_THESE: none_of_these([site])}
+    order = sorted(evidence, key=lambda cause: -evidence[cause])
+    true = NAMES[made.cause]
+    inside, outside = held(made, [site], next(one for one in fits if one.hypothesis.cause == true))
+    return dict(
+        zip(
+            FIELDS,
+            (
+                " ".join(channels),
+                true,
+                made.kind,
+                seed,
+                order[0],
+                order[1],
+                round(evidence[order[0]] - evidence[order[1]], 1),
+                round(fits[0].misfit, 2),
+                "; ".join(order),
+                " ".join(inside),
+                " ".join(outside),
+            ),
+            strict=True,
+        )
+    )
+
+
+def held(made: Made, sites: list[Site], one: Any) -> tuple[list[str], list[str]]:
+    """Which of the true values lie in the intervals of the true cause's fit, and which do not."""
+    truth = dict(made.truth)
+    truth["supply.voltage"] -= truth["supply.sag"]
+    skipped = {"quality", "loaded.inductance", "loaded.resistance"} if made.kind == "in the coil" else set()
+    inside, outside = [], []
+    for estimate in estimates_of(sites, one)[0]:
+        name = TRUTHS.get(estimate.key)
+        if name and name not in skipped and not math.isnan(truth[name]):
+            (inside if estimate.low <= truth[name] <= estimate.high else outside).append(estimate.key)
+    return inside, outside
+
+
+def rows_of(task: tuple[str, int], least: int = 1) -> list[dict[str, Any]]:
+    """A cause and a seed, with both channels and with the tank's alone; least: of channels."""
+    cause, seed = task
+    made = make_capture(scenario(), "loaded", cause, seed, CHANNELS)
+    wrong = [name for name, probe in made.probes.items() if probe.kind != "sound"]
+    alone = [] if least > 1 or (wrong and wrong != ["tank.voltage"]) else [CHANNELS[:1]]
+    return [row(made, seed, channels) for channels in (CHANNELS, *alone)]
+
+
+def tasks(seeds: int = SEEDS, sound: int = SOUND) -> list[tuple[str, int]]:
+    """Every cause with every seed, and more of nothing wrong."""
+    every = [(cause, FIRST_SEED + k) for k in range(seeds) for cause in causes.CAUSES]
+    return every + [(causes.NOTHING, FIRST_SEED + k) for k in range(seeds, sound)]
+
+
+def balanced(seed: int) -> bool:
+    """Whether a seed was drawn for every cause alike."""
+    return seed < FIRST_SEED + SEEDS
+
+
+def main() -> None:
+    """Match them all and write the table."""
+    found: list[dict[str, Any]] = []
+    with multiprocessing.get_context("spawn").Pool(multiprocessing.cpu_count()) as pool:
+        for done, rows in enumerate(pool.imap_unordered(rows_of, tasks()), start=1):
+            found += rows
+            sys.stderr.write(f"\r{done} of {len(tasks())}")
+    found.sort(key=lambda each: (each["channels"], each["cause"], each["seed"]))
+    with TARGET.open("w", newline="", encoding="ascii") as handle:
+        writer = csv.DictWriter(handle, FIELDS, lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(found)
+
+
+def strange() -> list[str]:
+    """Causes, best first, of what no heater makes: a triangle with a strong fifth harmonic at the tank's frequency and size."""
+    solver, atlas = bench()
+    time = np.arange(5000) * 4e-8
+    phase = 2 * np.pi * 86_000 * time
+    wave = 110 * (2 / np.pi) * np.arcsin(np.sin(phase)) + 22 * np.sin(5 * phase + 1.0)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "strange.npz"
+        np.savez(path, time=time, CH1=wave + np.random.default_rng(0).normal(0, 1, time.size))
+        site = Site(atlas, read(scenario(), Taken(path, "loaded"), numbers=False).seen)
+    return [each.cause for each in candidates_of([site], search([site], settled_here([solver], [site])))]
+
+
+def again(seed: int) -> str:
+    """As JSON: rows of one seed made anew, every cause, each second one with the tank alone too; and `strange`. A process has one
+    simulator only, so tests run this in its own."""
+    rows = [found for k, cause in enumerate(causes.CAUSES) for found in rows_of((cause, seed), 1 + k % 2)]
+    return json.dumps({"rows": rows, "strange": strange()})
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["again"]:
+        sys.stdout.write(again(int(sys.argv[2])))
+    else:
+        main()

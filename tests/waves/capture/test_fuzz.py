@@ -1,0 +1,200 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Damaged files: whatever the damage, a capture or an InputError, and soon."""
+
+from __future__ import annotations
+
+import io
+import signal
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.io import wavfile
+
+from heatsim.errors import InputError
+from heatsim.waves import Waveforms
+from heatsim.waves.capture import capture
+from heatsim.waves.capture.capture import Capture, read_capture
+from tests.waves.capture.test_capture import table
+
+ROUNDS = 600
+"""Mutations of each of the seed files of text; a quarter of it of each binary one."""
+
+LONGEST = 5
+"""Seconds a small file may take before it counts as a hang; the usual is 2 ms."""
+
+N = 48
+T = 1e-6 * np.arange(N)
+V = np.round(20 * np.sin(2 * np.pi * 1.1e5 * T) / 0.25) * 0.25
+
+TEXTS = {
+    "plain": "time [s],CH1 [V]\n" + table((T, V)),
+    "comma": "Zeit;Kanal 1;Kanal 2\n(us);(V);(A)\n" + table((T * 1e6, V, -V), ";", ","),
+    "preamble": "Model,x\nSample Interval,1e-6,s\nSource,CH1\n\nV\n" + table((V,)),
+    "beside": "Sample Interval,1e-6,,0,0,\n" + "".join(f",,,{t:g},{v:g},\n" for t, v in zip(T[1:], V[1:], strict=True)),
+    "below": "X,CH1,Start,Increment,\nSequence,V,0,1e-6,\n" + "".join(f"{k},{v:g},,,\n" for k, v in enumerate(V)),
+    "quoted": "".join(f'"{t:g}","{v:,.3f}"\r\n' for t, v in zip(T, 900 * V, strict=True)),
+    "blanks": "t [s]  u [V]\n" + table((T, V), "  "),
+    "records": ("time [s],CH1 [V]\n" + table((T[:20], V[:20]))) * 3,
+    "gaps": "t[s]\tu[V]\n" + table((T, V), "\t").replace("0.25\n", "----\n").replace("\t-20\n", "\t\n"),
+}  # fmt: skip
+
+
+def binaries(folder) -> dict[str, bytes]:
+    """One file of each binary kind."""
+    waves = Waveforms(T, {"tank.voltage": V, "coil.current": -V}, {"tank.voltage": "V", "coil.current": "A"}, "made")
+    waves.save_npz(folder / "own.npz")
+    plain, single, wav = io.BytesIO(), io.BytesIO(), io.BytesIO()
+    np.savez(plain, dt=1e-6, CH1=V, CH2=-V)
+    np.save(single, np.column_stack([T, V]))
+    wavfile.write(wav, 48000, (V * 1000).astype(np.int16))
+    found = {"own": (folder / "own.npz").read_bytes(), "npz": plain.getvalue(), "npy": single.getvalue(),
+             "wav": wav.getvalue()}  # fmt: skip
+    try:
+        import pandas as pd
+
+        pd.DataFrame({"time [s]": T, "CH1 [V]": V}).to_parquet(folder / "x.parquet", engine="pyarrow")
+        found["parquet"] = (folder / "x.parquet").read_bytes()
+    except ImportError:
+        pass
+    return found
+
+
+def flip(data: bytearray, rng) -> None:
+    for at in rng.integers(0, len(data), rng.integers(1, 6)):
+        data[at] ^= 1 << int(rng.integers(0, 8))
+
+
+def overwrite(data: bytearray, rng) -> None:
+    for at in rng.integers(0, len(data), rng.integers(1, 6)):
+        data[at] = int(rng.choice([0, 255, 44, 59, 34, 10, 13, 45, 46, 101, 57, 32, 9, 35]))
+
+
+def cut(data: bytearray, rng) -> None:
+    start = int(rng.integers(0, len(data)))
+    del data[start : start + int(rng.integers(1, len(data) + 1))]
+
+
+def truncate(data: bytearray, rng) -> None:
+    del data[int(rng.integers(0, len(data))) :]
+
+
+def insert(data: bytearray, rng) -> None:
+    words = (b"1e308", b"-1e308", b"9.91e37", b"1e-320", b"nan", b"inf", b"\0\0", b"----", b",,,,", b"\n\n", b'"', b"\xff\xfe",
+             b"9" * 400, b"1" + b",000" * 50, b"e" * 50, b"#", b"-", b"\xef\xbb\xbf", b"time [s],time [s]\n", b"0\n" * 30,
+             b" " * 3000, b"-(" * 200, b"sample interval,0\n", b"fs: 1e400\n", b"1_0", "Ω٣²".encode())  # fmt: skip
+    for _ in range(int(rng.integers(1, 4))):
+        at = int(rng.integers(0, len(data) + 1))
+        data[at:at] = words[int(rng.integers(0, len(words)))]
+
+
+def shuffle_lines(data: bytearray, rng) -> None:
+    lines = bytes(data).split(b"\n")
+    a, b = (int(rng.integers(0, len(lines))) for _ in range(2))
+    kind = int(rng.integers(0, 4))
+    if kind == 0:
+        lines[a], lines[b] = lines[b], lines[a]
+    elif kind == 1:
+        del lines[a]
+    elif kind == 2:
+        lines[a:a] = [lines[b]] * int(rng.integers(1, 30))
+    else:
+        lines[a] = lines[a] + lines[b]
+    data[:] = b"\n".join(lines)
+
+
+def double(data: bytearray, rng) -> None:
+    data += data[int(rng.integers(0, len(data))) :]
+
+
+MUTATIONS: tuple[Callable[[bytearray, np.random.Generator], None], ...] = (
+    flip, overwrite, cut, truncate, insert, shuffle_lines, double)  # fmt: skip
+
+
+def mutated(seed: bytes, rng) -> bytes:
+    """One to three mutations, one on the other."""
+    data = bytearray(seed)
+    for _ in range(int(rng.integers(1, 4))):
+        if data:
+            MUTATIONS[int(rng.integers(0, len(MUTATIONS)))](data, rng)
+    return bytes(data)
+
+
+def hung(*_) -> None:
+    raise AssertionError(f"a small file took more than {LONGEST} s")
+
+
+def outcome(path) -> str:
+    """`capture` or `refused`; anything else fails."""
+    signal.alarm(LONGEST)
+    try:
+        found = read_capture(path)
+    except InputError as error:
+        assert all(problem.where and problem.what for problem in error.problems)
+        return "refused"
+    finally:
+        signal.alarm(0)
+    assert_sound(found)
+    return "capture"
+
+
+def assert_sound(found: Capture) -> None:
+    """A capture that came through holds what its description promises."""
+    assert found.channels and np.all(np.isfinite(found.time)) and np.all(np.diff(found.time) > 0)
+    for channel in found.channels:
+        assert channel.samples.shape == found.time.shape and np.all(np.isfinite(channel.samples))
+        assert np.isfinite(channel.noise) and channel.noise >= 0 and channel.unit in ("V", "A", "")
+        assert channel.step is None or channel.step > 0
+
+
+@pytest.fixture
+def disk(monkeypatch):
+    """What files hold; a real one for each of thousands of mutations would take most of the time."""
+    content: dict[Path, bytes] = {}
+    monkeypatch.setattr(capture, "_bytes", content.__getitem__)
+    return content
+
+
+def run(seeds: dict[str, bytes], rounds: int, disk) -> dict[str, int]:
+    """Count of outcomes over all seeds and mutations."""
+    rng = np.random.default_rng(20_311)
+    counts = {"capture": 0, "refused": 0}
+    before = signal.signal(signal.SIGALRM, hung)
+    try:
+        for name, seed in seeds.items():
+            path = Path("x.dat")
+            for k in range(rounds):
+                data = mutated(seed, rng)
+                disk[path] = data
+                try:
+                    counts[outcome(path)] += 1
+                except BaseException:
+                    pytest.fail(f"{name}, mutation {k}: {data[:300]!r}")
+    finally:
+        signal.signal(signal.SIGALRM, before)
+    return counts
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGALRM"), reason="needs an alarm to end a hang")
+def test_thousands_of_damaged_texts_give_a_capture_or_an_input_error(disk):
+    for encoding in ("utf-8", "utf-16"):
+        assert run({name: text.encode(encoding) for name, text in TEXTS.items()}, 1, disk)
+    counts = run({name: text.encode() for name, text in TEXTS.items()}, ROUNDS, disk)
+    assert sum(counts.values()) == ROUNDS * len(TEXTS) >= 5000
+    assert min(counts.values()) > 500, "both outcomes must be common, or nothing is tested"
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGALRM"), reason="needs an alarm to end a hang")
+def test_damaged_binaries_and_wide_texts_too(disk, tmp_path):
+    seeds = binaries(tmp_path) | {"wide": TEXTS["plain"].encode("utf-16"), "latin": ("µ;" + TEXTS["comma"]).encode("latin-1")}
+    counts = run(seeds, ROUNDS // 4, disk)
+    assert counts["refused"] > 200 and counts["capture"] > 100
+
+
+@pytest.mark.parametrize("name", TEXTS)
+def test_the_seeds_themselves_are_captures(name, tmp_path):
+    (tmp_path / "x").write_text(TEXTS[name])
+    found = read_capture(tmp_path / "x")
+    wanted = 900 * V if name == "quoted" else V[:20] if name == "records" else V
+    assert found.channels[0].samples == pytest.approx(wanted, abs=6.0 if name == "gaps" else 1e-3)
