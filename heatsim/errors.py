@@ -3,6 +3,7 @@
 
 Every error that is the fault of the input carries four facts: where it is, what is wrong, what was given and what
 is allowed. The command line prints them and exits with code 2; nothing else in heatsim exits the process.
+An output that cannot be written raises OutputError, exit code 3.
 A simulation that fails is not an error but a result with a cause (see `heatsim.engine`).
 """
 
@@ -52,3 +53,15 @@ class InputError(HeatsimError, ValueError):
 
 class SetupError(HeatsimError, RuntimeError):
     """Something heatsim needs is not installed; the message says what to install."""
+
+
+class OutputError(HeatsimError, OSError):
+    """What was found cannot be written where it was to go; nothing half-written is left."""
+
+    @classmethod
+    def at(cls, where: str, why: str) -> OutputError:
+        """An error at one path."""
+        return cls(f"{where}: cannot be written ({why}); allowed: a place with room that may be written")
+
+    def __str__(self) -> str:
+        return str(self.args[0]) if self.args else ""

@@ -23,9 +23,10 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 PACKAGE = ROOT / "heatsim"
 
-BASE = {"errors", "quantity", "constants"}
+BASE = {"errors", "files", "quantity", "constants"}
 ROOMS = {
     "errors": set(),
+    "files": {"errors"},
     "constants": set(),
     "quantity": {"errors", "constants"},
     "physics": BASE,
