@@ -48,6 +48,17 @@ FAILED = 3
 READY, OUTDATED, UNUSABLE, FOREIGN = "ready", "outdated", "unusable", "foreign"
 """States of `.venv`: nothing to do; libraries to be installed; to be made afresh; not ours and of no use."""
 
+CAUSES = {
+    "failed to establish a new connection|temporary failure|could not resolve|connection refused|could not connect|cannot connect|"
+    "unable to connect|network is unreachable|no route to host|timed out|proxyerror": "\nNo connection to the package server. "
+    "Check the network and proxy settings, then give the same command again.",
+    "no space left on device": "\nThe disk is full. Make room, then give the same command again.",
+    "sudo:": "\nThis needs an administrator: start it from a terminal, or have one run that command without sudo -n.",
+    "unable to locate package|has no installation candidate": "\nThe package is not in this system's sources. "
+    "On Ubuntu the part `universe` must be switched on.",
+}
+"""What a failed command says, in pieces parted by `|`, and what that points to."""
+
 Run = Callable[[Sequence[str]], None]
 """Runs one command; raises SetupFailure when it fails."""
 
@@ -76,35 +87,17 @@ class Machine(NamedTuple):
     pip: bool
 
 
-class Checkout(NamedTuple):
-    """The checkout at `root` and the places set-up uses in it."""
+class Checkout:
+    """The checkout at `root` and the places set-up uses in it: the environment and its Python, a stamp that is written last
+    and says what the environment was made from, a mark that is there while the environment is being changed and after an
+    interruption, and the pinned versions.
+    """
 
-    root: Path
-
-    @property
-    def venv(self) -> Path:
-        """The environment."""
-        return self.root / ".venv"
-
-    @property
-    def stamp(self) -> Path:
-        """Written last: says what the environment was made from."""
-        return self.venv / "heatsim-setup.json"
-
-    @property
-    def unfinished(self) -> Path:
-        """There while the environment is being changed, and after an interruption."""
-        return self.venv / "heatsim-setup-unfinished"
-
-    @property
-    def constraints(self) -> Path:
-        """The pinned versions."""
-        return self.root / ".ci" / "constraints.txt"
-
-    @property
-    def python(self) -> Path:
-        """The environment's Python."""
-        return self.program("python")
+    def __init__(self, root: Path) -> None:
+        self.root, self.venv = root, root / ".venv"
+        self.stamp, self.unfinished = self.venv / "heatsim-setup.json", self.venv / "heatsim-setup-unfinished"
+        self.constraints = root / ".ci" / "constraints.txt"
+        self.python = self.program("python")
 
     def program(self, name: str) -> Path:
         """A program of the environment."""
@@ -125,10 +118,7 @@ def base_python() -> str:
 def find_library() -> str:
     """Name or path of libngspice, empty if it is not found: NGSPICE_LIBRARY_PATH, the loader's places, Homebrew's."""
     told = os.environ.get("NGSPICE_LIBRARY_PATH", "")
-    if told and os.path.exists(told):
-        return told
-    found = ctypes.util.find_library("ngspice")
-    if found:
+    if found := told if os.path.exists(told) else ctypes.util.find_library("ngspice"):
         return found
     brewed = (Path(prefix, "lib", "libngspice.dylib") for prefix in ("/opt/homebrew", "/usr/local"))
     return next((str(path) for path in brewed if path.exists()), "")
@@ -219,20 +209,16 @@ def plan(checkout: Checkout, machine: Machine, state: str, dev: bool) -> list[st
 
 def by_hand(machine: Machine, packages: Sequence[str]) -> str:
     """What to install by hand where there is no apt-get."""
-    if machine.system == "Darwin":
-        return (
-            "install libngspice with Homebrew: brew install libngspice\n"
-            "(for the tests also: brew install ngspice). heatsim is not tested on macOS."
-        )
-    if machine.system == "Windows":
-        return (
-            "heatsim is not tested on Windows itself. Best use WSL with Debian or Ubuntu, where this command does\n"
-            "everything. Otherwise unpack the ngspice shared library for 64-bit Windows (ngspice-NN_dll_64, from\n"
-            "the ngspice project's downloads) and set NGSPICE_LIBRARY_PATH to the full path of its ngspice.dll."
-        )
-    return (
+    return {
+        "Darwin": "install libngspice with Homebrew: brew install libngspice\n"
+        "(for the tests also: brew install ngspice). heatsim is not tested on macOS.",
+        "Windows": "heatsim is not tested on Windows itself. Best use WSL with Debian or Ubuntu, where this command does\n"
+        "everything. Otherwise unpack the ngspice shared library for 64-bit Windows (ngspice-NN_dll_64, from\n"
+        "the ngspice project's downloads) and set NGSPICE_LIBRARY_PATH to the full path of its ngspice.dll.",
+    }.get(
+        machine.system,
         f"install {', '.join(packages)} (Debian's names) with this system's package manager; the shared library\n"
-        "libngspice.so is what counts. heatsim is tested on Debian 12 and 13 only."
+        "libngspice.so is what counts. heatsim is tested on Debian 12 and 13 only.",
     )
 
 
@@ -257,28 +243,8 @@ def run(command: Sequence[str]) -> None:
 def cause(output: str) -> str:
     """What the output of a failed command points to, to be added to the message."""
     text = output.lower()
-    offline = (
-        "failed to establish a new connection",
-        "temporary failure",
-        "could not resolve",
-        "connection refused",
-        "could not connect",
-        "cannot connect",
-        "unable to connect",
-        "network is unreachable",
-        "no route to host",
-        "timed out",
-        "proxyerror",
-    )
-    if any(sign in text for sign in offline):
-        return "\nNo connection to the package server. Check the network and proxy settings, then give the same command again."
-    if "no space left on device" in text:
-        return "\nThe disk is full. Make room, then give the same command again."
-    if "sudo:" in text:
-        return "\nThis needs an administrator: start it from a terminal, or have one run that command without sudo -n."
-    if "unable to locate package" in text or "has no installation candidate" in text:
-        return "\nThe package is not in this system's sources. On Ubuntu the part `universe` must be switched on."
-    return "; see its output above"
+    found = (told for signs, told in CAUSES.items() if any(sign in text for sign in signs.split("|")))
+    return next(found, "; see its output above")
 
 
 def install_packages(machine: Machine, packages: Sequence[str], run: Run) -> None:
