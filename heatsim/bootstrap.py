@@ -118,7 +118,8 @@ def base_python() -> str:
 def find_library() -> str:
     """Name or path of libngspice, empty if it is not found: NGSPICE_LIBRARY_PATH, the loader's places, Homebrew's."""
     told = os.environ.get("NGSPICE_LIBRARY_PATH", "")
-    if found := told if os.path.exists(told) else ctypes.util.find_library("ngspice"):
+    found = told if os.path.exists(told) else ctypes.util.find_library("ngspice")
+    if found:
         return found
     brewed = (Path(prefix, "lib", "libngspice.dylib") for prefix in ("/opt/homebrew", "/usr/local"))
     return next((str(path) for path in brewed if path.exists()), "")
