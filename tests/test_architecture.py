@@ -1,27 +1,20 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The rules of the house, enforced: which room may import which, what stays light, how long, how headed, how described.
-
-A room that is not written yet breaks no rule. Each message says what to change.
-"""
+"""Which room, sub-package and file may import which, and what stays light. Each message says what to change."""
 
 from __future__ import annotations
 
-import ast
 import json
 import re
-import statistics
 import subprocess
 import sys
 import tomllib
-from collections.abc import Iterator
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[1]
-PACKAGE = ROOT / "heatsim"
+from tests.support import source_tree
+from tests.support.source_tree import ALL_IMPORTS, PACKAGE, ROOT, imports, in_module, room_of, sources
 
 BASE = {"errors", "files", "quantity", "constants"}
 ROOMS = {
@@ -53,83 +46,9 @@ ONLY_IN = {"PySpice": {"engine"}, "matplotlib": {"report"}}
 LAZY = ("PySpice", "matplotlib", "scipy.optimize", "scipy.signal", "scipy.stats", "pandas", "ht", "fluids")
 """Libraries that cost a second or so: imported inside functions only, except at home."""
 
-TOP_LEVEL = {
-    ".ci",
-    ".gitignore",
-    "DEVELOPERS.md",
-    "LICENSE",
-    "README.md",
-    "heatsim",
-    "netlists",
-    "notebooks",
-    "pyproject.toml",
-    "scenarios",
-    "tests",
-}
-
-LONGEST_FILE, MEDIAN_BODY, NINTH_DECILE_BODY = 400, 10, 40
-
-
-class Import:
-    """One import statement's target, and whether it waits inside a function (or is for type checkers only)."""
-
-    def __init__(self, path: Path, line: int, target: str, inside: bool) -> None:
-        self.path, self.line, self.target, self.inside = path, line, target, inside
-
-    @property
-    def where(self) -> str:
-        """File and line."""
-        return f"{self.path.relative_to(ROOT)}:{self.line}"
-
-
-@cache
-def tree(path: Path) -> ast.Module:
-    """Syntax tree of a file."""
-    return ast.parse(path.read_text(encoding="utf-8"), str(path))
-
-
-def sources(*folders: str) -> list[Path]:
-    """Python files of the folders."""
-    return sorted(path for folder in folders for path in (ROOT / folder).rglob("*.py"))
-
-
-def room_of(path: Path) -> str:
-    """Room a file of the package belongs to."""
-    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
-
-
-def absolute(path: Path, node: ast.ImportFrom) -> str:
-    """Full name of the module an import statement reads from."""
-    if not node.level:
-        return node.module or ""
-    package = ("heatsim", *path.relative_to(PACKAGE).parts[:-1])
-    return ".".join([*package[: len(package) - node.level + 1], *([node.module] if node.module else [])])
-
-
-def imports(path: Path, within: ast.AST | None = None, inside: bool = False) -> Iterator[Import]:
-    """Every import of a file; `from a import b` counts as a.b, which may be a module or a name."""
-    for node in ast.iter_child_nodes(within or tree(path)):
-        if isinstance(node, ast.Import):
-            yield from (Import(path, node.lineno, alias.name, inside) for alias in node.names)
-        elif isinstance(node, ast.ImportFrom):
-            source = absolute(path, node)
-            yield from (Import(path, node.lineno, f"{source}.{alias.name}", inside) for alias in node.names)
-        else:
-            function = ast.FunctionDef | ast.AsyncFunctionDef
-            for_types = isinstance(node, ast.If) and ast.unparse(node.test).endswith("TYPE_CHECKING")
-            yield from imports(path, node, inside or for_types or isinstance(node, function))
-
-
-ALL_IMPORTS = [found for path in sources("heatsim") for found in imports(path)]
-
-
-def in_module(target: str, module: str) -> bool:
-    """Whether an import's target is the module or lies in it."""
-    return target == module or target.startswith(module + ".")
-
 
 def test_imports_are_seen_wherever_they_stand(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sys.modules[__name__], "PACKAGE", tmp_path)
+    monkeypatch.setattr(source_tree, "PACKAGE", tmp_path)
     planted = tmp_path / "waves" / "planted.py"
     planted.parent.mkdir()
     planted.write_text(
@@ -170,18 +89,6 @@ def test_imports_point_one_way() -> None:
         allowed = ROOMS.get(room, set())
         if not any(in_module(found.target, f"heatsim.{other}") for other in allowed):
             wrong.append(f"{found.where}: {room} may not import {found.target}, only {sorted(allowed) or 'nothing'}")
-    assert not wrong, "\n".join(wrong)
-
-
-def test_studies_use_only_public_names_of_each_other() -> None:
-    wrong = []
-    for found in ALL_IMPORTS:
-        own = found.path.relative_to(PACKAGE).parts[1:2]
-        parts = found.target.split(".")
-        if room_of(found.path) != "studies" or parts[:2] != ["heatsim", "studies"] or len(parts) < 4:
-            continue
-        if own != (parts[2],) and own != (f"{parts[2]}.py",) and any(part.startswith("_") for part in parts[3:]):
-            wrong.append(f"{found.where}: {found.target} is private to another study")
     assert not wrong, "\n".join(wrong)
 
 
@@ -254,129 +161,3 @@ def test_import_is_light(module: str) -> None:
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     loaded = [library for library in LAZY if library in json.loads(done.stdout)]
     assert not loaded, f"`import {module}` loads {loaded}; find out who with: python -X importtime -c 'import {module}'"
-
-
-def test_no_star_imports() -> None:
-    wrong = [found.where for found in ALL_IMPORTS if found.target.endswith(".*")]
-    assert not wrong, f"name what you import: {wrong}"
-
-
-def test_no_print_outside_the_command_line() -> None:
-    wrong = [
-        f"{path.relative_to(ROOT)}:{node.lineno}"
-        for path in sources("heatsim")
-        for node in ast.walk(tree(path))
-        if isinstance(node, ast.Call)
-        and isinstance(node.func, ast.Name)
-        and node.func.id == "print"
-        and room_of(path) not in ("cli", "bootstrap")
-    ]
-    assert not wrong, f"return the text instead of printing it: {wrong}"
-
-
-@pytest.mark.parametrize("folder", ["heatsim", "tests"])
-def test_no_file_is_too_long(folder: str) -> None:
-    lengths = {str(path.relative_to(ROOT)): len(path.read_text(encoding="utf-8").splitlines()) for path in sources(folder)}
-    long = {name: length for name, length in lengths.items() if length > LONGEST_FILE}
-    assert not long, f"more than {LONGEST_FILE} lines, split by subject: {long}"
-
-
-def body_lines(function: ast.FunctionDef) -> int:
-    """Lines of a function's body without its docstring."""
-    body = function.body[1:] if ast.get_docstring(function, clean=False) is not None else function.body
-    return (body[-1].end_lineno or 0) - body[0].lineno + 1 if body else 0
-
-
-@pytest.mark.parametrize("folder", ["heatsim", "tests"])
-def test_functions_are_short(folder: str) -> None:
-    sizes = {
-        f"{path.relative_to(ROOT)}:{node.lineno} {node.name}": body_lines(node)
-        for path in sources(folder)
-        for node in ast.walk(tree(path))
-        if isinstance(node, ast.FunctionDef)
-    }
-    longest = sorted(sizes.items(), key=lambda item: -item[1])[:10]
-    median, tenth = statistics.median(sizes.values()), statistics.quantiles(sizes.values(), n=10)[-1]
-    assert median <= MEDIAN_BODY, f"half of the function bodies have more than {median} lines; longest: {longest}"
-    assert tenth <= NINTH_DECILE_BODY, f"a tenth of the function bodies have over {tenth} lines; longest: {longest}"
-
-
-def headed(path: Path) -> bool:
-    """Whether the SPDX line stands where it should: on the first line, in a notebook or script near it."""
-    lines = path.read_text(encoding="utf-8").splitlines()[:20]
-    first = lines[:1] if path.suffix == ".py" and "notebooks" not in path.parts else lines
-    return any("SPDX-License-Identifier: GPL-3.0-or-later" in line for line in first)
-
-
-def test_every_source_file_names_its_licence() -> None:
-    files = [*sources("heatsim", "tests", "notebooks"), *(ROOT / "netlists").glob("*.lib"), ROOT / ".ci" / "run"]
-    wrong = [str(path.relative_to(ROOT)) for path in files if not headed(path)]
-    assert not wrong, f"first line `# SPDX-License-Identifier: GPL-3.0-or-later` (`*` in a .lib) is missing: {wrong}"
-
-
-def public(node: ast.FunctionDef | ast.ClassDef) -> bool:
-    """Whether a definition is for others to use."""
-    return not node.name.startswith("_")
-
-
-def undocumented(path: Path) -> Iterator[str]:
-    """What of a file lacks a docstring: the file, public classes, functions and methods.
-
-    A method described in one class of the file need not be described again in the others that have it.
-    """
-    module = tree(path)
-    if module.body and ast.get_docstring(module) is None:
-        yield f"{path.relative_to(ROOT)}:1 the module"
-    classes = [node for node in module.body if isinstance(node, ast.ClassDef) and public(node)]
-    methods = [node for owner in classes for node in owner.body if isinstance(node, ast.FunctionDef) and public(node)]
-    described = {node.name for node in methods if ast.get_docstring(node)}
-    functions = [node for node in module.body if isinstance(node, ast.FunctionDef) and public(node)]
-    bare = [node for node in [*classes, *functions] if not ast.get_docstring(node)]
-    for node in [*bare, *(node for node in methods if node.name not in described)]:
-        yield f"{path.relative_to(ROOT)}:{node.lineno} {node.name}"
-
-
-def test_everything_public_is_described() -> None:
-    wrong = [item for path in sources("heatsim") for item in undocumented(path)]
-    assert not wrong, "no docstring:\n" + "\n".join(wrong)
-
-
-def tracked() -> list[Path]:
-    """Files under version control; without git, all that .gitignore's folders do not hide."""
-    done = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True)
-    if done.returncode:
-        pytest.skip("not a git checkout")
-    return [ROOT / name for name in done.stdout.split("\0") if name and (ROOT / name).is_file()]
-
-
-def test_top_level_holds_nothing_unexpected() -> None:
-    strangers = {path.relative_to(ROOT).parts[0] for path in tracked()} - TOP_LEVEL
-    assert not strangers, f"does not belong at the top level: {sorted(strangers)}"
-
-
-HOSTS = (
-    r"pypi\.org",
-    r"pythonhosted\.org",
-    r"npmjs\.(?:org|com)",
-    r"deb\.debian\.org",
-    r"security\.debian\.org",
-    r"archive\.ubuntu\.com",
-    r"proxy\.golang\.org",
-    r"index-url",
-    r"find-links",
-)
-PLACES = re.compile("|".join([*HOSTS, r"(?<![\w.])/(?:work|root|home/\w+|opt/pypi)\b"]))
-
-
-def test_no_path_of_a_machine_and_no_registry() -> None:
-    wrong = []
-    for path in tracked():
-        if path == Path(__file__):
-            continue
-        lines = path.read_bytes().decode("utf-8", "replace").splitlines()
-        wrong += [
-            f"{path.relative_to(ROOT)}:{number} {found.group()}"
-            for number, line in enumerate(lines, 1)
-            if (found := PLACES.search(line))
-        ]
-    assert not wrong, f"tied to one machine or one registry: {wrong}"
