@@ -2,7 +2,8 @@
 """Set heatsim up in its checkout and run it; needs nothing but Python 3.11 or newer.
 
     python3 heatsim/bootstrap.py check scenarios/bench-heater.toml    any heatsim command
-    python3 heatsim/bootstrap.py test [pytest arguments]              all tests
+    python3 heatsim/bootstrap.py test [pytest arguments]              the tests that guard a change, some minutes
+    python3 heatsim/bootstrap.py release [pytest arguments]           the long ones that guard a release
     python3 heatsim/bootstrap.py setup [--dev]                        set up only (--dev: for tests too)
 
 What is missing is installed first, after saying what and where: libngspice as a Debian package, the Python
@@ -47,6 +48,9 @@ FAILED = 3
 
 READY, OUTDATED, UNUSABLE, FOREIGN = "ready", "outdated", "unusable", "foreign"
 """States of `.venv`: nothing to do; libraries to be installed; to be made afresh; not ours and of no use."""
+
+LAYERS = {"test": "not slow", "release": "slow"}
+"""Commands that run tests, and which marks they choose."""
 
 CAUSES = {
     "failed to establish a new connection|temporary failure|could not resolve|connection refused|could not connect|cannot connect|"
@@ -346,11 +350,12 @@ def set_up(checkout: Checkout, dev: bool, look: Callable[[], Machine], run: Run)
     return machine.library
 
 
-def test_command(checkout: Checkout, arguments: Sequence[str]) -> list[str]:
-    """pytest on this checkout, on two processes unless the arguments say otherwise."""
+def test_command(checkout: Checkout, layer: str, arguments: Sequence[str]) -> list[str]:
+    """pytest on this checkout: one layer of the tests, on two processes, unless the arguments say otherwise."""
     own = ("-n", "--numprocesses", "--pdb", "-p", "--trace", "--dist")
-    spread = [] if any(argument.startswith(own) for argument in arguments) else ["-n", "2", "--dist", "worksteal"]
-    return [str(checkout.python), "-m", "pytest", *spread, *arguments]
+    spread = [] if any(argument.startswith(own) for argument in arguments) else ["-n", "2", "--dist", "loadfile"]
+    chosen = [] if any(argument.startswith("-m") for argument in arguments) else ["-m", LAYERS[layer]]
+    return [str(checkout.python), "-m", "pytest", *spread, *chosen, *arguments]
 
 
 def hand_over(command: Sequence[str]) -> int:
@@ -372,7 +377,7 @@ def main(arguments: Sequence[str]) -> int:
     try:
         if not checkout.constraints.exists():
             raise SetupFailure(f"{checkout.root} is no checkout of heatsim; an installed heatsim needs no set-up.")
-        library = ensure(checkout, dev=command == "test" or (command == "setup" and "--dev" in rest))
+        library = ensure(checkout, dev=command in LAYERS or (command == "setup" and "--dev" in rest))
     except SetupFailure as failure:
         say(f"heatsim: set-up failed. {failure}")
         return FAILED
@@ -383,9 +388,9 @@ def main(arguments: Sequence[str]) -> int:
         os.environ["NGSPICE_LIBRARY_PATH"] = library
     if command == "setup":
         return 0
-    if command == "test":
+    if command in LAYERS:
         os.chdir(checkout.root)
-        return hand_over(test_command(checkout, rest))
+        return hand_over(test_command(checkout, command, rest))
     return hand_over([str(checkout.program("heatsim")), *arguments])
 
 

@@ -259,10 +259,15 @@ def test_the_command_takes_over_with_its_arguments_folder_and_exit_code(ready: C
 
 @pytest.mark.parametrize(
     ("given", "run"),
-    [([], "-n 2 --dist worksteal"), (["-k", "choke"], "-n 2 --dist worksteal -k choke"), (["-n0", "-x"], "-n0 -x")],
+    [
+        (["test"], "-n 2 --dist loadfile -m not slow"),
+        (["release"], "-n 2 --dist loadfile -m slow"),
+        (["test", "-k", "choke"], "-n 2 --dist loadfile -m not slow -k choke"),
+        (["test", "-n0", "-m", "slow"], "-n0 -m slow"),
+    ],
 )
-def test_test_runs_pytest_in_the_checkout(ready: Checkout, given: list[str], run: str) -> None:
-    done = start(ready, "test", *given)
+def test_each_layer_of_tests_runs_in_the_checkout(ready: Checkout, given: list[str], run: str) -> None:
+    done = start(ready, *given)
     assert done.stdout == f"python -m pytest {run} in {ready.root}\n"
     assert done.returncode == 7
 
