@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
-    from heatsim.studies.check.result import CheckResult
+    from heatsim.studies.check import CheckResult
     from heatsim.studies.map.study import MapResult
     from heatsim.studies.match.result import MatchResult
     from heatsim.studies.points.crew import Executor
@@ -46,7 +46,7 @@ def check(
     scenario: Scenario, cases: Sequence[str] | None = None, workers: int | None = None, progress: Callable[..., None] | None = None
 ) -> CheckResult:
     """Simulate the cases of a scenario (all unless named), measure and judge them."""
-    from heatsim.studies.check.study import check as run_check
+    from heatsim.studies.check import check as run_check
 
     return run_check(scenario, cases, workers, progress)
 

@@ -34,7 +34,7 @@ from heatsim.cli.shared import (
 from heatsim.errors import HeatsimError, InputError, SetupError
 
 if TYPE_CHECKING:
-    from heatsim.studies.check.result import CheckResult
+    from heatsim.studies.check import CheckResult
 
 RING = "Identify an unknown ring: permeability, saturation, materials that fit, and files other commands read."
 CAUTION = "Mains, stored charge, red-hot metal, strong fields: a simulation does not make a build safe. Follow local codes."
@@ -110,7 +110,7 @@ def _command(commands: Any, name: str, run: Any, text: str, cases: bool = True) 
 
 def _check(options: argparse.Namespace) -> int:
     from heatsim.report.base import terminal
-    from heatsim.studies.check.study import check
+    from heatsim.studies.check import check
 
     scenario, names = load(options)
     hushed = options.quiet or options.json == "-"
@@ -137,7 +137,7 @@ def _exit_code(result: CheckResult) -> int:
 
 
 def _netlist(options: argparse.Namespace) -> int:
-    from heatsim.studies.check.study import case_deck
+    from heatsim.studies.check import case_deck
 
     scenario, names = load(options)
     decks = {name: case_deck(scenario, name) for name in names}

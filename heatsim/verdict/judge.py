@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -52,33 +53,16 @@ def judge(measures: Mapping[str, Any], limits: Iterable[Limit], wanted: float) -
 
 
 def _finding(limit: Limit, measured: float | None, wanted: float) -> Finding:
-    value = None if measured is None else measured / limit.share
-    if value is None or limit.allowed is None:
-        missing = "the rating is not given" if limit.allowed is None else "the value could not be measured"
-        return Finding(
-            limit.part,
-            limit.name,
-            value,
-            limit.allowed,
-            limit.unit,
-            None,
-            "unknown",
-            limit.basis,
-            f"Cannot be judged: {missing}.",
-            limit.remedy if limit.allowed is None else "",
-        )
-    room = headroom(value, limit.allowed, limit.lower)
-    found = grade(room, wanted if limit.wanted is None else limit.wanted)
-    kept = found == "holds"
-    return Finding(
-        limit.part,
-        limit.name,
-        value,
-        limit.allowed,
-        limit.unit,
-        room,
-        found,
-        limit.basis,
-        "" if kept else limit.cause,
-        "" if kept else limit.remedy,
-    )
+    value = None if measured is None or math.isnan(measured) else measured / limit.share
+    room: float | None = None
+    found: Grade = "unknown"
+    cause = remedy = ""
+    if limit.allowed is None:
+        cause, remedy = "Cannot be judged: the rating is not given.", limit.remedy
+    elif value is None:
+        cause = "Cannot be judged: the value could not be measured."
+    else:
+        room = headroom(value, limit.allowed, limit.lower)
+        found = grade(room, wanted if limit.wanted is None else limit.wanted)
+        cause, remedy = ("", "") if found == "holds" else (limit.cause, limit.remedy)
+    return Finding(limit.part, limit.name, value, limit.allowed, limit.unit, room, found, limit.basis, cause, remedy)

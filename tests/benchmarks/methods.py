@@ -16,7 +16,7 @@ from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
-from heatsim.studies.check.study import case_deck, judge_run
+from heatsim.studies.check import case_deck, judge_run
 from heatsim.studies.points.path import evaluate_strip
 from heatsim.studies.points.point import Point, PointResult, Strip, summarise
 from tests.benchmarks.circuits import Circuit

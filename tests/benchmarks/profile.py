@@ -36,7 +36,7 @@ FUNCTIONS = {
     SEARCH: [(orbit, "find_orbit")],
     "measures": [(check, "measure")],
     "choke losses and temperature": [(check, "choke_heat")],
-    "limits judged": [(check, "judge"), (check.CaseLimits, "all")],
+    "limits judged": [(check, "judge"), (check, "case_limits")],
     MEASURE: [(follow, "judge_run")],
 }
 """Part of a point's time -> the functions whose own time it is. One that is called under several names has them all."""

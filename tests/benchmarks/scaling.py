@@ -18,7 +18,7 @@ from heatsim.engine import orbit
 from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.study import case_deck
+from heatsim.studies.check import case_deck
 from heatsim.studies.points.crew import Crew
 from heatsim.studies.points.path import evaluate_strip
 from heatsim.studies.points.point import PointResult, Strip

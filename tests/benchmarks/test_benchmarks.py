@@ -14,7 +14,7 @@ import pytest
 
 from heatsim.engine.outcome import Run
 from heatsim.engine.session import Session
-from heatsim.studies.check.study import case_deck
+from heatsim.studies.check import case_deck
 from heatsim.waves import Waveforms
 from tests.benchmarks import results as runs
 from tests.benchmarks import scaling, tables, truth

@@ -16,7 +16,7 @@ from heatsim.measures.gather import measure
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.study import case_deck, context_of
+from heatsim.studies.check import case_deck, measure_context
 from heatsim.waves import Waveforms
 from tests.benchmarks.circuits import Circuit
 
@@ -164,8 +164,8 @@ def _measured(circuit: Circuit, run: Run, stop: float | None) -> Mapping[str, An
     assert run.waveforms is not None
     heater = _heater(circuit)
     if stop is None:
-        return measure(run.waveforms, context_of(heater, run.deck))
-    few = replace(context_of(heater, run.deck, from_rest=False), ledger=None)
+        return measure(run.waveforms, measure_context(heater, run.deck))
+    few = replace(measure_context(heater, run.deck, from_rest=False), ledger=None)
     return measure(tail(run.waveforms, stop, run.deck.period), few)
 
 

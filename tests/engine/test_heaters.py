@@ -18,8 +18,7 @@ from heatsim.engine import Run, run_decks
 from heatsim.engine.binary import run_binary
 from heatsim.netlist.deck import Deck
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.result import CaseResult
-from heatsim.studies.check.study import case_deck, judge_run
+from heatsim.studies.check import CaseResult, case_deck, judge_run
 from heatsim.waves import Waveforms
 
 CASES = (("bench-heater", "idle"), ("bench-heater", "loaded"), ("bench-heater-small-rings", "loaded"))

@@ -21,7 +21,7 @@ from heatsim.netlist.deck import Deck
 from heatsim.parts.choke import ShortedTurn
 from heatsim.parts.thermal import short_loss
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.study import case_deck
+from heatsim.studies.check import case_deck
 from heatsim.waves import Array
 
 pytestmark = pytest.mark.ngspice

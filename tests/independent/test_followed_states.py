@@ -18,7 +18,7 @@ from heatsim.engine.orbit import NoOrbit, Seed, find_orbit, section_seed
 from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.study import case_deck
+from heatsim.studies.check import case_deck
 from heatsim.studies.points.path import evaluate_strip
 from heatsim.studies.points.point import Point, PointResult, Strip
 from tests.support.independent.cold_starts import HEATERS, cold_start, table

@@ -21,7 +21,7 @@ from heatsim.netlist.library import call, library_folder
 from heatsim.parts.hysteresis import POWDER_60, HystereticCurve
 from heatsim.physics.magnetisation import JilesAtherton, jiles_atherton_leg
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.study import case_deck
+from heatsim.studies.check import case_deck
 from heatsim.waves import Magnetic, Product, Signal
 from tests.support.references import JA_CLOSED, JA_LOOP
 

@@ -17,7 +17,7 @@ from heatsim.netlist.generate import make_deck
 from heatsim.parts.choke import ShortedTurn
 from heatsim.parts.thermal import short_loss
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.study import check
+from heatsim.studies.check import check
 from tests.support.captures.circuit import NAMES, Faulty, Turn
 from tests.support.captures.features import harmonics
 from tests.support.captures.orbit import Flow, settle, waveforms

@@ -13,7 +13,7 @@ import pytest
 from heatsim.engine.guard import check_deck
 from heatsim.netlist.deck import State
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.study import case_deck
+from heatsim.studies.check import case_deck
 
 
 @pytest.fixture(scope="module")

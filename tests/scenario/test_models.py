@@ -8,7 +8,7 @@ import pytest
 from heatsim.errors import InputError
 from heatsim.scenario.models import read_user_model
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.study import case_deck
+from heatsim.studies.check import case_deck
 
 GOOD = """* a maker's file
 .model mypart VDMOS(vto=3.8 kp=50

@@ -5,8 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from heatsim.verdict.finding import worst
-from heatsim.verdict.judge import Limit, grade, headroom, judge
+from heatsim.verdict import Limit, grade, headroom, judge, worst
 
 
 def limit(**changes):
@@ -51,7 +50,12 @@ def test_headroom_and_grade(value, changes, room, found):
 
 @pytest.mark.parametrize(
     ("measures", "changes", "word"),
-    [({}, {}, "could not be measured"), ({"k": None}, {}, "could not be measured"), ({"k": 1.0}, {"allowed": None}, "not given")],
+    [
+        ({}, {}, "could not be measured"),
+        ({"k": None}, {}, "could not be measured"),
+        ({"k": float("nan")}, {}, "could not be measured"),
+        ({"k": 1.0}, {"allowed": None}, "not given"),
+    ],
 )
 def test_what_is_not_known_is_unknown_never_passed(measures, changes, word):
     (finding,) = judge(measures, [limit(**changes)], wanted=0.1)

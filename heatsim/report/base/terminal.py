@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from heatsim.report.base import words
-from heatsim.studies.check.result import CaseResult, CheckResult
+from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.verdict.finding import Finding
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from heatsim.quantity import format_quantity
-from heatsim.studies.check.result import CaseResult, CheckResult
+from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.verdict.finding import SEVERITY, Finding
 
 SUFFIXES = (

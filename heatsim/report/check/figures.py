@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 from heatsim.report.base.style import house, note
 from heatsim.report.base.words import number
 from heatsim.report.check import charts, traces
-from heatsim.studies.check.result import CaseResult
+from heatsim.studies.check import CaseResult
 from heatsim.waves import Waveforms
 
 SIZE = (6.4, 3.5)

@@ -18,7 +18,7 @@ from pathlib import Path
 
 from heatsim.report.base.plain import as_json, write_whole
 from heatsim.report.check.page import Shown, render_page
-from heatsim.studies.check.result import CaseResult, CheckResult
+from heatsim.studies.check import CaseResult, CheckResult
 
 CSV_PERIODS = 6
 """Periods in the CSV file."""

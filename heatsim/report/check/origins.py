@@ -7,7 +7,7 @@ from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.report.base.words import BASES, part_words
-from heatsim.studies.check.result import CaseResult, CheckResult
+from heatsim.studies.check import CaseResult, CheckResult
 
 ASSUMPTIONS = (
     "The workpiece is a coupled branch of constant inductance and resistance at the expected frequency. It does not heat "

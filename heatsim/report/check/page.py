@@ -11,14 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 from heatsim.report.base import words
 from heatsim.report.check import origins
-from heatsim.studies.check.result import CaseResult, CheckResult
+from heatsim.studies.check import ENERGY_LIMIT, CaseResult, CheckResult
 from heatsim.verdict.finding import Finding
 
 if TYPE_CHECKING:
     from jinja2 import Template
-
-IMBALANCE = 0.01
-"""Energy imbalance above which a run is flagged."""
 
 INK, PAPER = "#31363f", "#ffffff"
 """Colours of the pictures that follow the page's light or dark scheme; the same as in `style`."""
@@ -100,7 +97,7 @@ def _group(title: str, rows: Mapping[str, Mapping[str, str]]) -> NumberGroup:
 
 @dataclass(frozen=True)
 class PowerBalance:
-    """Texts of a case's energy balance; flagged: it misses by more than IMBALANCE, or is not known at all."""
+    """Texts of a case's energy balance; flagged: it misses by more than ENERGY_LIMIT, or is not known at all."""
 
     supplied: str
     workpiece: str
@@ -127,7 +124,7 @@ def power_balance(case: CaseResult) -> PowerBalance | None:
             words.number(measures, "energy.stored_change_w"),
         )
     )
-    flagged = missing is None or abs(missing) > IMBALANCE
+    flagged = missing is None or abs(missing) > ENERGY_LIMIT
     return PowerBalance(supplied, work, lost, stored, words.value_text(missing, "ratio"), flagged)
 
 

@@ -1,2 +1,22 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""`check`: a scenario simulated, measured and judged; all other studies build on it."""
+"""`check`: a scenario simulated, measured and judged against its limits; every other study builds on it.
+
+From a scenario to its deck (`case_deck`), from a finished run to measures and findings (`judge_run`), and both in one go
+(`check`). The limits are in `limits/`, one file a part.
+"""
+
+from heatsim.studies.check.limits import ENERGY_LIMIT, case_limits
+from heatsim.studies.check.result import CaseResult, CheckResult, Measured
+from heatsim.studies.check.study import case_deck, check, judge_run, measure_context
+
+__all__ = [
+    "ENERGY_LIMIT",
+    "CaseResult",
+    "CheckResult",
+    "Measured",
+    "case_deck",
+    "case_limits",
+    "check",
+    "judge_run",
+    "measure_context",
+]

@@ -10,7 +10,7 @@ from heatsim.engine import Attempt
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
-from heatsim.verdict.finding import SEVERITY, Finding, Grade, worst
+from heatsim.verdict import SEVERITY, Finding, Grade, worst
 from heatsim.waves import Waveforms
 
 SCHEMA = "heatsim.check/1"

@@ -19,10 +19,9 @@ from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
 from heatsim.parts.thermal import HOTTEST, Cooling, choke_heat
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.limits import CaseLimits
+from heatsim.studies.check.limits import case_limits, outcome_finding
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
-from heatsim.verdict.finding import Finding, Grade
-from heatsim.verdict.judge import judge
+from heatsim.verdict import Finding, judge
 from heatsim.waves import Array, Waveforms
 
 PERIODS = 20
@@ -68,16 +67,15 @@ def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest
         measures, window = _measured(heater, run, from_rest)
     if window is not None:
         deck = replace(deck, measures=measure_lines(window[0], window[1], heater, PERIODS - 2))
-    findings: tuple[Finding, ...] = (_outcome_finding(heater, run),)
+    findings: tuple[Finding, ...] = (outcome_finding(run.outcome, run.detail),)
     if run.outcome in MEASURABLE:
-        limits = CaseLimits(chosen, heater, measures).all()
-        findings += judge(measures, limits, chosen.tables.heater.wanted_headroom)
+        findings += judge(measures, case_limits(chosen, heater, measures), chosen.tables.heater.wanted_headroom)
     return CaseResult(
         case, run.outcome, run.detail, measures, findings, heater, deck, run.waveforms, window, run.attempts, run.wall_s
     )
 
 
-def context_of(heater: Heater, deck: Deck, from_rest: bool = True) -> MeasureContext:
+def measure_context(heater: Heater, deck: Deck, from_rest: bool = True) -> MeasureContext:
     """What the waveforms of a heater do not say about themselves."""
     return MeasureContext(
         devices=heater.switch.count,
@@ -96,7 +94,7 @@ def _measured(heater: Heater, run: Run, from_rest: bool) -> tuple[dict[str, Meas
     """All measures of a run, and the window they were taken over."""
     waves = run.waveforms
     assert waves is not None
-    measures: dict[str, Measured] = dict(measure(waves, context_of(heater, run.deck, from_rest)))
+    measures: dict[str, Measured] = dict(measure(waves, measure_context(heater, run.deck, from_rest)))
     measures["startup.outcome"] = run.outcome
     if run.outcome not in MEASURABLE:
         steady = {key for key in measures if not key.startswith("startup.") and not key.endswith("inductance_zero_h")}
@@ -148,38 +146,3 @@ def _closed(time: Array, samples: Array) -> Array:
     """
     way = (time - time[0]) / (time[-1] - time[0])
     return np.asarray(samples - (samples[-1] - samples[0]) * (way - 0.5))
-
-
-def _outcome_finding(heater: Heater, run: Run) -> Finding:
-    """Whether it oscillates and settles at all."""
-    causes = {
-        "settled": ("holds", "", ""),
-        "drifting": (
-            "unknown",
-            "The run was still moving at the longest time allowed, so its numbers are not final.",
-            "Raise `longest` in [simulate]; a supply that ripples never settles.",
-        ),
-        "dead": (
-            "fails",
-            "It does not oscillate: the gates never reach a state that keeps the tank going.",
-            "Raise the gate supply, lower the pull-up, or lighten the load.",
-        ),
-        "latched": (
-            "fails",
-            "Both sides conduct and stay on: the chokes' currents rise without the tank swinging.",
-            "Let the supply rise faster or switch it on after the gate supply is up; lighten the load; fit a fuse "
-            "or breaker that acts on the supply.",
-        ),
-        "stalled": (
-            "unknown",
-            "The simulation did not finish.",
-            "Raise `time_limit` in [simulate], or damp strays that ring far above the tank frequency.",
-        ),
-        "unsolved": ("unknown", "The simulator could not solve the circuit.", "Look for extreme values in the file."),
-    }
-    grade, cause, remedy = causes[run.outcome]
-    told: Grade = grade  # type: ignore[assignment]
-    detail = f" {run.detail[0].upper()}{run.detail[1:]}." if run.detail and grade != "holds" else ""
-    return Finding(
-        "oscillator", "starts and settles", None, None, "", None, told, "estimate", (cause + detail).replace("..", "."), remedy
-    )

@@ -24,7 +24,7 @@ import numpy as np
 import heatsim
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.limits import CaseLimits
+from heatsim.studies.check import case_limits
 from heatsim.studies.map.answer import Answer, Reach, answer
 from heatsim.studies.map.axis import MapAxis, default_axes, read_map_axis
 from heatsim.studies.map.column import Column, Profile
@@ -191,7 +191,7 @@ def operating_map(
 
 def _wishes(scenario: Scenario, case: str) -> dict[str, float]:
     """Headroom wanted of each limit that does not go by the scenario's."""
-    limits = CaseLimits(scenario.case(case), scenario.heater(case), {}).all()
+    limits = case_limits(scenario.case(case), scenario.heater(case), {})
     return {f"{limit.part}: {limit.name}": limit.wanted for limit in limits if limit.wanted is not None}
 
 

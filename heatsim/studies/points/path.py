@@ -27,7 +27,7 @@ from heatsim.errors import InputError
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.study import case_deck, judge_run
+from heatsim.studies.check import case_deck, judge_run
 from heatsim.studies.points.point import Point, PointResult, Strip, failed, summarise
 from heatsim.waves import Array, Waveforms
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from heatsim.studies.check.result import CaseResult, Measured
+from heatsim.studies.check import CaseResult, Measured
 from heatsim.verdict.finding import Finding, Grade
 from heatsim.waves import Waveforms
 

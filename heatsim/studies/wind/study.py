@@ -24,8 +24,7 @@ from heatsim.scenario.build import winding_capacitance
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.schema import DrawerRingTable, DrawerWireTable, WindTable
-from heatsim.studies.check.result import CheckResult
-from heatsim.studies.check.study import check
+from heatsim.studies.check import CheckResult, check
 from heatsim.studies.wind.screen import Duty, Estimate, duty_of, estimate
 
 

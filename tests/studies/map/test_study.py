@@ -9,7 +9,7 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.study import check
+from heatsim.studies.check import check
 from heatsim.studies.map.study import operating_map
 from heatsim.studies.map.surface import family
 from heatsim.studies.store.store import Store

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
-from heatsim.studies.check.study import case_deck, judge_run
+from heatsim.studies.check import case_deck, judge_run
 from tests.support.independent.random_heaters import CASE, drawn
 
 TARGET = Path(__file__).with_suffix(".csv")

@@ -13,7 +13,7 @@ from heatsim.engine import Attempt, Rung
 from heatsim.netlist.generate import make_deck
 from heatsim.physics.stage import choke_flux_waveform
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.result import CaseResult, CheckResult
+from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.verdict.finding import Finding
 from heatsim.waves import Waveforms
 

@@ -1,0 +1,52 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The limits of a case, one file a part; each limit is a function that gives its allowed value, cause and remedy.
+
+A new limit is one function in the file of its part and one entry in a table below; findings come in the tables' order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from heatsim.parts.heater import Heater
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check.limits import capacitor, choke, gate, run, supply, switch, tank
+from heatsim.studies.check.limits.base import JudgedCase, Measures
+from heatsim.studies.check.limits.oscillator import outcome_finding
+from heatsim.studies.check.limits.run import ENERGY_LIMIT
+from heatsim.verdict import Limit
+
+__all__ = ["ENERGY_LIMIT", "case_limits", "outcome_finding"]
+
+OF_A_SIDE = (
+    switch.drain_voltage,
+    gate.highest_voltage,
+    gate.lowest_voltage,
+    gate.drive_reached,
+    switch.peak_current,
+    switch.turn_on_voltage,
+)
+"""Limits of the left and of the right bank of switches."""
+
+OF_THE_CASE = (capacitor.rms_current, capacitor.peak_voltage, supply.mean_current, tank.distortion, run.energy_balance)
+"""Limits that stand once in a case."""
+
+OF_A_CHOKE = (choke.inductance_left, choke.current_density, choke.temperature, choke.ageing)
+"""Limits of each choke; None where one does not apply to it."""
+
+
+def case_limits(scenario: Scenario, heater: Heater, measures: Measures) -> tuple[Limit, ...]:
+    """Every limit of a case.
+
+    scenario: of this case, its changes applied
+    measures: flat, SI; a limit's cause and remedy rest on them, and none of them needs to be there
+    """
+    return tuple(_limits(JudgedCase(scenario, heater, measures)))
+
+
+def _limits(case: JudgedCase) -> Iterator[Limit]:
+    for side in ("left", "right"):
+        yield from (limit(case, side) for limit in OF_A_SIDE)
+    yield from (limit(case) for limit in OF_THE_CASE)
+    for each in case.heater.chokes:
+        yield from (found for limit in OF_A_CHOKE if (found := limit(case, each)) is not None)

@@ -1,0 +1,98 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Limits of the chokes: inductance left at the peak, current density, temperature, ageing of the core."""
+
+from __future__ import annotations
+
+from heatsim.parts.choke import Choke
+from heatsim.quantity import format_quantity
+from heatsim.studies.check.limits.base import JudgedCase
+from heatsim.studies.check.limits.saturation import saturation_remedy
+from heatsim.verdict import Limit
+
+HEAT_REMEDIES = {
+    "core": (
+        "Mostly core loss heats it",
+        "Stack a ring, which halves the flux swing at the same volts, or take a material of lower loss.",
+    ),
+    "direct current": ("Mostly the direct current heats its copper", "Wind thicker wire or more strands, or move air."),
+    "ripple current": (
+        "Mostly the ripple current heats its copper",
+        "Raise the inductance with more rings or turns, which lowers the ripple, or wind a bundle of thin strands; move air "
+        "over the choke.",
+    ),
+    "None": ("Its losses are not known", "Give ring, wire and material."),
+}
+"""What heats a choke most -> cause and remedy."""
+
+
+def inductance_left(case: JudgedCase, choke: Choke) -> Limit:
+    """Share of the zero-current inductance left at the peak current against the scenario's own limit."""
+    part, name = f"choke.{choke.side}", "inductance left at the peak"
+    key, allowed = f"{part}.inductance_remaining_ratio", case.limits.choke_inductance_remaining
+    mean, peak = case.number(f"{part}.mean_current_a"), case.number(f"{part}.peak_current_a")
+    if choke.saturation_basis == "unknown" or peak > choke.curve.known_to:
+        beyond = "" if choke.saturation_basis == "unknown" else f" beyond {choke.curve.known_to:g} A"
+        remedy = f"Measure the choke's inductance against direct current{beyond}; its saturation is not known."
+        return Limit(part, name, key, None, "ratio", "unknown", lower=True, remedy=remedy)
+    band = " The curve is from memory, good to about 5 points." if choke.saturation_basis == "memory" else ""
+    cause = (
+        f"Its current swings up to {format_quantity(peak, 'A')} round a mean of {format_quantity(mean, 'A')}, where "
+        f"{100 * case.number(key):.0f} % of the zero-current inductance is left.{band}"
+    )
+    remedy = ""
+    if peak > 0 and mean == mean:
+        remedy = saturation_remedy(choke, mean, peak, allowed * (1 + case.wanted), case.heater.supply.voltage)
+    return Limit(part, name, key, allowed, "ratio", choke.saturation_basis, lower=True, cause=cause, remedy=remedy)
+
+
+def current_density(case: JudgedCase, choke: Choke) -> Limit:
+    """Rms current over the copper's area against the scenario's own limit."""
+    part, allowed = f"choke.{choke.side}", case.limits.copper_current_density
+    key, remedy = f"{part}.current_density_a_per_m2", "Give the copper area of the choke."
+    density = case.number(key)
+    if choke.core is not None and density > 0:
+        strands = case.count_needed(choke.core.winding.strands, density, allowed)
+        remedy = f"Wind {strands} strands of this wire, if they fit the hole."
+    cause, name = "The mean choke current and its ripple heat too thin a wire.", "current density in the copper, rms"
+    return Limit(part, name, key, allowed, "A/m2", "builder", cause=cause, remedy=remedy)
+
+
+def temperature(case: JudgedCase, choke: Choke) -> Limit | None:
+    """Temperature of a choke with a known core against the scenario's own limit."""
+    if choke.core is None:
+        return None
+    part = f"choke.{choke.side}"
+    cause, remedy = HEAT_REMEDIES[str(case.measures.get(f"{part}.heat_cause"))]
+    cause = f"{cause} ({_heat(case, part)})."
+    allowed = case.limits.choke_temperature
+    return Limit(part, "temperature", f"{part}.temperature_c", allowed, "°C", "estimate", cause=cause, remedy=remedy)
+
+
+def _heat(case: JudgedCase, part: str) -> str:
+    """Losses, cooling and the band of temperature in words."""
+    core, copper = (format_quantity(case.number(f"{part}.{name}_loss_w"), "W") for name in ("core", "copper"))
+    speed = case.heater.air_speed
+    air = "still air" if speed == 0 else f"air at {speed:g} m/s"
+    low, high = (case.measures.get(f"{part}.temperature_{end}_c") for end in ("low", "high"))
+    upper = "no bound" if high is None else format_quantity(high, "°C")
+    runaway = case.measures.get(f"{part}.heat_state") == "runaway"
+    band = "it finds no balance below that" if runaway else f"between {format_quantity(low, '°C')} and {upper}"
+    return f"core {core}, copper {copper}; {air}; {band}"
+
+
+def ageing(case: JudgedCase, choke: Choke) -> Limit | None:
+    """The temperature above which a powder core's binder ages, for materials that have one."""
+    if choke.core is None or choke.core.material.ageing_limit_c is None:
+        return None
+    part, material = f"choke.{choke.side}", choke.core.material
+    cause = f"The binder of {material.alloy} ages at this temperature: {material.ageing_note or 'losses rise for good'}"
+    return Limit(
+        part,
+        "ageing of the core",
+        f"{part}.temperature_c",
+        material.ageing_limit_c,
+        "°C",
+        material.provenance,
+        cause=cause.rstrip(".") + ".",
+        remedy="Keep the choke cooler: lower ripple, move air, or take a material without an organic binder.",
+    )

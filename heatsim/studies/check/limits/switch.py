@@ -1,0 +1,52 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Limits of the switches: drain voltage, current of a device, and the drain voltage at turn-on."""
+
+from __future__ import annotations
+
+import math
+
+from heatsim.quantity import format_quantity
+from heatsim.studies.check.limits.base import JudgedCase
+from heatsim.verdict import Limit
+
+ZVS_SHARE = 0.1
+"""A switch turning on at more than this share of the drain peak is no longer switching at zero; common practice, no
+source."""
+
+
+def drain_voltage(case: JudgedCase, side: str) -> Limit:
+    """Peak drain voltage against the share of the rating the scenario allows."""
+    key = f"drain.{side}.peak_voltage_v"
+    allowed = case.heater.switch.voltage_rating * case.limits.drain_voltage_use
+    ideal = format_quantity(math.pi * case.heater.supply.voltage, "V")
+    cause = f"The drain's half sine reaches pi times the supply, {ideal}, and strays add to it at the switching edges."
+    remedy = case.lower_supply(key, allowed, "MOSFETs of a higher voltage rating")
+    return Limit(f"switch.{side}", "drain voltage", key, allowed, "V", "rating", cause=cause, remedy=remedy)
+
+
+def peak_current(case: JudgedCase, side: str) -> Limit:
+    """Peak current of one device against its rating."""
+    key, switch = f"switch.{side}.peak_current_a", case.heater.switch
+    value, needed = case.number(key), switch.count
+    if switch.current_rating and value > 0:
+        needed = case.count_needed(switch.count, value, switch.current_rating)
+    cause = "Both chokes' currents and their ripple pass through the bank that conducts."
+    remedy = f"Put {needed} devices in parallel on each side, or give a rating if it is missing."
+    part, name = f"switch.{side}", "peak current of a device"
+    return Limit(part, name, key, switch.current_rating, "A", "rating", cause=cause, remedy=remedy)
+
+
+def turn_on_voltage(case: JudgedCase, side: str) -> Limit:
+    """Drain voltage left when the gate comes on, against a share of the drain peak."""
+    peak = case.number(f"drain.{side}.peak_voltage_v")
+    return Limit(
+        f"switch.{side}",
+        "drain voltage at turn-on",
+        f"switch.{side}.turn_on_voltage_v",
+        ZVS_SHARE * peak if peak > 0 else None,
+        "V",
+        "common practice",
+        wanted=0.0,
+        cause="The gate comes on while its drain is still up: switching losses.",
+        remedy="Weaken the pull-up a little or add tank capacitance; check the coupling diodes.",
+    )
