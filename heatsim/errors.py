@@ -2,14 +2,28 @@
 """Errors a person can act on.
 
 Every error that is the fault of the input carries four facts: where it is, what is wrong, what was given and what
-is allowed. The command line prints them and exits with code 2; nothing else in heatsim exits the process.
+is allowed. The command line prints them and exits with code 2. Nothing else in heatsim exits the process.
 An output that cannot be written raises OutputError, exit code 3.
 A simulation that fails is not an error but a result with a cause (see `heatsim.engine`).
+Messages quote what a user's files and arguments say, so all of them pass through `printable`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+
+
+def printable(text: str) -> str:
+    """The text on one line, safe to print: white space becomes a blank, any other control character a replacement sign."""
+    if text.isprintable():
+        return text
+    return "".join(sign if sign.isprintable() else " " if sign.isspace() else "\N{REPLACEMENT CHARACTER}" for sign in text)
+
+
+def shortened(text: str, most: int = 300) -> str:
+    """The text, its middle left out when it has more than `most` signs."""
+    half = most // 2 - 2
+    return text if len(text) <= most else f"{text[:half]}...{text[-half:]}"
 
 
 class HeatsimError(Exception):
@@ -32,10 +46,10 @@ class Problem:
     def __str__(self) -> str:
         text = f"{self.where}: {self.what}" if self.where else self.what
         if self.given:
-            text += f"; given {self.given}"
+            text += f"; given {shortened(self.given)}"
         if self.allowed:
             text += f"; allowed: {self.allowed}"
-        return text
+        return printable(text)
 
 
 class InputError(HeatsimError, ValueError):
@@ -64,4 +78,4 @@ class OutputError(HeatsimError, OSError):
         return cls(f"{where}: cannot be written ({why}); allowed: a place with room that may be written")
 
     def __str__(self) -> str:
-        return str(self.args[0]) if self.args else ""
+        return printable(str(self.args[0])) if self.args else ""

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
-from heatsim.errors import InputError, OutputError
+from heatsim.errors import InputError, OutputError, printable, shortened
 
 CHUNK = 1 << 20
 """Bytes read at a time."""
@@ -67,8 +67,7 @@ def _sort(mode: int) -> str:
 def shown_path(path: Path | str) -> str:
     """A path for messages: undecodable bytes and control characters replaced, at most 300 characters."""
     text = os.fsencode(str(path)).decode("utf-8", "replace") if "\0" not in str(path) else str(path)
-    clean = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
-    return clean if len(clean) <= 300 else f"{clean[:140]}...{clean[-140:]}"
+    return shortened(printable(text))
 
 
 def reason(error: Exception) -> str:
@@ -80,10 +79,16 @@ def reason(error: Exception) -> str:
 def replacing(path: Path) -> Iterator[BinaryIO]:
     """A stream to a new file that takes the place of `path` when the body ends well, and is gone when it does not.
 
-    The new file has a name of its own, made by nobody else and no link, in the same folder. Raises OutputError.
+    The new file has a name of its own, made by nobody else and no link, in the same folder. A device or a pipe, such as
+    /dev/stdout, is written to and not replaced. Raises OutputError.
     """
     name = ""
     try:
+        if _is_special(path):
+            with os.fdopen(os.open(path, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0)), "wb") as stream:
+                os.set_blocking(stream.fileno(), True)
+                yield stream
+            return
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:60]}.", suffix=".part")
         with os.fdopen(handle, "wb") as stream:
             yield stream
@@ -114,6 +119,15 @@ def make_folder(path: Path) -> Path:
     except (OSError, ValueError) as error:
         raise OutputError.at(shown_path(path), reason(error)) from None
     return path
+
+
+def _is_special(path: Path) -> bool:
+    """Whether a device, a pipe or a socket stands there, be it behind a link."""
+    try:
+        mode = path.stat().st_mode
+    except (OSError, ValueError):
+        return False
+    return not (stat.S_ISREG(mode) or stat.S_ISDIR(mode))
 
 
 def _forget(name: str) -> None:

@@ -51,6 +51,23 @@ def test_a_file_is_written_whole_and_links_are_not_followed(tmp_path: Path) -> N
     assert sorted(path.name for path in tmp_path.iterdir()) == ["out", "out.part", "victim"]
 
 
+def test_devices_and_pipes_are_written_to_and_not_replaced(tmp_path: Path) -> None:
+    (tmp_path / "null").symlink_to("/dev/null")
+    write_whole(tmp_path / "null", "gone")
+    assert (tmp_path / "null").is_symlink()
+    reading, writing = os.pipe()
+    write_whole(Path(f"/dev/fd/{writing}"), "through")
+    os.close(writing)
+    assert os.read(reading, 100) == b"through"
+    os.close(reading)
+    (tmp_path / "full").symlink_to("/dev/full")
+    os.mkfifo(tmp_path / "unread")
+    for name, words in (("full", "No space left"), ("unread", "cannot be written")):
+        with pytest.raises(OutputError, match=words):
+            write_whole(tmp_path / name, "lost")
+    assert (tmp_path / "full").is_symlink() and len(list(tmp_path.iterdir())) == 3
+
+
 def test_a_body_that_fails_leaves_nothing(tmp_path: Path) -> None:
     write_whole(tmp_path / "out", b"old")
     with pytest.raises(RuntimeError), replacing(tmp_path / "out") as stream:
