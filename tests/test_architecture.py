@@ -27,10 +27,11 @@ ROOMS = {
     "waves": BASE,
     "scenario": BASE | {"physics", "parts", "waves"},
     "netlist": BASE | {"physics", "parts", "scenario", "waves"},
+    "identity": {"netlist.library"},
     "engine": {"errors", "waves", "netlist.deck"},
     "measures": {"errors", "constants", "waves"},
     "verdict": {"errors", "constants", "measures"},
-    "studies": BASE | {"physics", "parts", "scenario", "waves", "netlist", "engine", "measures", "verdict"},
+    "studies": BASE | {"physics", "parts", "scenario", "waves", "netlist", "engine", "measures", "verdict", "identity"},
     "report": BASE | {"physics", "parts", "scenario", "waves", "measures", "verdict", "studies"},
 }
 ROOMS["api"] = ROOMS["studies"] | {"studies"}

@@ -7,6 +7,7 @@ from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from heatsim.identity import made_with, origin_hash
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.map.axis import MapAxis
 from heatsim.studies.map.column import Column, Profile, next_probe
@@ -54,7 +55,7 @@ class Points:
         self.scenario, self.case, self.axes, self.accuracy = scenario, case, axes, accuracy
         self.executor, self.store = executor, store
         self._origin = scenario.identity | {"wanted_headroom": scenario.tables.heater.wanted_headroom}
-        self.hash = str(self._origin["sha256"])
+        self.hash = origin_hash(str(self._origin["sha256"]))
         self.states: dict[Place, Any] = {}
         self.samples: dict[Place, Sample] = {}
         self.known = self.evaluated = 0
@@ -130,6 +131,7 @@ class Points:
         ]
         return {
             "scenario": self._origin,
+            "made_with": made_with(),
             "cases": [self.case],
             "groups": groups,
             "samples": None,

@@ -16,6 +16,7 @@ from typing import Any, Literal
 import numpy as np
 
 from heatsim.errors import InputError
+from heatsim.identity import origin_hash
 from heatsim.scenario.scenario import SIDES, Scenario
 from heatsim.studies.points.point import Point
 from heatsim.studies.points.vary import LOAD, Axis, Band, Field, read_axis, read_band
@@ -120,9 +121,9 @@ class SweepPlan:
         return (self.point(place) for place in range(len(self)))
 
     def keyed(self, scenario: Scenario) -> Iterator[tuple[str, Point]]:
-        """All points in order with their content hashes."""
-        content = scenario.hash
-        return ((point.key(content), point) for point in self.points())
+        """All points in order with their keys: equal for equal points of equal scenarios, computed by the same code."""
+        origin = origin_hash(scenario.hash)
+        return ((point.key(origin), point) for point in self.points())
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data: what is varied, and over what."""

@@ -23,6 +23,7 @@ from typing import Any
 
 import heatsim
 from heatsim.errors import HeatsimError, InputError
+from heatsim.identity import made_with
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.points.crew import Crew, Executor
 from heatsim.studies.points.point import Point, PointResult, Strip
@@ -153,7 +154,8 @@ def _where(point: Point | None) -> dict[str, Any]:
 
 def described(scenario: Scenario, plan: SweepPlan) -> dict[str, Any]:
     """The plan with the scenario it is of, as plain data: what a store remembers of a sweep."""
-    return {"scenario": scenario.identity | {"wanted_headroom": scenario.tables.heater.wanted_headroom}, **plan.as_dict()}
+    origin = scenario.identity | {"wanted_headroom": scenario.tables.heater.wanted_headroom}
+    return {"scenario": origin, "made_with": made_with(), **plan.as_dict()}
 
 
 def sweep(
