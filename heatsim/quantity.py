@@ -10,13 +10,17 @@ from __future__ import annotations
 
 import math
 import re
+from datetime import date, time
 from decimal import Decimal
 
 from quantiphy import Quantity
 
 from heatsim.constants import OERSTED, ZERO_CELSIUS
 
-_NUMBER = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(\S.*?)?\s*$")
+LONGEST = 200
+"""Characters of a quantity that are looked at; nobody writes a longer one."""
+
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _PREFIXES = {"": 1.0, "T": 1e12, "G": 1e9, "M": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12, "f": 1e-15}
 _SPELLINGS = {"ohm": ("ohm", "Ohm", "Ω", "Ohms", "ohms"), "°C": ("°C", "degC", "C"), "%": ("%",), "turns": ("turns",)}
 _SQUARES = {"A/mm2": 1e6, "A/m2": 1.0, "A/cm2": 1e4}
@@ -86,24 +90,52 @@ def parse_quantity(text: object, unit: str) -> float:
 
     Raises QuantityError for bare numbers, decimal commas, other units, and numbers that are not finite.
     """
-    if isinstance(text, bool) or not isinstance(text, str):
-        kind = "a bare number" if isinstance(text, (int, float)) and not isinstance(text, bool) else type(text).__name__
-        raise QuantityError(f"needs a text with a unit, not {kind}", unit)
+    if not isinstance(text, str):
+        raise QuantityError(f"needs a text with a unit, not {sort_of(text)}", unit)
+    if len(text) > LONGEST:
+        raise QuantityError(f"is too long, {len(text)} characters", unit)
     if "," in text:
         raise QuantityError("has a comma; write a decimal point", unit)
+    text = text.strip()
     found = _NUMBER.match(text)
     if not found:
         raise QuantityError("is not a number with a unit", unit)
-    digits, suffix = found.group(1), found.group(2) or ""
+    suffix = text[found.end() :].lstrip()
     if not suffix:
         raise QuantityError("has no unit", unit)
     factor = _factor(suffix, unit)
     if factor is None:
-        raise QuantityError(f"has the unit {suffix!r}", unit)
-    value = float(Decimal(digits) * Decimal(repr(factor)))
+        raise QuantityError(f"has the unit {suffix[:40]!r}", unit)
+    value = _scaled(found.group(), factor)
     if not math.isfinite(value):
         raise QuantityError("is not finite", unit)
     return value
+
+
+def _scaled(digits: str, factor: float) -> float:
+    """The number times the factor, rounded once; infinite for an exponent beyond all measure."""
+    try:
+        return float(Decimal(digits) * Decimal(repr(factor)))
+    except ArithmeticError:
+        return math.inf
+
+
+_SORTS = ((bool, "true or false"), (int | float, "a bare number"), (str, "a text"), (list | tuple, "a list"), (dict, "a table"),
+          (date | time, "a date or time"))  # fmt: skip
+
+
+def sort_of(value: object) -> str:
+    """What kind of value was given, in plain words."""
+    return next((words for kind, words in _SORTS if isinstance(value, kind)), "nothing")
+
+
+def shown(value: object) -> str:
+    """A value as it was given, for messages: texts quoted, at most some 80 characters; lists and tables by their kind."""
+    if isinstance(value, str):
+        return repr(value if len(value) <= 70 else f"{value[:40]}...{value[-20:]}")
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return f"{value!r}" if abs(value) < 1e30 else f"{value:.6g}" if isinstance(value, float) else "a number of many digits"
+    return {True: "true", False: "false"}[value] if isinstance(value, bool) else sort_of(value)
 
 
 _PLAIN = {

@@ -2,13 +2,14 @@
 """Quantities: SI prefixes as in the SI brochure (BIPM, 9th edition, table 7), and what must be refused."""
 
 import math
+from datetime import date
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from heatsim.constants import OERSTED
-from heatsim.quantity import EXAMPLES, QuantityError, format_quantity, kelvin, parse_quantity
+from heatsim.quantity import EXAMPLES, QuantityError, format_quantity, kelvin, parse_quantity, shown
 
 READ = [
     ("47 uH", "H", 47e-6),
@@ -45,14 +46,21 @@ REFUSED = [
     ("nan V", "V", "not a number"),
     ("1e999 V", "V", "not finite"),
     ("5 V; .control", "V", "'V; .control'"),
-    ("5 V\n.control\nshell id", "V", "not a number"),
+    ("5 V\n.control\nshell id", "V", "the unit"),
     ("1 2 V", "V", "'2 V'"),
     ("0x10 V", "V", "'x10 V'"),
     (47, "H", "bare number"),
     (4.7, "H", "bare number"),
-    (True, "H", "bool"),
-    (None, "H", "NoneType"),
-    (["5 V"], "V", "list"),
+    (True, "H", "not true or false"),
+    (None, "H", "not nothing"),
+    (["5 V"], "V", "not a list"),
+    ({"a": 1}, "V", "not a table"),
+    (date(2024, 5, 1), "V", "not a date"),
+    ("1e9999999 V", "V", "not finite"),
+    ("-1e9999999 V", "V", "not finite"),
+    ("1" + " " * 150_000 + "x", "V", "too long"),
+    ("9" * 20_000 + " V", "V", "too long"),
+    ("5\0 V", "V", "the unit"),
     ("5 v", "V", "'v'"),
     ("5 KV", "V", "'KV'"),
 ]
@@ -108,6 +116,24 @@ def test_no_text_makes_anything_but_a_number_or_a_quantity_error(text):
         assert math.isfinite(parse_quantity(text, "V"))
     except QuantityError as error:
         assert error.allowed
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        ("x", "'x'"),
+        ("x" * 5000, "'" + "x" * 40 + "..." + "x" * 20 + "'"),
+        (True, "true"),
+        (4.5, "4.5"),
+        pytest.param(1 << 40_000, "a number of many digits", id="digits"),
+        (math.inf, "inf"),
+        ([1], "a list"),
+        ({}, "a table"),
+        (date(2024, 5, 1), "a date or time"),
+    ],
+)
+def test_what_was_given_is_shown_short_and_without_class_names(value, text):
+    assert shown(value) == text
 
 
 def test_kelvin():

@@ -14,18 +14,33 @@ from heatsim.quantity import EXAMPLES, QuantityError, format_quantity, parse_qua
 NAME_PATTERN = r"^[A-Za-z0-9][A-Za-z0-9 ._,+()/-]{0,79}$"
 """What a text field may hold: one line, letters, digits and a few signs; nothing a simulator could read as a command."""
 
+MODEL_PATTERN = r"^[A-Za-z][A-Za-z0-9_]{0,39}$"
+CASE_PATTERN = r"^[a-z][a-z0-9_-]{0,30}$"
+
+PATTERNS = {
+    NAME_PATTERN: "one line of letters, digits, spaces and . _ , + ( ) / -, at most 80 in all, a letter or digit first",
+    MODEL_PATTERN: "letters, digits and _, at most 40 in all, a letter first",
+    CASE_PATTERN: "small letters, digits, _ and -, at most 31 in all, a letter first",
+}
+"""Each alphabet in words."""
+
 Name = Annotated[str, Field(pattern=NAME_PATTERN)]
+FileName = Annotated[str, Field(min_length=1, max_length=400)]
+Count = Annotated[int, Field(strict=True, ge=1, le=200)]
 
 
 class Table(BaseModel):
     """A table of the file: unknown keys are errors, nothing is changed once read."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 @dataclass(frozen=True)
 class Unit:
-    """Marks a float field as a quantity: a text such as "47 uH" with unit `unit`, from `low` to `high` (SI)."""
+    """Marks a float field as a quantity: a text such as "47 uH".
+
+    unit: asked for; low, high: bounds [SI].
+    """
 
     unit: str
     low: float
@@ -36,6 +51,11 @@ class Unit:
         """The range in words."""
         return f"{format_quantity(self.low, self.unit)} to {format_quantity(self.high, self.unit)}"
 
+    @property
+    def words(self) -> str:
+        """Unit and range in words."""
+        return f"a text with unit {self.unit}, {self.allowed}"
+
     def read(self, value: Any) -> float:
         """The number in SI; raises PydanticCustomError with what is allowed in its context."""
         try:
@@ -43,16 +63,11 @@ class Unit:
         except QuantityError as error:
             raise PydanticCustomError("quantity", "{what}", {"what": error.what, "allowed": error.allowed}) from None
         if not self.low <= number <= self.high:
-            raise PydanticCustomError("range", "is out of range", {"allowed": self.allowed})
+            raise PydanticCustomError("quantity", "is out of range", {"allowed": self.allowed})
         return number
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_plain_validator_function(self.read)
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        return {
-            "type": "string",
-            "description": f"a text with unit {self.unit}, {self.allowed}",
-            "examples": [EXAMPLES[self.unit]],
-            "x-unit": self.unit,
-        }
+        return {"type": "string", "description": self.words, "examples": [EXAMPLES[self.unit]], "x-unit": self.unit}

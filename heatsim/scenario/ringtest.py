@@ -7,21 +7,21 @@ readings at several direct currents; [ramp], a captured current under a known or
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, get_args
+from typing import Annotated
 
-from pydantic import BaseModel, Field, ValidationError
+from pydantic import Field, ValidationError
 
 from heatsim.errors import InputError, Problem
+from heatsim.files import shown_path
 from heatsim.parts.ring import Ring, Winding
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.ringcore import PathConvention, RingSize
-from heatsim.scenario.fields import Name, Table, Unit
-from heatsim.scenario.ringcsv import Capture, read_capture
-from heatsim.scenario.source import LineFinder, parse_toml, read_text
+from heatsim.scenario.fields import FileName, Name, Table, Unit
+from heatsim.scenario.problems import problems_of
+from heatsim.scenario.ramp import RampCapture, read_ramp
+from heatsim.scenario.source import Places, parse_toml, read_text
 
 Share = Annotated[float, Unit("%", 0.0, 0.3)]
 
@@ -75,7 +75,7 @@ class BiasTable(Table):
 class RampTable(Table):
     """[ramp]: the captured current under a voltage step, the choke without current before it."""
 
-    file: Annotated[str, Field(min_length=1, max_length=400)] | None = None
+    file: FileName | None = None
     voltage: Annotated[float, Unit("V", 1e-3, 5000)] | None = Field(
         None, description="of the step behind all resistance; not needed where the capture has a voltage column"
     )
@@ -109,50 +109,45 @@ class RingTest:
 
     label: str
     tables: RingTestTables
-    capture: Capture | None = None
+    capture: RampCapture | None = None
 
     @classmethod
     def from_file(cls, path: str | Path, capture: str | Path | None = None) -> RingTest:
-        """Read and validate a test file; `capture` takes the place of the file named in [ramp].
+        """Read and validate a test file.
 
+        path: the file
+        capture: takes the place of the file named in [ramp]
         Raises InputError with everything wrong with the file, or with the first row wrong in the capture.
         """
         where = Path(path)
-        test = cls.from_text(read_text(where), str(path))
+        text = read_text(where, "a ring test file in TOML")
+        test, place = cls.from_text(text, shown_path(path)), Places(shown_path(path), text)
         ramp = test.tables.ramp
-        if capture is not None and ramp is None:
-            raise InputError.single(
-                f"{path}: ramp", "is missing, but a capture was named", str(capture), "[ramp] with the voltage of the step"
-            )
         if ramp is None:
-            return test
-        if capture is None and ramp.file is None:
-            raise InputError.single(f"{path}: ramp.file", "is missing", allowed="a CSV file, here or after FILE")
-        source = Path(capture) if capture is not None else where.parent / str(ramp.file)
-        found = read_capture(source, ramp.shunt)
-        if found.voltage is None and ramp.voltage is None:
+            if capture is None:
+                return test
             raise InputError.single(
-                f"{path}: ramp.voltage",
-                "is missing, and the capture has no voltage column",
-                allowed='the voltage of the step, such as "12 V"',
+                place("ramp"), "is missing, but a capture was named", shown_path(capture), "[ramp] with the voltage of the step"
             )
-        return cls(str(path), test.tables, found)
+        if capture is None and ramp.file is None:
+            raise InputError.single(place("ramp", "file"), "is missing", allowed="a CSV file, here or after FILE")
+        found = read_ramp(Path(capture) if capture is not None else where.parent / str(ramp.file), ramp.shunt)
+        if found.voltage is None and ramp.voltage is None:
+            fault = "is missing, and the capture has no voltage column"
+            raise InputError.single(place("ramp", "voltage"), fault, allowed='the voltage of the step, such as "12 V"')
+        return cls(test.label, test.tables, found)
 
     @classmethod
     def from_text(cls, text: str, label: str = "ring test") -> RingTest:
         """The same from a text already read, without the capture."""
-        lines = LineFinder(text)
+        where = Places(label, text)
         try:
             tables = RingTestTables.model_validate(parse_toml(text, label))
         except ValidationError as error:
-            raise InputError(*(_problem(dict(item), label, lines) for item in error.errors()[:40])) from None
-        problems = [
-            Problem(_place(label, lines, path), what, allowed=allowed)
-            for bad, path, what, allowed in _contradictions(tables)
-            if bad
-        ]
-        if problems:
-            raise InputError(*problems)
+            raise InputError(*problems_of(error, RingTestTables, where)) from None
+        found = [Problem(where(*path), what, allowed=allowed) for bad, path, what, allowed in _contradictions(tables) if bad]
+        if found:
+            raise InputError(*found)
         return cls(label, tables)
 
     @property
@@ -188,7 +183,12 @@ def _contradictions(tables: RingTestTables) -> list[tuple[bool, tuple[str, ...],
     bore = winding.wire_diameter is not None and winding.wire_diameter >= 0.9 * ring.inner_diameter
     currents = [current for current, _ in tables.bias.readings] if tables.bias else []
     return [
-        (ring.inner_diameter >= ring.outer_diameter, ("ring", "inner_diameter"), "must be below outer_diameter", ""),
+        (
+            ring.inner_diameter >= ring.outer_diameter,
+            ("ring", "inner_diameter"),
+            "must be below outer_diameter",
+            f"below {1e3 * ring.outer_diameter:.4g} mm",
+        ),
         (
             4 * ring.accuracy >= min(ring.height, abs(ring.outer_diameter - ring.inner_diameter)),
             ("ring", "accuracy"),
@@ -207,48 +207,4 @@ def _contradictions(tables: RingTestTables) -> list[tuple[bool, tuple[str, ...],
     ]
 
 
-def _place(label: str, lines: LineFinder, path: Sequence[str]) -> str:
-    line = lines.line(path)
-    field = ".".join(path)
-    return f"{label}:{line}: {field}" if line else f"{label}: {field}" if field else label
-
-
-def _problem(item: Mapping[str, Any], label: str, lines: LineFinder) -> Problem:
-    """One of pydantic's findings in our words."""
-    path = [str(part) for part in item["loc"]]
-    place, given, kind = _place(label, lines, path), item.get("input"), item["type"]
-    shown = repr(given)[:80] if not isinstance(given, dict | list) else f"a {type(given).__name__}"
-    if kind == "missing":
-        return Problem(place, "is missing", allowed=_described(path))
-    if kind == "extra_forbidden":
-        known = list(_model(path[:-1]).model_fields)
-        close = difflib.get_close_matches(path[-1], known, n=1, cutoff=0.5)
-        hint = f"did you mean {close[0]}? Known: " if close else ""
-        return Problem(place, "is not a known key", allowed=hint + ", ".join(known))
-    if kind in ("quantity", "range"):
-        return Problem(place, item["msg"], shown, str(item["ctx"]["allowed"]))
-    if kind == "string_pattern_mismatch":
-        return Problem(
-            place, "has signs that are not allowed", shown, "one line of letters, digits, spaces and . _ , + ( ) / -, at most 80"
-        )
-    if kind == "literal_error":
-        return Problem(place, "is not one of the choices", shown, str(item["ctx"]["expected"]))
-    return Problem(place, item["msg"].lower(), shown, _described(path))
-
-
-def _model(path: Sequence[str]) -> type[BaseModel]:
-    """The table a path of keys leads to."""
-    model: type[BaseModel] = RingTestTables
-    for key in path:
-        annotation = model.model_fields[key].annotation if key in model.model_fields else None
-        choices = [annotation, *get_args(annotation)]
-        model = next((kind for kind in choices if isinstance(kind, type) and issubclass(kind, BaseModel)), model)
-    return model
-
-
-def _described(path: Sequence[str]) -> str:
-    field = _model(path[:-1]).model_json_schema()["properties"].get(path[-1], {}) if path else {}
-    return str(field.get("description", field.get("type", "")))
-
-
-__all__ = ["Capture", "RingTest", "RingTestTables"]
+__all__ = ["RampCapture", "RingTest", "RingTestTables"]

@@ -4,22 +4,21 @@
 from __future__ import annotations
 
 import copy
-import difflib
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from types import UnionType
-from typing import Annotated, Any, Union, get_args, get_origin
+from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from heatsim.errors import InputError, Problem
 from heatsim.parts.heater import Heater
 from heatsim.scenario.build import build_heater
+from heatsim.scenario.problems import problems_of
 from heatsim.scenario.schema import ChokeTable, ScenarioTables
-from heatsim.scenario.source import LineFinder, parse_toml, read_text
+from heatsim.scenario.source import Places, parse_toml, read_text
 
 SIDES = {"two-choke": ("left", "right"), "one-choke": ("centre",)}
 
@@ -89,33 +88,27 @@ class Scenario:
     def heater(self, case: str) -> Heater:
         """The parts of one case in electrical values; InputError when they contradict one another."""
         chosen = self.case(case)
-        return build_heater(chosen.tables, case, chosen.folder, _Where(chosen.label, LineFinder(chosen.text)))
+        return build_heater(chosen.tables, case, chosen.folder, _Places(chosen.label, chosen.text))
 
 
-@dataclass(frozen=True)
-class _Where:
-    """Turns a field path into `file:line: field`, for errors."""
-
-    label: str
-    lines: LineFinder
+class _Places(Places):
+    """A choke's field may stand in [choke], common to both sides."""
 
     def __call__(self, *field: str) -> str:
-        path = tuple(field)
-        if len(path) > 2 and path[0] == "choke" and not self.lines.knows(path):
-            path = (path[0], *path[2:])
-        line = self.lines.line(path)
-        return f"{self.label}:{line}: {'.'.join(path)}" if line else f"{self.label}: {'.'.join(path)}"
+        if len(field) > 2 and field[0] == "choke" and not self.lines.knows(field):
+            field = (field[0], *field[2:])
+        return super().__call__(*field)
 
 
 def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, Any], ...]) -> Scenario:
     raw = parse_toml(text, label)
     for field, value in changes:
         _set(raw, field.split("."), value, label)
-    where = _Where(label, LineFinder(text))
+    where = _Places(label, text)
     try:
         tables = ScenarioTables.model_validate(_spread_chokes(raw))
     except ValidationError as error:
-        raise InputError(*(_problem(dict(item), where) for item in error.errors()[:40])) from None
+        raise InputError(*problems_of(error, ScenarioTables, where)) from None
     sides = SIDES[tables.heater.topology]
     foreign = [
         Problem(
@@ -163,75 +156,6 @@ def _merged(common: Any, own: Any) -> Any:
         key: _merged(common[key], own[key]) if key in common and key in own else copy.deepcopy(own.get(key, common.get(key)))
         for key in {**common, **own}
     }
-
-
-def _problem(item: Mapping[str, Any], where: _Where) -> Problem:
-    """One of pydantic's findings in our words."""
-    path = [str(part) for part in item["loc"] if part != "[key]"]
-    given, kind, context = item.get("input"), item["type"], item.get("ctx", {})
-    place = where(*path)
-    if kind == "missing":
-        return Problem(place, "is missing", allowed=_describe(path))
-    if kind == "extra_forbidden":
-        return Problem(place, "is not a known key", allowed=_nearest(path))
-    shown = repr(given) if not isinstance(given, dict | list) else f"a {type(given).__name__}"
-    if kind in ("quantity", "range"):
-        return Problem(place, item["msg"], shown[:80], str(context.get("allowed", "")))
-    if kind == "string_pattern_mismatch":
-        return Problem(
-            place,
-            "has signs that are not allowed",
-            shown[:80],
-            "one line of letters, digits, spaces and . _ , + ( ) / -, at most 80",
-        )
-    if kind == "literal_error":
-        return Problem(place, "is not one of the choices", shown[:80], str(context.get("expected", "")))
-    return Problem(place, item["msg"].lower(), shown[:80], _describe(path))
-
-
-def _nearest(path: Sequence[str]) -> str:
-    known = _fields(path[:-1])
-    if path[0] == "choke" and len(path) == 2:
-        return "[choke.left] and [choke.right] with two chokes, [choke.centre] with one, else keys of a choke"
-    close = difflib.get_close_matches(path[-1], known, n=1, cutoff=0.5)
-    return f"did you mean {close[0]}? Known: {', '.join(known)}" if close else ", ".join(known)
-
-
-def _describe(path: Sequence[str]) -> str:
-    """The JSON schema's word on a field, e.g. its unit and range."""
-    model = _model(path[:-1])
-    if model is None or path[-1] not in model.model_fields:
-        return ""
-    property_ = model.model_json_schema()["properties"][path[-1]]
-    return str(property_.get("description", property_.get("type", "")))
-
-
-def _fields(path: Sequence[str]) -> list[str]:
-    model = _model(path)
-    return list(model.model_fields) if model else []
-
-
-def _model(path: Sequence[str]) -> type[BaseModel] | None:
-    """The table class at a dotted path of the file."""
-    current: Any = ScenarioTables
-    for key in path:
-        if isinstance(current, type) and issubclass(current, BaseModel):
-            current = current.model_fields[key].annotation if key in current.model_fields else None
-        else:
-            current = _values_of(current)
-        current = _plain(current)
-    return current if isinstance(current, type) and issubclass(current, BaseModel) else None
-
-
-def _plain(annotation: Any) -> Any:
-    while get_origin(annotation) in (Annotated, Union, UnionType):
-        annotation = get_args(annotation)[0]
-    return annotation
-
-
-def _values_of(annotation: Any) -> Any:
-    arguments = get_args(annotation)
-    return arguments[1] if get_origin(annotation) is dict else arguments[0] if get_origin(annotation) is list else None
 
 
 def json_schema() -> dict[str, Any]:

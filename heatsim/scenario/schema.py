@@ -7,9 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from heatsim.scenario.fields import Name, Table, Unit
-
-Count = Annotated[int, Field(strict=True, ge=1, le=200)]
+from heatsim.scenario.fields import CASE_PATTERN, MODEL_PATTERN, Count, FileName, Name, Table, Unit
 
 
 class HeaterTable(Table):
@@ -20,7 +18,7 @@ class HeaterTable(Table):
     ambient: Annotated[float, Unit("°C", -20, 60)] = 25.0
     air_speed: Annotated[float, Unit("m/s", 0, 20)] = Field(0.0, description="moved over the chokes; 0 m/s is still air")
     wanted_headroom: Annotated[float, Unit("%", 0, 0.9)] = 0.10
-    catalogue: str | None = Field(None, description="file of your own materials and rings; they win over the built-in ones")
+    catalogue: FileName | None = Field(None, description="file of your own materials and rings; they win over the built-in ones")
     bus_inductance: Annotated[float, Unit("H", 1e-10, 1e-6)] = Field(
         20e-9, description="stray inductance of the bars between one drain and the tank"
     )
@@ -141,8 +139,8 @@ class SwitchTable(Table):
     diode_current: Annotated[float, Unit("A", 0.1, 500)] = 20.0
     recovery_time: Annotated[float, Unit("s", 1e-9, 1e-5)] = 150e-9
     drain_inductance: Annotated[float, Unit("H", 1e-10, 1e-6)] = 5e-9
-    model_file: str | None = Field(None, description="the user's own model file, read for .model and .subckt lines")
-    model: Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_]{0,39}$")] | None = None
+    model_file: FileName | None = Field(None, description="the user's own model file, read for .model and .subckt lines")
+    model: Annotated[str, Field(pattern=MODEL_PATTERN)] | None = Field(None, description="name of the model in that file")
 
 
 class GateTable(Table):
@@ -288,7 +286,7 @@ class ScenarioTables(Table):
     gate: GateTable
     capacitors: CapacitorsTable
     coil: CoilTable
-    case: Annotated[dict[Annotated[str, Field(pattern=r"^[a-z][a-z0-9_-]{0,30}$")], CaseTable], Field(min_length=1)]
+    case: Annotated[dict[Annotated[str, Field(pattern=CASE_PATTERN)], CaseTable], Field(min_length=1)]
     wind: WindTable | None = None
     limits: LimitsTable = Field(default_factory=lambda: LimitsTable.model_validate({}))
     simulate: SimulateTable = Field(default_factory=lambda: SimulateTable.model_validate({}))

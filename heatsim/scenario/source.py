@@ -1,54 +1,134 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The text of a scenario file: reading it, and finding the line a field stands on."""
+"""The text of a TOML file named by the user: reading it, and finding the line a field stands on.
+
+Everything is bounded before it is worked on: bytes of the file, parts of a dotted key, digits of a number, tables inside
+tables, keys altogether. All of it takes a time in proportion to the length of the text.
+"""
 
 from __future__ import annotations
 
 import re
 import tomllib
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from heatsim.errors import InputError
+from heatsim.errors import InputError, Problem
+from heatsim.files import read_bounded, shown_path
 
 LARGEST = 1_000_000
-"""Bytes; a scenario is a page of text, anything this long is another kind of file."""
+"""Bytes; a scenario is a page of text, a catalogue a hundred: anything this long is another kind of file."""
 
-_HEADER = re.compile(r"^\s*\[\[?\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$")
-_ENTRY = re.compile(r"""^\s*((?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*'))*)\s*=""")
-_PART = re.compile(r"""[A-Za-z0-9_-]+|"[^"]*"|'[^']*'""")
+DEEPEST, MOST_VALUES = 10, 20_000
+"""Tables and lists inside one another, and keys and list entries altogether."""
+
+_PART = re.compile(r"""\s*([A-Za-z0-9_-]+|"[^"]*"|'[^']*')\s*""")
+_EXCESSES = (
+    (
+        re.compile(r"""(?<![A-Za-z0-9_"'-])(?:(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){12}"""),
+        "has a key of too many parts",
+        "up to 10 parts, such as choke.core.material",
+    ),
+    (re.compile(r"[0-9A-Fa-f_]{400}"), "has a number of too many digits", "numbers as one would write them"),
+    (re.compile(r"(?:[\[{]\s*){12}"), "has too many brackets inside one another", f"up to {DEEPEST}"),
+)
+"""What a parser would take long over or break on: pattern, fault, allowed."""
 
 
-def read_text(path: Path) -> str:
-    """The file's text; InputError when it is missing, a folder, too long or not UTF-8."""
-    if path.is_dir():
-        raise InputError.single(str(path), "is a folder", allowed="a scenario file in TOML")
+def read_text(path: Path, kind: str = "a scenario file in TOML", place: str = "") -> str:
+    """The file's text.
+
+    path: file, named by the user
+    kind: what it should be, for messages
+    place: file, line and field that name it; empty when the user does so directly
+    Raises InputError when it is missing, no file, too long or not UTF-8.
+    """
     try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise InputError.single(str(path), f"cannot be read ({error.strerror})", allowed="a scenario file in TOML") from None
-    if len(data) > LARGEST:
-        raise InputError.single(str(path), "is too long for a scenario", f"{len(data)} bytes", f"{LARGEST} bytes")
+        data = read_bounded(path, LARGEST, kind)
+    except InputError as error:
+        if not place:
+            raise
+        found = (Problem(place, f"{shown_path(path)} {p.what}", p.given, p.allowed) for p in error.problems)
+        raise InputError(*found) from None
     try:
         return data.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise InputError.single(f"{path}:{line}", "is not UTF-8 text", hex(data[error.start]), "UTF-8") from None
+        where = f"{shown_path(path)}:{_line(data, error.start)}"
+        raise InputError.single(where, "is not UTF-8 text", hex(data[error.start]), f"{kind}, encoded as UTF-8") from None
+
+
+def _line(text: str | bytes, at: int) -> int:
+    return (text.count("\n", 0, at) if isinstance(text, str) else text.count(b"\n", 0, at)) + 1
 
 
 def parse_toml(text: str, label: str) -> dict[str, Any]:
-    """The tables of `text`; InputError with the line when it is not TOML."""
+    """The tables of a text.
+
+    label: file, for messages
+    Raises InputError with the line when it is not TOML, nested too deep, or holds more than anybody would write.
+    """
+    for pattern, what, allowed in _EXCESSES:
+        if found := pattern.search(text):
+            raise InputError.single(f"{label}:{_line(text, found.start())}", what, allowed=allowed)
     try:
-        return tomllib.loads(text)
+        tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        found = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
-        where = f"{label}:{found.group(1)}" if found else label
-        lines = text.splitlines()
-        given = lines[int(found.group(1)) - 1].strip()[:60] if found and int(found.group(1)) <= len(lines) else ""
-        fault = re.sub(r"\s*\(at .*\)$", "", str(error))
-        raise InputError.single(
-            where, f"is not TOML: {fault}", repr(given) if given else "", 'lines like key = "value" under [table] headers'
-        ) from None
+        raise _not_toml(error, text, label) from None
+    except (ValueError, RecursionError):  # an impossible date; tables inside tables
+        what = "has a value that cannot be read, or too many tables inside one another"
+        raise InputError.single(label, what, allowed=f"values of TOML, up to {DEEPEST} tables inside one another") from None
+    _check_size(tables, label)
+    return tables
+
+
+def _not_toml(error: tomllib.TOMLDecodeError, text: str, label: str) -> InputError:
+    found = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
+    lines = text.splitlines()
+    number = int(found.group(1)) if found else len(lines)
+    given = lines[number - 1].strip()[:60] if 0 < number <= len(lines) else ""
+    fault = re.sub(r"\s*\(at .*\)$", "", str(error))
+    allowed = 'lines like key = "value" under [table] headers'
+    return InputError.single(f"{label}:{max(number, 1)}", f"is not TOML: {fault}", repr(given) if given else "", allowed)
+
+
+def _check_size(tables: dict[str, Any], label: str) -> None:
+    """Depth and number of values, and that each number fits into 64 bits, as TOML asks."""
+    level: list[Any] = [tables]
+    count = 0
+    for _ in range(DEEPEST):
+        inner = [value for held in level for value in (held.values() if isinstance(held, dict) else held)]
+        count += len(inner)
+        if any(isinstance(value, int) and value.bit_length() > 63 for value in inner):
+            raise InputError.single(label, "has a whole number beyond 64 bits", allowed="numbers as one would write them")
+        level = [value for value in inner if isinstance(value, dict | list)]
+    if level:
+        raise InputError.single(label, "has too many tables inside one another", allowed=f"up to {DEEPEST}")
+    if count > MOST_VALUES:
+        raise InputError.single(label, "has too many keys", count, f"up to {MOST_VALUES}")
+
+
+@dataclass(frozen=True)
+class Places:
+    """Turns the path of a field into `file:line: field`, for messages.
+
+    label: the file; text: its content.
+    """
+
+    label: str
+    text: str
+
+    @cached_property
+    def lines(self) -> LineFinder:
+        """Where the fields stand."""
+        return LineFinder(self.text)
+
+    def __call__(self, *field: str) -> str:
+        """The place of a field; of the whole file without one."""
+        line = self.lines.line(field)
+        name = ".".join(part if len(part) <= 60 else f"{part[:57]}..." for part in field)
+        return ": ".join(part for part in (f"{self.label}:{line}" if line else self.label, name) if part)
 
 
 class LineFinder:
@@ -59,33 +139,37 @@ class LineFinder:
         table: tuple[str, ...] = ()
         entries: dict[tuple[str, ...], int] = {}
         for number, line in enumerate(text.splitlines(), start=1):
-            header, entry = _HEADER.match(line), _ENTRY.match(line)
+            line = line.strip()
+            header = _split(line.lstrip("["), "]") if line.startswith("[") else ()
             if header:
-                table = _split(header.group(1))
-                if line.lstrip().startswith("[["):
+                table = header
+                if line.startswith("[["):
                     entries[table] = entries.get(table, -1) + 1
                     table = (*table, str(entries[table]))
                 self._note(table, number)
-            elif entry:
-                self._note(table + _split(entry.group(1)), number)
+            elif entry := _split(line, "="):
+                self._note(table + entry, number)
 
     def _note(self, path: tuple[str, ...], number: int) -> None:
         for depth in range(len(path), 0, -1):
             self._lines.setdefault(path[:depth], number)
 
     def line(self, field: Sequence[str]) -> int | None:
-        """Line of `field`, else of the nearest table around it, else None."""
-        path = tuple(field)
-        while path:
-            if path in self._lines:
-                return self._lines[path]
-            path = path[:-1]
-        return None
+        """Line of a field, else of the nearest table around it, else None."""
+        return next((found for end in range(len(field), 0, -1) if (found := self._lines.get(tuple(field[:end])))), None)
 
     def knows(self, field: Sequence[str]) -> bool:
-        """Whether `field` itself stands in the text."""
+        """Whether the field itself stands in the text."""
         return tuple(field) in self._lines
 
 
-def _split(dotted: str) -> tuple[str, ...]:
-    return tuple(part.strip("\"'") for part in _PART.findall(dotted))
+def _split(line: str, end: str) -> tuple[str, ...]:
+    """Parts of the dotted key at the beginning of a line up to the sign `end`; none when there is no such key."""
+    parts: list[str] = []
+    at = 0
+    while found := _PART.match(line, at):
+        parts.append(found.group(1).strip("\"'"))
+        at = found.end() + 1
+        if line[found.end() : at] != ".":
+            return tuple(parts) if line[found.end() : at] == end else ()
+    return ()

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from heatsim.errors import InputError
-from heatsim.scenario.ringcsv import read_capture
+from heatsim.scenario.ramp import read_ramp
 from heatsim.scenario.ringtest import RingTest
 
 HEAD = """[ring]
@@ -111,7 +111,7 @@ def test_a_ramp_needs_a_capture_and_a_voltage(tmp_path):
     ids=["us-mA", "semicolon", "tab", "swapped", "headless"],
 )
 def test_columns_are_found_by_name_and_unit(header, separator, change, tmp_path):
-    found = read_capture(csv(tmp_path, [change(t, i) for t, i in ROWS], header, separator))
+    found = read_ramp(csv(tmp_path, [change(t, i) for t, i in ROWS], header, separator))
     assert found.time == pytest.approx([t for t, _ in ROWS]) and found.current == pytest.approx([i for _, i in ROWS])
     assert found.voltage is None
 
@@ -119,7 +119,7 @@ def test_columns_are_found_by_name_and_unit(header, separator, change, tmp_path)
 def test_decimal_commas_are_read_where_columns_are_not_parted_by_them(tmp_path):
     rows = "\n".join(f"{t:.9g};{i:.9g}".replace(".", ",") for t, i in ROWS)
     (tmp_path / "x.csv").write_text("time [s];current [A]\n" + rows)
-    assert read_capture(tmp_path / "x.csv").current == pytest.approx([i for _, i in ROWS])
+    assert read_ramp(tmp_path / "x.csv").current == pytest.approx([i for _, i in ROWS])
 
 
 def test_a_file_as_an_oscilloscope_writes_it_is_read(tmp_path):
@@ -127,21 +127,21 @@ def test_a_file_as_an_oscilloscope_writes_it_is_read(tmp_path):
     rows = "\r\n".join(f"{1e3 * t:.9g};{12 - k % 2 / 10:g};{i:g}".replace(".", ",") for k, (t, i) in enumerate(ROWS))
     text = "Model;x\r\nProbe;1\r\n\r\nTime;CH1;CH2\r\n(ms);(V);(A)\r\n" + rows
     (tmp_path / "x.csv").write_bytes(text.encode("utf-16"))
-    found = read_capture(tmp_path / "x.csv")
+    found = read_ramp(tmp_path / "x.csv")
     assert found.current == pytest.approx([i for _, i in ROWS]) and found.voltage[:2] == pytest.approx([12.0, 11.9])
-    shunted = read_capture(csv(tmp_path, [(t, 0.01 * i) for t, i in ROWS], "Second,CH1 [V]"), shunt=0.01)
+    shunted = read_ramp(csv(tmp_path, [(t, 0.01 * i) for t, i in ROWS], "Second,CH1 [V]"), shunt=0.01)
     assert shunted.current == pytest.approx([i for _, i in ROWS])
 
 
 def test_a_shunts_voltage_becomes_current_and_a_third_column_is_the_voltage(tmp_path):
     rows = [(t, 0.01 * i, 12.0) for t, i in ROWS]
-    found = read_capture(csv(tmp_path, rows, "time [s],current [V],voltage [V]"), shunt=0.01)
+    found = read_ramp(csv(tmp_path, rows, "time [s],current [V],voltage [V]"), shunt=0.01)
     assert found.current == pytest.approx([i for _, i in ROWS]) and found.voltage == pytest.approx([12.0] * 40)
 
 
 def test_equal_time_stamps_are_averaged_and_counted(tmp_path):
     rows = [(k // 2 * 1e-6, float(k)) for k in range(80)]
-    found = read_capture(csv(tmp_path, rows))
+    found = read_ramp(csv(tmp_path, rows))
     assert found.joined == 40 and found.current[:3] == pytest.approx([0.5, 2.5, 4.5])
 
 
@@ -166,16 +166,16 @@ def test_equal_time_stamps_are_averaged_and_counted(tmp_path):
 def test_a_faulty_capture_is_refused_with_its_row(spoil, words, tmp_path):
     path = csv(tmp_path)
     path.write_text("\n".join(spoil(path.read_text().splitlines())))
-    told = problems(lambda: read_capture(path))
+    told = problems(lambda: read_ramp(path))
     for word in words:
         assert word in told
 
 
 def test_folders_binaries_and_missing_files_are_refused(tmp_path):
     (tmp_path / "b.csv").write_bytes(b"time,current\n\xff\xfe\x00")
-    assert "b.csv:2" in problems(lambda: read_capture(tmp_path / "b.csv"))
-    assert "is a folder" in problems(lambda: read_capture(tmp_path))
-    assert "cannot be read" in problems(lambda: read_capture(tmp_path / "none.csv"))
+    assert "b.csv:2" in problems(lambda: read_ramp(tmp_path / "b.csv"))
+    assert "is a folder" in problems(lambda: read_ramp(tmp_path))
+    assert "cannot be read" in problems(lambda: read_ramp(tmp_path / "none.csv"))
 
 
 @given(st.binary(max_size=400))
@@ -187,4 +187,4 @@ def test_no_bytes_whatever_lead_to_anything_but_an_input_error(data):
         path = Path(folder) / "x.csv"
         path.write_bytes(data)
         with pytest.raises(InputError):
-            read_capture(path)
+            read_ramp(path)

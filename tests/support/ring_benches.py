@@ -4,7 +4,7 @@
 import numpy as np
 import pytest
 
-from heatsim.scenario.ringtest import Capture, RingTest
+from heatsim.scenario.ringtest import RampCapture, RingTest
 from tests.support.synthetic_rings import TrueRing, bench_text, captured
 
 SOFT = TrueRing(26.9e-3, 14.7e-3, 11.2e-3, 26, 61.3, "soft", 18.1, 1.83, 0.02, 1.1)
@@ -15,7 +15,7 @@ VOLTS = 12.0
 def bench(ring, time, current, voltage=None, extra="", lines=""):
     """A test with a capture in hand."""
     tables = RingTest.from_text(bench_text(ring, None if voltage is not None else VOLTS, extra, lines)).tables
-    return RingTest("made.toml", tables, Capture(time, current, voltage, "made.csv"))
+    return RingTest("made.toml", tables, RampCapture(time, current, voltage, "made.csv"))
 
 
 def record(ring, seed=1, noise=0.004, bits=8, count=1200, reach=2.0, flat=0.15, uneven=False):

@@ -13,7 +13,7 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.physics.numeric import FloatArray
-from heatsim.scenario.ringtest import Capture, RingTest
+from heatsim.scenario.ringtest import RampCapture, RingTest
 from heatsim.waves.capture.levels import code_width, local_noise
 
 MOST = 1500
@@ -204,7 +204,7 @@ def _without_spikes(
     return time[~wild], current[~wild], None if volts is None else volts[~wild]
 
 
-def _edge(time: FloatArray, current: FloatArray, capture: Capture) -> tuple[float, float]:
+def _edge(time: FloatArray, current: FloatArray, capture: RampCapture) -> tuple[float, float]:
     """Instant [s] the ramp leaves zero, the line through its first tenth drawn back to the level before it; and the slope
     [A/s] of that line."""
     smooth = _smooth(current, max(3, current.size // 150))

@@ -15,7 +15,7 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.physics.numeric import FloatArray
-from heatsim.waves.capture import capture as waves
+from heatsim.waves.capture.capture import Capture, Channel, read_capture
 
 FEWEST, MOST = 24, 1_000_000
 """Samples of a ramp."""
@@ -26,7 +26,7 @@ _FORM = "two or three columns, time, current and optionally voltage, such as: ti
 
 
 @dataclass(frozen=True)
-class Capture:
+class RampCapture:
     """A captured ramp: time [s], strictly rising; current [A]; voltage [V] or None; label: where it is from.
 
     joined: number of samples that shared a time stamp with the one before and were averaged into it.
@@ -39,12 +39,14 @@ class Capture:
     joined: int = 0
 
 
-def read_capture(path: Path, shunt: float | None = None) -> Capture:
-    """Read a capture; `shunt` [ohm] divides a current column given in volts across it.
+def read_ramp(path: Path, shunt: float | None = None) -> RampCapture:
+    """Read a captured ramp.
 
+    path: the oscilloscope's file
+    shunt: resistance [ohm] that divides a current column given in volts across it
     Raises InputError with file and line for whatever cannot be read as rising, finite samples.
     """
-    found = waves.read_capture(path, missing=False, rebuild=False, expected=_FORM)
+    found = read_capture(path, missing=False, rebuild=False, expected=_FORM)
     roles = _by_name(found, shunt) if found.header else _by_place(found)
     count = found.time.size
     if not FEWEST <= count <= MOST:
@@ -54,17 +56,17 @@ def read_capture(path: Path, shunt: float | None = None) -> Capture:
     return _joined(found, current, voltage)
 
 
-def _by_place(found: waves.Capture) -> dict[str, waves.Channel]:
+def _by_place(found: Capture) -> dict[str, Channel]:
     count = len(found.channels)
     if count > 2:
         raise InputError.single(found.label, "has no header, and not two or three columns", count + 1, _FORM)
     return dict(zip(("current", "voltage"), found.channels, strict=False))
 
 
-def _by_name(found: waves.Capture, shunt: float | None) -> dict[str, waves.Channel]:
+def _by_name(found: Capture, shunt: float | None) -> dict[str, Channel]:
     """Role -> channel; with a shunt the first channel in volts is the current unless another is called so."""
     where = f"{found.label}:{found.header}"
-    roles: dict[str, waves.Channel] = {}
+    roles: dict[str, Channel] = {}
     named = {_ROLES.get(channel.name.lower()) for channel in found.channels}
     for channel in found.channels:
         role = _ROLES.get(channel.name.lower()) or {"A": "current", "V": "voltage"}.get(channel.unit)
@@ -82,7 +84,7 @@ def _by_name(found: waves.Capture, shunt: float | None) -> dict[str, waves.Chann
     return roles
 
 
-def _joined(found: waves.Capture, current: FloatArray, voltage: FloatArray | None) -> Capture:
+def _joined(found: Capture, current: FloatArray, voltage: FloatArray | None) -> RampCapture:
     starts = np.flatnonzero(np.concatenate([[True], np.diff(found.time) > 0]))
     counts = np.diff(np.append(starts, found.time.size))
     if starts.size < FEWEST:
@@ -92,4 +94,4 @@ def _joined(found: waves.Capture, current: FloatArray, voltage: FloatArray | Non
     if np.ptp(current) == 0:
         raise InputError.single(found.label, "the current never changes", f"{current[0]:g} A", "a rising ramp")
     voltage = None if voltage is None else np.add.reduceat(voltage, starts) / counts
-    return Capture(found.time[starts], current, voltage, found.label, int((counts - 1).sum()))
+    return RampCapture(found.time[starts], current, voltage, found.label, int((counts - 1).sum()))
