@@ -4,7 +4,7 @@
 The winding, its copper and capacitance taken away, stands on a square voltage, so that its flux runs up and down
 evenly: from nothing to the peak (the virgin curve of a hysteretic core), then full cycles. This room writes decks and reads
 waveforms; who runs them is passed in, such as `lambda deck: run_deck(deck).waveforms` or
-`heatsim.engine.binary.run_binary`.
+`tests.support.engine.binary.run_binary`.
 """
 
 from __future__ import annotations

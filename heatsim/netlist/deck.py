@@ -29,13 +29,13 @@ class Transient:
 class SettleRule:
     """When a run counts as settled, judged from the waveform alone.
 
-    section: signal whose rising zero crossings mark the periods (the tank voltage);
-    watched: signals whose per-period peak-to-peak and mean must stop moving (tank voltage, choke and supply currents);
-    tolerance: largest relative drift allowed between the means of two adjacent windows of `periods` periods each,
-    relative to that signal's own peak-to-peak plus |mean|;
-    first: earliest time to look [s]; again: how much longer to run between looks [s]; limit: longest run [s].
-    quiet: |section| peak below this [V] counts as no oscillation; latch_current: a watched current [A] above this
-    without oscillation counts as latched.
+    section: signal whose rising zero crossings mark the periods (the tank voltage)
+    watched: signals whose mean and peak-to-peak in each period must stop moving
+    tolerance: largest drift between the means of two adjacent windows of `periods` periods each, relative to that
+    signal's own peak-to-peak plus |mean| [1]
+    first: earliest time to look [s]; again: how much longer to run between looks [s]; limit: longest run [s]
+    quiet: peak of |section| below which it does not oscillate [V]
+    latch_current: without oscillation, a watched current above this counts as latched [A]
     """
 
     section: str
@@ -59,12 +59,14 @@ class State:
 
 @dataclass(frozen=True)
 class SlowState:
-    """A state that takes many periods to forget where it came from, and a source that can push it.
+    """A state that takes many periods to forget where it came from, and a source that can perturb it.
 
-    terms: its value from simulator vectors, as in `Signal`, less `offset`; scale: expected size, in its unit; source: its value is
-    zero but for a push; gain: change of the state for each second of one volt or ampere of that source; probe: push, as
-    a share of the scale, that shows the state's effect well above noise and below any bend of the circuit; turns: whether
-    it is the amplitude of the oscillation itself, which turns on while it is being pushed.
+    terms: its value from simulator vectors, as in `Signal`, less `offset`
+    scale: expected size, in its unit
+    source: zero but for a perturbation
+    gain: change of the state for each second of one volt or ampere of that source
+    probe: perturbation, as a share of the scale, that shows well above noise and below any bend of the circuit [1]
+    rotates: whether it is the amplitude of the oscillation itself, whose phase goes on while it is perturbed
     """
 
     name: str
@@ -74,18 +76,23 @@ class SlowState:
     gain: float
     probe: float
     offset: float = 0.0
-    turns: bool = False
+    rotates: bool = False
 
 
 @dataclass(frozen=True)
 class Deck:
-    """title: one line, [A-Za-z0-9 ._,+-] only, never text of the user's making;
-    circuit: every line between title and analysis (parts, subcircuits, models, comments);
-    measures: `.meas` lines for a person running plain ngspice; signals: how to read the vectors;
-    options: `.option` name -> value; ledger: energy bookkeeping; settle: when to stop; transient: timing;
-    period: expected [s]; slow: slow states, which a held deck can push; levelled:
-    weights of the slow states in the sum that is the slowest of all, empty for none known; every: save every vector;
-    start: state at t = 0 instead of all zero.
+    """A netlist with what belongs to it.
+
+    title: one line, [A-Za-z0-9 ._,+-] only, never text of the user's making
+    circuit: every line between title and analysis (parts, subcircuits, models, comments)
+    transient: timing; settle: when to stop; options: `.option` name -> value
+    signals: how to read the vectors; ledger: energy bookkeeping
+    measures: `.meas` lines for a person running plain ngspice
+    period: expected [s]
+    slow: slow states, which a paused circuit can perturb
+    slowest_mode: weights of the slow states in the sum that decays slowest, empty for none known
+    every: save every vector
+    start: state at t = 0 instead of all zero
     """
 
     title: str
@@ -98,7 +105,7 @@ class Deck:
     options: Mapping[str, str] = field(default_factory=dict)
     period: float = 0.0
     slow: tuple[SlowState, ...] = ()
-    levelled: tuple[float, ...] = ()
+    slowest_mode: tuple[float, ...] = ()
     every: bool = False
     start: State | None = None
 

@@ -9,7 +9,7 @@ import re
 from heatsim.netlist.chokes import Emission, emit_choke
 from heatsim.netlist.deck import Deck, SettleRule, Transient
 from heatsim.netlist.power import emit_gate, emit_gate_supply, emit_supply, emit_switch
-from heatsim.netlist.slow import levelled, push_sources, slow_states
+from heatsim.netlist.slow import perturbation_sources, slow_states, slowest_mode
 from heatsim.netlist.tank import emit_bars, emit_tank
 from heatsim.parts.heater import Heater
 from heatsim.physics.stage import choke_flux_swing
@@ -21,22 +21,22 @@ OPTIONS = {"method": "gear", "maxord": "2", "reltol": "1e-3"}
 QUIET_SHARE = 1.0
 """A tank peak below this share of the supply voltage is no oscillation worth the name; a healthy stage reaches pi."""
 
-HELD_PERIODS = 300
-"""End of a held deck's run, in periods: further than any search goes."""
+PAUSED_PERIODS = 300
+"""End of a paused circuit's run, in periods: further than any search goes."""
 
 LATCH_FACTOR = 2.0
 """Without oscillation, a choke current above this many times the ideal stage's mean means that a side stays on."""
 
 
-def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: float = 12e-3, held: bool = False) -> Deck:
+def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: float = 12e-3, paused: bool = False) -> Deck:
     """The netlist of one case.
 
     title: any text, made safe here; steps_per_period: largest step is the expected period over this; longest: end of
-    a run that does not settle [s]; held: supplies stand at their voltage from the start, without ripple, and sources
-    are added that push the slow states (see `heatsim.engine.orbit`).
+    a run that does not settle [s]; paused: supplies stand at their voltage from the start, without ripple, and sources
+    are added that perturb the slow states (see `heatsim.engine.shooting`).
     """
-    sections = _sections(heater, held)
-    sections += [("sources that push the slow states, zero but for a push", push_sources(heater))] if held else []
+    sections = _sections(heater, paused)
+    sections += [("sources that perturb the slow states, zero otherwise", perturbation_sources(heater))] if paused else []
     texts = dict.fromkeys(text for _, part in sections for text in part.subcircuits)
     body = [f"\n* {heading}\n{part.lines}" for heading, part in sections]
     parts = [part for _, part in sections]
@@ -47,7 +47,7 @@ def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: 
     return Deck(
         title=re.sub(r"[^A-Za-z0-9 ._,+-]", " ", title)[:80].strip() or "heater",
         circuit=_preamble(heater) + "\n\n" + "\n\n".join(texts) + "\n" + "\n".join(body),
-        transient=Transient(HELD_PERIODS * period if held else settle.first, step, step),
+        transient=Transient(PAUSED_PERIODS * period if paused else settle.first, step, step),
         settle=settle,
         signals=tuple(signal for part in parts for signal in part.signals),
         ledger=Ledger(
@@ -59,12 +59,12 @@ def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: 
         options=OPTIONS,
         period=period,
         slow=slow_states(heater),
-        levelled=levelled(heater),
-        every=held,
+        slowest_mode=slowest_mode(heater),
+        every=paused,
     )
 
 
-def _sections(heater: Heater, held: bool) -> list[tuple[str, Emission]]:
+def _sections(heater: Heater, paused: bool) -> list[tuple[str, Emission]]:
     nodes = {"left": "d_left", "right": "d_right", "centre": "tap"}
     chokes = [
         (
@@ -78,10 +78,10 @@ def _sections(heater: Heater, held: bool) -> list[tuple[str, Emission]]:
     ]
     gates = [(f"gate network, {side}", emit_gate(heater.gate, side)) for side in ("left", "right")]
     return [
-        ("supply", emit_supply(heater.supply, held)),
+        ("supply", emit_supply(heater.supply, paused)),
         *chokes,
         *banks,
-        ("gate supply", emit_gate_supply(heater, held)),
+        ("gate supply", emit_gate_supply(heater, paused)),
         *gates,
         ("bars from the drains to the tank", emit_bars(heater)),
         ("tank", emit_tank(heater)),

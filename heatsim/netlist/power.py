@@ -14,17 +14,17 @@ from heatsim.waves import Capacitive, Inductive, Ohmic, Product, Resistive, Sign
 OTHER = {"left": "right", "right": "left"}
 
 
-def emit_supply(supply: Supply, held: bool = False) -> Emission:
-    """Source, leads and reservoir up to node bus. held: at its voltage from the start and without ripple."""
+def emit_supply(supply: Supply, paused: bool = False) -> Emission:
+    """Source, leads and reservoir up to node bus. paused: at its voltage from the start and without ripple."""
     values = {
         "v": supply.voltage,
         "tr": supply.rise_time,
-        **({"v0": supply.voltage} if held else {}),
+        **({"v0": supply.voltage} if paused else {}),
         "rs": supply.resistance,
         "ls": supply.inductance,
         "c": supply.reservoir,
         "esr": supply.reservoir_resistance,
-        "vrip": 0.0 if held else supply.ripple / 2,
+        "vrip": 0.0 if paused else supply.ripple / 2,
         "frip": supply.ripple_frequency,
     }
     signals = (
@@ -148,12 +148,12 @@ def emit_gate(gate: GateDrive, side: str) -> Emission:
     )
 
 
-def emit_gate_supply(heater: Heater, held: bool = False) -> Emission:
-    """The gate supply, rising after its delay; held: there from the start."""
+def emit_gate_supply(heater: Heater, paused: bool = False) -> Emission:
+    """The gate supply, rising after its delay; paused: there from the start."""
     gate = heater.gate
     start = max(gate.supply_delay, 1e-9)
     rise = f"pwl(0 0 {start:.6g} 0 {start + gate.supply_rise:.6g} {gate.supply_voltage:.6g})"
-    line = f"vgate vgs 0 {f'dc {gate.supply_voltage:.6g}' if held else rise}"
+    line = f"vgate vgs 0 {f'dc {gate.supply_voltage:.6g}' if paused else rise}"
     sides = ("left", "right")
     signals = (
         Signal("gate_supply.voltage", "V", ((1.0, "v(vgs)"),)),

@@ -29,16 +29,16 @@ def slow_states(heater: Heater) -> tuple[SlowState, ...]:
             "tank",
             ((1.0, "v(xtank.c3)"), (-1.0, "v(t_right)")),
             math.pi * supply.voltage,
-            "ikick_tank",
+            "iperturb_tank",
             1 / heater.capacitors.capacitance,
             0.04,
-            turns=True,
+            rotates=True,
         ),
         SlowState(
             "reservoir",
             ((1.0, "v(bus)"), (-1.0, "v(xsupply.z)")),
             drop,
-            "ikick_reservoir",
+            "iperturb_reservoir",
             1 / supply.reservoir,
             0.3,
             supply.voltage,
@@ -52,7 +52,7 @@ def slow_states(heater: Heater) -> tuple[SlowState, ...]:
                 f"choke.{choke.side}",
                 ((FLUX_UNIT, f"v(xch_{choke.side}.phi)"),),
                 swing,
-                f"ikick_{choke.side}",
+                f"iperturb_{choke.side}",
                 FLUX_UNIT / capacity,
                 0.08,
             )
@@ -60,7 +60,7 @@ def slow_states(heater: Heater) -> tuple[SlowState, ...]:
     return tuple(found)
 
 
-def levelled(heater: Heater) -> tuple[float, ...]:
+def slowest_mode(heater: Heater) -> tuple[float, ...]:
     """Weights of the difference between the fluxes of two chokes, in the order of `slow_states`.
 
     From section to section it changes by the integral of the drains' difference, which is the coil's own voltage and so,
@@ -70,8 +70,8 @@ def levelled(heater: Heater) -> tuple[float, ...]:
     return () if heater.tapped else (0.0, 0.0, 0.0, 1.0, -1.0)
 
 
-def push_sources(heater: Heater) -> Emission:
+def perturbation_sources(heater: Heater) -> Emission:
     """Current sources across the tank's and the reservoir's capacitance and into the chokes' flux nodes."""
-    lines = ["ikick_tank t_right xtank.c3 dc 0", "ikick_reservoir xsupply.z bus dc 0"]
-    lines += [f"ikick_{choke.side} 0 xch_{choke.side}.phi dc 0" for choke in heater.chokes]
+    lines = ["iperturb_tank t_right xtank.c3 dc 0", "iperturb_reservoir xsupply.z bus dc 0"]
+    lines += [f"iperturb_{choke.side} 0 xch_{choke.side}.phi dc 0" for choke in heater.chokes]
     return Emission((), "\n".join(lines), ())

@@ -9,19 +9,19 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
-from heatsim.engine import orbit, walk
-from heatsim.engine.binary import run_binary
+from heatsim.engine import poincare, shooting
 from heatsim.engine.outcome import Run
 from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.studies.check import case_deck, judge_run
-from heatsim.studies.points.path import evaluate_strip
+from heatsim.studies.points.path import evaluate_path
 from heatsim.studies.points.point import Point, PointResult, Strip, summarise
 from tests.benchmarks.circuits import Circuit
 from tests.benchmarks.clock import Spans, Took, now
 from tests.benchmarks.truth import Short, Truth, ended_at, errors, tail
+from tests.support.engine.binary import run_binary
 
 TIME_LIMIT = 300.0
 """Wall clock for one run [s]; none is meant to reach it."""
@@ -86,7 +86,7 @@ def prepare(session: Session, truth: Truth) -> Bench:
     for start, strip in (truth.circuit.over_supply(), truth.circuit.over_load()):
         found: list[PointResult] = []
         begun = now()
-        evaluate_strip(session, truth.circuit.scenario, Strip((start,)), lambda place, result, found=found: found.append(result))
+        evaluate_path(session, truth.circuit.scenario, Strip((start,)), lambda place, result, found=found: found.append(result))
         ends.append(now() - begun)
         pairs.append((found[0].state, strip))
     return Bench(truth, session, pairs[0], pairs[1], tuple(ends))
@@ -118,7 +118,7 @@ def run(bench: Bench, method: str) -> list[Timing]:
     if seed is None:
         return []
     if method == SINGLE:
-        return _followed(bench, method, replace(seed, jacobian=None), strip[-1:])
+        return _followed(bench, method, replace(seed, monodromy=None), strip[-1:])
     return _followed(bench, method, seed, strip)[1:]
 
 
@@ -160,14 +160,14 @@ def _shared(session: Session, deck: Deck) -> Run:
 def _followed(bench: Bench, method: str, seed: Any, strip: Sequence[Point]) -> list[Timing]:
     """Points of a strip from a neighbour's state, as the workers of a sweep follow them."""
     marks: list[tuple[Took, PointResult, int, int]] = []
-    spans = Spans({"orbit": [(orbit, "find_orbit")], "period": [(walk.Walk, "step")]})
+    spans = Spans({"orbit": [(shooting, "find_periodic_state")], "period": [(poincare.PoincareMap, "iterate")]})
 
     def emit(place: int, result: PointResult) -> None:
         marks.append((now(), result, len(spans.whole.get("orbit", [])), len(spans.whole.get("period", []))))
 
     begun = now()
     with spans:
-        evaluate_strip(bench.session, bench.circuit.scenario, Strip(tuple(strip), seed, confirm=False), emit)
+        evaluate_path(bench.session, bench.circuit.scenario, Strip(tuple(strip), seed, confirm=False), emit)
     found, since, searches, periods = [], begun, 0, 0
     for place, (at, result, searched, stepped) in enumerate(marks):
         sim = sum(spans.whole["orbit"][searches:searched], Took())

@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from heatsim.engine import orbit, session, walk
+from heatsim.engine import poincare, session, shooting
 from heatsim.engine.worker import receive, send
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import study as check
 from heatsim.studies.points import path as follow
-from heatsim.studies.points.path import evaluate_strip
+from heatsim.studies.points.path import evaluate_path
 from heatsim.studies.points.point import Point, PointResult, Strip
 from heatsim.studies.store.store import Store
 from tests.benchmarks.clock import Spans, Spread, Took, now
@@ -32,8 +32,8 @@ FUNCTIONS = {
     "pushes set": [(session.Session, "alter")],
     "vectors read": [(session.Session, "view"), (session.Session, "_vector")],
     "state read": [(session.Session, "state")],
-    "waveforms copied": [(walk.Walk, "waveforms"), (follow, "laid_end_to_end")],
-    SEARCH: [(orbit, "find_orbit")],
+    "waveforms copied": [(poincare.PoincareMap, "waveforms"), (follow, "laid_end_to_end")],
+    SEARCH: [(shooting, "find_periodic_state")],
     "measures": [(check, "measure")],
     "choke losses and temperature": [(check, "choke_heat")],
     "limits judged": [(check, "judge"), (check, "case_limits")],
@@ -62,7 +62,7 @@ def profile(benches: Sequence[Bench], turns: int) -> list[Part]:
         for bench in benches:
             seed, strip = bench.over_supply
             first: list[PointResult] = []
-            evaluate_strip(
+            evaluate_path(
                 bench.session,
                 bench.circuit.scenario,
                 Strip(strip[:1], seed, False),
@@ -70,7 +70,7 @@ def profile(benches: Sequence[Bench], turns: int) -> list[Part]:
             )
             spans = Spans(FUNCTIONS, REST)
             with spans:
-                evaluate_strip(
+                evaluate_path(
                     bench.session,
                     bench.circuit.scenario,
                     Strip(strip[1:], first[0].state, False),

@@ -14,13 +14,13 @@ from pathlib import Path
 
 import numpy as np
 
-from heatsim.engine import orbit
+from heatsim.engine import shooting
 from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck
 from heatsim.studies.points.crew import Crew
-from heatsim.studies.points.path import evaluate_strip
+from heatsim.studies.points.path import evaluate_path
 from heatsim.studies.points.point import PointResult, Strip
 from heatsim.studies.store.store import Store
 from heatsim.studies.sweep.plan import SweepPlan
@@ -127,15 +127,15 @@ def _sized(session: Session, circuit: Circuit, turns: int, tell: Callable[[str],
     tell(f"size of the circuit: {circuit.name}")
     start, strip = circuit.over_supply()
     first: list[PointResult] = []
-    evaluate_strip(session, circuit.scenario, Strip((start,)), lambda place, result: first.append(result))
+    evaluate_path(session, circuit.scenario, Strip((start,)), lambda place, result: first.append(result))
     seed = first[0].state
     whole: list[float] = []
     sims: list[float] = []
     for _ in range(turns):
         marks = [now()]
-        spans = Spans({"orbit": [(orbit, "find_orbit")]})
+        spans = Spans({"orbit": [(shooting, "find_periodic_state")]})
         with spans:
-            evaluate_strip(
+            evaluate_path(
                 session, circuit.scenario, Strip(strip, seed, confirm=False), lambda place, result, marks=marks: marks.append(now())
             )
         whole += [(b - a).cpu for a, b in zip(marks[1:], marks[2:], strict=False)]

@@ -11,7 +11,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from heatsim.engine.binary import BinaryFailed, read_raw, run_binary
 from heatsim.engine.guard import DeckRefused
 from heatsim.engine.session import Session
 from heatsim.engine.settle import per_period, rising_zeros
@@ -19,6 +18,7 @@ from heatsim.engine.simulate import simulate
 from heatsim.errors import SetupError
 from tests.engine.test_session import GOOD
 from tests.engine.test_simulate import COLLAPSING
+from tests.support.engine.binary import BinaryFailed, read_raw, run_binary
 from tests.support.engine.circuits import heater, ring_down, small
 
 plain = pytest.mark.skipif(shutil.which("ngspice") is None, reason="needs the plain ngspice program")

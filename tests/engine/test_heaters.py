@@ -15,11 +15,11 @@ import pytest
 
 import heatsim as hs
 from heatsim.engine import Run, run_decks
-from heatsim.engine.binary import run_binary
 from heatsim.netlist.deck import Deck
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, case_deck, judge_run
 from heatsim.waves import Waveforms
+from tests.support.engine.binary import run_binary
 
 CASES = (("bench-heater", "idle"), ("bench-heater", "loaded"), ("bench-heater-small-rings", "loaded"))
 

@@ -10,8 +10,8 @@ from dataclasses import replace
 
 import pytest
 
-from heatsim.engine.orbit import NoOrbit, Orbit, find_orbit, section_seed
 from heatsim.engine.session import Session
+from heatsim.engine.shooting import NoPeriodicState, PeriodicState, find_periodic_state, guess_at_section
 from heatsim.engine.simulate import simulate
 from heatsim.netlist.generate import make_deck
 from heatsim.parts.heater import Heater
@@ -37,16 +37,16 @@ ALLOWED = {
 """Relative; the chokes' peaks 1 %."""
 
 
-def found_from_cold(session: Session, heater: Heater) -> Orbit:
+def found_from_cold(session: Session, heater: Heater) -> PeriodicState:
     """From a cold start looked at once; where the search fails from there, from one that has settled, as a strip does."""
-    deck, held = replace(make_deck(heater, "second leg"), every=True), make_deck(heater, "second leg", held=True)
+    deck, paused = replace(make_deck(heater, "second leg"), every=True), make_deck(heater, "second leg", paused=True)
     for limit in (deck.settle.first, deck.settle.limit):
         simulate(session, replace(deck, settle=replace(deck.settle, limit=limit)), 120)
-        seed = section_seed(session, deck)
-        assert seed is not None
+        guess = guess_at_section(session, deck)
+        assert guess is not None
         try:
-            return find_orbit(session, held, seed)
-        except NoOrbit as error:
+            return find_periodic_state(session, paused, guess)
+        except NoPeriodicState as error:
             failure = error
     raise failure
 

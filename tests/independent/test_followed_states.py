@@ -14,12 +14,12 @@ from dataclasses import replace
 
 import pytest
 
-from heatsim.engine.orbit import NoOrbit, Seed, find_orbit, section_seed
 from heatsim.engine.session import Session
+from heatsim.engine.shooting import InitialGuess, NoPeriodicState, find_periodic_state, guess_at_section
 from heatsim.engine.simulate import simulate
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck
-from heatsim.studies.points.path import evaluate_strip
+from heatsim.studies.points.path import evaluate_path
 from heatsim.studies.points.point import Point, PointResult, Strip
 from tests.support.independent.cold_starts import HEATERS, cold_start, table
 from tests.support.independent.random_heaters import CASE, drawn
@@ -44,15 +44,15 @@ ALLOWED = {
 THD = 0.001
 
 
-def begun(session: Session, scenario: Scenario, point: Point) -> Seed | None:
+def begun(session: Session, scenario: Scenario, point: Point) -> InitialGuess | None:
     """A periodic state found from a cold start that is looked at once; None when there is none."""
     near = scenario.change(dict(point.fields))
     deck = replace(case_deck(near, CASE), every=True)
     simulate(session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), 60)
-    seed = section_seed(session, deck)
+    guess = guess_at_section(session, deck)
     try:
-        return find_orbit(session, case_deck(near, CASE, held=True), seed).seed if seed else None
-    except NoOrbit:
+        return find_periodic_state(session, case_deck(near, CASE, paused=True), guess).guess if guess else None
+    except NoPeriodicState:
         return None
 
 
@@ -74,10 +74,10 @@ def test_followed_states_are_those_of_long_cold_starts(session: Session, group: 
         heater = drawn(number)
         scenario = heater.scenario(longest="60 ms")
         wanted = known[number]
-        seed = begun(session, scenario, heater.point(neighbour=True))
+        guess = begun(session, scenario, heater.point(neighbour=True))
         found: list[PointResult] = []
-        strip = Strip((heater.point(),), seed, confirm=seed is None)
-        evaluate_strip(session, scenario, strip, lambda _, result, found=found: found.append(result))
+        strip = Strip((heater.point(),), guess, confirm=guess is None)
+        evaluate_path(session, scenario, strip, lambda _, result, found=found: found.append(result))
         assert found[0].outcome == "settled", f"{number}: {heater.told}: {found[0].outcome_detail}"
         followed += found[0].method == "periodic"
         told = apart(found[0].measures, wanted)

@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 
 from heatsim.engine import run_deck
-from heatsim.engine.binary import run_binary
 from heatsim.errors import InputError
 from heatsim.netlist.characterise import POINTS, bench_deck, characterise, inductance_error, read_bench
 from heatsim.parts.curves import GappedCurve, LinearCurve, soft_curve, table_curve
 from heatsim.parts.hysteresis import POWDER_60, HystereticCurve
 from heatsim.waves import Waveforms
+from tests.support.engine.binary import run_binary
 
 pytestmark = [pytest.mark.ngspice, pytest.mark.skipif(shutil.which("ngspice") is None, reason="needs the plain ngspice program")]
 

@@ -12,7 +12,6 @@ import pytest
 
 import heatsim as hs
 from heatsim.constants import MU_0
-from heatsim.engine.binary import run_binary
 from heatsim.errors import InputError
 from heatsim.netlist.characterise import characterise
 from heatsim.netlist.chokes import FLUX_UNIT, choke_model
@@ -23,6 +22,7 @@ from heatsim.physics.magnetisation import JilesAtherton, jiles_atherton_leg
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck
 from heatsim.waves import Magnetic, Product, Signal
+from tests.support.engine.binary import run_binary
 from tests.support.references import JA_CLOSED, JA_LOOP
 
 pytestmark = [pytest.mark.ngspice, pytest.mark.skipif(shutil.which("ngspice") is None, reason="needs the plain ngspice program")]

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from heatsim.engine.orbit import find_orbit, section_seed
 from heatsim.engine.session import Session
+from heatsim.engine.shooting import find_periodic_state, guess_at_section
 from heatsim.engine.simulate import simulate
 from heatsim.errors import InputError
 from heatsim.netlist.generate import make_deck
@@ -115,22 +115,22 @@ def test_simulated_turn_against_the_independent_integration() -> None:
     ids=["usual", "high resistance", "44 periods"],
 )
 def test_periodic_state_with_a_turn(session: Session, short: ShortedTurn) -> None:
-    """The held deck's: harmonics 1 to 11 within 3e-4, frequency within 5e-4, rms current of the turn within 1e-3; and the core's
+    """The paused deck's: harmonics 1 to 11 within 3e-4, frequency within 5e-4, rms current of the turn within 1e-3; and the core's
     current is what the winding's leaves after the turn's and the core loss's."""
     sound = BENCH.heater("loaded")
     heater = replace(sound, chokes=(replace(sound.chokes[0], short=short), sound.chokes[1]))
     deck = replace(make_deck(heater, "short"), every=True)
     simulate(session, deck, 120)
-    seed = section_seed(session, deck)
-    assert seed is not None
-    orbit = find_orbit(session, make_deck(heater, "short", held=True), seed)
-    waves, grid = orbit.waveforms, np.linspace(0.0, 1.0, 4097)
+    guess = guess_at_section(session, deck)
+    assert guess is not None
+    periodic = find_periodic_state(session, make_deck(heater, "short", paused=True), guess)
+    waves, grid = periodic.waveforms, np.linspace(0.0, 1.0, 4097)
     phase = (waves.time - waves.time[0]) / (waves.time[-1] - waves.time[0])
     flow = Flow(Faulty(sound, turns={"left": Turn(short.resistance, short.inductance)}), rtol=1e-6)
     settled = settle(flow)
     mine = np.abs(harmonics(np.interp(grid, phase, waves["tank.voltage"])))
     other = np.abs(harmonics(waveforms(flow, settled)["tank.voltage"]))
-    assert 1 / orbit.period == pytest.approx(1 / settled.period, rel=5e-4)
+    assert 1 / periodic.period == pytest.approx(1 / settled.period, rel=5e-4)
     assert mine[1:12] == pytest.approx(other[1:12], abs=3e-4 * other[1])
     turn = flow(settled.state, settled.period, 4097)[:, NAMES.index("turn_left")]
     assert rms(np.interp(grid, phase, waves["choke.left.short_current"])) == pytest.approx(rms(turn), rel=1e-3)

@@ -32,12 +32,12 @@ MEASURABLE = ("settled", "drifting")
 Progress = Callable[..., None]
 
 
-def case_deck(scenario: Scenario, case: str, heater: Heater | None = None, held: bool = False) -> Deck:
-    """The netlist of one case, as `heatsim netlist` writes it; held: see `make_deck`."""
+def case_deck(scenario: Scenario, case: str, heater: Heater | None = None, paused: bool = False) -> Deck:
+    """The netlist of one case, as `heatsim netlist` writes it; paused: see `make_deck`."""
     chosen = scenario.case(case)
     settings = chosen.tables.simulate
     parts = heater or scenario.heater(case)
-    return make_deck(parts, f"{scenario.name}, {case}", settings.steps_per_period, settings.longest, held)
+    return make_deck(parts, f"{scenario.name}, {case}", settings.steps_per_period, settings.longest, paused)
 
 
 def check(

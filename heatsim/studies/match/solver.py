@@ -16,8 +16,8 @@ from heatsim.parts.heater import Heater
 from heatsim.waves import Array, Waveforms
 
 if TYPE_CHECKING:
-    from heatsim.engine.orbit import Seed
     from heatsim.engine.session import Session
+    from heatsim.engine.shooting import InitialGuess
 
 COUNT = 40
 """Highest order of the lines kept."""
@@ -35,7 +35,7 @@ class Solution:
     frequency: float
     lines: dict[str, Complex]
     bands: dict[str, Array]
-    seed: Seed
+    seed: InitialGuess
     waveforms: Waveforms
 
     @property
@@ -73,14 +73,14 @@ class Solver:
         """The periodic state next to a neighbour's; point: where the slow states are expected. Raises NoSolution."""
         return self._solve(heater, near.seed, near.point_in(heater) if point is None else point)
 
-    def _solve(self, heater: Heater, seed: Seed, point: Array | None) -> Solution:
-        from heatsim.engine.orbit import NoOrbit, find_orbit
+    def _solve(self, heater: Heater, seed: InitialGuess, point: Array | None) -> Solution:
+        from heatsim.engine.shooting import NoPeriodicState, find_periodic_state
 
         self.solved += 1
         try:
-            deck = make_deck(heater, "hypothesis", self.steps, held=True)
-            orbit = find_orbit(self.session, deck, seed, point)
-        except (NoOrbit, ValueError) as problem:
+            deck = make_deck(heater, "hypothesis", self.steps, paused=True)
+            orbit = find_periodic_state(self.session, deck, seed, point)
+        except (NoPeriodicState, ValueError) as problem:
             raise NoSolution(str(problem)) from None
         waves = orbit.waveforms
         turn = float(np.angle(lines_of_period(waves.time, waves[REFERENCE], 1)[1]))
@@ -88,16 +88,16 @@ class Solver:
         lines = {name: c[: COUNT + 1] for name, c in every.items()}
         bands = {name: np.sqrt(band_powers(c)) for name, c in every.items()}
         self.periods += orbit.periods
-        return Solution(heater, 1 / orbit.period, lines, bands, orbit.seed, waves if self.whole else waves.only(self.signals))
+        return Solution(heater, 1 / orbit.period, lines, bands, orbit.guess, waves if self.whole else waves.only(self.signals))
 
     def start(self, heater: Heater, limit: float = 60.0) -> Solution:
         """The periodic state a cold start leads to; limit: of the wall clock [s]. Raises NoSolution with the cause."""
-        from heatsim.engine.orbit import section_seed
+        from heatsim.engine.shooting import guess_at_section
         from heatsim.engine.simulate import simulate
 
         deck = replace(make_deck(heater, "start", self.steps), every=True)
         run = simulate(self.session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), limit)
-        seed = section_seed(self.session, deck) if run.outcome in ("settled", "drifting") else None
+        seed = guess_at_section(self.session, deck) if run.outcome in ("settled", "drifting") else None
         if seed is None:
             raise NoSolution(f"the scenario's own heater does not start: {run.outcome} {run.detail}".strip())
         return self._solve(heater, seed, None)

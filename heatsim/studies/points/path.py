@@ -32,8 +32,8 @@ from heatsim.studies.points.point import Point, PointResult, Strip, failed, summ
 from heatsim.waves import Array, Waveforms
 
 if TYPE_CHECKING:
-    from heatsim.engine.orbit import Seed
     from heatsim.engine.session import Session
+    from heatsim.engine.shooting import InitialGuess
 
 Emit = Callable[[int, PointResult], None]
 """Called with a point's place in the strip and its result, once for every point, in any order; final when called."""
@@ -61,7 +61,7 @@ NEAR = 0.3
 taken for its end."""
 
 
-def evaluate_strip(session: Session, scenario: Scenario, strip: Strip, emit: Emit) -> None:
+def evaluate_path(session: Session, scenario: Scenario, strip: Strip, emit: Emit) -> None:
     """Evaluate every point of a strip. A point that cannot be built or simulated is a result with its cause."""
     _Strip(session, scenario, strip, emit).evaluate()
 
@@ -113,7 +113,7 @@ class _Strip:
         self.emit(place, result)
         return result
 
-    def _onward(self, seed: Seed) -> None:
+    def _onward(self, seed: InitialGuess) -> None:
         """From a neighbour's state through all points, without a cold start but where one cannot be followed."""
         for place in range(len(self.points)):
             result = self._followed(place, seed)
@@ -167,7 +167,7 @@ class _Strip:
         """One point from a cold start. One that is still on its way at the first look may be brought home as a periodic
         state; what neither settles nor goes home runs its full time.
         """
-        from heatsim.engine.orbit import section_seed
+        from heatsim.engine.shooting import guess_at_section
         from heatsim.engine.simulate import simulate
 
         begun = time.perf_counter()
@@ -176,7 +176,7 @@ class _Strip:
             return built
         deck, limit = built.deck(), built.scenario.tables.simulate.time_limit
         run = simulate(self.session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), limit)
-        seed = section_seed(self.session, deck) if run.outcome in ("settled", "drifting") else None
+        seed = guess_at_section(self.session, deck) if run.outcome in ("settled", "drifting") else None
         ripples = bool(built.heater.supply.ripple)
         if (run.outcome == "drifting" or ripples) and seed is not None:
             home = self._orbit(built, seed, None, begun, "cold start, then periodic", NEAR)
@@ -184,7 +184,7 @@ class _Strip:
                 return home
         if run.outcome not in ("settled", "unsolved", "stalled") or ripples:
             run = simulate(self.session, deck, limit)
-            seed = section_seed(self.session, deck) if run.outcome == "settled" else None
+            seed = guess_at_section(self.session, deck) if run.outcome == "settled" else None
         case = judge_run(built.scenario, built.case, built.heater, run)
         seed = seed if run.outcome == "settled" and not ripples else None
         result = summarise(case, "cold start", time.perf_counter() - begun, seed)
@@ -193,7 +193,7 @@ class _Strip:
             return replace(result, state=None, notes=("repeats itself only after two periods",))
         return result
 
-    def _followed(self, place: int, seed: Seed) -> PointResult | None:
+    def _followed(self, place: int, seed: InitialGuess) -> PointResult | None:
         """One point as the periodic state next to a neighbour's; None when there is none or the supply's ripple is not slow."""
         begun = time.perf_counter()
         built = self._build(place)
@@ -205,25 +205,25 @@ class _Strip:
         return result
 
     def _orbit(
-        self, built: _Built, seed: Seed, point: Array | None, begun: float, method: str, near: float | None
+        self, built: _Built, seed: InitialGuess, point: Array | None, begun: float, method: str, near: float | None
     ) -> PointResult | None:
         """A point as a periodic state; None when there is none, or none as `near` as asked."""
-        from heatsim.engine.orbit import NoOrbit, find_orbit
+        from heatsim.engine.shooting import NoPeriodicState, find_periodic_state
 
         heater = built.steady
         if heater is None:
             return None
-        deck = case_deck(built.scenario, built.case, heater, held=True)
+        deck = case_deck(built.scenario, built.case, heater, paused=True)
         try:
-            orbit = find_orbit(self.session, deck, seed, point)
-        except NoOrbit:
+            orbit = find_periodic_state(self.session, deck, seed, point)
+        except NoPeriodicState:
             return None
         if near is not None and abs(orbit.away[0]) > near:
             return None
         waves = laid_end_to_end(orbit.waveforms, PERIODS)
         run = Run("settled", "", waves, deck, (), time.perf_counter() - begun, self.session.version)
         case = judge_run(built.scenario, built.case, heater, run, from_rest=False)
-        result = summarise(case, method, time.perf_counter() - begun, orbit.seed)
+        result = summarise(case, method, time.perf_counter() - begun, orbit.guess)
         return replace(result, waveforms=orbit.waveforms, notes=() if heater is built.heater else (CREST,))
 
     def _foreseen(self, place: int) -> Array | None:

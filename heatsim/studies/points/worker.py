@@ -12,7 +12,7 @@ import sys
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from heatsim.engine.worker import main, send
-from heatsim.studies.points.path import evaluate_strip
+from heatsim.studies.points.path import evaluate_path
 
 if TYPE_CHECKING:
     from heatsim.engine.session import Session
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 def evaluate(session: Session, task: Any, outward: BinaryIO) -> None:
     """Evaluate one strip, telling each result at once."""
     scenario, strip = task
-    evaluate_strip(session, scenario, strip, lambda place, result: send(outward, ("result", place, result)))
+    evaluate_path(session, scenario, strip, lambda place, result: send(outward, ("result", place, result)))
     send(outward, ("end", session.poisoned))
 
 

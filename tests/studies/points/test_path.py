@@ -11,7 +11,7 @@ import pytest
 import heatsim as hs
 from heatsim.engine.session import Session
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points.path import _steps, evaluate_strip, laid_end_to_end, same_state
+from heatsim.studies.points.path import _steps, evaluate_path, laid_end_to_end, same_state
 from heatsim.studies.points.point import Point, PointResult, Strip, failed
 from heatsim.waves import Waveforms
 
@@ -49,7 +49,7 @@ def evaluated(session: Session, scenario: Scenario, strip: Strip) -> list[PointR
         assert place not in found
         found[place] = result
 
-    evaluate_strip(session, scenario, strip, emit)
+    evaluate_path(session, scenario, strip, emit)
     assert sorted(found) == list(range(len(strip.points)))
     return [found[place] for place in range(len(strip.points))]
 

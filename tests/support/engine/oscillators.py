@@ -21,8 +21,8 @@ OPTIONS = {"method": "gear", "maxord": "2", "reltol": "1e-3"}
 
 def oscillator(drawn: str, volts: float, steps: int = 200) -> Deck:
     """A tank charged to some volts, with its coil's current at zero; drawn: current [A] the drive takes out of node a."""
-    circuit = f"l1 a 0 {INDUCTANCE:g}\nc1 a 0 {CAPACITANCE:g}\nbdrive a 0 i={drawn}\nikick 0 a dc 0\n"
-    tank = SlowState("tank", ((1.0, "v(a)"),), SCALE, "ikick", 1 / CAPACITANCE, 0.04, turns=True)
+    circuit = f"l1 a 0 {INDUCTANCE:g}\nc1 a 0 {CAPACITANCE:g}\nbdrive a 0 i={drawn}\niperturb 0 a dc 0\n"
+    tank = SlowState("tank", ((1.0, "v(a)"),), SCALE, "iperturb", 1 / CAPACITANCE, 0.04, rotates=True)
     return Deck(
         "oscillator",
         circuit,

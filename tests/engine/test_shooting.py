@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from heatsim.engine.orbit import NoOrbit, Seed, find_orbit
+from heatsim.engine.poincare import PERTURBATION_TIME, PoincareMap
 from heatsim.engine.session import Session
-from heatsim.engine.walk import PUSH_TIME, Walk
+from heatsim.engine.shooting import InitialGuess, NoPeriodicState, find_periodic_state, floquet_multipliers
 from heatsim.netlist.deck import Deck
 from tests.support.engine.oscillators import PERIOD, SCALE, cubic, relay, resistive
 
@@ -21,19 +21,19 @@ pytestmark = pytest.mark.ngspice
 STILL = np.zeros(1)
 
 
-def seed(deck: Deck) -> Seed:
-    """A search's beginning: where the deck starts."""
+def guess(deck: Deck) -> InitialGuess:
+    """A search's initial guess: where the deck starts."""
     assert deck.start is not None
-    return Seed(deck.start)
+    return InitialGuess(deck.start)
 
 
-def amplitudes(session: Session, deck: Deck, periods: int, push: float = 0.0) -> np.ndarray:
-    """Tank voltage over SCALE at the sections of a free run, the first one pushed."""
-    walk = Walk(session, deck)
+def amplitudes(session: Session, deck: Deck, periods: int, perturbation: float = 0.0) -> np.ndarray:
+    """Tank voltage over SCALE at the sections of a free run, the first one perturbed."""
+    poincare = PoincareMap(session, deck)
     found = []
     for k in range(periods):
-        walk.step(np.array([push if k == 0 else 0.0]))
-        found.append(float(walk.point[0]))
+        poincare.iterate(np.array([perturbation if k == 0 else 0.0]))
+        found.append(float(poincare.point[0]))
     return np.array(found)
 
 
@@ -45,15 +45,15 @@ def test_a_tank_rings_down_by_its_quality(session: Session, quality: float) -> N
     assert shrink == pytest.approx(math.exp(-math.pi / math.sqrt(quality**2 - 0.25)), abs=3e-4)
 
 
-@pytest.mark.parametrize("push", [0.3, -0.3, 0.05])
-def test_a_push_of_the_tank_adds_its_charge_while_the_tank_turns(session: Session, push: float) -> None:
-    """A constant current I for a time t adds I/(w C) (sin wt, 1 - cos wt) to the turning phasor: of a push p, p itself to
+@pytest.mark.parametrize("perturbation", [0.3, -0.3, 0.05])
+def test_a_perturbation_of_the_tank_adds_its_charge_while_the_tank_turns(session: Session, perturbation: float) -> None:
+    """A constant current I for a time t adds I/(w C) (sin wt, 1 - cos wt) to the turning phasor: of a perturbation p, p itself to
     the amplitude and p tan(wt/2) across it (charge and flux laws, own integration).
     """
     deck = resistive(1e4)
-    free, pushed = amplitudes(session, deck, 3), amplitudes(session, deck, 3, push)
-    wanted = math.hypot(free[1] + push, push * math.tan(math.pi * PUSH_TIME)) - free[1]
-    assert pushed[1] - free[1] == pytest.approx(wanted, rel=0.02)
+    free, perturbed = amplitudes(session, deck, 3), amplitudes(session, deck, 3, perturbation)
+    wanted = math.hypot(free[1] + perturbation, perturbation * math.tan(math.pi * PERTURBATION_TIME)) - free[1]
+    assert perturbed[1] - free[1] == pytest.approx(wanted, rel=0.02)
 
 
 @pytest.mark.parametrize("quality", [10.0, 30.0, 100.0])
@@ -61,11 +61,11 @@ def test_a_push_of_the_tank_adds_its_charge_while_the_tank_turns(session: Sessio
 def test_a_switched_tank_is_found_with_its_multiplier(session: Session, quality: float, begun: float) -> None:
     """Amplitude 4 I R/pi and multiplier exp(-pi/Q); see `relay`."""
     deck = relay(quality, begun * SCALE)
-    orbit = find_orbit(session, deck, seed(deck))
-    assert orbit.seed.point is not None
-    assert orbit.seed.point[0] == pytest.approx(1.0, abs=5e-3)
-    assert orbit.multipliers[0] == pytest.approx(math.exp(-math.pi / quality), abs=0.025)
-    assert orbit.away[0] == pytest.approx(1 - begun, abs=0.02)
+    periodic = find_periodic_state(session, deck, guess(deck))
+    assert periodic.guess.point is not None
+    assert periodic.guess.point[0] == pytest.approx(1.0, abs=5e-3)
+    assert floquet_multipliers(periodic.guess.monodromy)[0] == pytest.approx(math.exp(-math.pi / quality), abs=0.025)
+    assert periodic.away[0] == pytest.approx(1 - begun, abs=0.02)
 
 
 @pytest.mark.parametrize("strength", [0.02, 0.1, 0.3])
@@ -73,36 +73,36 @@ def test_the_cubic_oscillator_is_found(session: Session, strength: float) -> Non
     """Amplitude 2 (1 + eps^2/96), period 1 + eps^2/16 of the tank's (second order, from memory); at 200 steps a period the
     simulator's period is 3.5e-4 longer."""
     deck = cubic(strength, 8.0)
-    orbit = find_orbit(session, deck, seed(deck))
-    assert orbit.waveforms["tank.voltage"].max() / SCALE == pytest.approx(1 + strength**2 / 96, abs=3e-3)
-    assert orbit.period / PERIOD == pytest.approx(1 + strength**2 / 16, abs=6e-4)
-    assert orbit.periods < 50
+    periodic = find_periodic_state(session, deck, guess(deck))
+    assert periodic.waveforms["tank.voltage"].max() / SCALE == pytest.approx(1 + strength**2 / 96, abs=3e-3)
+    assert periodic.period / PERIOD == pytest.approx(1 + strength**2 / 16, abs=6e-4)
+    assert periodic.periods < 50
 
 
 @pytest.mark.parametrize("deck", [relay(20.0, 7.0), cubic(0.1, 7.0)], ids=["switched", "cubic"])
 def test_a_state_that_was_found_stays_when_it_is_left_alone(session: Session, deck: Deck) -> None:
-    orbit = find_orbit(session, deck, seed(deck))
-    walk = Walk(session, replace(deck, start=orbit.seed.state))
+    periodic = find_periodic_state(session, deck, guess(deck))
+    poincare = PoincareMap(session, replace(deck, start=periodic.guess.state))
     for _ in range(50):
-        walk.step(STILL)
-    assert orbit.seed.point is not None
-    assert walk.point[0] == pytest.approx(orbit.seed.point[0], abs=3e-3)
-    assert walk.period == pytest.approx(orbit.period, rel=1e-3)
+        poincare.iterate(STILL)
+    assert periodic.guess.point is not None
+    assert poincare.point[0] == pytest.approx(periodic.guess.point[0], abs=3e-3)
+    assert poincare.period == pytest.approx(periodic.period, rel=1e-3)
 
 
 @pytest.mark.parametrize("strength", [-0.02, -0.1, -0.3])
-def test_an_orbit_that_repels_is_refused(session: Session, strength: float) -> None:
+def test_a_periodic_state_that_repels_is_refused(session: Session, strength: float) -> None:
     """Inside it the oscillation dies, outside it grows without bound."""
     deck = cubic(strength, 9.5)
-    with pytest.raises(NoOrbit, match="does not attract|did not come back|step became too small|no periodic state"):
-        find_orbit(session, deck, seed(deck))
+    with pytest.raises(NoPeriodicState, match="does not attract|did not come back|step became too small|no periodic state"):
+        find_periodic_state(session, deck, guess(deck))
 
 
 @pytest.mark.parametrize("quality", [8.0, 30.0])
 def test_an_oscillation_that_dies_is_refused(session: Session, quality: float) -> None:
     deck = resistive(quality)
-    with pytest.raises(NoOrbit, match="did not come back|no periodic state"):
-        find_orbit(session, deck, seed(deck))
+    with pytest.raises(NoPeriodicState, match="did not come back|no periodic state"):
+        find_periodic_state(session, deck, guess(deck))
 
 
 class Failing:
@@ -129,12 +129,12 @@ def test_a_simulator_that_fails_ends_the_search_with_a_cause(session: Session, a
     """At once, not with a second search on a simulator that is lost."""
     deck = relay(30.0, 8.0)
     failing = Failing(session, after, poison)
-    with pytest.raises(NoOrbit, match="the simulator stopped on the way"):
-        find_orbit(failing, deck, replace(seed(deck), jacobian=np.array([[0.9]])))  # type: ignore[arg-type]
+    with pytest.raises(NoPeriodicState, match="the simulator stopped on the way"):
+        find_periodic_state(failing, deck, replace(guess(deck), monodromy=np.array([[0.9]])))  # type: ignore[arg-type]
     assert failing.calls == after + 1
 
 
 def test_a_tank_at_rest_has_no_section(session: Session) -> None:
     deck = resistive(30.0, volts=0.0)
-    with pytest.raises(NoOrbit, match="did not come back"):
-        find_orbit(session, deck, seed(deck))
+    with pytest.raises(NoPeriodicState, match="did not come back"):
+        find_periodic_state(session, deck, guess(deck))

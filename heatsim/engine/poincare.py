@@ -1,10 +1,9 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Walk along a running circuit from section to section, pushing its slow states on the way; see `heatsim.engine.orbit`."""
+"""The Poincaré map of a circuit on the simulator: from one section to the next, with perturbations on the way."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,16 +14,16 @@ from heatsim.engine.simulate import combine
 from heatsim.netlist.deck import Deck, State
 from heatsim.waves import Array, Waveforms
 
-PUSH_TIME = 0.08
-"""Share of a period over which a push lasts."""
+PERTURBATION_TIME = 0.08
+"""Share of a period over which a perturbation lasts."""
 
-TURNED = math.sin(2 * math.pi * PUSH_TIME) / (2 * math.pi * PUSH_TIME)
-"""Share of a push that the amplitude of an oscillation feels: the mean of the cosine through which it turns meanwhile.
-The sine's share only shifts the phase. Left out, it would be taken for a loss of 4 % of each push, more than a tank of
-high quality loses in a period."""
+ROTATED = math.sin(2 * math.pi * PERTURBATION_TIME) / (2 * math.pi * PERTURBATION_TIME)
+"""Share of a perturbation that the amplitude of an oscillation feels: the mean of the cosine through which it rotates
+meanwhile. The sine's share only shifts the phase. Left out, it would be taken for a loss of 4 % of each perturbation, more
+than a tank of high quality loses in a period."""
 
-NO_PUSH = 3e-5
-"""Pushes below this share of the scale are left out."""
+NONE = 3e-5
+"""Perturbations below this share of the scale are left out."""
 
 MOST_POINTS = 6000
 """Time points after which a stretch of at most a period is given up; the usual are 300."""
@@ -33,16 +32,16 @@ Terms = tuple[tuple[float, str], ...]
 """A weighted sum of simulator vectors."""
 
 
-class NoOrbit(Exception):
+class NoPeriodicState(Exception):
     """The search ended without a periodic state; the text says why."""
 
 
-class Reader:
-    """Reads sums of vectors from a session."""
+class SectionReader:
+    """Finds Poincaré sections in what a session has simulated."""
 
     def __init__(self, session: Session, deck: Deck) -> None:
         self.session = session
-        signals = {signal.name: signal for signal in deck.signals}
+        signals = {signal.name: signal.terms for signal in deck.signals}
         self.tank, self.coil = signals["tank.voltage"], signals["coil.current"]
 
     def sum(self, terms: Terms, span: slice) -> Array:
@@ -51,53 +50,58 @@ class Reader:
 
     def crossings(self, since: int = 0) -> NDArray[np.intp]:
         """Last samples before sections, from a sample on, that have been passed by two samples."""
-        current, voltage = (self.sum(signal.terms, slice(since, None)) for signal in (self.coil, self.tank))
+        current, voltage = (self.sum(terms, slice(since, None)) for terms in (self.coil, self.tank))
         at = np.flatnonzero((current[:-1] * current[1:] <= 0) & (voltage[:-1] > 0))
         return since + at[at < current.size - 2]
 
 
-class Walk(Reader):
-    """A run of a held deck, one period a step."""
+class PoincareMap(SectionReader):
+    """A paused circuit, one period an iteration.
+
+    point: slow states over their scales at the latest section, shape (n,); first: those it began with
+    perturbation: of the latest period, likewise
+    pair: slow states after that perturbation and at the next section
+    period: latest [s]; periods: number of iterations
+    lost: the circuit can go no further
+    """
 
     def __init__(self, session: Session, deck: Deck) -> None:
         super().__init__(session, deck)
         self.deck = deck
         self.scales, self.offsets = np.array([(state.scale, state.offset) for state in deck.slow]).T
-        self.gains = np.array([state.gain * (TURNED if state.turns else 1.0) for state in deck.slow])
-        self.period = deck.period
-        self.periods = 0
+        self.gains = np.array([state.gain * (ROTATED if state.rotates else 1.0) for state in deck.slow])
+        self.period, self.periods = deck.period, 0
         self.lost = False
         try:
             session.load(deck)
         except DeckRefused as error:
-            raise NoOrbit(f"the deck was refused: {error}") from None
+            raise NoPeriodicState(f"the deck was refused: {error}") from None
         self._begin = self._end = 0.0
         self._section = 0
         assert deck.start is not None
-        self.point = point_of(deck, deck.start)
-        self.first = self.point
-        self.push = np.zeros_like(self.point)
+        self.first = self.point = point_of(deck, deck.start)
+        self.perturbation = np.zeros_like(self.point)
         self.pair = (self.point, self.point)
 
     @property
-    def pushed(self) -> float:
-        """Largest push of the latest period, as a share of a scale."""
-        return float(np.abs(self.push).max())
+    def perturbed(self) -> float:
+        """Largest perturbation of the latest period, as a share of a scale."""
+        return float(np.abs(self.perturbation).max())
 
-    def step(self, push: Array) -> None:
-        """Push the slow states by so many scales and go on to the next section."""
-        self.push = push
-        pushed = self._push(push) if self.pushed > NO_PUSH else np.zeros_like(push)
-        before = self.point + pushed
+    def iterate(self, perturbation: Array | None = None) -> tuple[Array, Array]:
+        """Perturb the slow states by so many scales, shape (n,), go on to the next section and return the pair."""
+        self.perturbation = np.zeros_like(self.point) if perturbation is None else perturbation
+        before = self.point + (self._perturb() if self.perturbed > NONE else 0.0)
         self._next_section()
         self.periods += 1
         self.pair = (before, self.point)
+        return self.pair
 
-    def _push(self, push: Array) -> Array:
-        """What was pushed, in scales; not quite what was asked, since time goes in steps."""
+    def _perturb(self) -> Array:
+        """The perturbation as made, in scales; not quite what was asked, since time goes in steps."""
         session = self.session
-        begin, lasting = session.reached, PUSH_TIME * self.period
-        rates = push * self.scales / lasting
+        begin, lasting = session.reached, PERTURBATION_TIME * self.period
+        rates = self.perturbation * self.scales / lasting
         for state, value in zip(self.deck.slow, rates / self.gains, strict=True):
             session.alter(state.source, value)
         self._advance(begin + lasting)
@@ -110,40 +114,35 @@ class Walk(Reader):
         before = session.points
         session.advance(to, MOST_POINTS)
         if session.poisoned or session.reached < to * (1 - 1e-9):
-            self.lost = True
             small = session.points >= before + MOST_POINTS
-            raise NoOrbit(
-                "the time step has become too small to follow" if small else session.cause or "the simulator stopped on the way"
-            )
+            cause = "the time step has become too small to follow" if small else session.cause
+            raise self._lost(cause or "the simulator stopped on the way")
+
+    def _lost(self, cause: str) -> NoPeriodicState:
+        self.lost = True
+        return NoPeriodicState(cause)
 
     def _next_section(self) -> None:
-        """Run on until the section has passed, and read the slow states there."""
+        """Run on until the section has passed, and read the slow states there by cubic interpolation."""
         target = self._end + 1.006 * self.period
         while True:
             self._advance(target)
-            passed = self.crossings(int(np.searchsorted(self.session.view("time"), self._end + 0.5 * self.period)))
+            time = self.session.view("time")
+            passed = self.crossings(int(np.searchsorted(time, self._end + 0.5 * self.period)))
             if passed.size:
                 break
             target = self.session.reached + 0.02 * self.period
             if target > self._end + 1.7 * self.period:
-                self.lost = True
-                raise NoOrbit("the coil's current did not come back to its section: the oscillation ends or changes")
-        sample = int(passed[0])
-        instant, read = self._interpolation(sample)
-        self.point = (np.array([read(state.terms) for state in self.deck.slow]) - self.offsets) / self.scales
+                raise self._lost("the coil's current did not come back to its section: the oscillation ends or changes")
+        self._section = int(passed[0])
+        span = slice(self._section - 1, self._section + 3)
+        since = time[span] - time[span][0]
+        instant = float(lagrange(self.sum(self.coil, span), 0.0) @ since)
+        values = np.array([self.sum(state.terms, span) for state in self.deck.slow]) @ lagrange(since, instant)
+        self.point = (values - self.offsets) / self.scales
+        self._begin, self._end = self._end, time[span][0] + instant
         if self.periods:
-            self.period = instant - self._end
-        self._begin, self._end, self._section = self._end, instant, sample
-
-    def _interpolation(self, sample: int) -> tuple[float, Callable[[Terms], float]]:
-        """The section's instant [s] and a reader of vectors there, by cubic interpolation through four samples."""
-        span = slice(sample - 1, sample + 3)
-        time = self.session.view("time")[span]
-        start = time[0]
-        time = time - start
-        instant = float(lagrange(self.sum(self.coil.terms, span), 0.0) @ time)
-        weights = lagrange(time, instant)
-        return start + instant, lambda terms: float(weights @ self.sum(terms, span))
+            self.period = self._end - self._begin
 
     def state(self) -> State:
         """Of the whole circuit, at the sample after the latest section."""
@@ -167,11 +166,11 @@ def point_of(deck: Deck, state: State) -> Array:
 
 
 def _from_state(state: State, vector: str) -> float:
-    """Value of a vector in a state; the current of a sense source is that of no inductor by name, so it counts as nil."""
+    """Value of a vector in a state. The current of a sense source is that of no inductor by name and counts as nil."""
     return state.nodes.get(vector[2:-1], 0.0) if vector.startswith("v(") else state.inductors.get(vector[2:-1], 0.0)
 
 
 def lagrange(nodes: Array, at: float) -> Array:
-    """Weights of Lagrange's interpolation polynomial through four nodes."""
+    """Weights of the interpolation polynomial through four nodes, shape (4,)."""
     others = [np.delete(nodes, k) for k in range(nodes.size)]
     return np.array([np.prod((at - rest) / (node - rest)) for node, rest in zip(nodes, others, strict=True)])
