@@ -23,11 +23,11 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
     from heatsim.studies.check import CheckResult
-    from heatsim.studies.map.study import MapResult
+    from heatsim.studies.map import MapResult
     from heatsim.studies.match.result import MatchResult
     from heatsim.studies.points.crew import Executor
-    from heatsim.studies.store.store import Store
-    from heatsim.studies.sweep.study import SweepResult
+    from heatsim.studies.store import Store
+    from heatsim.studies.sweep import SweepResult
     from heatsim.waves.capture.capture import Probe
 
 __version__ = "0.1.0"
@@ -75,9 +75,8 @@ def sweep(
     vary, tolerance, cases, and in `options` in_step, samples, seed, spread: see `heatsim.studies.sweep.plan.SweepPlan.read`;
     store: database file, by default `results/FILE-sweep/points.db`; the rest: see `heatsim.studies.sweep.study.sweep`.
     """
-    from heatsim.studies.sweep.plan import SweepPlan
-    from heatsim.studies.sweep.study import default_store
-    from heatsim.studies.sweep.study import sweep as run_sweep
+    from heatsim.studies.sweep import SweepPlan, default_store
+    from heatsim.studies.sweep import sweep as run_sweep
 
     lists = [[each] if isinstance(each, str) else each for each in (vary, tolerance, cases)]
     plan = SweepPlan.read(scenario, lists[0] or (), lists[1] or (), lists[2], **options)
@@ -98,9 +97,9 @@ def map(
     default these two fields; store: database file, or one that is open, for a map that goes on after an interruption;
     `options`: case, accuracy, most_points, first_look, progress as in `heatsim.studies.map.study.operating_map`.
     """
-    from heatsim.studies.map.study import operating_map
+    from heatsim.studies.map import operating_map
     from heatsim.studies.points.crew import Crew
-    from heatsim.studies.store.store import Store
+    from heatsim.studies.store import Store
 
     opened = Store.open(store) if isinstance(store, (str, Path)) else nullcontext(store)
     with Crew(workers) as crew, opened as kept:

@@ -11,7 +11,7 @@ import pytest
 import heatsim
 from heatsim import identity
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.sweep.plan import SweepPlan
+from heatsim.studies.sweep import SweepPlan
 
 
 @pytest.fixture

@@ -29,7 +29,7 @@ from heatsim.cli.shared import (
 from heatsim.errors import InputError
 
 if TYPE_CHECKING:
-    from heatsim.studies.sweep.study import SweepResult
+    from heatsim.studies.sweep import SweepResult
 
 SWEEP = """Evaluate many variants of one heater, into a store that survives any interruption. Run the same command again to
 continue. Ranges: "supply.voltage = 24 V to 60 V in 20", "choke.turns = 14 to 24 by 2"; lists: "switch.count = 1, 2, 3";
@@ -118,8 +118,8 @@ def sweep(options: argparse.Namespace) -> int:
 
 def _run(options: argparse.Namespace) -> int:
     from heatsim.report.sweep import show as report
-    from heatsim.studies.sweep.plan import SweepPlan
-    from heatsim.studies.sweep.study import sweep as run_sweep
+    from heatsim.studies.sweep import SweepPlan
+    from heatsim.studies.sweep import sweep as run_sweep
 
     if options.file is None:
         raise InputError.single("FILE", "is missing", allowed="the scenario file that is varied")
@@ -171,7 +171,7 @@ def _plain_warnings() -> Iterator[None]:
 
 def _status(options: argparse.Namespace) -> int:
     from heatsim.report.sweep import show as report
-    from heatsim.studies.store.store import Store
+    from heatsim.studies.store import Store
 
     with Store.open(options.status, create=False) as store:
         sweeps = store.sweeps()
@@ -194,7 +194,7 @@ def _from_store(options: argparse.Namespace) -> int:
 
 def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[Path]:
     """Table and pictures of a sweep in a store, by default the last one."""
-    from heatsim.studies.store.store import Store
+    from heatsim.studies.store import Store
 
     written: list[Path] = []
     if not options.export and not options.plot:
@@ -229,7 +229,7 @@ def _out(options: argparse.Namespace) -> Path:
     """Folder for store and pictures."""
     if options.out is not None:
         return Path(options.out)
-    from heatsim.studies.sweep.study import default_store
+    from heatsim.studies.sweep import default_store
 
     return Path(options.store).parent if options.file is None else default_store(options.file).parent
 

@@ -25,7 +25,7 @@ from heatsim.cli.shared import (
 from heatsim.errors import InputError
 
 if TYPE_CHECKING:
-    from heatsim.studies.map.study import MapResult
+    from heatsim.studies.map import MapResult
     from heatsim.studies.points.crew import Executor
 
 MAP = """Find where a heater is usable: supply voltage against load, or any two fields, and which limit ends it where. Points are
@@ -67,8 +67,8 @@ def run_map(options: argparse.Namespace) -> int:
     """Map, draw, tell."""
     from heatsim.quantity import QuantityError, parse_quantity
     from heatsim.report.map import show as report
-    from heatsim.studies.map.study import MOST_POINTS, operating_map
-    from heatsim.studies.store.store import Store
+    from heatsim.studies.map import MOST_POINTS, operating_map
+    from heatsim.studies.store import Store
 
     wanted_case = options.case
     options.case = None

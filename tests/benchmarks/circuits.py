@@ -9,7 +9,7 @@ from typing import Any
 
 from heatsim.parts.switch import vdmos_parameters
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points.point import Point
+from heatsim.studies.points import Point
 
 SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
 

@@ -17,7 +17,7 @@ from heatsim.studies.check import study as check
 from heatsim.studies.points import path as follow
 from heatsim.studies.points.path import evaluate_path
 from heatsim.studies.points.point import Point, PointResult, Strip
-from heatsim.studies.store.store import Store
+from heatsim.studies.store import Store
 from tests.benchmarks.clock import Spans, Spread, Took, now
 from tests.benchmarks.methods import Bench
 

@@ -22,9 +22,8 @@ from heatsim.studies.check import case_deck
 from heatsim.studies.points.crew import Crew
 from heatsim.studies.points.path import evaluate_path
 from heatsim.studies.points.point import PointResult, Strip
-from heatsim.studies.store.store import Store
-from heatsim.studies.sweep.plan import SweepPlan
-from heatsim.studies.sweep.study import sweep
+from heatsim.studies.store import Store
+from heatsim.studies.sweep import SweepPlan, sweep
 from tests.benchmarks.circuits import SCENARIOS, Circuit, by_size
 from tests.benchmarks.clock import Spans, Spread, Took, now
 from tests.benchmarks.methods import TIME_LIMIT

@@ -6,7 +6,7 @@ import json
 import pytest
 
 from heatsim.cli import main
-from heatsim.studies.store.store import Store
+from heatsim.studies.store import Store
 from tests.support.map_executors import FormulaExecutor, dead_below, island, two_limits
 
 

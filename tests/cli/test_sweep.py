@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from heatsim.studies.store.store import Store
+from heatsim.studies.store import Store
 
 QUICK = ["--set", "supply.rise_time=300 us", "--set", "simulate.longest=4 ms", "--case", "loaded"]
 VOLTAGES = ["--vary", "supply.voltage = 24 V to 46 V by 2 V"]
@@ -201,7 +201,7 @@ def test_a_store_that_is_none_exits_with_2(heatsim, tmp_path) -> None:
 
 def test_a_map_in_a_store_is_not_drawn_as_a_sweep(tmp_path, capsys):
     from heatsim.cli import main
-    from heatsim.studies.store.store import Store
+    from heatsim.studies.store import Store
 
     plan = {
         "scenario": {"file": "a.toml", "name": "a", "sha256": "0" * 64, "changes": {}},

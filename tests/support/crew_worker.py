@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from heatsim.engine.worker import main, send
-from heatsim.studies.points.point import failed
+from heatsim.studies.points import failed
 
 
 def evaluate(session: Any, task: Any, outward: BinaryIO) -> None:

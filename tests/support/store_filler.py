@@ -13,7 +13,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from heatsim.errors import InputError
-from heatsim.studies.store.store import Store
+from heatsim.studies.store import Store
 from tests.support.stores import PLAN, key, keyed, result
 
 BLOCK = 300

@@ -18,7 +18,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from heatsim.studies.store.store import Store
+from heatsim.studies.store import Store
 from tests.support.stores import PLAN, key, keyed, result
 
 TRACE_ME, STEP = 0, 24  # linux/ptrace.h: PTRACE_TRACEME, PTRACE_SYSCALL

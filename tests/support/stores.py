@@ -8,8 +8,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from heatsim.studies.points.point import Point, PointResult, failed
-from heatsim.studies.store.store import Store
+from heatsim.studies.points import Point, PointResult, failed
+from heatsim.studies.store import Store
 from heatsim.verdict.finding import Finding
 from heatsim.waves import Waveforms
 

@@ -24,10 +24,7 @@ from heatsim.report.base.words import printable
 from heatsim.report.map.words import ends_label, sentences
 from heatsim.report.sweep.maps import HEADROOM
 from heatsim.report.sweep.view import either_side, field_words
-from heatsim.studies.map.axis import MapAxis
-from heatsim.studies.map.grid import MapGrid, map_grid
-from heatsim.studies.map.study import MapResult
-from heatsim.studies.map.surface import JUDGED, family
+from heatsim.studies.map import JUDGED, MapAxis, MapGrid, MapResult, family, map_grid
 
 SIZE = (7.6, 5.6)
 """Width and height [inch]."""

@@ -14,9 +14,7 @@ from heatsim.report.base.terminal import print_blocks
 from heatsim.report.base.words import printable
 from heatsim.report.map.words import OUTCOMES, ends_label, sentences, value
 from heatsim.report.sweep.view import field_words
-from heatsim.studies.map.answer import Reach
-from heatsim.studies.map.study import MapProgress, MapResult
-from heatsim.studies.map.surface import JUDGED
+from heatsim.studies.map import JUDGED, MapProgress, MapResult, Reach
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

@@ -9,10 +9,7 @@ from collections.abc import Iterator
 from heatsim.quantity import format_quantity
 from heatsim.report.base.words import family, part_words, printable
 from heatsim.report.sweep.view import field_words
-from heatsim.studies.map.answer import Bound, Reach
-from heatsim.studies.map.axis import MapAxis
-from heatsim.studies.map.study import MapResult
-from heatsim.studies.map.surface import UNKNOWN
+from heatsim.studies.map import UNKNOWN, Bound, MapAxis, MapResult, Reach
 
 MEANT = 0.0005
 """A smaller share of the axes is not told."""

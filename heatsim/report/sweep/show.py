@@ -15,9 +15,9 @@ import numpy as np
 from heatsim.report.base.terminal import COLOURS, print_blocks
 from heatsim.report.base.words import printable
 from heatsim.report.sweep.view import SweepView, either_side, ends_words, field_words
-from heatsim.studies.points.point import Point
-from heatsim.studies.store.store import FAILED, SweepInfo
-from heatsim.studies.sweep.study import SweepProgress, SweepResult, Worst
+from heatsim.studies.points import Point
+from heatsim.studies.store import FAILED, SweepInfo
+from heatsim.studies.sweep import SweepProgress, SweepResult, Worst
 from heatsim.verdict.finding import SEVERITY
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from heatsim.report.base.words import part_words, printable
-from heatsim.studies.store.table import SUFFIXES
+from heatsim.studies.store import SUFFIXES
 from heatsim.waves import Array
 
 BROKEN = ("dead", "latched")

@@ -10,7 +10,7 @@ from typing import Any
 
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import SIDES, Scenario
-from heatsim.studies.points.vary import LOAD, Field, find_field
+from heatsim.studies.points import LOAD, Field, find_field
 
 FINENESS = 20
 """Coordinates are rounded to at most the wanted accuracy over this."""

@@ -17,7 +17,7 @@ from heatsim.studies.points.crew import Executor
 from heatsim.studies.points.point import Point, PointResult, Strip
 
 if TYPE_CHECKING:
-    from heatsim.studies.store.store import Store
+    from heatsim.studies.store import Store
 
 Place = tuple[float, float]
 """u and v of a point."""

@@ -36,7 +36,7 @@ from heatsim.studies.map.surface import Evidence, Sample, Surface
 from heatsim.studies.points.crew import Crew, Executor
 
 if TYPE_CHECKING:
-    from heatsim.studies.store.store import Store
+    from heatsim.studies.store import Store
 
 ACCURACY = 0.005
 """Share of each axis within which the boundary is told, unless asked otherwise."""

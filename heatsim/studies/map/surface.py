@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from heatsim.studies.points.point import PointResult
+from heatsim.studies.points import PointResult
 from heatsim.verdict.finding import Finding
 from heatsim.waves import Array
 

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from heatsim.studies.points.point import Point, PointResult
+from heatsim.studies.points import Point, PointResult
 from heatsim.verdict.finding import Finding
 
 

@@ -21,7 +21,7 @@ from types import TracebackType
 from typing import Any
 
 from heatsim.errors import InputError
-from heatsim.studies.points.point import Point, PointResult
+from heatsim.studies.points import Point, PointResult
 from heatsim.studies.store.codec import Coded, coded, decoded, fields_text, plain, point_of
 from heatsim.studies.store.file import Database
 from heatsim.studies.store.table import Row, checked_format, table, units_in, write_table

@@ -12,8 +12,7 @@ from typing import Any
 
 from heatsim.errors import InputError
 from heatsim.quantity import EXAMPLES, QuantityError, parse_quantity
-from heatsim.studies.points.point import Point, PointResult
-from heatsim.studies.points.vary import LOAD
+from heatsim.studies.points import LOAD, Point, PointResult
 
 Row = tuple[str, Point, PointResult, bool]
 """Key of a point, the point, what became of it, and whether its waveforms are kept."""

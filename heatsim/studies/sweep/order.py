@@ -14,7 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from heatsim.studies.points.vary import Axis
+from heatsim.studies.points import Axis
 from heatsim.studies.sweep.plan import SweepPlan
 from heatsim.waves import Array
 

@@ -18,8 +18,7 @@ import numpy as np
 from heatsim.errors import InputError
 from heatsim.identity import origin_hash
 from heatsim.scenario.scenario import SIDES, Scenario
-from heatsim.studies.points.point import Point
-from heatsim.studies.points.vary import LOAD, Axis, Band, Field, read_axis, read_band
+from heatsim.studies.points import LOAD, Axis, Band, Field, Point, read_axis, read_band
 from heatsim.waves import Array
 
 MOST_POINTS = 10_000_000

@@ -27,7 +27,7 @@ from heatsim.identity import made_with
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.points.crew import Crew, Executor
 from heatsim.studies.points.point import Point, PointResult, Strip
-from heatsim.studies.store.store import FAILED, Store
+from heatsim.studies.store import FAILED, Store
 from heatsim.studies.sweep.order import LONGEST, strips
 from heatsim.studies.sweep.plan import SweepPlan
 

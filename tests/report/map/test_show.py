@@ -15,8 +15,7 @@ from heatsim.report.map import show as shown
 from heatsim.report.map.picture import draw, figure, scale
 from heatsim.report.map.words import ends_clause, ends_label, headline, sentences
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.map.grid import map_grid
-from heatsim.studies.map.study import operating_map
+from heatsim.studies.map import map_grid, operating_map
 from tests.support.map_executors import CHOKE, SUPPLY, FormulaExecutor, dead_below, island, jump, two_limits, two_limits_end
 
 

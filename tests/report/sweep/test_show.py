@@ -13,8 +13,8 @@ from rich.console import Console
 
 from heatsim.report.sweep import show as report
 from heatsim.report.sweep.view import SweepView
-from heatsim.studies.points.point import Point
-from heatsim.studies.sweep.study import SweepProgress, Worst
+from heatsim.studies.points import Point
+from heatsim.studies.sweep import SweepProgress, Worst
 from tests.support.results.sweeps import made
 
 WORST = Worst(-0.1234, "choke.right: temperature", Point((("supply.voltage", "60 V"), ("choke.turns", 18)), "loaded"))

@@ -10,9 +10,9 @@ import pytest
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import check
-from heatsim.studies.map.study import operating_map
+from heatsim.studies.map import operating_map
 from heatsim.studies.map.surface import family
-from heatsim.studies.store.store import Store
+from heatsim.studies.store import Store
 from heatsim.studies.wind.screen import duty_of, estimate
 from heatsim.verdict.judge import headroom
 from tests.support.map_executors import (

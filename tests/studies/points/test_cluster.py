@@ -21,9 +21,8 @@ from heatsim.studies.points import cluster, cluster_link
 from heatsim.studies.points.cluster import ClusterExecutor
 from heatsim.studies.points.crew import Answer, Crew
 from heatsim.studies.points.point import Point, Strip
-from heatsim.studies.store.store import Store
-from heatsim.studies.sweep.plan import SweepPlan
-from heatsim.studies.sweep.study import sweep
+from heatsim.studies.store import Store
+from heatsim.studies.sweep import SweepPlan, sweep
 from tests.support.loopback import Loopback
 
 psutil = pytest.importorskip("psutil")

@@ -24,8 +24,8 @@ from pathlib import Path
 import pytest
 
 from heatsim.errors import InputError
+from heatsim.studies.store import Store
 from heatsim.studies.store import file as store_file
-from heatsim.studies.store.store import Store
 from tests.support.stores import PLAN, key, keyed, result, same_waves, without_waves
 
 SCRIPT = Path(__file__).parents[2] / "support" / "store_filler.py"

@@ -11,9 +11,9 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
-from heatsim.studies.points.point import PointResult
+from heatsim.studies.points import PointResult
+from heatsim.studies.store import FAILED, Store
 from heatsim.studies.store import store as module
-from heatsim.studies.store.store import FAILED, Store
 from tests.studies.store.test_store import Clock
 from tests.support.stores import key, keyed, result, same_waves, without_waves
 

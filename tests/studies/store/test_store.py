@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 
 from heatsim.errors import InputError
+from heatsim.studies.store import Store
 from heatsim.studies.store import file as store_file
-from heatsim.studies.store.store import Store
 from tests.support.stores import PLAN, filled, key, keyed, point, result, same_waves, waves, without_waves
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.quantity import EXAMPLES, exact_quantity
-from heatsim.studies.points.point import Point
+from heatsim.studies.points import Point
 from heatsim.studies.store.store import Store, frame
 from heatsim.studies.store.table import SUFFIXES, units_in
 from tests.support.stores import PLAN, filled, key, keyed, result

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.sweep import SweepPlan
 from heatsim.studies.sweep.order import REACH, strips
-from heatsim.studies.sweep.plan import SweepPlan
 
 HEATER = Scenario.from_file(Path(__file__).parents[3] / "scenarios" / "bench-heater.toml")
 

@@ -12,7 +12,7 @@ import pytest
 from heatsim.errors import InputError
 from heatsim.quantity import parse_quantity
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.sweep.plan import SweepPlan
+from heatsim.studies.sweep import SweepPlan
 
 VOLTAGES, GATES = "supply.voltage = 24 V, 36 V, 48 V", "gate.supply_voltage = 12 V, 14 V"
 

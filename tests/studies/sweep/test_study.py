@@ -13,10 +13,10 @@ import pytest
 import heatsim as hs
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points.point import Point
-from heatsim.studies.store.store import Store
+from heatsim.studies.points import Point
+from heatsim.studies.store import Store
+from heatsim.studies.sweep import SweepPlan
 from heatsim.studies.sweep import study as sweeps
-from heatsim.studies.sweep.plan import SweepPlan
 from heatsim.studies.sweep.study import Keep, SweepProgress, sweep
 from tests.support.executors import Instant, result_of
 

@@ -10,7 +10,7 @@ from random import Random
 from typing import Any
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points.point import Point
+from heatsim.studies.points import Point
 
 FOLDER = Path(__file__).resolve().parents[3] / "scenarios"
 FILES = ("bench-heater", "bench-heater-small-rings")

@@ -11,10 +11,9 @@ import pandas as pd
 
 from heatsim.quantity import parse_quantity
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points.point import PointResult
+from heatsim.studies.points import PointResult
 from heatsim.studies.store.table import table, units_in
-from heatsim.studies.sweep.plan import SweepPlan
-from heatsim.studies.sweep.study import described
+from heatsim.studies.sweep import SweepPlan, described
 
 HEATER = Scenario.from_file(Path(__file__).parents[3] / "scenarios" / "bench-heater.toml")
 
