@@ -16,11 +16,10 @@ from pydantic import ValidationError
 from heatsim.errors import InputError, Problem
 from heatsim.parts.heater import Heater
 from heatsim.scenario.build import build_heater
+from heatsim.scenario.overrides import ALL_SIDES, SIDES, Replaced, by_reach, put
 from heatsim.scenario.problems import problems_of
 from heatsim.scenario.schema import ChokeTable, ScenarioTables
 from heatsim.scenario.source import Places, parse_toml, read_text
-
-SIDES = {"two-choke": ("left", "right"), "one-choke": ("centre",)}
 
 
 @dataclass(frozen=True)
@@ -28,7 +27,8 @@ class Scenario:
     """A scenario file, or a changed copy of one.
 
     label: file name for messages; folder: where relative file names start; text: of the file; changes: dotted
-    fields set since, in order; tables: the validated content.
+    fields set since, in order; tables: the validated content; replaced: what the changes took the place of besides the
+    fields they name (see `heatsim.scenario.overrides`).
     """
 
     label: str
@@ -36,6 +36,7 @@ class Scenario:
     text: str
     changes: tuple[tuple[str, Any], ...]
     tables: ScenarioTables
+    replaced: tuple[Replaced, ...] = ()
 
     @classmethod
     def from_file(cls, path: str | Path) -> Scenario:
@@ -75,15 +76,39 @@ class Scenario:
         return {"file": file, "name": self.name, "sha256": self.hash, "changes": dict(self.changes)}
 
     def change(self, fields: Mapping[str, Any] | None = None, /, **named: Any) -> Scenario:
-        """A copy with dotted fields set: change({"supply.voltage": "38 V"}) or change(supply__voltage="38 V")."""
+        """A copy with dotted fields set: change({"supply.voltage": "38 V"}) or change(supply__voltage="38 V").
+
+        A change wins over everything in the file that it overlaps: `set` of the cases, and for a field of [choke] the
+        sides' own. Raises InputError as reading a file does.
+        """
         wanted = dict(fields or {}) | {name.replace("__", "."): value for name, value in named.items()}
-        return _validated(self.label, self.folder, self.text, self.changes + tuple(wanted.items()))
+        return _validated(self.label, self.folder, self.text, self.changes + tuple(by_reach(wanted)))
 
     def case(self, name: str) -> Scenario:
         """The scenario with the overrides of one case applied."""
         if name not in self.tables.case:
             raise InputError.single(self.label, "has no such case", name, ", ".join(self.cases))
         return self.change(self.tables.case[name].set) if self.tables.case[name].set else self
+
+    def without_effect(self, cases: Sequence[str]) -> tuple[str, ...]:
+        """Changes that alter a field, yet nothing of these cases: a field of another case, turns of a measured coil."""
+        return tuple(
+            f"{field} = {value}"
+            for place, (field, value) in enumerate(self.changes)
+            if self._is_idle(self.changes[:place] + self.changes[place + 1 :], cases)
+        )
+
+    def _is_idle(self, others: tuple[tuple[str, Any], ...], cases: Sequence[str]) -> bool:
+        try:
+            before = _validated(self.label, self.folder, self.text, others)
+            return before.tables != self.tables and all(before._bearing(case) == self._bearing(case) for case in cases)
+        except InputError:
+            return False
+
+    def _bearing(self, case: str) -> tuple[Any, ...]:
+        """All that a study of one case rests on."""
+        tables = self.case(case).tables
+        return self.heater(case), tables.heater, tables.limits, tables.simulate, tables.wind
 
     def heater(self, case: str) -> Heater:
         """The parts of one case in electrical values; InputError when they contradict one another."""
@@ -102,8 +127,7 @@ class _Places(Places):
 
 def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, Any], ...]) -> Scenario:
     raw = parse_toml(text, label)
-    for field, value in changes:
-        _set(raw, field.split("."), value, label)
+    replaced = [gone for field, value in changes for gone in put(raw, field, value, label)]
     where = _Places(label, text)
     try:
         tables = ScenarioTables.model_validate(_spread_chokes(raw))
@@ -121,20 +145,11 @@ def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, An
     ]
     if foreign:
         raise InputError(*foreign)
-    scenario = Scenario(label, folder, text, changes, tables)
+    scenario = Scenario(label, folder, text, changes, tables, tuple(replaced))
     for case in scenario.cases:
         if scenario.tables.case[case].set and not changes:
             scenario.case(case)
     return scenario
-
-
-def _set(raw: dict[str, Any], path: list[str], value: Any, label: str) -> None:
-    table = raw
-    for key in path[:-1]:
-        table = table.setdefault(key, {})
-        if not isinstance(table, dict):
-            raise InputError.single(f"{label}: {'.'.join(path)}", "runs through a field that is not a table", key)
-    table[path[-1]] = value
 
 
 def _spread_chokes(raw: dict[str, Any]) -> dict[str, Any]:
@@ -144,7 +159,7 @@ def _spread_chokes(raw: dict[str, Any]) -> dict[str, Any]:
     topology = heater.get("topology", "two-choke") if isinstance(heater, dict) else "two-choke"
     sides = SIDES.get(topology, SIDES["two-choke"]) if isinstance(topology, str) else SIDES["two-choke"]
     if isinstance(chokes, dict):
-        own = {side: chokes.pop(side) for side in ("left", "right", "centre") if side in chokes}
+        own = {side: chokes.pop(side) for side in ALL_SIDES if side in chokes}
         raw["choke"] = {side: _merged(chokes, own.pop(side, {})) for side in sides} | own
     return raw
 
@@ -162,7 +177,7 @@ def json_schema() -> dict[str, Any]:
     """JSON schema of the file as written, for completion in editors."""
     schema = ScenarioTables.model_json_schema()
     definition = schema["$defs"]["ChokeTable"]
-    sides = {side: {"$ref": "#/$defs/ChokeTable"} for side in ("left", "right", "centre")}
+    sides = {side: {"$ref": "#/$defs/ChokeTable"} for side in ALL_SIDES}
     schema["$defs"]["ChokesTable"] = {**definition, "title": "ChokesTable", "properties": {**definition["properties"], **sides}}
     schema["properties"]["choke"] = {"$ref": "#/$defs/ChokesTable"}
     schema["title"] = "heatsim scenario"

@@ -9,7 +9,8 @@ from decimal import Decimal
 from typing import Any
 
 from heatsim.errors import InputError
-from heatsim.scenario.scenario import SIDES, Scenario
+from heatsim.scenario.overrides import SIDES
+from heatsim.scenario.scenario import Scenario
 from heatsim.studies.points import LOAD, Field, find_field
 
 FINENESS = 20
@@ -146,14 +147,11 @@ def _look(table: Any, path: list[str]) -> float | None:
 
 
 def _validate(scenario: Scenario, axis: MapAxis, case: str) -> None:
-    """Both ends must be allowed, and the case must not fix the field itself."""
+    """Both ends must be allowed, and the field must bear on the case."""
     path, where = axis.field.in_case(case), f"axis {axis.field.path}"
     if axis.field.path == LOAD and scenario.tables.case[case].workpiece is None:
         having = [name for name in scenario.cases if scenario.tables.case[name].workpiece is not None]
         raise InputError.single(where, "needs a case with a workpiece", case, ", ".join(having))
-    fixed = [name for name in scenario.tables.case[case].set if f"{path}.".startswith(f"{name}.")]
-    if fixed:
-        raise InputError.single(where, f"is fixed by the case {case} itself", fixed[0], "a case that leaves it alone")
     if path.startswith("case.") and path.split(".")[1] != case:
         raise InputError.single(where, f"does not bear on case {case}", path, f"a field of case.{case}")
     for end in (axis.low, axis.high):

@@ -17,6 +17,7 @@ import tomlkit
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
+from heatsim.scenario.overrides import put
 from heatsim.scenario.scenario import Scenario
 
 Field = str | int | list[list[str]]
@@ -104,22 +105,10 @@ def measured_choke(choke: Choke) -> Any:
 
 
 def with_fields(scenario: Scenario, fields: Mapping[str, Any], heading: str) -> str:
-    """The scenario's text with its changes so far and further fields set; heading: comment lines on top.
-
-    Values replaced inside a case's own `set` table are taken out of it.
-    """
-    document = tomlkit.parse(scenario.text)
+    """The scenario's text with its changes so far and further fields set; heading: comment lines on top."""
+    document: Any = tomlkit.parse(scenario.text)
     for field, value in [*scenario.changes, *fields.items()]:
-        path = field.split(".")
-        table: Any = document
-        for key in path[:-1]:
-            if key not in table:
-                table[key] = tomlkit.table()
-            table = table[key]
-        table[path[-1]] = _item(value)
-    for case in document.get("case", {}).values():
-        for field in [name for name in case.get("set", {}) if name in fields]:
-            del case["set"][field]
+        put(document, field, _item(value))
     top = "".join(f"# {line}\n" for line in heading.splitlines())
     return top + "\n" + tomlkit.dumps(document)
 

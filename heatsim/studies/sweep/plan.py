@@ -17,7 +17,8 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.identity import origin_hash
-from heatsim.scenario.scenario import SIDES, Scenario
+from heatsim.scenario.overrides import SIDES
+from heatsim.scenario.scenario import Scenario
 from heatsim.studies.points import LOAD, Axis, Band, Field, Point, read_axis, read_band
 from heatsim.waves import Array
 
@@ -178,14 +179,6 @@ def _ends(axis: Axis) -> tuple[Any, ...]:
 def _try(scenario: Scenario, case: str, field: Field, value: Any) -> None:
     """Set one value; InputError in terms of the axis."""
     path = field.in_case(case)
-    fixed = [name for name in scenario.tables.case[case].set if f"{path}.".startswith(f"{name}.")]
-    if fixed:
-        raise InputError.single(
-            f"axis {field.path}",
-            f"is fixed by the case {case} itself",
-            fixed[0],
-            f"another case, or a case whose `set` leaves {fixed[0]} alone",
-        )
     try:
         changed = scenario.change({path: value})
     except InputError as error:
