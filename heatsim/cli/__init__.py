@@ -196,7 +196,7 @@ def _wind(options: argparse.Namespace) -> int:
 def _ring(options: argparse.Namespace) -> int:
     from heatsim.report.ring import show as report
     from heatsim.scenario.ringtest import RingTest
-    from heatsim.studies.ring.study import identify
+    from heatsim.studies.ring import identify
 
     out = options.out or Path("results") / Path(options.file).stem
     result = identify(RingTest.from_file(options.file, options.capture))

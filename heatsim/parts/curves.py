@@ -68,10 +68,6 @@ class LinearCurve:
         return np.full_like(np.asarray(current, dtype=float), self.inductance_zero)
 
 
-def _log_cosh(x: Array) -> Array:
-    return np.asarray(np.abs(x) + np.log1p(np.exp(-2 * np.abs(x))) - np.log(2.0))
-
-
 @dataclass(frozen=True)
 class GappedCurve:
     """Ferrite with a gap: constant inductance up to the knee, then quickly the air core.
@@ -96,23 +92,33 @@ class GappedCurve:
         return float(inside / (1 / self.inductance_zero - (1 - inside) / self.inductance_air))
 
     def current(self, flux: ArrayLike) -> Array:
-        y = np.asarray(flux, dtype=float)
+        """The difference of the lncosh is taken apart so that small fluxes lose no digits."""
+        y, k = np.asarray(flux, dtype=float) / self.knee, self.saturation_flux / self.knee
+        bend = np.log1p(np.exp(-2 * np.abs(y + k))) - np.log1p(np.exp(-2 * np.abs(y - k)))
         drop = 1 / self.inductance_air - 1 / self.inductance_straight
-        k, w = self.saturation_flux, self.knee
-        return np.asarray(y / self.inductance_air - drop * (w / 2) * (_log_cosh((y + k) / w) - _log_cosh((y - k) / w)))
+        return np.asarray(self.knee * (y / self.inductance_air - drop * (np.clip(y, -k, k) + bend / 2)))
 
     def flux(self, current: ArrayLike) -> Array:
-        wanted = np.asarray(current, dtype=float)
+        """By Newton's method from beyond the answer, where i(flux) is convex: no step overshoots."""
+        from scipy.optimize import newton
+
+        wanted, k = np.asarray(current, dtype=float), self.saturation_flux
         size = np.abs(wanted)
-        low, high = size * self.inductance_air * (1 - 1e-9), size * self.inductance_zero * (1 + 1e-9)
-        for _ in range(200):
-            middle = 0.5 * (low + high)
-            below = self.current(middle) < size
-            low, high = np.where(below, middle, low), np.where(below, high, middle)
-        return np.asarray(np.sign(wanted) * 0.5 * (low + high))
+        found = newton(
+            lambda share: self.current(share * k) - size,
+            size * self.inductance_zero / k,
+            lambda share: k / self.inductance_at(share * k),
+            tol=1e-12,
+            maxiter=100,
+        )
+        return np.asarray(np.sign(wanted) * k * found)
 
     def inductance(self, current: ArrayLike) -> Array:
-        y = self.flux(current)
+        return self.inductance_at(self.flux(current))
+
+    def inductance_at(self, flux: ArrayLike) -> Array:
+        """Differential inductance [H] at a flux linkage [Wb]."""
+        y = np.asarray(flux, dtype=float)
         k, w = self.saturation_flux, self.knee
         share = 1 - 0.5 * (np.tanh((y + k) / w) - np.tanh((y - k) / w))
         straight = self.inductance_straight

@@ -41,3 +41,10 @@ def require_not_negative(where: str, **values: Numeric) -> None:
     for name, value in values.items():
         if not np.all(np.asarray(value) >= 0):
             raise InputError.single(where, f"{name} must not be negative", value, ">= 0")
+
+
+def running_integral(values: FloatArray, time: FloatArray) -> FloatArray:
+    """Integral from the first instant to each [unit of values times s], by the trapezoidal rule; the first is 0."""
+    from scipy.integrate import cumulative_trapezoid
+
+    return np.asarray(cumulative_trapezoid(values, time, initial=0.0))

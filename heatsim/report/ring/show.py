@@ -13,11 +13,7 @@ import numpy as np
 from heatsim.report.base.plain import as_json, write_whole
 from heatsim.report.base.terminal import print_text
 from heatsim.report.base.words import value_text
-from heatsim.studies.ring.candidates import MaterialMatch
-from heatsim.studies.ring.export import choke_toml, material_toml
-from heatsim.studies.ring.fit import predict
-from heatsim.studies.ring.quantities import Estimate
-from heatsim.studies.ring.study import CurvePoints, RingResult
+from heatsim.studies.ring import CurvePoints, MaterialMatch, Quantity, RingResult, choke_toml, material_toml, predict
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -113,7 +109,7 @@ def _value(value: float | None, unit: str) -> str:
     return format_quantity(value, unit, 4) if unit and unit != "ratio" else value_text(value, unit)
 
 
-def _row(estimate: Estimate) -> str:
+def _row(estimate: Quantity) -> str:
     label, unit = QUANTITIES[estimate.key]
     low, high = _value(estimate.low, unit), _value(estimate.high, unit)
     interval = f"above {low}" if estimate.high is None else f"{low} to {high}"
@@ -169,7 +165,7 @@ def inductance_axes(result: RingResult, ax: Axes) -> Axes:
     """L(I): what was measured, the fit with its 95 % band, and up to three catalogue candidates."""
     from heatsim.report.base.style import CENTRE, FAINT, INK, LEFT, RIGHT, SUPPLY, engineering, legend
 
-    factor, unit = engineering("H", result.fit.form.zero)
+    factor, unit = engineering("H", result.fit.curve.inductance_zero)
     curve = result.curve
     ax.fill_between(curve.current, curve.low * factor, curve.high * factor, color=LEFT, alpha=0.22, linewidth=0)
     ax.plot(curve.current, curve.inductance * factor, color=LEFT, label=f"{result.fit.kind} form, 95 % band")
@@ -203,7 +199,7 @@ def inductance_axes(result: RingResult, ax: Axes) -> Axes:
         ax.plot([0], [result.data.lcr[0] * factor], "D", color=INK, markersize=5, label="LCR reading", clip_on=False)
     half = result.quantities.get("half_current_a")
     if half and half.value and half.value <= 1.02 * result.data.reach:
-        ax.plot([half.value, half.value], [0, result.fit.form.zero * factor / 2], color=FAINT, linewidth=0.9)
+        ax.plot([half.value, half.value], [0, result.fit.curve.inductance_zero * factor / 2], color=FAINT, linewidth=0.9)
         ax.annotate(f"50 % at {half.value:.3g} A", (half.value, 0), (3, 4), textcoords="offset points", fontsize=8)
     ax.set(xlabel="direct current [A]", ylabel=f"differential inductance [{unit}]", xlim=(0, curve.current[-1]), ylim=(0, None))
     ax.set_title(f"{result.test.name}: inductance against current", pad=36)
@@ -238,7 +234,7 @@ def ramp_axes(result: RingResult, ax: Axes) -> Axes:
     ax.plot(ramp.time * scale, ramp.current, ".", color=FAINT, markersize=2.5, label="captured")
     ax.plot(
         fine * scale,
-        predict(result.fit.form, result.fit.values, ramp, fine),
+        predict(result.fit.curve, result.fit.values, ramp, fine),
         color=LEFT,
         label=f"{result.fit.kind} form with series resistance",
     )
@@ -257,7 +253,7 @@ def residual_axes(result: RingResult, ax: Axes) -> Axes:
     assert ramp is not None
     scale, unit = engineering("s", float(np.ptp(ramp.time)))
     milli, amps = engineering("A", float(np.max(result.data.deviation)))
-    rest = (ramp.current - predict(result.fit.form, result.fit.values, ramp, ramp.time)) * milli
+    rest = (ramp.current - predict(result.fit.curve, result.fit.values, ramp, ramp.time)) * milli
     ax.plot(ramp.time * scale, rest, ".", color=FAINT, markersize=2.5, label="captured less fit")
     ax.plot(*_running(ramp.time * scale, rest), color=LEFT, label="mean of neighbours")
     ax.set(xlabel=f"time [{unit}]", ylabel=f"residual [{amps}]", xlim=(ramp.time[0] * scale, ramp.time[-1] * scale))

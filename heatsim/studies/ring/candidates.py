@@ -2,14 +2,13 @@
 """Which generic materials of the catalogue a measured ring may be made of; none of them is an answer too.
 
 A material fits when the permeability lies within its tolerance and the measured curve within the band of its catalogue
-curve, over the currents measured and each widened by the measurement's own uncertainty. A ferrite
-is judged by its saturation flux density, its gap being free.
+curve, over the currents measured and each widened by the measurement's own uncertainty. A ferrite is judged by its saturation
+flux density, its gap being free.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, cast
 
 import numpy as np
@@ -33,7 +32,7 @@ LONGEST_GAP = 0.06
 
 
 @dataclass(frozen=True)
-class Measured:
+class MeasuredRing:
     """What the materials are compared with.
 
     zero: inductance at zero current [H] and its relative standard error; currents [A] with the share that is left of the
@@ -53,23 +52,28 @@ class Measured:
 class MaterialMatch:
     """How a catalogue material compares.
 
-    misfit: worst deviation over what is allowed, 1 at the edge; fits: misfit of 1 or less; permeability: measured, by the
-    material's own path length; share_deviation: worst, None if not judged; gap: that a ferrite would need [m]; curve:
-    of this ring in this material, None if unknown; judged_on: what could be compared.
+    misfit: worst deviation over what is allowed, 1 at the edge; permeability: measured, by the material's own path length;
+    judged_on: what could be compared; curve: of this ring in this material, None if unknown; gap: that a ferrite would
+    need [m]; share_deviation: worst, None if not judged.
     """
 
     material: Material
     misfit: float
     permeability: float
-    share_deviation: float | None
-    gap: float | None
-    curve: Curve | None
     judged_on: str
+    curve: Curve | None = None
+    gap: float | None = None
+    share_deviation: float | None = None
 
     @property
     def fits(self) -> bool:
         """Whether nothing measured speaks against it."""
         return self.misfit <= 1.0
+
+    def worse(self, misfit: float, judged_on: str, share_deviation: float | None = None) -> MaterialMatch:
+        """The same judged on one thing more, whose misfit counts where it is the larger."""
+        worst = max(self.misfit, float(misfit))
+        return replace(self, misfit=worst, judged_on=judged_on, share_deviation=share_deviation)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data, SI."""
@@ -88,63 +92,52 @@ class MaterialMatch:
         }
 
 
-def rank(test: RingTest, measured: Measured, materials: dict[str, Material]) -> tuple[MaterialMatch, ...]:
+def rank(test: RingTest, measured: MeasuredRing, materials: dict[str, Material]) -> tuple[MaterialMatch, ...]:
     """All materials, the best fitting first."""
     return tuple(sorted((_match(test, measured, material) for material in materials.values()), key=lambda match: match.misfit))
 
 
-def _match(test: RingTest, measured: Measured, material: Material) -> MaterialMatch:
+def _match(test: RingTest, measured: MeasuredRing, material: Material) -> MaterialMatch:
     ring = test.ring(cast(PathConvention, material.path_rule))
-    unit = float(ring_inductance(test.winding.turns, 1.0, ring.total_area, ring.path_length))
-    here = measured.zero / unit
-    ferrite = material.half_field is None and material.permeability > 500
-    judge: Callable[..., MaterialMatch] = _ferrite if ferrite else _powder
-    return judge(test, measured, material, ring, here)
-
-
-def _powder(test: RingTest, measured: Measured, material: Material, ring: Ring, here: float) -> MaterialMatch:
+    here = measured.zero / float(ring_inductance(test.winding.turns, 1.0, ring.total_area, ring.path_length))
     allowed = float(np.hypot(material.permeability_tolerance, 1.96 * measured.zero_error))
-    first = float(abs(np.log(here / material.permeability)) / allowed)
+    off = float(np.log(here / material.permeability)) / allowed
+    if material.half_field is None and material.permeability > 500:
+        return _ferrite(test, measured, material, ring, here, off)
+    return _powder(test, measured, material, ring, here, off)
+
+
+def _powder(test: RingTest, measured: MeasuredRing, material: Material, ring: Ring, here: float, off: float) -> MaterialMatch:
+    """A powder; here: permeability by its own path length; off: its logarithm over the catalogue's, over what is allowed."""
     bias = material.bias
     if bias is None:
-        return MaterialMatch(material, first, here, None, None, None, "permeability; its curve is not in the catalogue")
-    curve = wound_curve(Core(ring, test.winding, material))
+        return MaterialMatch(material, abs(off), here, "permeability; its curve is not in the catalogue")
+    found = MaterialMatch(material, abs(off), here, "permeability", wound_curve(Core(ring, test.winding, material)))
     if measured.currents.size == 0:
-        return MaterialMatch(material, first, here, None, None, curve, "permeability")
+        return found
     fields = measured.currents * test.winding.turns / ring.path_length
     (low, high), middle = bias.band(fields), bias.share(fields)
     away = measured.shares - middle
     ratio = np.abs(away) / np.hypot(np.where(away > 0, high - middle, middle - low), 1.96 * measured.share_errors + 1e-6)
     worst = int(np.argmax(ratio))
-    return MaterialMatch(material, max(first, float(ratio[worst])), here, float(away[worst]), None, curve, "permeability and curve")
+    return found.worse(ratio[worst], "permeability and curve", float(away[worst]))
 
 
-def _ferrite(test: RingTest, measured: Measured, material: Material, ring: Ring, here: float) -> MaterialMatch:
-    """A ferrite with the gap that leads to the measured inductance."""
-    stretched = material.permeability / here
-    gap = max(0.0, (stretched - 1.0) * ring.path_length / (material.permeability - 1.0))
-    ungapped = float(np.hypot(material.permeability_tolerance, 1.96 * measured.zero_error))
-    first = max(0.0, -float(np.log(stretched))) / ungapped
-    gap_share = gap / (LONGEST_GAP * ring.path_length)
+def _ferrite(test: RingTest, measured: MeasuredRing, material: Material, ring: Ring, here: float, off: float) -> MaterialMatch:
+    """A ferrite with the gap that leads to the measured inductance; here and off as for a powder."""
+    gap = max(0.0, (material.permeability / here - 1.0) * ring.path_length / (material.permeability - 1.0))
+    misfit = max(0.0, off, gap / (LONGEST_GAP * ring.path_length))
     curve = wound_curve(Core(ring, test.winding, material, gap))
-    if measured.currents.size == 0:
-        return MaterialMatch(material, max(first, gap_share), here, None, gap, curve, "permeability alone: any gap will do")
+    found = MaterialMatch(material, misfit, here, "permeability alone: any gap will do", curve, gap)
+    if measured.currents.size == 0 or material.saturation_flux_density_t is None:
+        return found
     if measured.saturation is None:
         away = measured.shares - curve.inductance(measured.currents) / curve.inductance_zero
-        tolerance = np.hypot(CURVE_TOLERANCE, 1.96 * measured.share_errors)
-        worst = int(np.argmax(np.abs(away) / tolerance))
-        return MaterialMatch(
-            material,
-            max(first, gap_share, float(np.abs(away[worst]) / tolerance[worst])),
-            here,
-            float(away[worst]),
-            gap,
-            curve,
-            "curve, with the gap its inductance asks for",
-        )
+        ratio = np.abs(away) / np.hypot(CURVE_TOLERANCE, 1.96 * measured.share_errors)
+        worst = int(np.argmax(ratio))
+        return found.worse(ratio[worst], "curve, with the gap its inductance asks for", float(away[worst]))
     density, error = measured.saturation
     low, high = (np.log(limit) for limit in FERRITE_SATURATION)
-    ratio = np.log(density / (material.saturation_flux_density_t or np.nan))
+    ratio = np.log(density / (material.saturation_flux_density_t))
     half_band = np.hypot(0.5 * (high - low), 1.96 * error)
-    misfit = max(first, gap_share, abs(ratio - 0.5 * (high + low)) / half_band)
-    return MaterialMatch(material, float(misfit), here, None, gap, curve, "saturation flux density, with a gap of its own")
+    return found.worse(abs(ratio - 0.5 * (high + low)) / half_band, "saturation flux density, with a gap of its own")

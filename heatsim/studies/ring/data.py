@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The observations of a bench test, each with its standard deviation, and what is known beside them.
+"""The observations of a bench test, each with its standard deviation, and prior knowledge beside them.
 
 Limits of error +-a count as a standard deviation a/sqrt(3) (rectangular distribution, JCGM 100:2008, 4.3.7).
 """
@@ -11,11 +11,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatsim.physics.numeric import FloatArray
-from heatsim.scenario.ringtest import RingTest
+from heatsim.scenario.ringtest import BiasTable, RingTest
 from heatsim.studies.ring.ramp import Ramp, prepare
 
 LIMIT_TO_DEVIATION = 1 / np.sqrt(3.0)
 """Standard deviation of a value known to lie within +-1 and no more."""
+
+SCATTER = 0.005
+"""Relative scatter of readings under bias that are too few to show it; estimate."""
 
 
 @dataclass(frozen=True)
@@ -27,6 +30,11 @@ class Readings:
     gain_spread: float
     scatter: float
     scatter_known: bool
+
+    @property
+    def few(self) -> bool:
+        """Too few to see their scatter."""
+        return self.current.size < 5
 
 
 @dataclass(frozen=True)
@@ -66,29 +74,25 @@ class RingData:
 def gather(test: RingTest) -> RingData:
     """Observations of a bench test with their first deviations."""
     tables, ramp = test.tables, prepare(test) if test.capture is not None else None
-    readings = None
-    if tables.bias:
-        table = np.array(sorted(tables.bias.readings))
-        known = tables.bias.scatter is not None
-        readings = Readings(
-            table[:, 0],
-            table[:, 1],
-            tables.bias.accuracy * LIMIT_TO_DEVIATION,
-            max(tables.bias.scatter or 0.0, 1e-4) if known else 0.005,
-            known,
-        )
     lcr = (tables.lcr.inductance, max(tables.lcr.accuracy * LIMIT_TO_DEVIATION, 1e-4)) if tables.lcr else None
     deviation = np.full(ramp.time.size, max(ramp.noise, 0.29 * ramp.lsb) / np.sqrt(ramp.block)) if ramp else np.empty(0)
     return RingData(
-        ramp,
-        deviation,
-        readings,
-        lcr,
-        test.winding.air_inductance(test.ring()),
-        _known_resistance(test, ramp),
-        _least_resistance(test),
-        _gains(test, ramp),
+        ramp=ramp,
+        deviation=deviation,
+        readings=_readings(tables.bias) if tables.bias else None,
+        lcr=lcr,
+        air=test.winding.air_inductance(test.ring()),
+        resistance=_known_resistance(test, ramp),
+        least_resistance=_least_resistance(test),
+        gains=_gains(test, ramp),
     )
+
+
+def _readings(table: BiasTable) -> Readings:
+    currents, inductances = np.array(sorted(table.readings)).T
+    known = table.scatter is not None
+    scatter = max(table.scatter or 0.0, 1e-4) if known else SCATTER
+    return Readings(currents, inductances, table.accuracy * LIMIT_TO_DEVIATION, scatter, known)
 
 
 def _known_resistance(test: RingTest, ramp: Ramp | None) -> tuple[float, float] | None:
@@ -96,7 +100,7 @@ def _known_resistance(test: RingTest, ramp: Ramp | None) -> tuple[float, float] 
     table, winding = test.tables.ramp, test.tables.winding
     if table is not None and table.resistance is not None:
         return table.resistance, max(table.resistance_accuracy * table.resistance * LIMIT_TO_DEVIATION, 1e-6)
-    if ramp is not None and ramp.recorded and winding.resistance is not None:
+    if ramp is not None and ramp.drive and winding.resistance is not None:
         return winding.resistance, max(winding.resistance_accuracy * winding.resistance * LIMIT_TO_DEVIATION, 1e-6)
     return None
 
@@ -113,4 +117,4 @@ def _gains(test: RingTest, ramp: Ramp | None) -> tuple[float, float]:
         return 0.0, 0.0
     current = (table.current_accuracy or 0.0) * LIMIT_TO_DEVIATION
     voltage = (table.voltage_accuracy or 0.0) * LIMIT_TO_DEVIATION
-    return current, float(np.hypot(voltage, ramp.volt_gain_error))
+    return current, float(np.hypot(voltage, ramp.drive.gain_error if ramp.drive else 0.0))

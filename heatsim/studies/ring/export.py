@@ -7,8 +7,8 @@ import re
 
 import numpy as np
 
+from heatsim.constants import OERSTED
 from heatsim.physics.numeric import FloatArray
-from heatsim.studies.ring.forms import LinearForm
 from heatsim.studies.ring.study import RingResult
 
 ROOM_TEMPERATURE = 25.0
@@ -83,7 +83,7 @@ def _bias(result: RingResult, name: str) -> list[str]:
     if not b_and_c and len(points) < 2:
         return []
     body = b_and_c or ["points = [" + ", ".join(f'["{h:.5g} A/m", "{100 * s:.4g} %"]' for h, s in points) + "]"]
-    spread = float(np.max((result.curve.high - result.curve.low) / 2) / result.fit.form.zero)
+    spread = float(np.max((result.curve.high - result.curve.low) / 2) / result.fit.curve.inductance_zero)
     tolerance = min(max(spread, 0.01), 0.4)
     return [
         *head,
@@ -100,18 +100,16 @@ def _coefficients(result: RingResult) -> list[str]:
         return []
     if not 1.01 < exponent.value < 6.0:
         return []
-    from heatsim.constants import OERSTED
-
     field = result.test.winding.turns * half.value / result.test.ring().path_length / OERSTED
     return [f"b = {0.01 * field**-exponent.value:.5e}", f"c = {exponent.value:.5g}"]
 
 
 def _points(result: RingResult, count: int = 14) -> list[tuple[float, float]]:
     """Field [A/m] and remaining share [1] of the core's own inductance, falling, along the fitted curve."""
-    form = result.fit.form
+    curve = result.fit.curve
     air = result.value("air_inductance_h") or 0.0
     currents = np.linspace(0.0, result.data.reach, count + 1)[1:]
-    shares = (form.inductance(currents) - air) / (form.zero - air)
+    shares = (curve.inductance(currents) - air) / (curve.inductance_zero - air)
     fields = currents * result.test.winding.turns / result.test.ring().path_length
     keep = (shares > 0.006) & (shares < 0.9999)
     return list(zip(fields[keep].tolist(), np.minimum.accumulate(shares[keep]).tolist(), strict=True))
@@ -129,9 +127,9 @@ def choke_toml(result: RingResult) -> str:
         if resistance
         else '# resistance = "... mohm"    # not known: measure it and take the # away',
     ]
-    if result.data.reach == 0.0 or isinstance(result.fit.form, LinearForm):
+    if result.data.reach == 0.0 or result.fit.kind == "linear":
         seen = f"up to {result.data.reach:.3g} A" if result.data.reach else "at small signal"
-        lines.append(f'inductance = "{result.fit.form.zero * 1e6:.5g} uH"    # {seen}; saturation not seen')
+        lines.append(f'inductance = "{result.fit.curve.inductance_zero * 1e6:.5g} uH"    # {seen}; saturation not seen')
     else:
         currents, inductances = _table(result)
         lines += [
@@ -149,7 +147,7 @@ def choke_toml(result: RingResult) -> str:
 def _table(result: RingResult) -> tuple[FloatArray, FloatArray]:
     """Differential inductance at 16 currents up to the largest measured, never rising."""
     currents = np.linspace(0.0, result.data.reach, 16)
-    return currents, np.minimum.accumulate(result.fit.form.inductance(currents))
+    return currents, np.minimum.accumulate(result.fit.curve.inductance(currents))
 
 
 def _resistance(result: RingResult) -> tuple[float | None, str]:
@@ -157,7 +155,7 @@ def _resistance(result: RingResult) -> tuple[float | None, str]:
     winding, found = result.test.tables.winding, result.quantities.get("series_resistance_ohm")
     if winding.resistance is not None:
         return winding.resistance, "as measured at direct current"
-    if found and found.value and found.identifiable and result.data.ramp and result.data.ramp.recorded:
+    if found and found.value and found.identifiable and result.data.ramp and result.data.ramp.drive:
         return found.value, "from the ramp, the voltage being across the winding"
     if winding.wire_diameter:
         value = result.test.winding.resistance(result.test.ring(), ROOM_TEMPERATURE)

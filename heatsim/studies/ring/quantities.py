@@ -1,10 +1,10 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""From a fit to quantities: permeability, 50 % point and the rest, with standard errors, intervals and a word on each."""
+"""From a fit to quantities: permeability, 50 % point and the rest, with standard errors, intervals and a note on each."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -15,15 +15,18 @@ from heatsim.physics.numeric import FloatArray
 from heatsim.physics.ringcore import RingSize, ring_inductance
 from heatsim.scenario.ringtest import RingTest
 from heatsim.studies.ring.data import LIMIT_TO_DEVIATION, RingData
-from heatsim.studies.ring.fit import AIR_SPREAD, Fit
-from heatsim.studies.ring.forms import form_of
+from heatsim.studies.ring.fit import AIR_SPREAD, RingFit
+from heatsim.studies.ring.forms import form_of, half_current
 
 VAGUE_ERROR = 0.25
 """Relative standard error above which a quantity counts as not identifiable from the data."""
 
+BEYOND_THE_HALF = ("half_current_a", "half_field_a_per_m", "core_half_current_a", "saturation_flux_density_t")
+"""Quantities that are extrapolated when the data do not reach the 50 % point."""
+
 
 @dataclass(frozen=True)
-class Estimate:
+class Quantity:
     """A quantity found. key: name with unit; value, standard_error and the 95 % interval low..high in that SI unit, None
     where there is no such bound; identifiable: whether the data fix it; note: why not, or what it rests on."""
 
@@ -37,36 +40,36 @@ class Estimate:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data."""
-        return {
-            "value": self.value,
-            "standard_error": self.standard_error,
-            "low_95": self.low,
-            "high_95": self.high,
-            "identifiable": self.identifiable,
-            "note": self.note,
-        }
+        names = {"low": "low_95", "high": "high_95"}
+        return {names.get(name, name): value for name, value in asdict(self).items() if name != "key"}
+
+    def open(self, note: str) -> Quantity:
+        """The same as not fixed by the data, and why."""
+        return replace(self, identifiable=False, note=note)
 
 
-def propagated(fit: Fit, function: Callable[[dict[str, float]], FloatArray]) -> tuple[FloatArray, FloatArray]:
+def propagated(fit: RingFit, function: Callable[[dict[str, float]], FloatArray]) -> tuple[FloatArray, FloatArray]:
     """A function of the parameters, and its standard errors by propagation (central differences)."""
 
     def at(x: FloatArray) -> FloatArray:
         return function(dict(zip(fit.names, (x * fit.scale).tolist(), strict=True)))
 
     step = 1e-4
-    columns = [(at(fit.x + step * unit) - at(fit.x - step * unit)) / (2 * step) for unit in np.eye(fit.x.size)]
-    slope = np.stack(columns, axis=-1)
-    return at(fit.x), np.sqrt(np.maximum(np.einsum("...i,ij,...j->...", slope, fit.covariance, slope), 0.0))
+    slopes = np.stack([(at(fit.x + step * unit) - at(fit.x - step * unit)) / (2 * step) for unit in np.eye(fit.x.size)], axis=-1)
+    return at(fit.x), np.sqrt(np.maximum(np.sum(slopes @ fit.covariance * slopes, axis=-1), 0.0))
 
 
-def _logarithms(test: RingTest, fit: Fit, values: dict[str, float], size: RingSize) -> dict[str, float]:
-    """Logarithms of what the fit and the ring's size lead to; every one of them a positive quantity."""
-    form, ring, turns = form_of(fit.kind, values), test.ring(size=size), test.winding.turns
-    unit = float(ring_inductance(turns, 1.0, ring.total_area, ring.path_length))
-    found = {"permeability": form.zero / unit, "inductance_zero_h": form.zero}
+def _positive_quantities(test: RingTest, fit: RingFit, values: dict[str, float], size: RingSize) -> dict[str, float]:
+    """What the fit and the ring's size lead to; every one of them a positive quantity."""
+    curve, ring, turns = form_of(fit.kind, values), test.ring(size=size), test.winding.turns
+    zero = curve.inductance_zero
+    found = {
+        "permeability": zero / float(ring_inductance(turns, 1.0, ring.total_area, ring.path_length)),
+        "inductance_zero_h": zero,
+    }
     if fit.kind == "linear":
-        return {key: float(np.log(value)) for key, value in found.items()}
-    half = form.half_current()
+        return found
+    half = half_current(curve)
     found |= {
         "half_current_a": half,
         "half_field_a_per_m": turns * half / ring.path_length,
@@ -76,26 +79,29 @@ def _logarithms(test: RingTest, fit: Fit, values: dict[str, float], size: RingSi
         core, exponent = float(np.exp(values["ln_half"])), 1.0 + float(np.exp(values["ln_steepness"]))
         field = turns * core / ring.path_length
         limit = bias_limit_flux_density(found["permeability"], 0.01 * (field / OERSTED) ** -exponent, exponent)
-        found |= {"core_half_current_a": core, "exponent": exponent, "saturation_flux_density_t": limit}
-    else:
-        found |= {
-            "knee_ratio": float(np.exp(values["ln_knee"])),
-            "saturation_flux_density_t": float(np.exp(values["ln_saturation"])) / (turns * ring.total_area),
-        }
-    return {key: float(np.log(value)) for key, value in found.items()}
+        return found | {"core_half_current_a": core, "exponent": exponent, "saturation_flux_density_t": limit}
+    flux_density = float(np.exp(values["ln_saturation"])) / (turns * ring.total_area)
+    return found | {"knee_ratio": float(np.exp(values["ln_knee"])), "saturation_flux_density_t": flux_density}
 
 
-def quantities_of(test: RingTest, data: RingData, fit: Fit, spread: float) -> dict[str, Estimate]:
-    """All quantities with standard errors and 95 % intervals."""
-    keys = list(_logarithms(test, fit, fit.values, test.size))
-    logs, errors = propagated(fit, lambda values: np.array(list(_logarithms(test, fit, values, test.size).values())))
-    errors = np.hypot(spread * errors, _size_errors(test, fit, logs))
+def quantities_of(test: RingTest, data: RingData, fit: RingFit, spread: float) -> dict[str, Quantity]:
+    """All quantities with standard errors and 95 % intervals; spread: factor on the standard errors of the fit."""
+    keys = _positive_quantities(test, fit, fit.values, test.size)
+
+    def logarithms(values: dict[str, float], size: RingSize = test.size) -> FloatArray:
+        return np.log(list(_positive_quantities(test, fit, values, size).values()))
+
+    logs, errors = propagated(fit, logarithms)
+    errors, deviation = spread * errors, test.tables.ring.accuracy * LIMIT_TO_DEVIATION
+    for name, value in test.size._asdict().items():  # of the callipers
+        moved = logarithms(fit.values, test.size._replace(**{name: value * (1 + 1e-4)}))
+        errors = np.hypot(errors, (moved - logs) / (value * 1e-4) * deviation)
     factor = _coverage_factor(data)
     found = {key: _positive(key, log, error, factor) for key, log, error in zip(keys, logs, errors, strict=True)}
     if fit.kind == "linear":
         found["half_current_a"] = _unseen(data)
     else:
-        found = {key: _judged(estimate, data, fit) for key, estimate in found.items()}
+        found = {key: _judged(quantity, data, fit) for key, quantity in found.items()}
     if data.ramp:
         found["series_resistance_ohm"] = _resistance(data, fit, spread)
     return found
@@ -110,100 +116,51 @@ def _coverage_factor(data: RingData) -> float:
     return 1.96
 
 
-def _size_errors(test: RingTest, fit: Fit, logs: FloatArray) -> FloatArray:
-    """Standard errors of the logarithms from the callipers alone."""
-    table, square = test.tables.ring, np.zeros_like(logs)
-    for name, value in test.size._asdict().items():
-        moved = test.size._replace(**{name: value * (1 + 1e-4)})
-        slope = (np.array(list(_logarithms(test, fit, fit.values, moved).values())) - logs) / (value * 1e-4)
-        square += (slope * table.accuracy * LIMIT_TO_DEVIATION) ** 2
-    return np.sqrt(square)
-
-
-def _positive(key: str, log: float, error: float, factor: float) -> Estimate:
+def _positive(key: str, log: float, error: float, factor: float) -> Quantity:
     value, wide = float(np.exp(log)), float(np.exp(min(factor * error, 50.0)))
-    return Estimate(
-        key,
-        value,
-        value * float(error),
-        value / wide,
-        value * wide,
-        bool(error < VAGUE_ERROR),
-        "" if error < VAGUE_ERROR else "the data leave it open",
-    )
+    found = Quantity(key, value, value * float(error), value / wide, value * wide, True)
+    return found if error < VAGUE_ERROR else found.open("the data leave it open")
 
 
-def _judged(estimate: Estimate, data: RingData, fit: Fit) -> Estimate:
-    """The estimate with a word on what it rests on."""
-    e, reach = estimate, data.reach
-    half = fit.form.half_current()
-    if e.key in ("half_current_a", "half_field_a_per_m", "core_half_current_a", "saturation_flux_density_t") and half > 1.3 * reach:
-        note = f"beyond the largest current measured ({reach:.3g} A): the {fit.kind} form drawn on, not seen"
-        return Estimate(e.key, e.value, e.standard_error, e.low, e.high, False, note)
-    if e.key == "air_inductance_h" and e.value and (e.standard_error or 0.0) > 0.7 * AIR_SPREAD * e.value:
-        return Estimate(
-            e.key,
-            e.value,
-            e.standard_error,
-            e.low,
-            e.high,
-            False,
-            "from the closed form; the data do not reach deep enough into saturation to tell",
-        )
-    if e.key == "saturation_flux_density_t" and fit.kind == "soft":
-        return Estimate(
-            e.key, e.value, e.standard_error, e.low, e.high, False, "what the form tends to at great fields, far beyond the data"
-        )
-    return e
+def _judged(quantity: Quantity, data: RingData, fit: RingFit) -> Quantity:
+    """The quantity with a note on what it rests on."""
+    key, value = quantity.key, quantity.value or 0.0
+    if key in BEYOND_THE_HALF and half_current(fit.curve) > 1.3 * data.reach:
+        return quantity.open(f"beyond the largest current measured ({data.reach:.3g} A): the {fit.kind} form drawn on, not seen")
+    if key == "air_inductance_h" and value and (quantity.standard_error or 0.0) > 0.7 * AIR_SPREAD * value:
+        return quantity.open("from the closed form; the data do not reach deep enough into saturation to tell")
+    if key == "saturation_flux_density_t" and fit.kind == "soft":
+        return quantity.open("what the form tends to at great fields, far beyond the data")
+    return quantity
 
 
-def _unseen(data: RingData) -> Estimate:
+def _unseen(data: RingData) -> Quantity:
     """The 50 % point when no saturation was seen."""
+    note = f"no saturation seen up to {data.reach:.3g} A; go on to a larger current"
     if not data.reach:
-        return Estimate("half_current_a", None, None, None, None, False, "one reading without current tells nothing of it")
-    return Estimate(
-        "half_current_a",
-        None,
-        None,
-        data.reach,
-        None,
-        False,
-        f"no saturation seen up to {data.reach:.3g} A; go on to a larger current",
-    )
+        note = "one reading without current tells nothing of it"
+    return Quantity("half_current_a", None, None, data.reach or None, None, False, note)
 
 
-def _resistance(data: RingData, fit: Fit, spread: float) -> Estimate:
-    index = fit.names.index("resistance")
-    value = fit.values["resistance"]
+def _resistance(data: RingData, fit: RingFit, spread: float) -> Quantity:
+    index, value = fit.names.index("resistance"), fit.values["resistance"]
     error = spread * float(np.sqrt(fit.covariance[index, index])) * float(fit.scale[index])
-    low, high = max(value - 1.96 * error, 0.0), value + 1.96 * error
-    note = (
-        "of the winding alone, the voltage being across it"
-        if data.ramp and data.ramp.recorded
-        else ("of the whole loop: winding, shunt, switch and source")
-    )
-    if data.resistance:
-        note += "; stated beside the ramp"
+    across = data.ramp and data.ramp.drive
+    notes = [
+        "of the winding alone, the voltage being across it" if across else "of the whole loop: winding, shunt, switch and source"
+    ]
     fixed = error < 0.5 * value
-    return Estimate(
-        "series_resistance_ohm",
-        value,
-        error,
-        low,
-        high,
-        fixed,
-        note if fixed else note + "; below its upper bound is all that can be said",
-    )
+    notes += ["stated beside the ramp"] if data.resistance else []
+    notes += [] if fixed else ["below its upper bound is all that can be said"]
+    low, high = max(value - 1.96 * error, 0.0), value + 1.96 * error
+    return Quantity("series_resistance_ohm", value, error, low, high, fixed, "; ".join(notes))
 
 
-def either(first: dict[str, Estimate], second: dict[str, Estimate]) -> dict[str, Estimate]:
+def either(first: dict[str, Quantity], second: dict[str, Quantity]) -> dict[str, Quantity]:
     """Quantities of the better form, intervals stretched over those of the other."""
-    found = {}
-    for key, a in first.items():
-        b = second.get(key)
-        if b is None or key in ("saturation_flux_density_t",) or None in (a.low, a.high, b.low, b.high):
-            found[key] = a
-            continue
-        low, high = min(a.low or 0.0, b.low or 0.0), max(a.high or 0.0, b.high or 0.0)
-        found[key] = Estimate(key, a.value, a.standard_error, low, high, a.identifiable, a.note)
+    found = dict(first)
+    for key in (first.keys() & second.keys()) - {"saturation_flux_density_t"}:
+        a, b = first[key], second[key]
+        if a.low is not None and a.high is not None and b.low is not None and b.high is not None:
+            found[key] = replace(a, low=min(a.low, b.low), high=max(a.high, b.high))
     return found

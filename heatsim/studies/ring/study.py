@@ -1,13 +1,14 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """`ring`: an unknown ring from the parts drawer, identified from its bench test.
 
-Flow: bench test -> observations (`ring_ramp`, `ring_data`) -> every form (`ring_forms`) fitted (`ring_fit`) -> the one with
-the lowest information criterion -> quantities with intervals (`ring_quantities`) -> catalogue materials that fit
-(`ring_match`) -> texts for other commands (`ring_export`).
+Flow: bench test -> observations (`ramp`, `data`) -> every form (`forms`) fitted (`fit`) -> the one with the lowest
+information criterion -> quantities with intervals (`quantities`) -> catalogue materials that fit (`candidates`) -> texts
+for other commands (`export`).
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,14 +16,14 @@ import numpy as np
 
 import heatsim
 from heatsim.parts.materials import catalogue
-from heatsim.physics.numeric import FloatArray
+from heatsim.physics.numeric import FloatArray, running_integral
 from heatsim.scenario.ringtest import RingTest
-from heatsim.studies.ring.candidates import MaterialMatch, Measured, rank
+from heatsim.studies.ring.candidates import MaterialMatch, MeasuredRing, rank
 from heatsim.studies.ring.data import RingData, gather
-from heatsim.studies.ring.fit import Fit, fit_forms, predict
+from heatsim.studies.ring.fit import RingFit, fit_forms, predict
 from heatsim.studies.ring.forms import form_of
-from heatsim.studies.ring.quantities import Estimate, either, propagated, quantities_of
-from heatsim.studies.ring.ramp import Flag
+from heatsim.studies.ring.quantities import Quantity, either, propagated, quantities_of
+from heatsim.studies.ring.ramp import Flag, Ramp
 
 SCHEMA = "heatsim.ring/1"
 """Name and version of the results schema; keys are added, never renamed."""
@@ -62,10 +63,10 @@ class RingResult:
 
     test: RingTest
     data: RingData
-    fit: Fit
-    fits: dict[str, Fit]
+    fit: RingFit
+    fits: dict[str, RingFit]
     decided: bool
-    quantities: dict[str, Estimate]
+    quantities: dict[str, Quantity]
     curve: CurvePoints
     direct: CurvePoints | None
     materials: tuple[MaterialMatch, ...]
@@ -83,18 +84,6 @@ class RingResult:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data of the results schema."""
-        ramp = self.data.ramp
-        noise = (
-            None
-            if ramp is None
-            else {
-                "deviation_a": float(np.median(self.data.deviation) * np.sqrt(ramp.block)),
-                "code_width_a": ramp.lsb or None,
-                "samples": ramp.time.size * ramp.block,
-                "samples_averaged": ramp.block,
-                "flat_samples": ramp.flat,
-            }
-        )
         return {
             "schema": SCHEMA,
             "heatsim_version": heatsim.__version__,
@@ -109,12 +98,24 @@ class RingResult:
             },
             "quantities": {key: estimate.as_dict() for key, estimate in self.quantities.items()},
             "largest_current_a": self.data.reach or None,
-            "noise": noise,
+            "noise": self._noise(),
             "curve": self.curve.as_dict(),
             "curve_of_the_ramp": self.direct.as_dict() if self.direct else None,
             "materials": [match.as_dict() for match in self.materials],
             "none_of_these": not self.fitting,
             "flags": [{"key": key, "text": text} for key, text in self.flags],
+        }
+
+    def _noise(self) -> dict[str, float | None] | None:
+        ramp = self.data.ramp
+        if ramp is None:
+            return None
+        return {
+            "deviation_a": float(np.median(self.data.deviation) * np.sqrt(ramp.block)),
+            "code_width_a": ramp.lsb or None,
+            "samples": ramp.time.size * ramp.block,
+            "samples_averaged": ramp.block,
+            "flat_samples": ramp.flat,
         }
 
 
@@ -128,14 +129,9 @@ def identify(test: RingTest) -> RingResult:
     quantities = quantities_of(test, data, best, spread)
     if not decided and others[0].kind != "linear" and best.kind != "linear":
         quantities = either(quantities, quantities_of(test, data, others[0], spread))
-        flags.append(
-            (
-                "undecided",
-                f"the {best.kind} and the {others[0].kind} form fit about equally well; where both have "
-                "a quantity its interval covers both",
-            )
-        )
-    _told(test, data, best, flags)
+        both = f"the {best.kind} and the {others[0].kind} form fit about equally well"
+        flags.append(("undecided", f"{both}; where both have a quantity its interval covers both"))
+    flags += _notes(test, data, best)
     curve = _curve(data, best, spread)
     direct = _direct(data, best) if data.ramp else None
     measured = _measured(data, best, quantities, spread)
@@ -146,12 +142,11 @@ BLOCKS = 24
 """Pieces of the ramp whose mean residuals are tested for a pattern."""
 
 
-def _misfit(data: RingData, fit: Fit, flags: list[Flag]) -> float:
+def _misfit(data: RingData, fit: RingFit, flags: list[Flag]) -> float:
     """Factor on all standard errors, 1 unless the residuals show a pattern that noise does not make (1 in 1000)."""
     from scipy.stats import chi2
 
-    size = data.deviation.size
-    spread = 1.0
+    size, spread = data.deviation.size, 1.0
     if size:
         pieces = np.array_split(fit.residuals[:size], BLOCKS)
         total = float(sum(np.sum(piece) ** 2 / piece.size for piece in pieces if piece.size))
@@ -162,105 +157,94 @@ def _misfit(data: RingData, fit: Fit, flags: list[Flag]) -> float:
         own = fit.residuals[size : size + data.readings.current.size]
         total, free = float(np.sum(own**2)), max(own.size - 3, 1)
         if total > chi2.ppf(0.999, free):
-            spread = max(spread, float(np.sqrt(total / free)))
-            flags.append(
-                (
-                    "misfit-readings",
-                    "the readings scatter more about every form than stated; standard errors "
-                    f"are raised by {np.sqrt(total / free):.2g}",
-                )
-            )
+            factor = float(np.sqrt(total / free))
+            text = f"the readings scatter more about every form than stated; standard errors are raised by {factor:.2g}"
+            flags.append(("misfit-readings", text))
+            spread = max(spread, factor)
     return spread
 
 
-def _told(test: RingTest, data: RingData, fit: Fit, flags: list[Flag]) -> None:
+def _notes(test: RingTest, data: RingData, fit: RingFit) -> Iterator[Flag]:
     """Notes on what the intervals leave out and where measurements disagree."""
     ramp = test.tables.ramp
     if data.ramp and ramp:
-        open_ones = [name for name in ("current_accuracy", "voltage_accuracy") if getattr(ramp, name) is None]
-        if open_ones:
-            flags.append(
-                (
-                    "accuracy-not-stated",
-                    f"the file states no {' and no '.join(open_ones)}: errors of gain are not in the intervals, and "
-                    "inductance is off by as much as they are",
-                )
+        missing = [name for name in ("current_accuracy", "voltage_accuracy") if getattr(ramp, name) is None]
+        if missing:
+            yield (
+                "accuracy-not-stated",
+                f"the file states no {' and no '.join(missing)}: errors of gain are not in the intervals, and inductance is "
+                "off by as much as they are",
             )
     if data.lcr and (data.ramp or data.readings):
-        at = data.deviation.size + (data.readings.current.size if data.readings else 0)
-        off = float(fit.residuals[at])
+        off = float(fit.residuals[data.count - 1])
         if abs(off) > 3:
-            flags.append(
-                (
-                    "disagree",
-                    f"the LCR reading lies {abs(off):.1f} standard errors from the other measurements; "
-                    "check turns, gains and the meter",
-                )
+            yield (
+                "disagree",
+                f"the LCR reading lies {abs(off):.1f} standard errors from the other measurements; check turns, gains and the "
+                "meter",
             )
-    if data.readings and not data.readings.scatter_known and data.readings.current.size < 5 and not data.ramp:
-        flags.append(("scatter-assumed", "too few readings to see their scatter: 0.5 % each is taken"))
+    if data.readings and not data.readings.scatter_known and data.readings.few and not data.ramp:
+        yield "scatter-assumed", "too few readings to see their scatter: 0.5 % each is taken"
     if not fit.converged:
-        flags.append(("not-converged", "the fit did not come to rest; treat every number as a hint"))
+        yield "not-converged", "the fit did not come to rest; treat every number as a hint"
 
 
-def _shares(fit: Fit, currents: FloatArray, spread: float) -> tuple[FloatArray, FloatArray]:
+def _shares(fit: RingFit, currents: FloatArray, spread: float) -> tuple[FloatArray, FloatArray]:
     """Share of the core's own inductance left at currents [A], and its standard errors."""
 
     def shares(values: dict[str, float]) -> FloatArray:
-        form = form_of(fit.kind, values)
-        air = 0.0 if fit.kind == "linear" else min(float(np.exp(values["ln_air"])), 0.45 * form.zero)
-        return np.asarray((form.inductance(currents) - air) / (form.zero - air))
+        curve = form_of(fit.kind, values)
+        air = curve.inductance_air
+        return np.asarray((curve.inductance(currents) - air) / (curve.inductance_zero - air))
 
     found, errors = propagated(fit, shares)
     return found, spread * errors
 
 
-def _curve(data: RingData, fit: Fit, spread: float, points: int = 61) -> CurvePoints:
+def _curve(data: RingData, fit: RingFit, spread: float, points: int = 61) -> CurvePoints:
     currents = np.linspace(0.0, data.reach or 1.0, points if data.reach else 2)
     logs, errors = propagated(fit, lambda values: np.log(form_of(fit.kind, values).inductance(currents)))
     wide = 1.96 * spread * errors
     return CurvePoints(currents, np.exp(logs), np.exp(logs - wide), np.exp(logs + wide))
 
 
-def _direct(data: RingData, fit: Fit, pieces: int = 22) -> CurvePoints | None:
+def _direct(data: RingData, fit: RingFit, pieces: int = 22) -> CurvePoints | None:
     """Slopes of flux against current in pieces of the ramp, each by a straight line: no form, only the fitted resistance,
     step and zero go in."""
     ramp = data.ramp
     assert ramp is not None
-    values, form = fit.values, fit.form
-    clean = (predict(form, values, ramp, ramp.time) - values["offset"]) / (1.0 + values.get("gain_current", 0.0))
+    values = fit.values
+
+    def clean_of(current: FloatArray) -> FloatArray:
+        return (current - values["offset"]) / (1.0 + values.get("gain_current", 0.0))
+
+    clean, current = (clean_of(each) for each in (predict(fit.curve, values, ramp, ramp.time), ramp.current))
     on = np.flatnonzero(clean > 0.01 * data.reach)
     if not on.size:
         return None
     edges = np.searchsorted(clean[on], np.linspace(0.01, 1.0, pieces + 1) * float(clean[on[-1]])).tolist()
-    found, whole = [], _flux_of(data, fit, clean)
+    found, whole = [], _flux_of(ramp, fit, clean)
     for low, high in zip(edges[:-1], edges[1:], strict=True):
         rows = on[low:high]
         if rows.size < 6:
             continue
         flux = whole[rows]
-        current = (ramp.current[rows] - values["offset"]) / (1.0 + values.get("gain_current", 0.0))
-        slope = np.polyfit(flux - flux.mean(), current, 1)[0]
+        slope = np.polyfit(flux - flux.mean(), current[rows], 1)[0]
         error = float(np.median(data.deviation)) / (np.sqrt(rows.size) * float(np.std(flux)))
         if slope > 3 * error:
             found.append((float(np.mean(clean[rows])), 1 / slope, 1 / (slope + 1.96 * error), 1 / (slope - 1.96 * error)))
     return CurvePoints(*np.array(found).T) if found else None
 
 
-def _flux_of(data: RingData, fit: Fit, clean: FloatArray) -> FloatArray:
-    """Flux linkage [Wb] at all samples, from the voltage less R i, up to a constant."""
-    ramp, values = data.ramp, fit.values
-    assert ramp is not None
-    time = ramp.time
-    lost = np.concatenate([[0.0], np.cumsum(0.5 * (clean[1:] + clean[:-1]) * np.diff(time))]) * values["resistance"]
-    if ramp.volt_time is not None and ramp.volt_seconds is not None:
-        drive = np.interp(time - values["step"], ramp.volt_time, ramp.volt_seconds) - values["volt_zero"] * time
-    else:
-        drive = ramp.voltage * time
-    return np.asarray((1.0 + values.get("gain_voltage", 0.0)) * drive - lost)
+def _flux_of(ramp: Ramp, fit: RingFit, clean: FloatArray) -> FloatArray:
+    """Flux linkage [Wb] at all samples, from the voltage less R i, up to a constant; clean: current of the fit [A]."""
+    values, time, drive = fit.values, ramp.time, ramp.voltage * ramp.time
+    if ramp.drive:
+        drive = np.interp(time - values["step"], ramp.drive.time, ramp.drive.volt_seconds) - values["volt_zero"] * time
+    return (1.0 + values.get("gain_voltage", 0.0)) * drive - values["resistance"] * running_integral(clean, time)
 
 
-def _measured(data: RingData, fit: Fit, quantities: dict[str, Estimate], spread: float) -> Measured:
+def _measured(data: RingData, fit: RingFit, quantities: dict[str, Quantity], spread: float) -> MeasuredRing:
     """What the catalogue is compared with; shares at five currents up to the largest measured."""
     zero = quantities["permeability"]
     currents = data.reach * np.linspace(0.2, 1.0, 5) if data.reach else np.empty(0)
@@ -269,4 +253,5 @@ def _measured(data: RingData, fit: Fit, quantities: dict[str, Estimate], spread:
     saturation = None
     if fit.kind == "gapped" and knee and knee.value and knee.identifiable:
         saturation = (knee.value, (knee.standard_error or 0.0) / knee.value)
-    return Measured(fit.form.zero, (zero.standard_error or 0.0) / (zero.value or 1.0), currents, shares, errors, saturation)
+    zero_error = (zero.standard_error or 0.0) / (zero.value or 1.0)
+    return MeasuredRing(fit.curve.inductance_zero, zero_error, currents, shares, errors, saturation)

@@ -9,7 +9,7 @@ import pytest
 from heatsim import cli
 from heatsim.report.ring import show as report
 from heatsim.scenario.ringtest import RingTest
-from heatsim.studies.ring.study import identify
+from heatsim.studies.ring import identify
 
 
 @pytest.fixture(scope="module")

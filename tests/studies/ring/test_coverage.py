@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatsim.studies.ring.study import identify
+from heatsim.studies.ring import identify
 from tests.support.ring_benches import VOLTS, bench
 from tests.support.synthetic_rings import captured, random_ring
 

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from heatsim.errors import InputError
+from heatsim.studies.ring import identify
 from heatsim.studies.ring.ramp import code_width, local_noise, quantisation_memory
-from heatsim.studies.ring.study import identify
 from tests.support.ring_benches import GAPPED, SOFT, VOLTS, assert_found, bench, keys, record
 from tests.support.synthetic_rings import quantised, ramp
 

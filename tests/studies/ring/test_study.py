@@ -11,8 +11,7 @@ from heatsim.parts.catalogue import read_catalogue
 from heatsim.report.base.plain import plain
 from heatsim.scenario.ringtest import RingTest
 from heatsim.scenario.schema import MeasuredChokeTable
-from heatsim.studies.ring.export import choke_toml, material_toml
-from heatsim.studies.ring.study import SCHEMA, identify
+from heatsim.studies.ring import SCHEMA, choke_toml, identify, material_toml
 from tests.support import make_unknown_ring as demo
 from tests.support.ring_benches import GAPPED, SOFT, VOLTS, assert_found, bench, keys, record
 from tests.support.synthetic_rings import bench_text, quantised
@@ -205,11 +204,11 @@ def test_the_written_material_and_choke_are_read_back_and_say_the_same(ring, rea
     fields = np.linspace(0, 1, 9)[1:] * result.data.reach * ring.turns / result.test.ring().path_length
     currents = fields * result.test.ring().path_length / ring.turns
     air = result.value("air_inductance_h")
-    core = (result.fit.form.inductance(currents) - air) / (result.fit.form.zero - air)
+    core = (result.fit.curve.inductance(currents) - air) / (result.fit.curve.inductance_zero - air)
     assert material.bias.share(fields) == pytest.approx(core, abs=0.01)
     table = MeasuredChokeTable.model_validate(tomllib.loads(choke_toml(result))["choke"]["measured"] | {"resistance": "1 mohm"})
     for i, inductance in table.table:
-        assert inductance == pytest.approx(float(result.fit.form.inductance(np.array([i]))[0]), rel=1e-3)
+        assert inductance == pytest.approx(float(result.fit.curve.inductance(np.array([i]))[0]), rel=1e-3)
 
 
 def test_the_result_is_plain_data_with_units_in_its_keys(demo_result):
