@@ -9,11 +9,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from heatsim.cli.shared import EXIT_FAILS, EXIT_OK, EXIT_UNSOLVED, add_output, add_override, load, make_folder, positive, write_json
+from heatsim.cli.shared import add_output, add_override, load, make_folder, positive, write_json
 from heatsim.errors import InputError
 
 if TYPE_CHECKING:
-    from heatsim.studies.match.result import MatchResult
     from heatsim.waves.capture.capture import Probe
 
 MATCH = """Find what is wrong with a heater from an oscilloscope's capture of its tank voltage, better with a drain beside it: the
@@ -85,17 +84,7 @@ def run_match(options: argparse.Namespace) -> int:
         write_json(options.json, report.plain(result))
     if not hushed:
         report.show(result, out)
-    return exit_code(result)
-
-
-def exit_code(result: MatchResult) -> int:
-    """0 when nothing is wrong, 3 when no cause could be simulated, else 1."""
-    from heatsim.report.match.words import clearly_first
-    from heatsim.studies.match.faults import NOTHING
-
-    if not any(candidate.simulated for candidate in result.candidates):
-        return EXIT_UNSOLVED
-    return EXIT_OK if result.best.cause == NOTHING and clearly_first(result) else EXIT_FAILS
+    return result.exit_code
 
 
 def signals(texts: Sequence[str], count: int) -> list[dict[str, str]]:

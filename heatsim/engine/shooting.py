@@ -17,6 +17,7 @@ p. 108. The loop is our own and not a library's root finder: each evaluation sta
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -125,6 +126,19 @@ def find_periodic_state(session: Session, deck: Deck, near: InitialGuess, point:
                 raise
         goal = None
     return _Shooting(poincare, goal, None).run()
+
+
+def free_periods(session: Session, deck: Deck, near: InitialGuess, count: int) -> Iterator[Waveforms]:
+    """Successive periods of a paused circuit left to itself, from the state of a neighbour on.
+
+    count: periods; the one in which the state is taken up is left out, since it does not begin at a section
+    Raises NoPeriodicState when the oscillation ends.
+    """
+    poincare = PoincareMap(session, replace(deck, start=near.state))
+    poincare.iterate()
+    for _ in range(count):
+        poincare.iterate()
+        yield poincare.waveforms()
 
 
 def guess_at_section(session: Session, deck: Deck) -> InitialGuess | None:
@@ -302,4 +316,12 @@ def _fitted(pairs: list[Pair], origin: Pair) -> Array:
     return np.asarray(np.linalg.lstsq(before - origin[0], after - origin[1], rcond=None)[0].T)
 
 
-__all__ = ["InitialGuess", "NoPeriodicState", "PeriodicState", "find_periodic_state", "floquet_multipliers", "guess_at_section"]
+__all__ = [
+    "InitialGuess",
+    "NoPeriodicState",
+    "PeriodicState",
+    "find_periodic_state",
+    "floquet_multipliers",
+    "free_periods",
+    "guess_at_section",
+]

@@ -63,7 +63,7 @@ def answer(result: MatchResult) -> str:
     against = f" (odds {odds_words(-behind[0].log_evidence)} against the next, {phrase(behind[0])})" if behind else ""
     if best.cause == NOTHING and result.decided:
         return f"Nothing wrong: the capture is what the scenario leads to expect{against}."
-    if best.cause == NOTHING and clearly_first(result):
+    if best.cause == NOTHING and result.clearly_first:
         return (
             f"Nothing wrong that this capture shows{against}: it is what the scenario leads to expect. A fault as small as the "
             "tolerances of parts would not be seen."
@@ -76,11 +76,6 @@ def answer(result: MatchResult) -> str:
     nearest = next((each for each in result.candidates if each.cause != NONE_OF_THESE), None)
     told = f": the nearest, {phrase(nearest)}, leaves {nearest.misfit:.2g} times what noise and model allow" if nearest else ""
     return f"None of these causes explains the capture{told}."
-
-
-def clearly_first(result: MatchResult) -> bool:
-    """Whether the first candidate has at least twice the odds of the next: enough to call a heater sound."""
-    return result.decided or len(result.candidates) < 2 or result.candidates[1].log_evidence < -math.log(2.0)
 
 
 def phrase(candidate: Candidate) -> str:

@@ -11,6 +11,7 @@ from typing import Any
 import heatsim
 from heatsim.physics.numeric import FloatArray
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.match.faults import NOTHING
 
 SCHEMA = "heatsim.match/1"
 """Name and version of the results schema; keys are added, never renamed."""
@@ -157,6 +158,18 @@ class MatchResult:
     def best(self) -> Candidate:
         """The first candidate."""
         return self.candidates[0]
+
+    @property
+    def clearly_first(self) -> bool:
+        """Whether the first candidate has at least twice the odds of the next: enough to call a heater sound."""
+        return self.decided or len(self.candidates) < 2 or self.candidates[1].log_evidence < -math.log(2.0)
+
+    @property
+    def exit_code(self) -> int:
+        """0 when nothing is wrong, 1 when something is or it is undecided, 3 when no cause could be simulated."""
+        if not any(candidate.simulated for candidate in self.candidates):
+            return 3
+        return 0 if self.best.cause == NOTHING and self.clearly_first else 1
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data, SI, the schema `heatsim.match/1`."""

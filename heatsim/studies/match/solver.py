@@ -79,16 +79,30 @@ class Solver:
         self.solved += 1
         try:
             deck = make_deck(heater, "hypothesis", self.steps, paused=True)
-            orbit = find_periodic_state(self.session, deck, seed, point)
+            found = find_periodic_state(self.session, deck, seed, point)
         except (NoPeriodicState, ValueError) as problem:
             raise NoSolution(str(problem)) from None
-        waves = orbit.waveforms
+        self.periods += found.periods
+        return self._read(heater, found.waveforms, found.guess)
+
+    def free_run(self, near: Solution, count: int) -> list[Solution]:
+        """Successive periods of a heater left to itself from its periodic state on. Raises NoSolution."""
+        from heatsim.engine.shooting import NoPeriodicState, free_periods
+
+        self.solved += 1
+        deck = make_deck(near.heater, "free run", self.steps, paused=True)
+        try:
+            return [self._read(near.heater, waves, near.seed) for waves in free_periods(self.session, deck, near.seed, count)]
+        except NoPeriodicState as problem:
+            raise NoSolution(str(problem)) from None
+
+    def _read(self, heater: Heater, waves: Waveforms, seed: InitialGuess) -> Solution:
+        """A period's lines, in the phase of the tank's fundamental."""
         turn = float(np.angle(lines_of_period(waves.time, waves[REFERENCE], 1)[1]))
         every = {name: lines_of_period(waves.time, waves[name], BANDS[-1], turn) for name in self.signals}
         lines = {name: c[: COUNT + 1] for name, c in every.items()}
         bands = {name: np.sqrt(band_powers(c)) for name, c in every.items()}
-        self.periods += orbit.periods
-        return Solution(heater, 1 / orbit.period, lines, bands, orbit.guess, waves if self.whole else waves.only(self.signals))
+        return Solution(heater, 1 / waves.duration, lines, bands, seed, waves if self.whole else waves.only(self.signals))
 
     def start(self, heater: Heater, limit: float = 60.0) -> Solution:
         """The periodic state a cold start leads to; limit: of the wall clock [s]. Raises NoSolution with the cause."""
