@@ -168,9 +168,7 @@ def _netlist(options: argparse.Namespace) -> int:
 def _wind(options: argparse.Namespace) -> int:
     from heatsim.report.base import terminal
     from heatsim.report.wind import show as shown
-    from heatsim.studies.wind.card import card, plain_result
-    from heatsim.studies.wind.study import wind
-    from heatsim.studies.wind.tolerance import build_yield
+    from heatsim.studies.wind import build_yield, card, plain_result, wind
 
     scenario, _ = load(options)
     hushed = options.quiet or options.json == "-"

@@ -9,9 +9,17 @@ from typing import TYPE_CHECKING, Any, TextIO
 import numpy as np
 
 from heatsim.quantity import format_quantity as q
-from heatsim.studies.wind.card import Card, plain_candidate
-from heatsim.studies.wind.study import Candidate, WhatIf, WindResult, ring_or_turns, wound_changes
-from heatsim.studies.wind.tolerance import YieldResult
+from heatsim.studies.wind import (
+    Card,
+    WhatIf,
+    WindingCandidate,
+    WindResult,
+    YieldResult,
+    plain_candidate,
+    plain_result,
+    ring_or_turns,
+    wound_changes,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -55,7 +63,7 @@ def heading(result: WindResult) -> str:
     return f"{result.scenario.name}: wind {named(result.best.candidate)}. Looked at {looked}; simulated {len(result.confirmed)}."
 
 
-def named(one: Candidate) -> str:
+def named(one: WindingCandidate) -> str:
     """A winding in words."""
     rings = f"{one.stack} x {one.ring}" if one.stack > 1 else f"one {one.ring}"
     return f"{one.turns} turns of {one.strands} x {one.wire} on {rings}"
@@ -136,7 +144,7 @@ def front_picture(result: WindResult, ax: Axes) -> Axes:
     """Every estimated winding by copper and temperature, coloured by headroom; those nothing beats ringed; the choice."""
     from heatsim.report.base.style import INK, LEFT, LIMIT, RIGHT
 
-    def place(one: Candidate) -> tuple[float, float]:
+    def place(one: WindingCandidate) -> tuple[float, float]:
         return 1e3 * one.copper_mass, one.estimate.temperature or np.nan
 
     groups = (
@@ -170,7 +178,6 @@ def write_folder(result: WindResult, proof: Card | None, built: YieldResult | No
     from heatsim.report.base.plain import as_json, write_whole
     from heatsim.report.base.style import house
     from heatsim.report.check.figures import as_png, as_svg
-    from heatsim.studies.wind.card import plain_result
 
     with house():
         figure = Figure(figsize=(6.4, 4.2), layout="constrained")

@@ -7,11 +7,15 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.wind.study import Candidate, Confirmed, WindResult, ring_or_turns
+from heatsim.studies.wind.study import Confirmed, WindingCandidate, WindResult, ring_or_turns
 from heatsim.studies.wind.tolerance import YieldResult
 
 STEP_VOLTAGE = 12.0
 """Voltage of the bench test that proves a choke: a step from a charged capacitor [V]."""
+
+
+COLD = 20.0
+"""Copper temperature [°C] of the resistance on the card."""
 
 
 @dataclass(frozen=True)
@@ -55,41 +59,41 @@ def card(confirmed: Confirmed, scenario: Scenario) -> Card:
     one = confirmed.candidate
     assert one.choke.core is not None
     side = one.choke.side
-    cases = [case.measures for case in confirmed.result.cases]
+    cases: list[dict[str, Any]] = [case.measures for case in confirmed.result.cases]
     peak = max(_number(m, f"choke.{side}.peak_current_a") for m in cases)
     hottest = max(cases, key=lambda m: _number(m, f"choke.{side}.temperature_c"))
     tolerance = scenario.tables.wind.al_tolerance if scenario.tables.wind else 0.08
     zero = one.choke.curve.inductance_zero
     step = float(one.choke.curve.flux(peak)) / STEP_VOLTAGE
-    cold = one.choke.core.winding.resistance(one.choke.core.ring, 20.0)
+    hot: dict[str, Any] = {name: hottest.get(f"choke.{side}.{name}") for name in ("temperature_c", "core_loss_w", "copper_loss_w")}
     return Card(
-        one.ring,
-        one.stack,
-        one.turns,
-        one.wire,
-        one.strands,
-        one.layers,
-        one.cut_length,
-        one.cut_length * one.strands * len(scenario.tables.choke),
-        one.free_bore,
-        cold,
-        20.0,
-        zero,
-        zero * (1 - tolerance),
-        zero * (1 + tolerance),
-        peak,
-        max(_number(m, f"choke.{side}.mean_current_a") for m in cases),
-        float(one.choke.curve.inductance(peak)),
-        STEP_VOLTAGE,
-        step,
-        step * (1 - tolerance),
-        step * (1 + tolerance),
-        _maybe(hottest, f"choke.{side}.temperature_c"),
-        _maybe(hottest, f"choke.{side}.core_loss_w"),
-        _maybe(hottest, f"choke.{side}.copper_loss_w"),
-        one.copper_mass,
-        one.cost,
-        one.choke.saturation_basis,
+        ring=one.ring,
+        stack=one.stack,
+        turns=one.turns,
+        wire=one.wire,
+        strands=one.strands,
+        layers=one.layers,
+        cut_length=one.cut_length,
+        wire_total=one.cut_length * one.strands * len(scenario.tables.choke),
+        free_bore=one.free_bore,
+        resistance=one.choke.core.winding.resistance(one.choke.core.ring, COLD),
+        resistance_temperature=COLD,
+        inductance=zero,
+        inductance_least=zero * (1 - tolerance),
+        inductance_greatest=zero * (1 + tolerance),
+        peak_current=peak,
+        mean_current=max(_number(m, f"choke.{side}.mean_current_a") for m in cases),
+        at_current=float(one.choke.curve.inductance(peak)),
+        step_voltage=STEP_VOLTAGE,
+        step_time=step,
+        step_time_least=step * (1 - tolerance),
+        step_time_greatest=step * (1 + tolerance),
+        temperature=hot["temperature_c"],
+        core_loss=hot["core_loss_w"],
+        copper_loss=hot["copper_loss_w"],
+        copper_mass=one.copper_mass,
+        cost=one.cost,
+        provenance=one.choke.saturation_basis,
     )
 
 
@@ -98,12 +102,7 @@ def _number(measures: dict[str, Any], key: str) -> float:
     return float("-inf") if value is None else float(value)
 
 
-def _maybe(measures: dict[str, Any], key: str) -> float | None:
-    value = measures.get(key)
-    return None if value is None else float(value)
-
-
-def plain_candidate(one: Candidate) -> dict[str, Any]:
+def plain_candidate(one: WindingCandidate) -> dict[str, Any]:
     """A candidate as plain data, SI, unit in the key."""
     found = one.estimate
     return {

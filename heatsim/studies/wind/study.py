@@ -1,16 +1,17 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """`wind`: turns, stack, wire and strands from the rings and wire on hand.
 
-Every combination that fits the bore and the drawer is estimated (`heatsim.studies.wind.screen`), those that keep every limit
-are ranked, and the best few are simulated in full with `heatsim.studies.check.study`. Nothing is called good that was only
-estimated.
+Every combination that fits the bore and the drawer is estimated (`heatsim.studies.wind.estimate`) and ranked, and the best few
+that keep every limit are simulated in full (`heatsim.studies.check`). Nothing is called good that was only estimated.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
+
+import numpy as np
 
 from heatsim.constants import COPPER_DENSITY
 from heatsim.errors import InputError
@@ -19,17 +20,18 @@ from heatsim.parts.choke import Choke, Core, wound_curve
 from heatsim.parts.materials import Material
 from heatsim.parts.ring import Ring, Winding
 from heatsim.physics.conductor import enamelled_diameter
-from heatsim.physics.ringcore import RingSize
+from heatsim.physics.ringcore import RingSize, wires_in_layer
 from heatsim.scenario.build import winding_capacitance
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.scenario import Scenario
-from heatsim.scenario.schema import DrawerRingTable, DrawerWireTable, WindTable
+from heatsim.scenario.schema import ChokeTable, DrawerRingTable, DrawerWireTable, WindTable
 from heatsim.studies.check import CheckResult, check
-from heatsim.studies.wind.screen import Duty, Estimate, duty_of, estimate
+from heatsim.studies.wind.estimate import ChokeEstimate, Duty, duty_of, estimate
+from heatsim.verdict import SEVERITY
 
 
 @dataclass(frozen=True)
-class Candidate:
+class WindingCandidate:
     """One way to wind a choke. ring, wire: names in the drawer; cut_length: of each strand with tails [m];
     copper_mass: of one choke [kg]; cost: of one choke or None; free_bore [m]; layers in the bore; worst: least headroom
     over the limits and the name of that limit.
@@ -41,7 +43,7 @@ class Candidate:
     turns: int
     strands: int
     choke: Choke
-    estimate: Estimate
+    estimate: ChokeEstimate
     cut_length: float
     copper_mass: float
     cost: float | None
@@ -60,23 +62,22 @@ class Candidate:
 class Confirmed:
     """A candidate with its full simulation and the scenario it was simulated in."""
 
-    candidate: Candidate
+    candidate: WindingCandidate
     scenario: Scenario
     result: CheckResult
 
 
 @dataclass(frozen=True)
 class WindResult:
-    """scenario: as given; considered: combinations looked at; fitting: those that fit bore and drawer;
-    candidates: all that were estimated, best first; front: those that no other beats in headroom, temperature and
-    copper at once; confirmed: the best few, simulated, best first.
+    """scenario: as given; considered: combinations looked at; candidates: those that fit bore and drawer, best first; front:
+    those that no other beats in headroom, temperature and copper at once; confirmed: the best few, simulated, best first.
     """
 
     scenario: Scenario
     duty: Duty
     considered: int
-    candidates: tuple[Candidate, ...]
-    front: tuple[Candidate, ...]
+    candidates: tuple[WindingCandidate, ...]
+    front: tuple[WindingCandidate, ...]
     confirmed: tuple[Confirmed, ...]
 
     @property
@@ -97,18 +98,12 @@ def wind(scenario: Scenario, workers: int | None = None, progress: Callable[...,
     if table.highest_supply is not None:
         scenario = scenario.change({"supply.voltage": f"{table.highest_supply} V"})
     duty = duty_of(scenario.heater(table.case))
-    considered, found = 0, []
     known = catalogue_with(scenario.tables.heater.catalogue, scenario.folder)
-    for ring, stack, turns, wire, strands in _combinations(table, known, len(scenario.tables.choke)):
-        considered += 1
-        material = known.materials[ring.material]
-        choke = make_choke(ring, material, stack, turns, wire, strands, scenario.tables.choke)
-        candidate = _candidate(scenario, table, duty, ring, wire, choke)
-        if candidate is not None:
-            found.append(candidate)
-    ranked = tuple(sorted(found, key=_rank, reverse=True))
+    combinations = list(_combinations(table, known, len(scenario.tables.choke)))
+    found = [_candidate(scenario, table, known, duty, *each) for each in combinations]
+    ranked = tuple(sorted((one for one in found if one is not None), key=_rank, reverse=True))
     confirmed = _confirm(scenario, _various(ranked, table.confirm), workers, progress)
-    return WindResult(scenario, duty, considered, ranked, pareto(ranked), confirmed)
+    return WindResult(scenario, duty, len(combinations), ranked, pareto(ranked), confirmed)
 
 
 def _combinations(
@@ -126,15 +121,14 @@ def _combinations(
                         yield ring, stack, turns, wire, strands
 
 
-def _wire(wire: DrawerWireTable) -> float:
+def _overall(wire: DrawerWireTable) -> float:
+    """Diameter with enamel [m]."""
     return wire.overall_diameter or float(enamelled_diameter(wire.diameter, 2))
 
 
 def most_turns(ring: DrawerRingTable, table: WindTable, wire: DrawerWireTable, strands: int) -> int:
     """Turns that fit the bore with the wanted hole left, by layers of touching wires."""
-    overall, left, total = _wire(wire), ring.inner_diameter, 0
-    from heatsim.physics.ringcore import wires_in_layer
-
+    overall, left, total = _overall(wire), ring.inner_diameter, 0
     while left - 2 * overall >= table.free_bore:
         total += wires_in_layer(left, overall)
         left -= 2 * overall
@@ -142,101 +136,97 @@ def most_turns(ring: DrawerRingTable, table: WindTable, wire: DrawerWireTable, s
 
 
 def _candidate(
-    scenario: Scenario, table: WindTable, duty: Duty, ring: DrawerRingTable, wire: DrawerWireTable, choke: Choke
-) -> Candidate | None:
+    scenario: Scenario,
+    table: WindTable,
+    known: Catalogue,
+    duty: Duty,
+    ring: DrawerRingTable,
+    stack: int,
+    turns: int,
+    wire: DrawerWireTable,
+    strands: int,
+) -> WindingCandidate | None:
     """The candidate, or None when the drawer has not enough wire."""
-    core = choke.core
-    assert core is not None
-    stack, turns, strands = core.ring.stack, core.winding.turns, core.winding.strands
+    core = _core(ring, known.materials[ring.material], stack, turns, wire, strands)
     fill = core.winding.fill(core.ring)
     cut = turns * core.winding.mean_turn(core.ring) + 2 * table.tail
     if cut * strands * len(scenario.tables.choke) > wire.on_hand:
         return None
+    choke = _choke(core, scenario.tables.choke)
     found = estimate(choke, duty)
-    room, worst = least_headroom(found, scenario)
-    prices = (ring.price, wire.price_per_metre)
-    cost = None if None in prices else stack * float(prices[0] or 0) + cut * strands * float(prices[1] or 0)
-    return Candidate(
-        ring.name,
-        wire.name,
-        stack,
-        turns,
-        strands,
-        choke,
-        found,
-        cut,
-        cut * core.winding.copper_area * COPPER_DENSITY,
-        cost,
-        fill.free_diameter,
-        len(fill.layers),
-        room,
-        worst,
+    headroom, worst = least_headroom(found, scenario)
+    cost = None
+    if ring.price is not None and wire.price_per_metre is not None:
+        cost = stack * ring.price + cut * strands * wire.price_per_metre
+    return WindingCandidate(
+        ring=ring.name,
+        wire=wire.name,
+        stack=stack,
+        turns=turns,
+        strands=strands,
+        choke=choke,
+        estimate=found,
+        cut_length=cut,
+        copper_mass=cut * core.winding.copper_area * COPPER_DENSITY,
+        cost=cost,
+        free_bore=fill.free_diameter,
+        layers=len(fill.layers),
+        headroom=headroom,
+        worst=worst,
     )
 
 
-def make_choke(
-    ring: DrawerRingTable, material: Material, stack: int, turns: int, wire: DrawerWireTable, strands: int, chokes: Any
-) -> Choke:
-    """The choke of one combination; temperature and capacitance are the scenario's."""
-    common = next(iter(chokes.values()))
+def _core(ring: DrawerRingTable, material: Material, stack: int, turns: int, wire: DrawerWireTable, strands: int) -> Core:
     size = RingSize(ring.outer_diameter, ring.inner_diameter, ring.height)
     whole = Ring.from_size(size, stack, material.path_rule, ring.path_length, ring.area)  # type: ignore[arg-type]
-    core = Core(whole, Winding(turns, strands, wire.diameter, _wire(wire)), material, ring.gap or 0.0)
-    resistance = core.winding.resistance(whole, common.temperature)
-    side = "centre" if "centre" in chokes else "left"
+    return Core(whole, Winding(turns, strands, wire.diameter, _overall(wire)), material, ring.gap or 0.0)
+
+
+def _choke(core: Core, tables: Mapping[str, ChokeTable]) -> Choke:
+    """The choke on a core; temperature and capacitance are the scenario's."""
+    common = next(iter(tables.values()))
     return Choke(
-        side,
-        wound_curve(core),
-        resistance,
-        winding_capacitance(common, core),
-        common.temperature,
-        core.winding.copper_area,
-        core,
-        material.provenance,
+        side="centre" if "centre" in tables else "left",
+        curve=wound_curve(core),
+        resistance=core.winding.resistance(core.ring, common.temperature),
+        capacitance=winding_capacitance(common, core),
+        temperature=common.temperature,
+        copper_area=core.winding.copper_area,
+        core=core,
+        saturation_basis=core.material.provenance,
     )
 
 
-def least_headroom(found: Estimate, scenario: Scenario) -> tuple[float, str]:
+def least_headroom(found: ChokeEstimate, scenario: Scenario) -> tuple[float, str]:
     """Least headroom of an estimate against the scenario's choke limits, and which limit that is."""
     limits = scenario.tables.limits
-    rooms = {
+    headrooms = {
         "inductance left": found.remaining / limits.choke_inductance_remaining - 1,
         "current density": 1 - (found.current_density or 0.0) / limits.copper_current_density,
     }
     if found.temperature is not None:
-        rooms["temperature"] = 1 - found.temperature / limits.choke_temperature
-    worst = min(rooms, key=lambda name: rooms[name])
-    return rooms[worst], worst
+        headrooms["temperature"] = 1 - found.temperature / limits.choke_temperature
+    worst = min(headrooms, key=lambda name: headrooms[name])
+    return headrooms[worst], worst
 
 
-def _rank(candidate: Candidate) -> tuple[bool, float]:
-    """Those that keep every limit first; among them the cheaper in copper, cooler and roomier."""
-    room = candidate.headroom
+def _rank(candidate: WindingCandidate) -> tuple[bool, float]:
+    """Those that keep every limit with room to spare first; among them the cheaper in copper, cooler and roomier."""
+    headroom = candidate.headroom
     heat = candidate.estimate.temperature or 100.0
-    return room >= 0.2, min(room, 0.4) - 0.004 * heat - 2.0 * candidate.copper_mass - 0.01 * (candidate.cost or 0.0)
+    return headroom >= 0.2, min(headroom, 0.4) - 0.004 * heat - 2.0 * candidate.copper_mass - 0.01 * (candidate.cost or 0.0)
 
 
-def pareto(candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
+def pareto(candidates: Sequence[WindingCandidate]) -> tuple[WindingCandidate, ...]:
     """Candidates that no other beats or equals in headroom, temperature and copper at once, with one better."""
-    front: list[Candidate] = []
-    for one in candidates:
-        mine = _merits(one)
-        if not any(_beats(_merits(other), mine) for other in candidates):
-            front.append(one)
-    return tuple(front)
+    merits = np.array([(one.headroom, -(one.estimate.temperature or 0.0), -one.copper_mass) for one in candidates])
+    beaten = [bool(np.any(np.all(merits >= mine, axis=1) & np.any(merits > mine, axis=1))) for mine in merits]
+    return tuple(one for one, worse in zip(candidates, beaten, strict=True) if not worse)
 
 
-def _merits(candidate: Candidate) -> tuple[float, float, float]:
-    return candidate.headroom, -(candidate.estimate.temperature or 0.0), -candidate.copper_mass
-
-
-def _beats(first: tuple[float, ...], second: tuple[float, ...]) -> bool:
-    return all(a >= b for a, b in zip(first, second, strict=True)) and first != second
-
-
-def _various(ranked: Sequence[Candidate], count: int) -> list[Candidate]:
+def _various(ranked: Sequence[WindingCandidate], count: int) -> list[WindingCandidate]:
     """The best `count`, no two of the same ring, stack, wire and strands: neighbours in turns teach nothing new."""
-    chosen: dict[tuple[Any, ...], Candidate] = {}
+    chosen: dict[tuple[Any, ...], WindingCandidate] = {}
     for one in ranked:
         if one.headroom > 0:
             chosen.setdefault((one.ring, one.stack, one.wire, one.strands), one)
@@ -245,43 +235,37 @@ def _various(ranked: Sequence[Candidate], count: int) -> list[Candidate]:
     return list(chosen.values())
 
 
-def wound_scenario(scenario: Scenario, candidate: Candidate) -> Scenario:
-    """The scenario with both chokes wound as the candidate says."""
-    return scenario.change(wound_changes(scenario, candidate))
-
-
-def wound_changes(scenario: Scenario, candidate: Candidate) -> dict[str, Any]:
+def wound_changes(scenario: Scenario, candidate: WindingCandidate) -> dict[str, Any]:
     """Dotted fields that turn the scenario's chokes into the candidate."""
     table = scenario.tables.wind
     assert table is not None
     ring = next(each for each in table.ring if each.name == candidate.ring)
     wire = next(each for each in table.wire if each.name == candidate.wire)
-    fields: dict[str, Any] = {"choke.turns": candidate.turns}
+    lengths = ("outer_diameter", "inner_diameter", "height", "path_length", "gap")
     core: dict[str, Any] = {"material": ring.material, "stack": candidate.stack}
-    for name in ("outer_diameter", "inner_diameter", "height", "path_length", "gap"):
-        value = getattr(ring, name)
-        if value is not None:
-            core[name] = f"{value * 1e3:.6g} mm"
+    core |= {name: _millimetres(value) for name in lengths if (value := getattr(ring, name)) is not None}
     if ring.area is not None:
         core["area"] = f"{ring.area * 1e6:.6g} mm2"
-    fields["choke.core"] = core
-    fields["choke.wire"] = {"diameter": f"{wire.diameter * 1e3:.6g} mm", "strands": candidate.strands} | (
-        {"overall_diameter": f"{wire.overall_diameter * 1e3:.6g} mm"} if wire.overall_diameter else {}
-    )
-    return fields
+    wound = {"diameter": _millimetres(wire.diameter), "strands": candidate.strands}
+    if wire.overall_diameter:
+        wound["overall_diameter"] = _millimetres(wire.overall_diameter)
+    return {"choke.turns": candidate.turns, "choke.core": core, "choke.wire": wound}
+
+
+def _millimetres(length: float) -> str:
+    return f"{length * 1e3:.6g} mm"
 
 
 def _confirm(
-    scenario: Scenario, chosen: Sequence[Candidate], workers: int | None, progress: Callable[..., None] | None
+    scenario: Scenario, chosen: Sequence[WindingCandidate], workers: int | None, progress: Callable[..., None] | None
 ) -> tuple[Confirmed, ...]:
     """Simulate the chosen candidates in every case of the scenario."""
     found = []
     for number, candidate in enumerate(chosen):
-        changed = wound_scenario(scenario, candidate)
+        changed = scenario.change(wound_changes(scenario, candidate))
         report = None if progress is None else _shifted(progress, number * len(scenario.cases))
         found.append(Confirmed(candidate, changed, check(changed, None, workers, report)))
-    order = {"holds": 0, "marginal": 1, "unknown": 2, "fails": 3}
-    return tuple(sorted(found, key=lambda each: order[each.result.verdict]))
+    return tuple(sorted(found, key=lambda each: SEVERITY[each.result.verdict]))
 
 
 def _shifted(progress: Callable[..., None], first: int) -> Callable[..., None]:
@@ -295,10 +279,10 @@ class WhatIf:
 
     change: str
     choke: Choke
-    estimate: Estimate
+    estimate: ChokeEstimate
 
 
-def ring_or_turns(candidate: Candidate, duty: Duty) -> tuple[WhatIf, ...]:
+def ring_or_turns(candidate: WindingCandidate, duty: Duty) -> tuple[WhatIf, ...]:
     """A second ring or more turns? What each does to inductance, flux and losses at the same operating point.
 
     As it is; one more ring under the same turns; the same inductance by more turns on the same rings.

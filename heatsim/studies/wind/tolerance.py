@@ -2,22 +2,21 @@
 """Will the second build hold as well? Yield of a winding against its limits when everything is a little off.
 
 Each influence is drawn by scrambled Sobol points (scipy.stats.qmc) and judged by the quick estimate, which is what makes
-thousands of builds affordable; what it leaves out is named in `heatsim.studies.wind.screen`. The number of samples is doubled
+thousands of builds affordable; what it leaves out is named in `heatsim.studies.wind.estimate`. The number of samples is doubled
 until the yield moves by less than `ENOUGH` twice in a row. Which influence matters most is told by first-order and total
 Sobol indices of the least headroom (Saltelli et al., Comput. Phys. Commun. 181, 2010, p. 259; scipy.stats.sobol_indices).
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from heatsim.parts.choke import Choke, wound_curve
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.wind.screen import Duty, estimate
-from heatsim.studies.wind.study import Candidate, least_headroom
+from heatsim.studies.wind.estimate import Duty, estimate
+from heatsim.studies.wind.study import WindingCandidate, least_headroom
 from heatsim.waves import Array
 
 ENOUGH = 0.01
@@ -70,28 +69,30 @@ class YieldResult:
         return max(self.total, key=lambda name: self.total[name])
 
 
-def build_yield(scenario: Scenario, candidate: Candidate, duty: Duty, seed: int = 1) -> YieldResult:
+def build_yield(scenario: Scenario, candidate: WindingCandidate, duty: Duty, seed: int = 1) -> YieldResult:
     """Yield of a candidate on a duty. Deterministic for a seed."""
+    from scipy.stats import qmc
+
     table = scenario.tables.wind
     drawn = influences(table.al_tolerance if table else 0.08)
-    rooms: list[tuple[float, str]] = []
+    headrooms: list[tuple[float, str]] = []
     doublings: list[tuple[int, float]] = []
-    points = _points(len(drawn), seed)
+    points = qmc.Sobol(len(drawn), rng=np.random.default_rng(seed)).random
     while True:
-        wanted = FIRST if not rooms else 2 * len(rooms)
-        rooms += [_room(scenario, candidate.choke, duty, drawn, row) for row in points(wanted - len(rooms))]
-        doublings.append((len(rooms), float(np.mean([room >= 0 for room, _ in rooms]))))
-        if len(rooms) >= MOST or _converged(doublings):
+        more = points(len(headrooms) or FIRST)
+        headrooms += [_headroom(scenario, candidate.choke, duty, drawn, row) for row in more]
+        doublings.append((len(headrooms), float(np.mean([room >= 0 for room, _ in headrooms]))))
+        if len(headrooms) >= MOST or _converged(doublings):
             break
     first, total = _indices(scenario, candidate.choke, duty, drawn, seed)
     share = doublings[-1][1]
-    broken = [name for room, name in rooms if room < 0]
+    broken = [name for room, name in headrooms if room < 0]
     return YieldResult(
         share,
-        wilson(share, len(rooms)),
-        len(rooms),
+        wilson(share, len(headrooms)),
+        len(headrooms),
         tuple(doublings),
-        {name: broken.count(name) / len(rooms) for name in sorted(set(broken))},
+        {name: broken.count(name) / len(headrooms) for name in sorted(set(broken))},
         first,
         total,
     )
@@ -104,10 +105,10 @@ def _converged(doublings: list[tuple[int, float]]) -> bool:
 
 def wilson(share: float, count: int) -> tuple[float, float]:
     """95 % interval of a share seen in `count` trials; E. B. Wilson, J. Am. Stat. Assoc. 22, 1927, p. 209."""
-    z = 1.959964
-    middle = (share + z**2 / (2 * count)) / (1 + z**2 / count)
-    half = z / (1 + z**2 / count) * math.sqrt(share * (1 - share) / count + z**2 / (4 * count**2))
-    return max(0.0, middle - half), min(1.0, middle + half)
+    from scipy.stats import binomtest
+
+    found = binomtest(round(share * count), count).proportion_ci(method="wilson")
+    return float(found.low), float(found.high)
 
 
 def varied(choke: Choke, duty: Duty, values: Array) -> tuple[Choke, Duty]:
@@ -140,19 +141,11 @@ def varied(choke: Choke, duty: Duty, values: Array) -> tuple[Choke, Duty]:
     return made, replace(duty, voltage=duty.voltage * volts, mean_current=duty.mean_current * volts * load)
 
 
-def _room(scenario: Scenario, choke: Choke, duty: Duty, drawn: tuple[Influence, ...], row: Array) -> tuple[float, str]:
+def _headroom(scenario: Scenario, choke: Choke, duty: Duty, drawn: tuple[Influence, ...], row: Array) -> tuple[float, str]:
     low = np.array([each.low for each in drawn])
     high = np.array([each.high for each in drawn])
     made, carried = varied(choke, duty, low + (high - low) * row)
     return least_headroom(estimate(made, carried), scenario)
-
-
-def _points(dimensions: int, seed: int):  # type: ignore[no-untyped-def]
-    """Draws the next n scrambled Sobol points, shape (n, dimensions)."""
-    from scipy.stats import qmc
-
-    engine = qmc.Sobol(dimensions, rng=np.random.default_rng(seed))
-    return engine.random
 
 
 def _indices(
@@ -162,7 +155,7 @@ def _indices(
     from scipy.stats import sobol_indices, uniform
 
     def headrooms(x: Array) -> Array:
-        return np.array([[_room(scenario, choke, duty, drawn, row)[0] for row in x.T]])
+        return np.array([[_headroom(scenario, choke, duty, drawn, row)[0] for row in x.T]])
 
     found = sobol_indices(func=headrooms, n=128, dists=[uniform(0, 1)] * len(drawn), rng=np.random.default_rng(seed))
     names = [each.name for each in drawn]

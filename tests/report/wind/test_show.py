@@ -12,9 +12,7 @@ from matplotlib.figure import Figure
 import heatsim as hs
 from heatsim.report.wind import show as shown
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.wind.card import card, plain_result
-from heatsim.studies.wind.study import wind
-from heatsim.studies.wind.tolerance import build_yield, wilson
+from heatsim.studies.wind import build_yield, card, plain_result, wilson, wind
 
 pytestmark = pytest.mark.ngspice
 

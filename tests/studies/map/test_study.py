@@ -13,7 +13,7 @@ from heatsim.studies.check import check
 from heatsim.studies.map import operating_map
 from heatsim.studies.map.surface import family
 from heatsim.studies.store import Store
-from heatsim.studies.wind.screen import duty_of, estimate
+from heatsim.studies.wind import duty_of, estimate
 from heatsim.verdict.judge import headroom
 from tests.support.map_executors import (
     CHOKE,

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 import heatsim as hs
-from heatsim.studies.wind.screen import duty_of
+from heatsim.studies.wind import duty_of
 from heatsim.studies.wind.tolerance import influences, varied
 
 
@@ -64,7 +64,7 @@ def test_volts_and_load_carry_the_duty(planned):
 
 def test_a_gapped_ring_keeps_its_gap_when_varied_or_compared(checkout):
     # L = mu0 N^2 A / ((le-g)/mu + g): with the gap lost, a ferrite of 2300 mu would show some fifty times the inductance
-    from heatsim.studies.wind.study import ring_or_turns, wind
+    from heatsim.studies.wind import ring_or_turns, wind
 
     scenario = hs.load(checkout / "scenarios" / "bench-heater.toml").change(
         {

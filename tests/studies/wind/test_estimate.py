@@ -7,7 +7,7 @@ import pytest
 import heatsim as hs
 from heatsim.parts.choke import Choke
 from heatsim.parts.curves import LinearCurve
-from heatsim.studies.wind.screen import Duty, duty_of, estimate
+from heatsim.studies.wind import Duty, duty_of, estimate
 
 # Reference file, section 8: flux swing 0.551101965822*Vdc/f with two chokes, 0.105256831177*Vdc/f with one; rms of the
 # alternating flux 1.135723617*Vdc/w and 0.236997012*Vdc/w.

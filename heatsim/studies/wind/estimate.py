@@ -2,8 +2,8 @@
 """A choke judged without simulating: the ideal stage's flux on the choke's own curve. Fast enough for thousands.
 
 The tank's sine fixes the alternating flux of a choke whatever the choke is (`heatsim.physics.stage`), the load fixes its
-mean current. What remains is one number, the mean flux at which the mean current is right: found by bisection. Against
-full simulations the peak current comes within some 5 % (tested); drops in the supply and commutation are left out.
+mean current. What remains is one number, the mean flux at which the mean current is right. Against full simulations the
+peak current comes within some 5 % (tested); drops in the supply and commutation are left out.
 """
 
 from __future__ import annotations
@@ -40,10 +40,10 @@ class Duty:
 
 
 @dataclass(frozen=True)
-class Estimate:
-    """A choke on a duty: peak and rms current, ripple peak to peak [A]; flux swing [Wb]; share of the zero-current
-    inductance left at the peak; core and copper loss [W], the latter None-free; temperature [°C], None without a known
-    surface; current density [A/m2].
+class ChokeEstimate:
+    """A choke on a duty: peak and rms current, ripple peak to peak [A]; flux swing [Wb]; remaining: share of the zero-current
+    inductance left at the peak; core loss [W], None without a known material; copper loss [W]; temperature [°C], None
+    without a known surface; current density [A/m2], None without a known copper area.
     """
 
     peak_current: float
@@ -70,7 +70,7 @@ def _flux_shape(centre: bool) -> tuple[Array, Array]:
     return time, np.asarray(choke_flux_waveform(1.0, 1.0, time, "one" if centre else "two"))
 
 
-def estimate(choke: Choke, duty: Duty) -> Estimate:
+def estimate(choke: Choke, duty: Duty) -> ChokeEstimate:
     """A choke on a duty; see the module's head for what is assumed."""
     time, shape = _flux_shape(duty.centre)
     swing = shape * duty.voltage / duty.frequency
@@ -80,7 +80,7 @@ def estimate(choke: Choke, duty: Duty) -> Estimate:
     copper = choke.copper_loss(duty.mean_current, rms, duty.frequency * (2 if duty.centre else 1))
     core = choke.core_loss(time / duty.frequency, np.append(flux[:-1], flux[0]))
     rise = choke.temperature_rise(copper + (core or 0.0))
-    return Estimate(
+    return ChokeEstimate(
         peak_current=peak,
         rms_current=rms,
         ripple_current=float(np.ptp(current)),
@@ -95,9 +95,11 @@ def estimate(choke: Choke, duty: Duty) -> Estimate:
 
 def _with_mean(choke: Choke, swing: Array, mean: float) -> tuple[Array, Array]:
     """Flux [Wb] and current [A] whose mean current is `mean`."""
-    low, high = (float(choke.curve.flux(mean)) - float(np.ptp(swing)), float(choke.curve.flux(mean)) + float(np.ptp(swing)))
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        below = float(np.mean(choke.curve.current(swing[:-1] + middle))) < mean
-        low, high = (middle, high) if below else (low, middle)
-    return swing + low, np.asarray(choke.curve.current(swing + low))
+    from scipy.optimize import brentq
+
+    def excess(offset: float) -> float:
+        return float(np.mean(choke.curve.current(swing[:-1] + offset))) - mean
+
+    middle, reach = float(choke.curve.flux(mean)), float(np.ptp(swing))
+    flux = swing + brentq(excess, middle - reach, middle + reach, xtol=1e-9 * reach)
+    return flux, np.asarray(choke.curve.current(flux))
