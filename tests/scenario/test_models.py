@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """A user's model file: models and subcircuits get through, nothing else does."""
 
+import re
 import subprocess
 
 import pytest
@@ -42,6 +43,17 @@ REFUSED = [
     (".model other vdmos(vto=1)\n", "no such model"),
     (".model mypart vdmos(vto=1)\n.con\n+trol\n", "directive"),
     (".CONTROL\nquit\n.ENDC\n", "directive"),
+    ("shell touch owned\n", "neither a model nor part"),
+    ("r1 a b 1\n", "neither a model nor part"),
+    (".param x=1\n", "directive"),
+    (".subckt a d g s\nshell touch owned\n.ends\n", "too few words"),
+    (".subckt a d g s\nshell touch owned by me now\n.ends\n", "calls a model that the file does not have"),
+    (".subckt a d g s\n.params twice=2\n.ends\n", "directive"),
+    (".subckt a d g s\nx1 d g s nowhere params: r=1\n.ends\n", "calls a model that the file does not have"),
+    (".subckt a d g s\nr1 d s {2*(3}\n.ends\n", "signs"),
+    (".model mypart\n", "not complete"),
+    (".model mypart d(is=1p)\n", "cannot be a switch"),
+    (".subckt mypart d g s b\nr1 d g 1\n.ends\n", "cannot be a switch"),
 ]
 
 
@@ -71,7 +83,10 @@ def test_everything_else_is_refused_with_file_and_line(tmp_path, text, word):
     path.write_text("* head\n" + text, encoding="utf-8")
     with pytest.raises(InputError, match=word) as caught:
         read_user_model(path, "mypart")
-    assert str(path) in str(caught.value)
+    (problem,) = caught.value.problems
+    assert problem.where.startswith(str(path)) and problem.allowed
+    if word != "no such model" and "switch" not in word:
+        assert re.match(r":[2-4]$", problem.where.removeprefix(str(path)))
 
 
 @pytest.mark.ngspice
