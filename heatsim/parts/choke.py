@@ -9,7 +9,7 @@ import numpy as np
 
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, soft_curve, table_curve
 from heatsim.parts.materials import Material
-from heatsim.parts.ring import Ring
+from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import Winding
 from heatsim.physics.numeric import FloatArray as Array
 from heatsim.physics.ringcore import ring_inductance
@@ -19,7 +19,7 @@ from heatsim.physics.ringcore import ring_inductance
 class Core:
     """Ring, winding, material and air gap in the ring [m] of a choke given by geometry."""
 
-    ring: Ring
+    ring: RingCore
     winding: Winding
     material: Material
     gap: float = 0.0

@@ -16,9 +16,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heatsim.constants import OERSTED
 from heatsim.physics.coreloss import igse_loss, powder_loss_a, powder_loss_b, steinmetz
 from heatsim.physics.numeric import FloatArray as Array
+from heatsim.physics.ringcore import PathConvention
 from heatsim.physics.spectrum import periodic_spectrum
 
 Provenance = Literal["published", "measured", "common practice", "memory"]
@@ -81,6 +81,12 @@ class Bias:
         factor = wanted / (1.0 - wanted) * (1.0 - now) / now
         moved = tuple((h, s * factor / (s * factor + 1.0 - s)) for h, s in self.points)
         return replace(self, half_field=self.half_field * factor ** (1.0 / self.exponent), points=moved)
+
+    def stretched(self, factor: float) -> Bias:
+        """The same curve with every field times a factor [1]: a core that saturates later."""
+        points = tuple((field * factor, share) for field, share in self.points)
+        anchor = None if self.anchor is None else self.anchor * factor
+        return replace(self, half_field=self.half_field * factor, anchor=anchor, points=points)
 
     def band(self, field: ArrayLike) -> tuple[Array, Array]:
         """Lowest and highest share [1] at a field [A/m] within tolerance and exponent band."""
@@ -160,39 +166,24 @@ class CoreLoss:
 
 
 @dataclass(frozen=True)
-class BiasEvidence:
-    """How well a bias curve is known, and from where; fields as in `Bias`, points with their field over the half field."""
-
-    tolerance: float
-    provenance: Provenance
-    source: str
-    anchor: float | None = None
-    exponent_band: float = 0.0
-    relative_points: tuple[tuple[float, float], ...] = ()
-
-
-@dataclass(frozen=True)
 class Material:
     """A core material as its catalogue describes it.
 
     permeability: initial, relative, within permeability_tolerance; path_rule: the magnetic path its catalogue takes the
-    field over, see `heatsim.physics.ringcore`; saturation_flux_density_t [T] of the core; bias_b, bias_c: permeability
-    against DC bias as catalogues print it, percent = 1/(0.01 + b H^c) with H in oersted, None where unknown, and what that
-    rests on; loss: None where unknown; ageing_limit_c: core temperature [°C] above which the binder ages, with
+    field over, see `heatsim.physics.ringcore`; saturation_flux_density_t [T] of the core; bias: permeability under DC bias; loss:
+    core loss, both None where unknown; ageing_limit_c: core temperature [°C] above which the binder ages, with
     ageing_note; provenance, source: of permeability and saturation flux density.
     """
 
     name: str
     alloy: str
     permeability: float
-    path_rule: str
+    path_rule: PathConvention
     provenance: Provenance
     source: str
     permeability_tolerance: float = 0.1
     saturation_flux_density_t: float | None = None
-    bias_b: float | None = None
-    bias_c: float | None = None
-    bias_evidence: BiasEvidence | None = None
+    bias: Bias | None = None
     loss: CoreLoss | None = None
     ageing_limit_c: float | None = None
     ageing_note: str = ""
@@ -209,28 +200,6 @@ class Material:
         return max(parts, key=PROVENANCES.index)
 
     @property
-    def bias(self) -> Bias | None:
-        """Permeability under DC bias; None where unknown."""
-        if self.bias_b is None or self.bias_c is None:
-            return None
-        known = self.bias_evidence or BiasEvidence(0.05, self.provenance, self.source)
-        half = (100.0 * self.bias_b) ** (-1.0 / self.bias_c) * OERSTED
-        points = tuple((ratio * half, share) for ratio, share in known.relative_points)
-        return Bias(half, self.bias_c, known.tolerance, known.provenance, known.source, known.anchor, known.exponent_band, points)
-
-    def with_bias(self, bias: Bias) -> Material:
-        """The material with another bias curve."""
-        known = BiasEvidence(
-            bias.tolerance,
-            bias.provenance,
-            bias.source,
-            bias.anchor,
-            bias.exponent_band,
-            tuple((field / bias.half_field, share) for field, share in bias.points),
-        )
-        return replace(self, bias_b=0.01 * (bias.half_field / OERSTED) ** -bias.exponent, bias_c=bias.exponent, bias_evidence=known)
-
-    @property
     def origins(self) -> tuple[tuple[str, Provenance, str], ...]:
         """What is known, its provenance and its source, part by part."""
         first = ("permeability and saturation", self.provenance, self.source)
@@ -243,23 +212,6 @@ class Material:
         return self.bias.half_field if self.bias else None
 
     @property
-    def loss_b(self) -> float | None:
-        """Exponent of the flux density in the core loss, where one holds for all of it."""
-        return self.loss.local_steinmetz(0.1, 1e5)[2] if self.loss and self.loss.form != "b" else None
-
-    @property
     def loss_band(self) -> float:
         """Factor within which the core loss is known; infinite where it is not."""
         return self.loss.band if self.loss else math.inf
-
-
-def builtin_materials() -> Mapping[str, Material]:
-    """The built-in materials by name."""
-    from heatsim.parts.catalogue import builtin
-
-    return builtin().materials
-
-
-def catalogue() -> dict[str, Material]:
-    """The built-in materials by name."""
-    return dict(builtin_materials())

@@ -3,12 +3,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from heatsim.errors import InputError
 from heatsim.parts.materials import Provenance
-from heatsim.parts.winding import Winding as Winding
 from heatsim.physics.ringcore import PathConvention, RingSize, ring_constants, ring_path_length, stacked
 
 
@@ -32,13 +30,9 @@ class RingEntry:
     inductance_factors: tuple[tuple[float, float], ...] = ()
     inductance_tolerance: float = 0.1
 
-    def inductance_factor(self, permeability: float) -> float | None:
-        """Printed AL [H] for an initial permeability, None where the catalogue does not list it."""
-        return dict(self.inductance_factors).get(permeability)
-
 
 @dataclass(frozen=True)
-class Ring:
+class RingCore:
     """`stack` equal rings under one winding.
 
     size: of one bare ring [m]; path_length [m]; area: of one ring [m2]; coating: thickness on every side of each ring [m].
@@ -59,7 +53,7 @@ class Ring:
         path_length: float | None = None,
         area: float | None = None,
         coating: float = 0.0,
-    ) -> Ring:
+    ) -> RingCore:
         """Path length by the convention of the material's catalogue, area, each where not given as printed.
 
         The area is IEC 60205's for "iec", else the plain section h*(d1-d2)/2, within a few per cent of what powder
@@ -72,7 +66,7 @@ class Ring:
         return cls(size, stack, path_length or ring_path_length(size, convention), area or section, coating)
 
     @classmethod
-    def from_entry(cls, entry: RingEntry, stack: int, rule: PathConvention) -> Ring:
+    def from_entry(cls, entry: RingEntry, stack: int, rule: PathConvention) -> RingCore:
         """Rings of a catalogue size, for a material whose DC-bias curve is drawn over paths of `rule`.
 
         The printed path is used where its convention is that rule, else the path is computed by the rule.
@@ -104,10 +98,3 @@ class Ring:
 
 LARGEST_STACK = 4
 """Rings in a stack: above, the turn is so long that a larger ring serves better."""
-
-
-def builtin_rings() -> Mapping[str, RingEntry]:
-    """The built-in ring sizes by name."""
-    from heatsim.parts.catalogue import builtin
-
-    return builtin().rings

@@ -6,18 +6,18 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 
 from heatsim.constants import COPPER_DENSITY
 from heatsim.errors import InputError
+from heatsim.parts.ring import RingCore
 from heatsim.physics.conductor import (
     awg_diameter,
     copper_resistivity,
     dowell_factor,
     dowell_round_wire_xi,
-    enamelled_diameter,
     round_wire_resistance_ratio,
     skin_depth,
 )
@@ -26,9 +26,6 @@ from heatsim.physics.numeric import Numeric
 from heatsim.physics.ringcore import BoreFill, RingSize, air_core_inductance, fill_bore, mean_turn_length, ring_surface, wound_size
 from heatsim.physics.winding import bundle_factor, lay_factor, layer_capacitance, turn_capacitance
 from heatsim.quantity import QuantityError, parse_quantity
-
-if TYPE_CHECKING:
-    from heatsim.parts.ring import Ring
 
 Lay = Literal["side by side", "twisted"]
 
@@ -89,21 +86,6 @@ class Winding:
     looseness: float = 0.0
     tail: float = 0.1
 
-    @classmethod
-    def of_wire(
-        cls,
-        turns: int,
-        wire: str,
-        strands: int = 1,
-        grade: int = 2,
-        lay: Lay = "side by side",
-        looseness: float = 0.0,
-        tail: float = 0.1,
-    ) -> Winding:
-        """A winding of enamelled wire named as for `wire_diameter`, enamel of grade 1 or 2 (IEC 60317-0-1)."""
-        bare = wire_diameter(wire)
-        return cls(turns, strands, bare, float(enamelled_diameter(bare, grade)), lay, looseness, tail)
-
     @property
     def laid(self) -> float:
         """Diameter [m] of what lies side by side in a layer: a wire, or a twisted bundle."""
@@ -119,27 +101,23 @@ class Winding:
         """Copper cross-section of one turn [m2]."""
         return self.strands * math.pi * self.diameter**2 / 4
 
-    def former(self, ring: Ring) -> RingSize:
+    def former(self, ring: RingCore) -> RingSize:
         """What the wire lies on [m]: the coated stack, with the looseness all round."""
         d1, d2, height = ring.whole
         return RingSize(d1 + 2 * self.looseness, d2 - 2 * self.looseness, height + 2 * self.looseness)
 
-    def fill(self, ring: Ring) -> BoreFill:
+    def fill(self, ring: RingCore) -> BoreFill:
         """How the wires lie in the hole, layer by layer, and the hole left; InputError when they do not fit."""
         return fill_bore(self.former(ring).inner_diameter, self.laid, self.wires)
 
-    def fits(self, ring: Ring) -> bool:
+    def fits(self, ring: RingCore) -> bool:
         """Whether the wires go through the hole."""
         try:
             return bool(self.fill(ring).layers)
         except InputError:
             return False
 
-    def window_fill(self, ring: Ring) -> float:
-        """Copper section of all turns over that of the hole [1]; hand-wound rings reach some 0.4."""
-        return self.turns * self.copper_area / (math.pi / 4 * ring.former.inner_diameter**2)
-
-    def mean_turn(self, ring: Ring) -> float:
+    def mean_turn(self, ring: RingCore) -> float:
         """Mean length of a turn [m]; off the core by s, a turn is 2 pi s longer."""
         square = mean_turn_length(self.former(ring), self.laid, self.wires)
         return square - (8 - 2 * math.pi) * self.looseness
@@ -149,20 +127,20 @@ class Winding:
         """Length of a strand over that of the turn it runs in [1]."""
         return lay_factor(self.strands, TWIST) if self.lay == "twisted" else 1.0
 
-    def cut_length(self, ring: Ring) -> float:
+    def cut_length(self, ring: RingCore) -> float:
         """Length [m] to cut each strand to, tails included."""
         return (self.turns * self.mean_turn(ring) + 2 * self.tail) * self.strand_lay
 
-    def copper_mass(self, ring: Ring) -> float:
+    def copper_mass(self, ring: RingCore) -> float:
         """Copper of all strands, tails included [kg]; IEC 60028."""
         return COPPER_DENSITY * self.copper_area * self.cut_length(ring)
 
-    def resistance(self, ring: Ring, temperature: float) -> float:
+    def resistance(self, ring: RingCore, temperature: float) -> float:
         """DC resistance [ohm] at a copper temperature [°C], without tails; IEC 60028."""
         length = self.turns * self.mean_turn(ring) * self.strand_lay
         return float(copper_resistivity(temperature)) * length / self.copper_area
 
-    def ac_factor(self, ring: Ring, frequency: Array, temperature: Numeric) -> Array:
+    def ac_factor(self, ring: RingCore, frequency: Array, temperature: Numeric) -> Array:
         """Resistance at each frequency [Hz] over the direct one [1], at a copper temperature [°C];
         the two broadcast.
 
@@ -180,19 +158,19 @@ class Winding:
         alone = round_wire_resistance_ratio(self.diameter / 2, depth)
         return np.asarray(np.maximum(stacked, alone))
 
-    def air_inductance(self, ring: Ring) -> float:
+    def air_inductance(self, ring: RingCore) -> float:
         """Inductance [H] with the core gone; a loose winding encloses more air."""
         return air_core_inductance(self.turns, self.former(ring), self.laid)
 
-    def wound(self, ring: Ring) -> RingSize:
+    def wound(self, ring: RingCore) -> RingSize:
         """Outer diameter, hole left and height of the wound stack [m]."""
         return wound_size(self.former(ring), self.laid, self.wires)
 
-    def surface(self, ring: Ring) -> float:
+    def surface(self, ring: RingCore) -> float:
         """Surface of the wound stack [m2], bore included; it gives off the heat."""
         return ring_surface(self.wound(ring))
 
-    def self_capacitance(self, ring: Ring) -> Span:
+    def self_capacitance(self, ring: RingCore) -> Span:
         """Capacitance [F] across the winding, an estimate within `CAPACITANCE_BAND`.
 
         One neat layer of touching turns on a conducting core, 1.366 times the capacitance of two neighbours (Massarini &

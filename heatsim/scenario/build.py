@@ -15,7 +15,7 @@ from heatsim.parts.choke import KNEE_SHARE, Choke, Core, ShortedTurn, wound_curv
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, soft_curve, table_curve
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
-from heatsim.parts.ring import Ring
+from heatsim.parts.ring import RingCore
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank, WorkCoil, Workpiece
 from heatsim.parts.winding import Winding, wire_diameter
@@ -54,7 +54,7 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
     coil = _coil(tables.coil, guess, where)
     workpiece = _workpiece(tables.case[case].workpiece, tables.coil, coil, guess, case, where)
     sides = ("left", "right") if tables.heater.topology == "two-choke" else ("centre",)
-    known = catalogue_with(tables.heater.catalogue, folder)
+    known = catalogue_with(tables.heater.catalogue, folder, where("heater", "catalogue"))
     heater = Heater(
         supply=Supply(**tables.supply.model_dump()),
         chokes=tuple(_choke(tables.choke, side, known, where) for side in sides),
@@ -117,10 +117,9 @@ def _check_switch(switch: SwitchTable, gate: GateTable, where: Where) -> None:
 
 
 def _switch(table: SwitchTable, folder: Path, where: Where) -> Switch:
-    user = UserModel("", "", False)
+    user = UserModel()
     if table.model_file is not None and table.model is not None:
-        path = Path(table.model_file)
-        user = read_user_model(path if path.is_absolute() else folder / path, table.model)
+        user = read_user_model(folder / table.model_file, table.model, where("switch", "model_file"))
     fields = table.model_dump(exclude={"model_file", "model"})
     return Switch(**fields, user_model=user.text, user_name=user.name, user_subcircuit=user.subcircuit)
 
@@ -192,7 +191,7 @@ def _core(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Core 
     if table.core is None or table.wire is None or table.turns is None:
         return None
     material = known.material(table.core.material, where("choke", side, "core", "material"))
-    ring = _ring(table.core, cast(PathConvention, material.path_rule), side, known, where)
+    ring = _ring(table.core, material.path_rule, side, known, where)
     winding = _winding(table.turns, table.wire, where("choke", side, "wire"))
     try:
         winding.fill(ring)
@@ -201,7 +200,7 @@ def _core(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Core 
     return Core(ring, winding, material, table.core.gap or 0.0)
 
 
-def _ring(core: CoreTable, rule: PathConvention, side: str, known: Catalogue, where: Where) -> Ring:
+def _ring(core: CoreTable, rule: PathConvention, side: str, known: Catalogue, where: Where) -> RingCore:
     sizes = (core.outer_diameter, core.inner_diameter, core.height)
     if core.ring is not None:
         if any(size is not None for size in sizes):
@@ -209,7 +208,7 @@ def _ring(core: CoreTable, rule: PathConvention, side: str, known: Catalogue, wh
                 where("choke", side, "core", "ring"),
                 "goes without outer_diameter, inner_diameter and height: the catalogue has them",
             )
-        ring = Ring.from_entry(known.ring(core.ring, where("choke", side, "core", "ring")), core.stack, rule)
+        ring = RingCore.from_entry(known.ring(core.ring, where("choke", side, "core", "ring")), core.stack, rule)
         return replace(ring, path_length=core.path_length or ring.path_length, area=core.area or ring.area)
     if None in sizes:
         raise InputError.single(
@@ -219,7 +218,7 @@ def _ring(core: CoreTable, rule: PathConvention, side: str, known: Catalogue, wh
     size = RingSize(*cast(tuple[float, float, float], sizes))
     if size.inner_diameter >= size.outer_diameter:
         raise InputError.single(where("choke", side, "core", "inner_diameter"), "must be smaller than outer_diameter")
-    return Ring.from_size(size, core.stack, rule, core.path_length, core.area)
+    return RingCore.from_size(size, core.stack, rule, core.path_length, core.area)
 
 
 def _winding(turns: int, wire: WireTable, place: str) -> Winding:

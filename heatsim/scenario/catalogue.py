@@ -1,32 +1,248 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""A user's own catalogue file: its text -> materials and rings on top of the built-in ones."""
+"""Catalogue files: their tables, and reading them into materials and rings.
+
+One format for the built-in files and for a user's own, TOML with [material.NAME], its [.bias], [.loss] and [.ageing],
+and [ring.NAME]. Quantities are texts with units, coefficients stand as printed. `parts/data/materials.toml` describes
+every key.
+"""
 
 from __future__ import annotations
 
+import tomllib
+from collections.abc import Callable, Mapping
 from functools import lru_cache
+from importlib.resources import files
 from pathlib import Path
+from typing import Annotated, Any
 
-from heatsim.parts.catalogue import Catalogue, builtin, read_catalogue
-from heatsim.scenario.source import LineFinder, parse_toml, read_text
+import numpy as np
+from pydantic import Field, ValidationError
+
+from heatsim.constants import OERSTED
+from heatsim.errors import InputError, Problem
+from heatsim.files import shown_path
+from heatsim.parts.catalogue import Catalogue
+from heatsim.parts.materials import LOSS_COEFFICIENTS, Bias, CoreLoss, LossForm, Material, Provenance, half_field_through
+from heatsim.parts.ring import RingEntry
+from heatsim.physics.ringcore import PathConvention, RingSize
+from heatsim.scenario.fields import Line, Name, Table, Unit
+from heatsim.scenario.problems import problems_of
+from heatsim.scenario.source import Places, parse_toml, read_text
+
+Where = Callable[..., str]
+"""Turns a field path into the place to name in errors, `file:line: field`."""
+
+FieldStrength = Annotated[float, Unit("A/m", 1.0, 1e6)]
+Share = Annotated[float, Unit("%", 0.005, 1.0)]
+Exponent = Annotated[float, Field(strict=True, ge=1.01, le=6.0)]
+Length = Annotated[float, Unit("m", 2e-3, 0.3)]
 
 
-def catalogue_with(file: str | None, folder: Path) -> Catalogue:
-    """The built-in catalogue with the entries of a file on top, its name relative to `folder`; none for None.
+class OriginTable(Table):
+    """Where the figures of a table come from; every one must say so."""
 
+    provenance: Provenance
+    source: Line
+
+
+class BiasTable(OriginTable):
+    """[material.NAME.bias]: b and c as printed, or one point and an exponent, or measured points."""
+
+    tolerance: Annotated[float, Unit("%", 0.0, 0.4)]
+    b: Annotated[float, Field(strict=True, ge=1e-15, le=1.0)] | None = None
+    c: Exponent | None = None
+    point: tuple[FieldStrength, Annotated[float, Unit("%", 0.01, 0.995)]] | None = None
+    points: list[tuple[Annotated[float, Unit("A/m", 0.0, 1e6)], Share]] | None = None
+    exponent: Exponent | None = None
+    exponent_band: Annotated[float, Field(strict=True, ge=0.0, le=2.0)] | None = None
+
+
+class LossTable(OriginTable):
+    """[material.NAME.loss]: a printed form of core loss."""
+
+    form: LossForm
+    coefficients: list[Annotated[float, Field(strict=True, gt=0.0, lt=1e30)]]
+    band: Annotated[float, Field(strict=True, ge=1.0, le=10.0)]
+
+
+class AgeingTable(OriginTable):
+    """[material.NAME.ageing]: a caution, not a rating."""
+
+    limit: Annotated[float, Unit("°C", 20, 300)]
+    note: Line
+
+
+class MaterialTable(OriginTable):
+    """[material.NAME]: a core material."""
+
+    alloy: Line
+    permeability: Annotated[float, Field(strict=True, ge=1.0, le=2e5)]
+    permeability_tolerance: Annotated[float, Unit("%", 0.0, 0.5)] = 0.1
+    path_rule: PathConvention
+    saturation_flux_density: Annotated[float, Unit("T", 0.05, 2.5)] | None = None
+    bias: BiasTable | None = None
+    loss: LossTable | None = None
+    ageing: AgeingTable | None = None
+
+
+class RingTable(OriginTable):
+    """[ring.NAME]: a ring size."""
+
+    outer_diameter: Length
+    inner_diameter: Length
+    height: Length
+    path_rule: PathConvention
+    path_length: Annotated[float, Unit("m", 5e-3, 1.0)] | None = None
+    area: Annotated[float, Unit("m2", 1e-6, 1e-2)] | None = None
+    coating: Annotated[float, Unit("m", 0.0, 3e-3)] = 0.0
+    inductance_factors: list[
+        tuple[Annotated[float, Field(strict=True, ge=1.0, le=2e5)], Annotated[float, Unit("H/turn2", 1e-10, 1e-4)]]
+    ] = Field(default_factory=list)
+    inductance_tolerance: Annotated[float, Unit("%", 0.0, 0.5)] = 0.1
+
+
+class CatalogueTables(Table):
+    """A whole catalogue file."""
+
+    material: dict[Name, MaterialTable] = Field(default_factory=dict)
+    ring: dict[Name, RingTable] = Field(default_factory=dict)
+
+
+@lru_cache(maxsize=1)
+def builtin() -> Catalogue:
+    """The built-in catalogue."""
+    found = Catalogue({}, {})
+    for name in ("materials.toml", "rings.toml"):
+        text = files("heatsim.parts").joinpath(f"data/{name}").read_text("utf-8")
+        found = found.joined(read_catalogue(tomllib.loads(text), Places(name, text)))
+    return found
+
+
+def catalogue_with(file: str | None, folder: Path, place: str = "") -> Catalogue:
+    """The built-in catalogue with the entries of a file on top.
+
+    file: the user's file, relative to `folder`; None for the built-in catalogue alone
+    place: file, line and field that name it, for messages
     Raises InputError with file, line and field of every fault.
     """
     if file is None:
         return builtin()
-    path = Path(file) if Path(file).is_absolute() else folder / file
-    return builtin().joined(_read(read_text(path), str(path)))
+    text = read_text(folder / file, "a catalogue file in TOML", place)
+    return builtin().joined(_read(text, shown_path(folder / file)))
 
 
 @lru_cache(maxsize=8)
 def _read(text: str, label: str) -> Catalogue:
-    lines = LineFinder(text)
+    return read_catalogue(parse_toml(text, label), Places(label, text))
 
-    def where(*field: str) -> str:
-        line = lines.line(field)
-        return f"{label}:{line}: {'.'.join(field)}" if line else f"{label}: {'.'.join(field)}"
 
-    return read_catalogue(parse_toml(text, label), where)
+def read_catalogue(raw: Mapping[str, Any], where: Where) -> Catalogue:
+    """A catalogue from parsed TOML.
+
+    where: turns the path of a field into its place
+    Raises InputError with every fault, each at its place.
+    """
+    try:
+        tables = CatalogueTables.model_validate(raw)
+    except ValidationError as error:
+        raise InputError(*problems_of(error, CatalogueTables, where)) from None
+    problems = [problem for name, table in tables.material.items() for problem in _material_faults(name, table, where)]
+    problems += [
+        Problem(
+            where("ring", name, "inner_diameter"),
+            "must be smaller than outer_diameter",
+            f"{1e3 * ring.inner_diameter:.4g} mm",
+            f"below {1e3 * ring.outer_diameter:.4g} mm",
+        )
+        for name, ring in tables.ring.items()
+        if ring.inner_diameter >= ring.outer_diameter
+    ]
+    if problems:
+        raise InputError(*problems)
+    materials = {name: _material(name, table) for name, table in tables.material.items()}
+    return Catalogue(materials, {name: _ring(name, table) for name, table in tables.ring.items()})
+
+
+def _material_faults(name: str, table: MaterialTable, where: Where) -> list[Problem]:
+    """Faults that lie in more than one field of a material."""
+    found: list[tuple[tuple[str, ...], str, str, str]] = []
+    loss, bias = table.loss, table.bias
+    if loss and len(loss.coefficients) != LOSS_COEFFICIENTS[loss.form]:
+        allowed = f"a list of {LOSS_COEFFICIENTS[loss.form]} positive numbers, as printed"
+        found.append((("loss", "coefficients"), f"does not suit form {loss.form!r}", f"{len(loss.coefficients)} numbers", allowed))
+    if bias and bias.b is None and bias.point is None and bias.points is None:
+        found.append((("bias",), "says nothing of the curve", "", "b and c, or point, exponent and exponent_band, or points"))
+    elif bias and bias.b is not None:
+        found += [(("bias", "c"), "is missing", "", "the exponent that goes with b, 1.01 to 6")] if bias.c is None else []
+    elif bias and bias.point:
+        for key in ("exponent", "exponent_band"):
+            if getattr(bias, key) is None:
+                found.append((("bias", key), "is missing", "", "a number that goes with point"))
+        if (bias.exponent or 9.0) - (bias.exponent_band or 0.0) <= 1.0:
+            what = "reaches down to an exponent of 1, a core that never saturates"
+            found.append((("bias", "exponent_band"), what, f"{bias.exponent_band:g}", "less than the exponent minus 1"))
+    elif bias and not _falling(_from_zero(bias)):
+        what, allowed = "must be points of rising field and falling share", "two or more, the last below 100 %"
+        found.append((("bias", "points"), what, f"{len(bias.points or ())} points", allowed))
+    return [Problem(where("material", name, *field), what, given, allowed) for field, what, given, allowed in found]
+
+
+def _from_zero(table: BiasTable) -> tuple[tuple[float, float], ...]:
+    """Measured points with all permeability left at no field."""
+    return (0.0, 1.0), *(pair for pair in table.points or () if pair[0] > 0)
+
+
+def _falling(points: tuple[tuple[float, float], ...]) -> bool:
+    rising = all(a[0] < b[0] and a[1] >= b[1] for a, b in zip(points, points[1:], strict=False))
+    return len(points) > 2 and rising and points[-1][1] < 1.0
+
+
+def _material(name: str, table: MaterialTable) -> Material:
+    loss, ageing = table.loss, table.ageing
+    return Material(
+        name,
+        table.alloy,
+        table.permeability,
+        table.path_rule,
+        table.provenance,
+        table.source,
+        table.permeability_tolerance,
+        table.saturation_flux_density,
+        _bias(table.bias) if table.bias else None,
+        CoreLoss(loss.form, tuple(loss.coefficients), loss.band, loss.provenance, loss.source) if loss else None,
+        ageing.limit if ageing else None,
+        ageing.note if ageing else "",
+    )
+
+
+def _bias(table: BiasTable) -> Bias:
+    """Any of: b and c as printed; one point and an exponent; measured points."""
+    origin = (table.tolerance, table.provenance, table.source)
+    if table.b is not None and table.c is not None:
+        return Bias((100.0 * table.b) ** (-1.0 / table.c) * OERSTED, table.c, *origin)
+    if table.point is not None:
+        field, share = table.point
+        exponent = table.exponent or 2.0
+        return Bias(half_field_through(field, share, exponent), exponent, *origin, field, table.exponent_band or 0.0)
+    points, exponent = _from_zero(table), table.exponent or 1.8
+    fields, shares = np.array(points).T
+    half = half_field_through(fields[-1], shares[-1], exponent)
+    if shares[-1] < 0.5:
+        half = float(np.interp(-0.5, -shares, fields))
+    return Bias(half, exponent, *origin, points=points)
+
+
+def _ring(name: str, table: RingTable) -> RingEntry:
+    size = RingSize(table.outer_diameter, table.inner_diameter, table.height)
+    return RingEntry(
+        name,
+        size,
+        table.path_rule,
+        table.provenance,
+        table.source,
+        table.path_length,
+        table.area,
+        table.coating,
+        tuple(table.inductance_factors),
+        table.inductance_tolerance,
+    )

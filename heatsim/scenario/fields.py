@@ -16,15 +16,18 @@ NAME_PATTERN = r"^[A-Za-z0-9][A-Za-z0-9 ._,+()/-]{0,79}$"
 
 MODEL_PATTERN = r"^[A-Za-z][A-Za-z0-9_]{0,39}$"
 CASE_PATTERN = r"^[a-z][a-z0-9_-]{0,30}$"
+LINE_PATTERN = r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029]+$"
 
 PATTERNS = {
     NAME_PATTERN: "one line of letters, digits, spaces and . _ , + ( ) / -, at most 80 in all, a letter or digit first",
     MODEL_PATTERN: "letters, digits and _, at most 40 in all, a letter first",
+    LINE_PATTERN: "one line of text",
     CASE_PATTERN: "small letters, digits, _ and -, at most 31 in all, a letter first",
 }
 """Each alphabet in words."""
 
 Name = Annotated[str, Field(pattern=NAME_PATTERN)]
+Line = Annotated[str, Field(pattern=LINE_PATTERN, max_length=300)]
 FileName = Annotated[str, Field(min_length=1, max_length=400)]
 Count = Annotated[int, Field(strict=True, ge=1, le=200)]
 

@@ -78,7 +78,7 @@ def read_user_model(path: Path, name: str, place: str = "") -> UserModel:
             place or label, f"{label} has no such model", name, ", ".join(found.defined) or "a .model or .subckt"
         )
     subcircuit = wanted[0] == ".subckt"
-    nodes = [word for word in _before_parameters(wanted[2:])]
+    nodes = _before_parameters(wanted[2:])
     if subcircuit and len(nodes) != 3:
         raise InputError.single(
             label, f"subcircuit {name} cannot be a switch", f"{len(nodes)} nodes", "3 nodes: drain, gate, source"

@@ -15,7 +15,8 @@ from pydantic import Field, ValidationError
 
 from heatsim.errors import InputError, Problem
 from heatsim.files import shown_path
-from heatsim.parts.ring import Ring, Winding
+from heatsim.parts.ring import RingCore
+from heatsim.parts.winding import Winding
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.fields import FileName, Name, Table, Unit
@@ -161,11 +162,11 @@ class RingTest:
         ring = self.tables.ring
         return RingSize(ring.outer_diameter, ring.inner_diameter, ring.height)
 
-    def ring(self, convention: PathConvention | None = None, size: RingSize | None = None) -> Ring:
+    def ring(self, convention: PathConvention | None = None, size: RingSize | None = None) -> RingCore:
         """The stack by a path convention (the file's own unless named); printed length and area win for the file's."""
         table = self.tables.ring
         own = convention is None or convention == table.path_rule
-        return Ring.from_size(
+        return RingCore.from_size(
             size or self.size, table.stack, convention or table.path_rule, table.path_length if own else None, table.area
         )
 

@@ -127,8 +127,14 @@ class Places:
     def __call__(self, *field: str) -> str:
         """The place of a field; of the whole file without one."""
         line = self.lines.line(field)
-        name = ".".join(part if len(part) <= 60 else f"{part[:57]}..." for part in field)
+        name = ".".join(_clean(part) for part in field)
         return ": ".join(part for part in (f"{self.label}:{line}" if line else self.label, name) if part)
+
+
+def _clean(key: str) -> str:
+    """A key as messages may show it: short, and without control characters."""
+    short = key if len(key) <= 60 else f"{key[:57]}..."
+    return short if short.isprintable() else "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in short)
 
 
 class LineFinder:

@@ -10,20 +10,21 @@ import pytest
 
 from heatsim.parts.choke import Choke, Core, wound_curve
 from heatsim.parts.curves import GappedCurve, LinearCurve, TableCurve
-from heatsim.parts.materials import Bias, catalogue
-from heatsim.parts.ring import Ring, builtin_rings
+from heatsim.parts.materials import Bias
+from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import Winding
 from heatsim.physics.stage import choke_flux_swing
+from heatsim.scenario.catalogue import builtin
 
-MATERIALS = catalogue()
-RING = builtin_rings()["powder-39.9x24.1x14.5"]
+MATERIALS = builtin().materials
+RING = builtin().rings["powder-39.9x24.1x14.5"]
 WINDING = Winding(20, 1, 1.6e-3, 1.7e-3)
 ANGLE = np.linspace(0.0, 2.0 * np.pi, 2001)
 
 
 def core(material: str, stack: int = 1, turns: int = 20) -> Core:
     chosen = MATERIALS[material]
-    return Core(Ring.from_entry(RING, stack, chosen.path_rule), replace(WINDING, turns=turns), chosen)  # type: ignore[arg-type]
+    return Core(RingCore.from_entry(RING, stack, chosen.path_rule), replace(WINDING, turns=turns), chosen)
 
 
 def choke(made: Core, gap: float = 0.0) -> Choke:
@@ -47,7 +48,7 @@ def test_powder_follows_its_bias_curve_down_to_the_air_core(name: str) -> None:
 def test_a_measured_bias_curve_gives_a_table_known_as_far_as_it_was_measured() -> None:
     made = core("fe-si-al-60")
     points = ((0.0, 1.0), (1000.0, 0.95), (4000.0, 0.7), (8000.0, 0.4))
-    measured = replace(made, material=made.material.with_bias(Bias(6500.0, 1.8, 0.02, "measured", "bench", points=points)))
+    measured = replace(made, material=replace(made.material, bias=Bias(6500.0, 1.8, 0.02, "measured", "bench", points=points)))
     curve = wound_curve(measured)
     assert curve.known_to == pytest.approx(8000.0 * made.ring.path_length / 20)
     at = 4000.0 * made.ring.path_length / 20

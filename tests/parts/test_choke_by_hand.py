@@ -31,16 +31,16 @@ import numpy as np
 import pytest
 
 from heatsim.parts.choke import Choke, Core, wound_curve
-from heatsim.parts.materials import catalogue
-from heatsim.parts.ring import Ring, builtin_rings
+from heatsim.parts.ring import RingCore
 from heatsim.parts.thermal import ChokeHeat, Cooling, choke_heat
-from heatsim.parts.winding import Winding
 from heatsim.physics.convection import ring_heat_flow
+from heatsim.scenario.catalogue import builtin
+from tests.support.windings import of_wire
 
-ENTRY = builtin_rings()["powder-26.9x14.7x11.2"]
-RING = Ring.from_entry(ENTRY, 2, "logarithmic")
-WINDING = Winding.of_wire(24, "1.0 mm", grade=1)
-CORE = Core(RING, WINDING, catalogue()["fe-si-al-60"])
+ENTRY = builtin().rings["powder-26.9x14.7x11.2"]
+RING = RingCore.from_entry(ENTRY, 2, "logarithmic")
+WINDING = of_wire(24, "1.0 mm", grade=1)
+CORE = Core(RING, WINDING, builtin().materials["fe-si-al-60"])
 CURVE = wound_curve(CORE)
 CHOKE = Choke("left", CURVE, WINDING.resistance(RING, 20.0), 10e-12, 20.0, WINDING.copper_area, CORE, "memory")
 

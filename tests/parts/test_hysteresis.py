@@ -6,9 +6,9 @@ import pytest
 
 from heatsim.constants import MU_0
 from heatsim.errors import InputError
-from heatsim.parts.catalogue import builtin
 from heatsim.parts.hysteresis import POWDER_60, HystereticCurve
 from heatsim.physics.magnetisation import JilesAtherton, anhysteretic_magnetisation, jiles_atherton_loop
+from heatsim.scenario.catalogue import builtin
 from tests.support.references import JA_CLOSED, JA_LOOP
 
 TURNS, PATH, AREA = 20, 98.4e-3, 107e-6
@@ -83,7 +83,7 @@ def test_powder_set_is_fitted_as_well_as_it_says():
 def _bias_integral(field, material):
     """Integral of the share of permeability left over the field [A/m], by a fine trapezoid."""
     grid = np.linspace(0.0, field[-1], 60001)
-    share = 1 / (1 + (grid / material.half_field) ** material.bias_c)
+    share = 1 / (1 + (grid / material.half_field) ** material.bias.exponent)
     total = np.concatenate([[0.0], np.cumsum(0.5 * (share[1:] + share[:-1]) * np.diff(grid))])
     return np.interp(field, grid, total)
 

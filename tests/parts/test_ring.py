@@ -7,12 +7,13 @@ import pytest
 
 from heatsim.constants import MU_0
 from heatsim.errors import InputError
-from heatsim.parts.ring import Ring, builtin_rings
+from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import Winding
 from heatsim.physics.ringcore import RingSize, ring_constants, ring_inductance, ring_path_length, ring_surface
+from heatsim.scenario.catalogue import builtin
 from tests.support import references as ref
 
-RINGS = builtin_rings()
+RINGS = builtin().rings
 POWDER = {"26.9": "powder-26.9x14.7x11.2", "39.9": "powder-39.9x24.1x14.5", "77.8": "powder-77.8x49.2x12.7"}
 IRON = {
     "T50": "iron-12.7x7.7x4.8",
@@ -44,8 +45,8 @@ def test_powder_rings(row: tuple) -> None:
     name, d1, d2, h, path, area, _volume, mu, factor, _by_rule = row
     entry = RINGS[POWDER[name]]
     assert millimetres(entry) == pytest.approx((d1, d2, h, path, area), rel=1e-9)
-    assert entry.inductance_factor(mu) == pytest.approx(factor * 1e-9)
-    assert entry.inductance_factor(26) is None
+    assert dict(entry.inductance_factors)[mu] == pytest.approx(factor * 1e-9)
+    assert 26 not in dict(entry.inductance_factors)
 
 
 @pytest.mark.parametrize("row", ref.RING_POWDER_C, ids=lambda row: row[0])  # iron-powder catalogue, recalled
@@ -53,14 +54,14 @@ def test_iron_powder_rings(row: tuple) -> None:
     name, d1, d2, h, path, area, _volume, mu, factor, _by_rule = row
     entry = RINGS[IRON[name]]
     assert millimetres(entry) == pytest.approx((d1, d2, h, path, area), rel=1e-9)
-    assert entry.inductance_factor(mu) == pytest.approx(factor * 1e-9)
+    assert dict(entry.inductance_factors)[mu] == pytest.approx(factor * 1e-9)
 
 
 @pytest.mark.parametrize("row", ref.AL_IRON_POWDER, ids=lambda row: row[0])  # printed table, published
 def test_inductance_factors_of_iron_powder_in_print(row: tuple) -> None:
     name, al_75, al_35 = row
     entry = RINGS[IRON[name]]
-    ring = Ring.from_entry(entry, 1, "mean")
+    ring = RingCore.from_entry(entry, 1, "mean")
     for mu, factor in ((75, al_75), (35, al_35)):
         assert ring_inductance(1, mu, ring.total_area, ring.path_length) == pytest.approx(factor * 1e-9, rel=0.13)
 
@@ -82,14 +83,14 @@ def test_every_ring_keeps_to_its_own_convention(entry: object) -> None:
 
 def test_printed_path_only_where_the_material_uses_that_convention() -> None:
     entry = RINGS["powder-39.9x24.1x14.5"]
-    assert Ring.from_entry(entry, 1, "logarithmic").path_length == entry.path_length
-    assert Ring.from_entry(entry, 1, "mean").path_length == pytest.approx(ring_path_length(entry.size, "mean"))
+    assert RingCore.from_entry(entry, 1, "logarithmic").path_length == entry.path_length
+    assert RingCore.from_entry(entry, 1, "mean").path_length == pytest.approx(ring_path_length(entry.size, "mean"))
 
 
 @pytest.mark.parametrize("stack", [1, 2, 3, 4])
 def test_stack_multiplies_area_and_volume_and_nothing_else(stack: int) -> None:
     entry = RINGS["powder-26.9x14.7x11.2"]
-    ring = Ring.from_entry(entry, stack, "logarithmic")
+    ring = RingCore.from_entry(entry, stack, "logarithmic")
     assert ring.total_area == pytest.approx(stack * 65.4e-6)
     assert ring.volume == pytest.approx(stack * 65.4e-6 * 63.5e-3)
     assert ring.path_length == 63.5e-3
@@ -99,7 +100,7 @@ def test_stack_multiplies_area_and_volume_and_nothing_else(stack: int) -> None:
 def test_stack_of_two_doubles_the_inductance_less_nothing_but_costs_a_longer_turn() -> None:
     """Common practice: two equal rings double AL; the turn grows by twice the height of a ring, not twofold."""
     entry, winding = RINGS["powder-26.9x14.7x11.2"], Winding(20, 1, 1e-3, 1.062e-3)
-    one, two = (Ring.from_entry(entry, stack, "logarithmic") for stack in (1, 2))
+    one, two = (RingCore.from_entry(entry, stack, "logarithmic") for stack in (1, 2))
     factors = [ring_inductance(1, 60, ring.total_area, ring.path_length) for ring in (one, two)]
     assert factors[1] == pytest.approx(2 * factors[0])
     assert winding.mean_turn(two) - winding.mean_turn(one) == pytest.approx(2 * one.former.height)
@@ -108,7 +109,7 @@ def test_stack_of_two_doubles_the_inductance_less_nothing_but_costs_a_longer_tur
 
 def test_stacked_surface_grows_by_the_mantles_only() -> None:
     entry, winding = RINGS["powder-39.9x24.1x14.5"], Winding(20, 1, 1.6e-3, 1.706e-3)
-    one, two = (Ring.from_entry(entry, stack, "logarithmic") for stack in (1, 2))
+    one, two = (RingCore.from_entry(entry, stack, "logarithmic") for stack in (1, 2))
     wound = winding.wound(one)
     grown = wound._replace(height=wound.height + one.former.height)
     assert winding.surface(two) == pytest.approx(ring_surface(grown))
@@ -118,4 +119,4 @@ def test_stacked_surface_grows_by_the_mantles_only() -> None:
 @pytest.mark.parametrize("stack", [0, 5])
 def test_other_stacks_are_refused(stack: int) -> None:
     with pytest.raises(InputError, match="1 to 4 rings"):
-        Ring.from_size(RingSize(0.02, 0.01, 0.007), stack, "iec")
+        RingCore.from_size(RingSize(0.02, 0.01, 0.007), stack, "iec")

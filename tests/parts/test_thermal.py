@@ -10,12 +10,13 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.parts.choke import Choke, Core, wound_curve
-from heatsim.parts.materials import CoreLoss, catalogue
-from heatsim.parts.ring import Ring, builtin_rings
+from heatsim.parts.materials import CoreLoss
+from heatsim.parts.ring import RingCore
 from heatsim.parts.thermal import HOTTEST, ChokeHeat, Cooling, choke_heat
-from heatsim.parts.winding import Winding
 from heatsim.physics.conductor import copper_resistivity
 from heatsim.physics.convection import ring_heat_flow
+from heatsim.scenario.catalogue import builtin
+from tests.support.windings import of_wire
 
 ANGLE = np.linspace(0.0, 2.0 * np.pi, 801)
 TIME = ANGLE / (2 * np.pi * 1e5)
@@ -24,12 +25,8 @@ TIME = ANGLE / (2 * np.pi * 1e5)
 def choke(
     ring: str = "powder-39.9x24.1x14.5", material: str = "fe-si-al-60", turns: int = 20, stack: int = 1, strands: int = 1
 ) -> Choke:
-    chosen = catalogue()[material]
-    core = Core(
-        Ring.from_entry(builtin_rings()[ring], stack, chosen.path_rule),  # type: ignore[arg-type]
-        Winding.of_wire(turns, "1.6 mm", strands),
-        chosen,
-    )
+    chosen = builtin().materials[material]
+    core = Core(RingCore.from_entry(builtin().rings[ring], stack, chosen.path_rule), of_wire(turns, "1.6 mm", strands), chosen)
     resistance = core.winding.resistance(core.ring, 60.0)
     return Choke("left", wound_curve(replace(core, gap=1e-3)), resistance, 20e-12, 60.0, core.winding.copper_area, core, "memory")
 

@@ -11,13 +11,14 @@ import pytest
 
 from heatsim.constants import MU_0
 from heatsim.errors import InputError
-from heatsim.parts.ring import Ring
+from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import AC_BAND, CAPACITANCE_BAND, Winding, wire_diameter
 from heatsim.physics.conductor import dowell_factor, dowell_round_wire_xi, round_wire_resistance_ratio, skin_depth
 from heatsim.physics.ringcore import RingSize
 from tests.support import references as ref
+from tests.support.windings import of_wire
 
-RING = Ring(RingSize(40e-3, 24e-3, 15e-3), 1, 100e-3, 110e-6)
+RING = RingCore(RingSize(40e-3, 24e-3, 15e-3), 1, 100e-3, 110e-6)
 WIRE = Winding(20, 1, 1.6e-3, 1.7e-3)
 
 
@@ -32,8 +33,8 @@ def test_gauge_in_words(row: tuple) -> None:
 def test_resistance_per_length_of_a_gauge(row: tuple) -> None:
     """Ohm per km at 20 °C: resistance of the winding over the length of its turns."""
     gauge, _diameter, _area, ohm_per_km, rtol = row
-    ring = Ring(RingSize(90e-3, 60e-3, 15e-3), 1, 0.2, 200e-6)
-    winding = Winding.of_wire(5, f"AWG {gauge}")
+    ring = RingCore(RingSize(90e-3, 60e-3, 15e-3), 1, 0.2, 200e-6)
+    winding = of_wire(5, f"AWG {gauge}")
     per_km = winding.resistance(ring, 20.0) / (5 * winding.mean_turn(ring)) * 1e3
     assert per_km == pytest.approx(ohm_per_km, rel=max(rtol, 1e-5))
 
@@ -42,7 +43,7 @@ def test_resistance_per_length_of_a_gauge(row: tuple) -> None:
 def test_enamel_grades(row: tuple) -> None:
     bare, grade_1, grade_2, atol = row
     for grade, overall in ((1, grade_1), (2, grade_2)):
-        winding = Winding.of_wire(10, f"{bare} mm", grade=grade)
+        winding = of_wire(10, f"{bare} mm", grade=grade)
         assert winding.overall * 1e3 == pytest.approx(overall, abs=atol)
 
 
@@ -79,7 +80,6 @@ def test_lengths_and_copper_by_hand() -> None:
     assert WIRE.mean_turn(RING) == pytest.approx(51.341e-3, abs=1e-6)
     assert WIRE.cut_length(RING) == pytest.approx(1.2268, abs=1e-4)
     assert WIRE.copper_mass(RING) == pytest.approx(21.93e-3, rel=1e-3)
-    assert WIRE.window_fill(RING) == pytest.approx(20 * 1.6**2 / 24**2)
     assert WIRE.fill(RING).free_diameter == pytest.approx((24 - 3.4) * 1e-3)
 
 
@@ -144,5 +144,5 @@ def test_self_capacitance_is_an_estimate_with_its_band() -> None:
     value, low, high = WIRE.self_capacitance(RING)
     assert 3e-12 < value < 40e-12
     assert (low, high) == pytest.approx((value / CAPACITANCE_BAND, value * CAPACITANCE_BAND))
-    longer = Ring(RING.size, 4, RING.path_length, RING.area)
+    longer = RingCore(RING.size, 4, RING.path_length, RING.area)
     assert WIRE.self_capacitance(longer).value > 2 * value

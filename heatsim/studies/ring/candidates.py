@@ -8,17 +8,18 @@ flux density, its gap being free.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 
 from heatsim.parts.choke import Core, wound_curve
 from heatsim.parts.curves import Curve
 from heatsim.parts.materials import Material
-from heatsim.parts.ring import Ring
+from heatsim.parts.ring import RingCore
 from heatsim.physics.numeric import FloatArray
-from heatsim.physics.ringcore import PathConvention, ring_inductance
+from heatsim.physics.ringcore import ring_inductance
 from heatsim.scenario.ringtest import RingTest
 
 FERRITE_SATURATION = (0.85, 1.35)
@@ -92,13 +93,13 @@ class MaterialMatch:
         }
 
 
-def rank(test: RingTest, measured: MeasuredRing, materials: dict[str, Material]) -> tuple[MaterialMatch, ...]:
+def rank(test: RingTest, measured: MeasuredRing, materials: Mapping[str, Material]) -> tuple[MaterialMatch, ...]:
     """All materials, the best fitting first."""
     return tuple(sorted((_match(test, measured, material) for material in materials.values()), key=lambda match: match.misfit))
 
 
 def _match(test: RingTest, measured: MeasuredRing, material: Material) -> MaterialMatch:
-    ring = test.ring(cast(PathConvention, material.path_rule))
+    ring = test.ring(material.path_rule)
     here = measured.zero / float(ring_inductance(test.winding.turns, 1.0, ring.total_area, ring.path_length))
     allowed = float(np.hypot(material.permeability_tolerance, 1.96 * measured.zero_error))
     off = float(np.log(here / material.permeability)) / allowed
@@ -107,7 +108,7 @@ def _match(test: RingTest, measured: MeasuredRing, material: Material) -> Materi
     return _powder(test, measured, material, ring, here, off)
 
 
-def _powder(test: RingTest, measured: MeasuredRing, material: Material, ring: Ring, here: float, off: float) -> MaterialMatch:
+def _powder(test: RingTest, measured: MeasuredRing, material: Material, ring: RingCore, here: float, off: float) -> MaterialMatch:
     """A powder; here: permeability by its own path length; off: its logarithm over the catalogue's, over what is allowed."""
     bias = material.bias
     if bias is None:
@@ -123,7 +124,7 @@ def _powder(test: RingTest, measured: MeasuredRing, material: Material, ring: Ri
     return found.worse(ratio[worst], "permeability and curve", float(away[worst]))
 
 
-def _ferrite(test: RingTest, measured: MeasuredRing, material: Material, ring: Ring, here: float, off: float) -> MaterialMatch:
+def _ferrite(test: RingTest, measured: MeasuredRing, material: Material, ring: RingCore, here: float, off: float) -> MaterialMatch:
     """A ferrite with the gap that leads to the measured inductance; here and off as for a powder."""
     gap = max(0.0, (material.permeability / here - 1.0) * ring.path_length / (material.permeability - 1.0))
     misfit = max(0.0, off, gap / (LONGEST_GAP * ring.path_length))

@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 
 import heatsim
-from heatsim.parts.materials import catalogue
 from heatsim.physics.numeric import FloatArray, running_integral
+from heatsim.scenario.catalogue import builtin
 from heatsim.scenario.ringtest import RingTest
 from heatsim.studies.ring.candidates import MaterialMatch, MeasuredRing, rank
 from heatsim.studies.ring.data import RingData, gather
@@ -135,7 +135,8 @@ def identify(test: RingTest) -> RingResult:
     curve = _curve(data, best, spread)
     direct = _direct(data, best) if data.ramp else None
     measured = _measured(data, best, quantities, spread)
-    return RingResult(test, data, best, fits, decided, quantities, curve, direct, rank(test, measured, catalogue()), tuple(flags))
+    ranked = rank(test, measured, builtin().materials)
+    return RingResult(test, data, best, fits, decided, quantities, curve, direct, ranked, tuple(flags))
 
 
 BLOCKS = 24

@@ -18,7 +18,8 @@ from heatsim.errors import InputError
 from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.choke import Choke, Core, wound_curve
 from heatsim.parts.materials import Material
-from heatsim.parts.ring import Ring, Winding
+from heatsim.parts.ring import RingCore
+from heatsim.parts.winding import Winding
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.ringcore import RingSize, wires_in_layer
 from heatsim.scenario.build import winding_capacitance
@@ -178,7 +179,7 @@ def _candidate(
 
 def _core(ring: DrawerRingTable, material: Material, stack: int, turns: int, wire: DrawerWireTable, strands: int) -> Core:
     size = RingSize(ring.outer_diameter, ring.inner_diameter, ring.height)
-    whole = Ring.from_size(size, stack, material.path_rule, ring.path_length, ring.area)  # type: ignore[arg-type]
+    whole = RingCore.from_size(size, stack, material.path_rule, ring.path_length, ring.area)
     return Core(whole, Winding(turns, strands, wire.diameter, _overall(wire)), material, ring.gap or 0.0)
 
 

@@ -117,16 +117,13 @@ def varied(choke: Choke, duty: Duty, values: Array) -> tuple[Choke, Duty]:
     core = choke.core
     assert core is not None
     material = core.material
-    bias_b = None
-    if material.bias_b is not None and material.bias_c is not None:
-        bias_b = material.bias_b * half**-material.bias_c
     saturation = material.saturation_flux_density_t
     changed = replace(
         core,
         material=replace(
             material,
             permeability=material.permeability * al,
-            bias_b=bias_b,
+            bias=material.bias.stretched(half) if material.bias else None,
             saturation_flux_density_t=None if saturation is None else saturation * half,
         ),
         winding=replace(core.winding, turns=core.winding.turns + round(turns)),

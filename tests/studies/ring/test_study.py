@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatsim.parts.catalogue import read_catalogue
 from heatsim.report.base.plain import plain
+from heatsim.scenario.catalogue import read_catalogue
 from heatsim.scenario.ringtest import RingTest
 from heatsim.scenario.schema import MeasuredChokeTable
 from heatsim.studies.ring import SCHEMA, choke_toml, identify, material_toml

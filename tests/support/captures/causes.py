@@ -19,7 +19,6 @@ from heatsim.parts.curves import GappedCurve
 from heatsim.parts.heater import Heater
 from heatsim.parts.tank import Workpiece
 from tests.support.captures.circuit import CoilTurn, Faulty, Foldback, Turn
-from tests.support.independent.devices import OERSTED
 
 Random = np.random.Generator
 Change = Callable[[Heater], Faulty]
@@ -78,7 +77,7 @@ def half_current(choke: Choke) -> float:
         assert isinstance(choke.curve, GappedCurve), "a choke that is known to saturate is needed"
         return choke.curve.saturation_flux / choke.curve.inductance_zero
     material = choke.core.material
-    field = (100 * material.bias_b) ** (-1 / material.bias_c) * OERSTED
+    field = material.bias.half_field
     return field * choke.core.ring.path_length / choke.core.winding.turns
 
 
@@ -195,7 +194,7 @@ def _side(generator: Random) -> str:
 def saturating(generator: Random, heater: Heater) -> Draw:
     """Both: 12 to 40 % of the inductance left at the mean current (86 % on the bench heater), 0.5 to 1.2 of it at zero."""
     left = between(generator, 0.12, 0.4)
-    exponent = heater.chokes[0].core.material.bias_c if heater.chokes[0].core else 4.0
+    exponent = heater.chokes[0].core.material.bias.exponent if heater.chokes[0].core else 4.0
     wanted = mean_choke_current(heater) / (1 / left - 1) ** (1 / exponent)
     reach, strength = wanted / half_current(heater.chokes[0]), between(generator, 0.5, 1.2)
     factors = {"strength": strength, "reach": reach}

@@ -44,18 +44,18 @@ def soft_law(choke: Choke, points: int = 4000) -> Law:
     ring, turns, material = choke.core.ring, choke.core.winding.turns, choke.core.material
     area = ring.area * ring.stack
     zero = MU0 * material.permeability * turns**2 * area / ring.path_length
-    half = (100 * material.bias_b) ** (-1 / material.bias_c) * OERSTED * ring.path_length / turns
+    half = material.bias.half_field * ring.path_length / turns
     air = choke.curve.inductance_air
 
     def slope(i: np.ndarray) -> np.ndarray:
-        return air + (zero - air) / (1 + (i / half) ** material.bias_c)
+        return air + (zero - air) / (1 + (i / half) ** material.bias.exponent)
 
-    top = float(soft_flux(np.array(12 * half), zero, air, half, material.bias_c))
+    top = float(soft_flux(np.array(12 * half), zero, air, half, material.bias.exponent))
     grid = np.linspace(0, top, points)
     current = grid / zero
     for _ in range(60):
-        current = current - (soft_flux(current, zero, air, half, material.bias_c) - grid) / slope(current)
-    assert np.allclose(soft_flux(current, zero, air, half, material.bias_c), grid, rtol=1e-9, atol=1e-12)
+        current = current - (soft_flux(current, zero, air, half, material.bias.exponent) - grid) / slope(current)
+    assert np.allclose(soft_flux(current, zero, air, half, material.bias.exponent), grid, rtol=1e-9, atol=1e-12)
     return _cubic(grid[1], current.tolist(), (1 / slope(current)).tolist(), air)
 
 
