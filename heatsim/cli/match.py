@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from heatsim.cli.shared import add_output, add_override, load, make_folder, positive, write_json
+from heatsim.cli.frame import add_jobs, add_out, add_output, add_override, deliver, hushed, load
 from heatsim.errors import InputError
 
 if TYPE_CHECKING:
@@ -31,8 +31,8 @@ of volts: use differential probes rated for it, and follow local codes."""
 _CHANNEL = re.compile(r"(?:(\d+):)?([^=]*[^=\s])")
 
 
-def add_match(commands: Any) -> None:
-    """`heatsim match`."""
+def add(commands: Any) -> None:
+    """Add the command."""
     parser: argparse.ArgumentParser = commands.add_parser(
         "match",
         help="find what is wrong with a heater from an oscilloscope's capture",
@@ -48,43 +48,38 @@ def add_match(commands: Any) -> None:
     _repeated(parser, "--probe", "CH=FACTOR", "what a channel is to be multiplied with, e.g. CH1=10")
     _repeated(parser, "--invert", "CH", "a channel whose probe is the other way round")
     _repeated(parser, "--coupling", "CH=ac|dc", "coupling of the oscilloscope's input")
-    parser.add_argument("--workers", type=positive, metavar="N", help="worker processes (default: one a core)")
+    add_jobs(parser, "--workers")
     parser.add_argument("--anew", action="store_true", help="simulate all of it, nothing kept from earlier runs")
-    parser.add_argument("--out", type=Path, metavar="DIR", help="folder to write (default: results/CAPTURE-match)")
+    add_out(parser, "folder to write (default: results/CAPTURE-match)")
     add_override(parser)
     add_output(parser)
-    parser.set_defaults(run=run_match)
+    parser.set_defaults(run=run, again="What was simulated is kept. Run the same command again to continue.")
 
 
 def _repeated(parser: argparse.ArgumentParser, name: str, metavar: str, text: str) -> None:
     parser.add_argument(name, action="append", default=[], metavar=metavar, help=text)
 
 
-def run_match(options: argparse.Namespace) -> int:
-    """Match, draw, tell."""
+def run(options: argparse.Namespace) -> int:
+    """Match, print, write."""
     from heatsim.report.match import show as report
+    from heatsim.studies.match.cache import user_folder
     from heatsim.studies.match.request import taken
+    from heatsim.studies.match.study import match
 
     scenario, _ = load(options)
     count = len(options.captures)
     found = taken(scenario, options.captures, options.case, options.supply, signals(options.signal, count), probes(options, count))
-    from heatsim.studies.match.cache import user_folder
-    from heatsim.studies.match.study import match
-
     out = options.out or Path("results") / f"{options.captures[0].stem}-match"
-    make_folder(out)
-    hushed = options.quiet or options.json == "-"
-    with report.watching(hushed) as progress:
+    with report.watching(hushed(options)) as progress:
         result = match(scenario, found, options.workers, progress, None if options.anew else user_folder())
-    try:
-        report.write(result, out)
-    except OSError as error:
-        raise InputError.single("--out", f"cannot be written to ({error.strerror})", out) from None
-    if options.json:
-        write_json(options.json, report.plain(result))
-    if not hushed:
-        report.show(result, out)
-    return result.exit_code
+    return deliver(
+        options,
+        result.exit_code,
+        lambda stream: report.show(result, out, stream),
+        lambda: report.plain(result),
+        lambda: report.write(result, out),
+    )
 
 
 def signals(texts: Sequence[str], count: int) -> list[dict[str, str]]:

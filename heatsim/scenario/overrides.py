@@ -30,8 +30,8 @@ Path = tuple[str, ...]
 class Replaced:
     """A setting that gave way to another one.
 
-    field, value: dotted name and value of what was there; by, new: the same of what took its place; case: the case in
-    whose `set` it stood, empty for a table of the file.
+    field, value: dotted name and value of what was there; by, new: the same of what took its place, None for a field that a
+    study varies; case: the case in whose `set` it stood, empty for a table of the file.
     """
 
     field: str
@@ -42,7 +42,8 @@ class Replaced:
 
     def __str__(self) -> str:
         place = f" in [case.{self.case}]" if self.case else ""
-        return f"{_words(self.by, self.new)} also replaces {_words(self.field, self.value)}{place}"
+        by = f"{self.by}, which is varied," if self.new is None else f"{_words(self.by, self.new)} also"
+        return f"{by} replaces {_words(self.field, self.value)}{place}"
 
 
 def path_of(field: str) -> Path:

@@ -98,6 +98,10 @@ class Scenario:
             if self._is_idle(self.changes[:place] + self.changes[place + 1 :], cases)
         )
 
+    def replaced_by(self, field: str) -> tuple[Replaced, ...]:
+        """What a study that varies a field takes the place of besides the field itself."""
+        return put(_settled(self.text, self.changes, self.label)[0], field, None, self.label)
+
     def _is_idle(self, others: tuple[tuple[str, Any], ...], cases: Sequence[str]) -> bool:
         try:
             before = _validated(self.label, self.folder, self.text, others)
@@ -126,8 +130,7 @@ class _Places(Places):
 
 
 def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, Any], ...]) -> Scenario:
-    raw = parse_toml(text, label)
-    replaced = [gone for field, value in changes for gone in put(raw, field, value, label)]
+    raw, replaced = _settled(text, changes, label)
     where = _Places(label, text)
     try:
         tables = ScenarioTables.model_validate(_spread_chokes(raw))
@@ -145,11 +148,17 @@ def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, An
     ]
     if foreign:
         raise InputError(*foreign)
-    scenario = Scenario(label, folder, text, changes, tables, tuple(replaced))
+    scenario = Scenario(label, folder, text, changes, tables, replaced)
     for case in scenario.cases:
         if scenario.tables.case[case].set and not changes:
             scenario.case(case)
     return scenario
+
+
+def _settled(text: str, changes: tuple[tuple[str, Any], ...], label: str) -> tuple[dict[str, Any], tuple[Replaced, ...]]:
+    """The tables of a file with the changes made, and what these replaced."""
+    raw = parse_toml(text, label)
+    return raw, tuple(gone for field, value in changes for gone in put(raw, field, value, label))
 
 
 def _spread_chokes(raw: dict[str, Any]) -> dict[str, Any]:

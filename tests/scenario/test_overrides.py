@@ -113,6 +113,14 @@ def test_a_change_without_effect_is_known(text, field, value, cases, idle) -> No
     assert Scenario.from_text(text).change({field: value}).without_effect(cases) == ((f"{field} = {value}",) if idle else ())
 
 
+def test_what_is_varied_replaces_sides_and_cases_and_says_so(text) -> None:
+    scenario = Scenario.from_text(with_side(in_case(text, '"supply.voltage" = "36 V"'), "turns = 19"))
+    assert [str(each) for field in ("choke.turns", "supply.voltage", "gate.resistor") for each in scenario.replaced_by(field)] == [
+        "choke.turns, which is varied, replaces choke.left.turns = 19",
+        "supply.voltage, which is varied, replaces supply.voltage = 36 V in [case.idle]",
+    ]
+
+
 def test_a_field_through_a_value_is_refused(text) -> None:
     with pytest.raises(InputError, match="supply.voltage.peak: runs through a field that is not a table; given voltage"):
         put({"supply": {"voltage": "42 V"}}, "supply.voltage.peak", "38 V")

@@ -81,6 +81,13 @@ class CheckResult:
         return worst(case.grade for case in self.cases)
 
     @property
+    def exit_code(self) -> int:
+        """0 when it holds, 1 when it does not, 3 when a case could not be simulated."""
+        if any(case.outcome in ("stalled", "unsolved") for case in self.cases):
+            return 3
+        return 0 if self.verdict == "holds" else 1
+
+    @property
     def findings(self) -> tuple[tuple[str, Finding], ...]:
         """Every finding with its case, worst first; a failure that needs no number before all others."""
         rows = [(case.name, finding) for case in self.cases for finding in case.findings]

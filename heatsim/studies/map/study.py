@@ -102,6 +102,16 @@ class MapResult:
         return self.wanted.get(key, self.scenario.tables.heater.wanted_headroom)
 
     @property
+    def exit_code(self) -> int:
+        """0 when the scenario's own point is usable and something is where the headline is told, 1 when not, 3 when nothing
+        could be simulated.
+        """
+        if not any(sample.rooms or sample.outcome in ("dead", "latched") for sample in self.evidence.samples):
+            return 3
+        own_fails = self.own is not None and bool(self.evidence.ends(self.own))
+        return 1 if own_fails or self.answer.reference.start is None else 0
+
+    @property
     def own(self) -> Sample | None:
         """The evaluated point where the scenario itself stands; None when that is not on the map."""
         x, y = self.horizontal.own, self.vertical.own

@@ -90,6 +90,13 @@ class SweepResult:
     wall_s: float
     progress: SweepProgress
 
+    @property
+    def exit_code(self) -> int:
+        """0 when every point holds, 1 when one does not or has no result, 3 when none has a result."""
+        if self.progress.failed == self.progress.total:
+            return 3
+        return 0 if set(self.grades) <= {"holds"} else 1
+
     def frame(self) -> Any:
         """All points as a pandas DataFrame, see `Store.frame`: one row a point, by its place in the plan."""
         with Store.open(self.store, create=False) as store:

@@ -86,6 +86,11 @@ class WindResult:
         """The first candidate whose full simulation holds, None when there is none."""
         return next((each for each in self.confirmed if each.result.verdict == "holds"), None)
 
+    @property
+    def exit_code(self) -> int:
+        """0 when a winding holds, 1 when none does."""
+        return 1 if self.best is None else 0
+
 
 def wind(scenario: Scenario, workers: int | None = None, progress: Callable[..., None] | None = None) -> WindResult:
     """Find a winding for both chokes of a scenario. InputError when it has no [wind] table or the drawer is unusable."""

@@ -1,35 +1,35 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Commands that evaluate many operating points: `heatsim sweep`."""
+"""`heatsim sweep`: many variants of one heater, in a store that survives any interruption."""
 
 from __future__ import annotations
 
 import argparse
-import sys
-import warnings
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from heatsim.cli.shared import (
-    EXIT_FAILS,
+from heatsim.cli.frame import (
     EXIT_INTERRUPTED,
     EXIT_OK,
-    EXIT_UNSOLVED,
     add_cases,
+    add_out,
     add_output,
     add_override,
     add_workers,
     cluster,
+    deliver,
+    folder_of,
+    hushed,
     load,
-    make_folder,
+    notes,
     positive,
-    write_json,
+    print_text,
 )
 from heatsim.errors import InputError
+from heatsim.files import make_folder, shown_path
 
 if TYPE_CHECKING:
-    from heatsim.studies.sweep import SweepResult
+    from heatsim.scenario.scenario import Scenario
+    from heatsim.studies.sweep import SweepPlan, SweepResult
 
 SWEEP = """Evaluate many variants of one heater, into a store that survives any interruption. Run the same command again to
 continue. Ranges: "supply.voltage = 24 V to 60 V in 20", "choke.turns = 14 to 24 by 2"; lists: "switch.count = 1, 2, 3";
@@ -42,8 +42,8 @@ EXAMPLES = """examples:
   heatsim sweep --store results/heater-sweep/points.db --export points.csv --plot"""
 
 
-def add_sweep(commands: Any) -> None:
-    """`heatsim sweep`."""
+def add(commands: Any) -> None:
+    """Add the command."""
     parser: argparse.ArgumentParser = commands.add_parser(
         "sweep",
         help="evaluate many variants: ranges, lists, tolerances; resumable",
@@ -56,7 +56,7 @@ def add_sweep(commands: Any) -> None:
     _add_run(parser)
     _add_results(parser)
     add_output(parser)
-    parser.set_defaults(run=sweep)
+    parser.set_defaults(run=run)
 
 
 def _add_plan(parser: argparse.ArgumentParser) -> None:
@@ -95,7 +95,7 @@ def _add_run(parser: argparse.ArgumentParser) -> None:
 def _add_results(parser: argparse.ArgumentParser) -> None:
     """What becomes of the results."""
     group = parser.add_argument_group("what becomes of the results")
-    group.add_argument("--out", type=Path, metavar="DIR", help="folder for store and pictures (default: results/FILE-sweep)")
+    add_out(group, "folder for store and pictures (default: results/FILE-sweep)")
     group.add_argument("--status", metavar="STORE", type=Path, help="show what a store holds, and nothing else")
     group.add_argument("--export", type=Path, metavar="FILE", help="write all points as .csv or .parquet")
     group.add_argument("--plot", action="store_true", help="draw the picture that fits the sweep, as PNG and SVG")
@@ -105,7 +105,7 @@ def _add_results(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--sweep", type=positive, metavar="N", help="which sweep of the store (default: the last)")
 
 
-def sweep(options: argparse.Namespace) -> int:
+def run(options: argparse.Namespace) -> int:
     """Run, resume, show, export or draw a sweep."""
     if options.status is not None:
         return _status(options)
@@ -118,12 +118,31 @@ def sweep(options: argparse.Namespace) -> int:
 
 def _run(options: argparse.Namespace) -> int:
     from heatsim.report.sweep import show as report
-    from heatsim.studies.sweep import SweepPlan
-    from heatsim.studies.sweep import sweep as run_sweep
 
     if options.file is None:
         raise InputError.single("FILE", "is missing", allowed="the scenario file that is varied")
-    scenario, _ = load(options)
+    scenario, _ = load(options, options.case)
+    plan = _plan(options, scenario)
+    store = _store(options)
+    with folder_of(store), report.watching(hushed(options)) as watch:
+        try:
+            result = _evaluated(options, scenario, plan, store, watch)
+        except KeyboardInterrupt:
+            report.say_interrupted(watch.latest, store)
+            return EXIT_INTERRUPTED
+    return deliver(
+        options,
+        result.exit_code,
+        lambda stream: report.show(result, (), stream),
+        result.as_dict,
+        lambda: _write(options, store, result.number),
+    )
+
+
+def _plan(options: argparse.Namespace, scenario: Scenario) -> SweepPlan:
+    """What is varied; says what that replaces in the file and on the command line."""
+    from heatsim.studies.sweep import SweepPlan
+
     plan = SweepPlan.read(
         scenario,
         options.vary,
@@ -134,39 +153,23 @@ def _run(options: argparse.Namespace) -> int:
         seed=options.seed,
         spread=options.spread,
     )
-    store, hushed = _store(options), options.quiet or options.json == "-"
-    make_folder(_out(options))
-    with _plain_warnings(), report.watching(hushed) as watch:
-        executor = cluster(options)
-        try:
-            result = run_sweep(scenario, plan, store, executor, options.workers, options.keep, watch)
-        except KeyboardInterrupt:
-            report.say_interrupted(watch.latest, store)
-            return EXIT_INTERRUPTED
-        finally:
-            if executor is not None:
-                executor.close()
-    files = _write(options, store, result.number)
-    if options.json:
-        write_json(options.json, result.as_dict())
-    if not hushed:
-        report.show(result, files)
-    return _exit_code(result)
+    fields = {axis.field.in_case(case) for axis in plan.axes for case in plan.cases}
+    notes(
+        options, (f"{name}, which is varied, replaces --set {name} = {value}" for name, value in scenario.changes if name in fields)
+    )
+    notes(options, (gone for field in sorted(fields) for gone in scenario.replaced_by(field) if gone.case in ("", *plan.cases)))
+    return plan
 
 
-def _exit_code(result: SweepResult) -> int:
-    """As a check's, over all points; some points without a result are something that is not as wanted."""
-    if result.progress.failed == result.progress.total:
-        return EXIT_UNSOLVED
-    return EXIT_OK if set(result.grades) <= {"holds"} else EXIT_FAILS
+def _evaluated(options: argparse.Namespace, scenario: Scenario, plan: SweepPlan, store: Path, watch: Any) -> SweepResult:
+    from heatsim.studies.sweep import sweep
 
-
-@contextmanager
-def _plain_warnings() -> Iterator[None]:
-    """Warnings as lines of ours."""
-    with warnings.catch_warnings():
-        warnings.showwarning = lambda message, *_: print(f"heatsim: {message}", file=sys.stderr)
-        yield
+    executor = cluster(options)
+    try:
+        return sweep(scenario, plan, store, executor, options.workers, options.keep, watch)
+    finally:
+        if executor is not None:
+            executor.close()
 
 
 def _status(options: argparse.Namespace) -> int:
@@ -175,30 +178,29 @@ def _status(options: argparse.Namespace) -> int:
 
     with Store.open(options.status, create=False) as store:
         sweeps = store.sweeps()
-    if options.json:
-        write_json(options.json, report.status_data(options.status, sweeps))
-    if not options.quiet and options.json != "-":
-        report.show_store(options.status, sweeps)
-    return EXIT_OK
+    return deliver(
+        options,
+        EXIT_OK,
+        lambda stream: report.show_store(options.status, sweeps, stream),
+        lambda: report.status_data(options.status, sweeps),
+    )
 
 
 def _from_store(options: argparse.Namespace) -> int:
     """Export or draw what a store holds already."""
     if options.store is None and options.file is None:
         raise InputError.single("--store", "is missing", allowed="the database file of a sweep")
-    for path in _write(options, _store(options), options.sweep):
-        if not options.quiet:
-            print(path)
+    _write(options, _store(options), options.sweep)
     return EXIT_OK
 
 
-def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[Path]:
-    """Table and pictures of a sweep in a store, by default the last one."""
+def _write(options: argparse.Namespace, path: Path, number: int | None) -> None:
+    """Table and pictures of a sweep in a store, by default the last one; says where they are."""
     from heatsim.studies.store import Store
 
-    written: list[Path] = []
     if not options.export and not options.plot:
-        return written
+        return
+    written: list[Path] = []
     with Store.open(path, create=False) as store:
         sweeps = {told.number: told for told in store.sweeps()}
         chosen = sweeps.get(number or max(sweeps, default=0))
@@ -211,7 +213,8 @@ def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[
             written.append(options.export)
         if options.plot:
             written += _draw(options, chosen, store.frame(chosen.number))
-    return written
+    if not hushed(options):
+        print_text("".join(f"Written: {shown_path(path)}\n" for path in written))
 
 
 def _draw(options: argparse.Namespace, chosen: Any, frame: Any) -> list[Path]:

@@ -1,0 +1,333 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What all commands stand in: shared options, the scenario with its overrides, output, errors and exit codes.
+
+Exit codes: 0 done and holds, 1 done and something is short of what was asked, 2 bad input, 3 not simulated or not written,
+130 interrupted. The result of a study says which of the first two, or 3, it is.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import errno
+import os
+import re
+import sys
+import warnings
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TextIO
+
+from heatsim.errors import HeatsimError, InputError, OutputError, SetupError, printable, shortened
+from heatsim.files import make_folder, reason, shown_path, write_whole
+
+if TYPE_CHECKING:
+    from heatsim.scenario.scenario import Scenario
+    from heatsim.studies.points.crew import Executor
+
+EXIT_OK, EXIT_INPUT, EXIT_NOT_DONE, EXIT_INTERRUPTED = 0, 2, 3, 130
+
+DEBUG = "HEATSIM_DEBUG"
+"""Environment variable that shows the traceback of a fault of heatsim's own."""
+
+AGAIN = "Nothing was written. Run the same command again to start over."
+"""What to do after an interruption, unless a command keeps what it has."""
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser whose messages hold no control character of an argument, and whose help must reach its reader."""
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        if file is not None and file is sys.stdout:
+            print_text(message)
+        else:
+            _complain_as_is(message)
+
+
+def run(parser: argparse.ArgumentParser, arguments: Sequence[str] | None) -> int:
+    """Run one command. Returns the exit code; every error is one message without a traceback."""
+    _occupy_standard_streams()
+    options = argparse.Namespace()
+    try:
+        with warnings.catch_warnings():
+            warnings.showwarning = lambda message, *_, **__: complain(message)
+            parser.parse_args(arguments, options)
+            _check_outputs(options)
+            return int(options.run(options))
+    except KeyboardInterrupt:
+        complain(f"interrupted. {getattr(options, 'again', AGAIN)}")
+        return EXIT_INTERRUPTED
+    except Exception as error:
+        if os.environ.get(DEBUG) and not isinstance(error, HeatsimError):
+            raise
+        return _failed(error)
+
+
+def _failed(error: Exception) -> int:
+    """Say what went wrong; the exit code for it."""
+    if isinstance(error, SetupError | OutputError):
+        complain(error)
+        return EXIT_NOT_DONE
+    if isinstance(error, HeatsimError):
+        for line in str(error).splitlines():
+            complain(line)
+        return EXIT_INPUT
+    told = shortened(f"{type(error).__name__}: {error}")
+    complain(f"a fault of heatsim's own ({told}). Please report it with the command that led to it; {DEBUG}=1 shows more.")
+    return EXIT_NOT_DONE
+
+
+def add_scenario(parser: argparse.ArgumentParser, cases: bool = True) -> None:
+    """FILE, `--case` and `--set`."""
+    parser.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    if cases:
+        add_cases(parser)
+    add_override(parser)
+
+
+def add_cases(parser: argparse._ActionsContainer) -> None:
+    """`--case`."""
+    parser.add_argument("--case", action="append", metavar="NAME", help="only this case; may be given more than once")
+
+
+def add_override(parser: argparse._ActionsContainer) -> None:
+    """`--set`."""
+    parser.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="FIELD=VALUE",
+        help='override a field, e.g. --set "supply.voltage=38 V"; wins over what the file says of a case or a side',
+    )
+
+
+def add_out(parser: argparse._ActionsContainer, text: str) -> None:
+    """`--out`."""
+    parser.add_argument("--out", type=Path, metavar="DIR", help=text)
+
+
+def add_output(parser: argparse._ActionsContainer) -> None:
+    """`--json` and `--quiet`."""
+    parser.add_argument("--json", metavar="PATH", help="write the result as JSON; - for standard output")
+    parser.add_argument("--quiet", action="store_true", help="print nothing but errors")
+
+
+def add_jobs(parser: argparse._ActionsContainer, name: str = "--jobs") -> None:
+    """`--jobs` or `--workers`."""
+    parser.add_argument(name, type=positive, metavar="N", help="worker processes (default: one a core)")
+
+
+def add_workers(parser: argparse._ActionsContainer) -> None:
+    """`--workers` and `--cluster`."""
+    add_jobs(parser, "--workers")
+    parser.add_argument("--cluster", metavar="ADDRESS", help="run on a Dask cluster instead; needs heatsim[cluster]")
+
+
+def cluster(options: argparse.Namespace) -> Executor | None:
+    """The cluster of `--cluster`, if one is asked for."""
+    if options.cluster is None:
+        return None
+    if options.workers is not None:
+        raise InputError.single("--workers", "goes without --cluster", options.workers, "the cluster's own workers are used")
+    from heatsim.studies.points.cluster import ClusterExecutor
+
+    return ClusterExecutor(options.cluster)
+
+
+def positive(text: str) -> int:
+    """A whole number from 1."""
+    if not re.fullmatch("[0-9]{1,9}", text) or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"must be a whole number from 1, not {shortened(text, 40)!r}")
+    return int(text)
+
+
+def load(options: argparse.Namespace, cases: Sequence[str] | None = None) -> tuple[Scenario, tuple[str, ...]]:
+    """The scenario with its overrides, and the names of the wanted cases; says what the overrides replace.
+
+    cases: those wanted, by default all of the file
+    """
+    from heatsim.scenario.scenario import Scenario
+
+    scenario = Scenario.from_file(options.file)
+    settings = _settings(options)
+    if settings:
+        scenario = scenario.change(settings)
+    names = tuple(cases or scenario.cases)
+    for name in names:
+        scenario.case(name)
+    found = [gone for name in names for gone in scenario.case(name).replaced if gone.case in ("", *names)]
+    notes(options, found)
+    notes(options, (f"{each} changes nothing of case {' and '.join(names)}" for each in scenario.without_effect(names)))
+    return scenario, names
+
+
+def _settings(options: argparse.Namespace) -> dict[str, Any]:
+    """Fields and values of `--set`; of one that is given twice the later counts, which is said."""
+    found: dict[str, Any] = {}
+    for item in options.set:
+        field, equals, value = (part.strip() for part in item.partition("="))
+        if not equals or not field:
+            raise InputError.single("--set", "needs FIELD=VALUE", item, '"supply.voltage=38 V"')
+        if field in found:
+            notes(options, [f"{field} = {value} replaces the earlier --set {field} = {found[field]}"])
+        found[field] = int(value) if re.fullmatch(r"-?[0-9]{1,15}", value) else value
+    return found
+
+
+def hushed(options: argparse.Namespace) -> bool:
+    """Whether standard output is wanted for JSON, or nothing is."""
+    return bool(options.quiet or options.json == "-")
+
+
+def notes(options: argparse.Namespace, texts: Iterable[object]) -> None:
+    """Print what should be known, each once, on standard error; nothing with `--quiet`."""
+    for text in dict.fromkeys(map(str, texts)) if not options.quiet else ():
+        complain(f"note: {text}")
+
+
+def complain(text: object) -> None:
+    """Print one message on standard error."""
+    _complain_as_is(f"heatsim: {printable(str(text))}\n")
+
+
+def _complain_as_is(text: str) -> None:
+    with contextlib.suppress(OSError, ValueError):
+        _write(sys.stderr, text)
+
+
+def _write(stream: TextIO, text: str) -> None:
+    """A text without control characters other than line ends and tabs, in signs the stream has."""
+    lines = "\n".join("\t".join(map(printable, line.split("\t"))) for line in text.split("\n"))
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    stream.write(lines.encode(encoding, "replace").decode(encoding))
+    stream.flush()
+
+
+def printed(show: Callable[[TextIO], None], wanted: bool = False) -> OutputError | None:
+    """Print on standard output; returns what keeps it from being written.
+
+    show: prints to a stream
+    wanted: a reader that goes away before the end is a fault too
+    """
+    if sys.stdout is None:
+        return OutputError.at("standard output", "it is closed")
+    try:
+        show(sys.stdout)
+        sys.stdout.flush()
+    except OSError as error:
+        _drop_standard_output()
+        return None if isinstance(error, BrokenPipeError) and not wanted else OutputError.at("standard output", reason(error))
+    return None
+
+
+def print_text(text: str, wanted: bool = False) -> None:
+    """Print a text on standard output; raises OutputError when it cannot be written. wanted: see `printed`."""
+    fault = printed(lambda stream: _write(stream, text), wanted)
+    if fault is not None:
+        raise fault
+
+
+def deliver(
+    options: argparse.Namespace,
+    code: int,
+    show: Callable[[TextIO], None],
+    data: Callable[[], dict[str, Any]],
+    write: Callable[[], Any] = lambda: None,
+) -> int:
+    """Give out a result: the words first, then the JSON, then the files. What cannot be written does not stop the rest.
+
+    code: exit code of the result
+    show: prints it
+    data: the content of `--json`
+    write: writes its folder
+    Returns the exit code, 3 when something could not be written.
+    """
+    faults: list[OutputError] = []
+    if not hushed(options):
+        fault = printed(show)
+        if fault is not None:
+            show(sys.stderr)
+            faults.append(fault)
+    for step in (lambda: write_json(options, data()), write):
+        try:
+            step()
+        except OSError as error:
+            told = shown_path(error.filename) if isinstance(error.filename, str | Path) else "a file"
+            faults.append(error if isinstance(error, OutputError) else OutputError.at(told, reason(error)))
+    for fault in faults:
+        complain(fault)
+    return EXIT_NOT_DONE if faults else code
+
+
+@contextlib.contextmanager
+def folder_of(store: Path) -> Iterator[None]:
+    """Make the folder of a store; take both away again when they are new and the block finds the input bad."""
+    new = [folder for folder in (store.parent, *store.parent.parents) if not folder.exists()]
+    make_folder(store.parent)
+    try:
+        yield
+    except InputError:
+        with contextlib.suppress(OSError):
+            if new:
+                store.unlink(missing_ok=True)
+            for folder in new:
+                folder.rmdir()
+        raise
+
+
+def write_json(options: argparse.Namespace, content: dict[str, Any]) -> None:
+    """Write to the path of `--json`, if there is one; raises OutputError."""
+    if not options.json:
+        return
+    from heatsim.report.base.plain import as_json
+
+    text = as_json(content) + "\n"
+    if options.json != "-":
+        write_whole(Path(options.json), text)
+        return
+    print_text("".join(sign if sign.isprintable() or sign == "\n" else _escaped(sign) for sign in text), wanted=True)
+
+
+def _escaped(sign: str) -> str:
+    """A sign as JSON escapes it."""
+    units = sign.encode("utf-16-be", "surrogatepass")
+    return "".join(f"\\u{units[k]:02x}{units[k + 1]:02x}" for k in range(0, len(units), 2))
+
+
+def _check_outputs(options: argparse.Namespace) -> None:
+    """Refuse names that can be no output before anything is computed."""
+    for name in ("out", "store", "json", "export"):
+        given = getattr(options, name, None)
+        if given is None or str(given) == "-":
+            continue
+        path, option, shown = Path(given), f"--{name}", shown_path(given)
+        try:
+            there = path.stat() is not None
+        except (OSError, ValueError) as error:
+            if getattr(error, "errno", None) not in (None, errno.ENAMETOOLONG, errno.ENOTDIR, errno.ELOOP):
+                there = False
+            else:
+                raise InputError.single(
+                    option, f"is no name of a file or folder ({reason(error)})", shown, "another name"
+                ) from None
+        if name == "out" and there and not path.is_dir():
+            raise InputError.single(option, "is not a folder", shown, "a folder, or a name that is free")
+        if name != "out" and path.is_dir():
+            raise InputError.single(option, "is a folder", shown, "the name of a file")
+        if name in ("json", "export") and not path.parent.is_dir():
+            raise InputError.single(option, "cannot be written: there is no such folder", shown, "a file in a folder that is there")
+
+
+def _occupy_standard_streams() -> None:
+    """Give closed standard streams a place, so that no file of ours gets their numbers."""
+    for number in range(3):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)
+
+
+def _drop_standard_output() -> None:
+    """Let what is still to come go nowhere, so that the interpreter's end does not fail on it."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -1,0 +1,35 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""`heatsim ring`: what an unknown ring is, from a bench test."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from heatsim.cli.frame import EXIT_OK, add_out, add_output, deliver
+
+RING = "Identify an unknown ring: permeability, saturation, materials that fit, and files other commands read."
+
+
+def add(commands: Any) -> None:
+    """Add the command."""
+    parser = commands.add_parser("ring", help="identify an unknown ring from a bench test", description=RING)
+    parser.add_argument("file", metavar="FILE", help="bench test of the ring (TOML)")
+    parser.add_argument("capture", metavar="CAPTURE", nargs="?", help="captured ramp (CSV) instead of the one FILE names")
+    add_out(parser, "folder to write (default: results/<name of the file>)")
+    add_output(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Identify, print, write."""
+    from heatsim.report.ring import show as report
+    from heatsim.scenario.ringtest import RingTest
+    from heatsim.studies.ring import identify
+
+    out = options.out or Path("results") / Path(options.file).stem
+    result = identify(RingTest.from_file(options.file, options.capture))
+    return deliver(
+        options, EXIT_OK, lambda stream: report.show(result, out, stream), result.as_dict, lambda: report.write(result, out)
+    )
