@@ -9,6 +9,7 @@ because current is a function of flux. The same formulas stand in netlists/choke
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
@@ -17,6 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heatsim.physics.numeric import FloatArray as Array
+from heatsim.physics.numeric import running_integral
 
 
 class Curve(Protocol):
@@ -48,6 +50,17 @@ class Curve(Protocol):
     def inductance(self, current: ArrayLike) -> Array:
         """Differential inductance [H] at a current [A]."""
         ...
+
+
+def half_current(curve: Curve) -> float | None:
+    """Current [A] at which half of the zero-current differential inductance is left; None where it never is."""
+    from scipy.optimize import brentq
+
+    def above_half(log_current: float) -> float:
+        return float(curve.inductance(math.exp(log_current))) / curve.inductance_zero - 0.5
+
+    low, high = math.log(1e-6), math.log(1e6)
+    return None if above_half(high) > 0 else math.exp(brentq(above_half, low, high, xtol=1e-12))
 
 
 @dataclass(frozen=True)
@@ -171,7 +184,7 @@ KNOTS = 240
 
 def _knotted(grid: Array, inductance: Array, air: float, known_to: float, kind: str) -> TableCurve:
     """Curve through L(i) on a fine `grid` of current; knots lie closest where L changes most."""
-    flux = np.concatenate([[0.0], np.cumsum(0.5 * (inductance[1:] + inductance[:-1]) * np.diff(grid))])
+    flux = running_integral(inductance, grid)
     fall = np.abs(np.diff(inductance)) / inductance[0]
     effort = np.concatenate([[0.0], np.cumsum(fall + 0.2 * np.diff(grid) / grid[-1])])
     knots = np.interp(np.linspace(0, effort[-1], KNOTS), effort, grid)

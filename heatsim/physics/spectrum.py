@@ -38,7 +38,7 @@ class Spectrum:
 
 
 def closed_period(time: npt.ArrayLike, values: npt.ArrayLike, where: str) -> tuple[FloatArray, FloatArray]:
-    """Time and values of one period with the drift between its ends taken off linearly, so that it closes exactly.
+    """Time and values of one period with the drift between its ends taken off (`without_drift`), so that it closes exactly.
 
     Raises InputError for other than two rising lists of one length, 8 samples or more, or a drift above a tenth of the
     peak-to-peak value: that is not a period.
@@ -48,10 +48,16 @@ def closed_period(time: npt.ArrayLike, values: npt.ArrayLike, where: str) -> tup
         raise InputError.single(
             where, "needs finite samples on a rising time axis", f"{t.shape}, {y.shape}", "two lists of one length, 8 or more"
         )
-    drift = y[-1] - y[0]
+    drift = float(y[-1] - y[0])
     if abs(drift) > 0.1 * np.ptp(y):
         raise InputError.single(where, "is not one whole period", f"ends {drift:.3g} from its start", "within 10 %")
-    return t, np.asarray(y - drift * (t - t[0]) / (t[-1] - t[0]))
+    return t, without_drift(t, y)
+
+
+def without_drift(time: FloatArray, values: FloatArray) -> FloatArray:
+    """Values with the drift from the first to the last taken out in a straight line: they end as they begin, same mean."""
+    way = (time - time[0]) / (time[-1] - time[0])
+    return np.asarray(values - (values[-1] - values[0]) * (way - 0.5))
 
 
 def periodic_spectrum(time: npt.ArrayLike, values: npt.ArrayLike, harmonics: int = 40) -> Spectrum:

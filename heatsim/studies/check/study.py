@@ -7,8 +7,6 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-import numpy as np
-
 import heatsim
 from heatsim.engine import Run, run_decks
 from heatsim.measures.gather import MeasureContext, measure
@@ -18,11 +16,12 @@ from heatsim.netlist.generate import make_deck, measure_lines
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
 from heatsim.parts.thermal import HOTTEST, Cooling, choke_heat
+from heatsim.physics.spectrum import without_drift
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.limits import case_limits, outcome_finding
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
 from heatsim.verdict import Finding, judge
-from heatsim.waves import Array, Waveforms
+from heatsim.waves import Waveforms
 
 PERIODS = 20
 """Whole periods at the end of a run over which the steady measures are taken."""
@@ -118,11 +117,12 @@ def _measured(heater: Heater, run: Run, from_rest: bool) -> tuple[dict[str, Meas
 def _choke_heat(choke: Choke, heater: Heater, period: Waveforms) -> dict[str, Measured]:
     """Losses from the simulated flux and current of one period, and the temperature they lead to.
 
-    A choke that finds no balance is told as `runaway`, its temperature as the hottest that was tried.
+    A settled state has next to no drift over a period, which is taken out; one that still moves shows its loss of the moment. The
+    state of a choke that finds no balance is `runaway`, its temperature the hottest that was tried.
     """
     part = f"choke.{choke.side}"
     cooling = Cooling(ambient_c=heater.ambient, air_speed=heater.air_speed)
-    flux, current = (_closed(period.time, period[f"{part}.{name}"]) for name in ("flux", "current"))
+    flux, current = (without_drift(period.time, period[f"{part}.{name}"]) for name in ("flux", "current"))
     heat = choke_heat(choke, period.time, flux, current, cooling)
     return {
         f"{part}.copper_loss_w": heat.copper_w,
@@ -137,12 +137,3 @@ def _choke_heat(choke: Choke, heater: Heater, period: Waveforms) -> dict[str, Me
         f"{part}.current_density_a_per_m2": None,
         f"{part}.flux_density_swing_t": heat.swing_t,
     }
-
-
-def _closed(time: Array, samples: Array) -> Array:
-    """One period with the drift from its first to its last sample taken out in a straight line: it ends as it begins.
-
-    A settled state has next to none; one that still moves shows its loss of the moment.
-    """
-    way = (time - time[0]) / (time[-1] - time[0])
-    return np.asarray(samples - (samples[-1] - samples[0]) * (way - 0.5))

@@ -15,10 +15,10 @@ from functools import partial
 
 import numpy as np
 
+from heatsim.parts.curves import half_current
 from heatsim.parts.heater import Heater
 from heatsim.studies.match.faults import Parameter
 from heatsim.studies.match.fit import RIPPLE, WIDTH, Fit, Model, Site
-from heatsim.studies.match.parameters import half_current
 from heatsim.studies.match.probes import GOOD
 from heatsim.studies.match.result import Estimate, Tied
 from heatsim.studies.match.search import heater_of

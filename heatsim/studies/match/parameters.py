@@ -133,18 +133,6 @@ def scaled_core(core: Core | None, strength: float, reach: float) -> Core | None
     return replace(core, ring=replace(ring, path_length=ring.path_length * reach, area=ring.area * strength * reach))
 
 
-def half_current(curve: Curve) -> float | None:
-    """Current [A] at which half of the zero-current differential inductance is left; None where it never is."""
-    grid = np.geomspace(1e-2, 1e4, 1200)
-    below = np.flatnonzero(curve.inductance(grid) < 0.5 * curve.inductance_zero)
-    if not below.size or isinstance(curve, LinearCurve):
-        return None
-    k = max(int(below[0]), 1)
-    a, b = curve.inductance(grid[k - 1 : k + 1])
-    way = (a - 0.5 * curve.inductance_zero) / (a - b)
-    return float(grid[k - 1] * (grid[k] / grid[k - 1]) ** way)
-
-
 def _gates(heater: Heater, left: dict[str, float]) -> Heater:
     gate, switch = heater.gate, heater.switch
     switch = replace(

@@ -86,22 +86,6 @@ def slope(curve: Curve, flux: FloatArray) -> FloatArray:
     return 1.0 / here
 
 
-def half_current(curve: Curve) -> float:
-    """Current [A] at which the differential inductance is half of that at zero; infinite for the linear form.
-
-    gapped: with k = K/w, the unsaturated share 1 - S of `GappedCurve` is sinh 2k/(cosh 2y/w + cosh 2k).
-    """
-    zero, air = curve.inductance_zero, curve.inductance_air
-    if isinstance(curve, SmoothSoftCurve):
-        reach = (zero - air) / (zero / 2 - air) - 1.0
-        return float(curve.core_half_current * reach ** (1.0 / curve.exponent))
-    if isinstance(curve, GappedCurve):
-        share = (1 / air - 2 / zero) / (1 / air - 1 / curve.inductance_straight)
-        twice = 2 * curve.saturation_flux / curve.knee
-        return float(curve.current(curve.knee / 2 * np.arccosh(np.sinh(twice) / share - np.cosh(twice))))
-    return float("inf")
-
-
 def solve_flux(
     curve: Curve,
     impulses: FloatArray,

@@ -10,13 +10,14 @@ from typing import Any
 import numpy as np
 
 from heatsim.constants import OERSTED
+from heatsim.parts.curves import half_current
 from heatsim.physics.magnetisation import bias_limit_flux_density
 from heatsim.physics.numeric import FloatArray
 from heatsim.physics.ringcore import RingSize, ring_inductance
 from heatsim.scenario.ringtest import RingTest
 from heatsim.studies.ring.data import LIMIT_TO_DEVIATION, RingData
 from heatsim.studies.ring.fit import AIR_SPREAD, RingFit
-from heatsim.studies.ring.forms import form_of, half_current
+from heatsim.studies.ring.forms import form_of
 
 VAGUE_ERROR = 0.25
 """Relative standard error above which a quantity counts as not identifiable from the data."""
@@ -67,9 +68,9 @@ def _positive_quantities(test: RingTest, fit: RingFit, values: dict[str, float],
         "permeability": zero / float(ring_inductance(turns, 1.0, ring.total_area, ring.path_length)),
         "inductance_zero_h": zero,
     }
-    if fit.kind == "linear":
-        return found
     half = half_current(curve)
+    if half is None:
+        return found
     found |= {
         "half_current_a": half,
         "half_field_a_per_m": turns * half / ring.path_length,
@@ -125,7 +126,7 @@ def _positive(key: str, log: float, error: float, factor: float) -> Quantity:
 def _judged(quantity: Quantity, data: RingData, fit: RingFit) -> Quantity:
     """The quantity with a note on what it rests on."""
     key, value = quantity.key, quantity.value or 0.0
-    if key in BEYOND_THE_HALF and half_current(fit.curve) > 1.3 * data.reach:
+    if key in BEYOND_THE_HALF and (half_current(fit.curve) or np.inf) > 1.3 * data.reach:
         return quantity.open(f"beyond the largest current measured ({data.reach:.3g} A): the {fit.kind} form drawn on, not seen")
     if key == "air_inductance_h" and value and (quantity.standard_error or 0.0) > 0.7 * AIR_SPREAD * value:
         return quantity.open("from the closed form; the data do not reach deep enough into saturation to tell")

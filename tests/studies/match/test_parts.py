@@ -14,12 +14,13 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.measures.lines import BANDS, record_lines, wave_of
+from heatsim.parts.curves import half_current
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.data import Layout, floor_of, folded, observed
 from heatsim.studies.match.faults import CAUSES, CONNECTION, NOTHING, PROBE, kinds_of
 from heatsim.studies.match.fitted_scenario import fitted_fields, with_fields
 from heatsim.studies.match.nuisance import tolerances_of
-from heatsim.studies.match.parameters import half_current, scaled_curve, shorted_coil, turned
+from heatsim.studies.match.parameters import scaled_curve, shorted_coil, turned
 from heatsim.studies.match.probes import good, probe_kinds
 from heatsim.studies.match.response_library import Sheet
 from heatsim.studies.match.search import hypotheses

@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
 
-from heatsim.parts.curves import GappedCurve, LinearCurve
-from heatsim.studies.ring.forms import SmoothSoftCurve, form_of, half_current, slope, solve_flux
+from heatsim.parts.curves import GappedCurve, LinearCurve, half_current
+from heatsim.studies.ring.forms import SmoothSoftCurve, form_of, slope, solve_flux
 
 CURVES = [
     LinearCurve(80e-6, 0.0),
