@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 
 from heatsim.netlist.chokes import Emission, emit_choke
@@ -12,7 +11,6 @@ from heatsim.netlist.power import emit_gate, emit_gate_supply, emit_supply, emit
 from heatsim.netlist.slow import perturbation_sources, slow_states, slowest_mode
 from heatsim.netlist.tank import emit_bars, emit_tank
 from heatsim.parts.heater import Heater
-from heatsim.physics.stage import choke_flux_swing
 from heatsim.waves import Ledger
 
 OPTIONS = {"method": "gear", "maxord": "2", "reltol": "1e-3"}
@@ -31,9 +29,11 @@ LATCH_FACTOR = 2.0
 def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: float = 12e-3, paused: bool = False) -> Deck:
     """The netlist of one case.
 
-    title: any text, made safe here; steps_per_period: largest step is the expected period over this; longest: end of
-    a run that does not settle [s]; paused: supplies stand at their voltage from the start, without ripple, and sources
-    are added that perturb the slow states (see `heatsim.engine.shooting`).
+    title: any text, made safe here
+    steps_per_period: largest step is the expected period over this
+    longest: end of a run that does not settle [s]
+    paused: for `heatsim.engine.shooting`: supplies stand at their voltage from the start, without ripple, and sources
+    that perturb the slow states are added
     """
     sections = _sections(heater, paused)
     sections += [("sources that perturb the slow states, zero otherwise", perturbation_sources(heater))] if paused else []
@@ -69,9 +69,9 @@ def _sections(heater: Heater, paused: bool) -> list[tuple[str, Emission]]:
     chokes = [
         (
             f"choke, {choke.side}: {1e6 * choke.curve.inductance_zero:.3g} uH at zero current",
-            emit_choke(choke, nodes[choke.side], core_resistance(heater, k)),
+            emit_choke(choke, nodes[choke.side], heater.core_resistance(choke)),
         )
-        for k, choke in enumerate(heater.chokes)
+        for choke in heater.chokes
     ]
     banks = [
         (f"switch bank, {side}", emit_switch(heater.switch, heater.gate, side, heater.stray_corner)) for side in ("left", "right")
@@ -86,21 +86,6 @@ def _sections(heater: Heater, paused: bool) -> list[tuple[str, Emission]]:
         ("bars from the drains to the tank", emit_bars(heater)),
         ("tank", emit_tank(heater)),
     ]
-
-
-def core_resistance(heater: Heater, index: int) -> float:
-    """Stand-in for a choke's core loss [ohm]: at the ideal stage's voltage and flux swing.
-
-    A choke sees Vdc minus a half sine of peak pi*Vdc, rms Vdc*sqrt(pi^2/4-1); the centre choke Vdc minus a full-wave
-    rectified sine of half the peak, rms Vdc*sqrt(pi^2/8-1) at twice the frequency.
-    """
-    voltage, frequency = heater.supply.voltage, heater.frequency
-    choke = heater.chokes[index]
-    if heater.tapped:
-        rms = voltage * math.sqrt(math.pi**2 / 8 - 1)
-        return choke.core_loss_resistance(rms, float(choke_flux_swing(voltage, frequency, "one")), 2 * frequency)
-    rms = voltage * math.sqrt(math.pi**2 / 4 - 1)
-    return choke.core_loss_resistance(rms, float(choke_flux_swing(voltage, frequency, "two")), frequency)
 
 
 def _settle_rule(heater: Heater, longest: float) -> SettleRule:
@@ -124,22 +109,25 @@ def _settle_rule(heater: Heater, longest: float) -> SettleRule:
 def measure_lines(start: float, stop: float, heater: Heater, periods: int = 10) -> str:
     """`.meas` lines that print frequency, peaks and mean supply current under plain ngspice.
 
-    start, stop: window [s], at least periods+2 long and ending with the run. Periods are counted at a level well
-    above zero, where ringing at the switching edges cannot be counted along.
+    start, stop: window, at least periods + 2 long and ending with the run [s]
+    periods: number that the frequency is taken over
+
+    Periods are counted where the work coil's current rises through zero. It is the integral of the tank's voltage, so it
+    crosses once a period however the voltage is distorted. In a tapped coil the halves are added: the choke's current
+    flows through them in opposite directions.
     """
-    window, level = f"from={start:.9g} to={stop:.9g}", 0.9 * heater.supply.voltage
+    window = f"from={start:.9g} to={stop:.9g}"
+    coil = "par('i(v.xtank.vl)+i(v.xtank.vr)')" if heater.tapped else "i(v.xtank.vl)"
     lines = [
         "* printed by plain ngspice at the end of the run",
-        f".meas tran cross_first when v(vtank)={level:.4g} rise=1 td={start:.9g}",
-        f".meas tran cross_last when v(vtank)={level:.4g} rise={periods + 1} td={start:.9g}",
+        f".meas tran cross_first when {coil}=0 rise=1 td={start:.9g}",
+        f".meas tran cross_last when {coil}=0 rise={periods + 1} td={start:.9g}",
         f".meas tran tank_frequency_hz param='{periods}/(cross_last-cross_first)'",
         f".meas tran tank_peak_v max v(vtank) {window}",
-        f".meas tran drain_left_peak_v max v(xsw_left.dp) {window}",
-        f".meas tran drain_right_peak_v max v(xsw_right.dp) {window}",
+        *(f".meas tran drain_{side}_peak_v max v(xsw_{side}.dp) {window}" for side in ("left", "right")),
         f".meas tran supply_mean_a avg i(v.xsupply.vs) {window}",
+        *(f".meas tran choke_{choke.side}_peak_a max i(v.xch_{choke.side}.vs) {window}" for choke in heater.chokes),
     ]
-    for choke in heater.chokes:
-        lines.append(f".meas tran choke_{choke.side}_peak_a max i(v.xch_{choke.side}.vs) {window}")
     return "\n".join(lines)
 
 

@@ -14,13 +14,12 @@ from heatsim.netlist.chokes import FLUX_UNIT, Emission
 from heatsim.netlist.deck import SlowState
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
-from heatsim.physics.stage import choke_flux_swing
 
 
 def slow_states(heater: Heater) -> tuple[SlowState, ...]:
     """The slow states; scales are those of the ideal stage, so that state over scale hardly changes with the supply."""
     supply = heater.supply
-    swing = float(choke_flux_swing(supply.voltage, heater.frequency, "one" if heater.tapped else "two"))
+    swing = heater.choke_swing
     ripple = max(swing / choke.curve.inductance_zero for choke in heater.chokes)
     current = heater.supply_current + ripple / 2  # an idle stage draws next to nothing on the mean
     drop = current * (supply.resistance + math.sqrt(supply.inductance / supply.reservoir))

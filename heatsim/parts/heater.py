@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from heatsim.parts.choke import Choke
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank, CoupledBranch, WorkCoil, Workpiece, coupled_branch
-from heatsim.physics.stage import supply_current
+from heatsim.physics.stage import choke_flux_swing, choke_rms_voltage, supply_current
 
 
 @dataclass(frozen=True)
@@ -77,6 +77,19 @@ class Heater:
         """Mean supply current [A] of the ideal stage, into R = L/(C r) across the tank."""
         across = self.loaded_inductance / (self.capacitors.capacitance * self.loaded_resistance)
         return float(supply_current(self.supply.voltage, across))
+
+    @property
+    def choke_swing(self) -> float:
+        """Flux linkage of a choke, peak to peak [Wb], in the ideal stage."""
+        return float(choke_flux_swing(self.supply.voltage, self.frequency, "one" if self.tapped else "two"))
+
+    def core_resistance(self, choke: Choke) -> float:
+        """Resistance [ohm] beside a choke that takes its core loss at the ideal stage's voltage and flux swing.
+
+        A choke at the centre tap sees twice the tank frequency.
+        """
+        voltage = float(choke_rms_voltage(self.supply.voltage, "one" if self.tapped else "two"))
+        return choke.core_loss_resistance(voltage, self.choke_swing, (2 if self.tapped else 1) * self.frequency)
 
     @property
     def branch(self) -> CoupledBranch | None:

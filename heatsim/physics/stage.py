@@ -9,7 +9,8 @@ follow from the mean choke voltage being zero and from the power balance, and ea
 
 Voltages:  peak_voltage, tank_rms_voltage, centre_tap_peak_voltage
 Power:     load_power, supply_current, input_resistance, switch_rms_current, switch_conduction_loss
-Chokes:    choke_flux_swing, choke_flux_rms, choke_ripple, choke_ripple_harmonic, choke_flux_waveform
+Chokes:    choke_flux_swing, choke_rms_voltage, choke_flux_rms, choke_ripple, choke_ripple_harmonic,
+           choke_flux_waveform
 Tank:      parallel_resistance, unity_power_factor_frequency, resonant_frequency, choke_loaded_inductance,
            tank_quality, tank_harmonic_ratio
 """
@@ -93,6 +94,19 @@ def choke_flux_swing(supply: Numeric, frequency: Numeric, chokes: Chokes = "two"
         angle = np.arcsin(1.0 / np.pi)
         shape = np.pi + 2.0 * angle - 2.0 * np.pi * (1.0 - np.cos(angle))
     return np.divide(supply, frequency) * float(shape / (2.0 * np.pi))
+
+
+def choke_rms_voltage(supply: Numeric, chokes: Chokes = "two") -> Result:
+    """Root-mean-square voltage across a choke [V], which has no mean.
+
+    supply: [V]
+    chokes: arrangement [1]
+    Returns [V]. one: Vdc less a full-wave rectified sine of peak (pi/2) Vdc, Vdc sqrt(pi^2/8 - 1), at twice the tank
+    frequency; two: Vdc less a half sine of peak pi Vdc, Vdc sqrt(pi^2/4 - 1). The mean square of a sine, full-wave or for
+    half of the time, less the square of its mean.
+    """
+    _check_chokes(chokes)
+    return np.multiply(supply, float(np.sqrt(np.pi**2 / (8.0 if chokes == "one" else 4.0) - 1.0)))
 
 
 def choke_flux_waveform(supply: float, frequency: float, time: FloatArray, chokes: Chokes = "two") -> FloatArray:

@@ -2,7 +2,6 @@
 """The netlist: readable, complete, harmless, and carrying the scenario's values. No simulator is needed here."""
 
 import functools
-import math
 import re
 from pathlib import Path
 
@@ -11,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from heatsim.engine.guard import check_deck
-from heatsim.netlist.generate import core_resistance, make_deck
+from heatsim.netlist.generate import make_deck
 from heatsim.netlist.library import library_folder
 from heatsim.scenario.scenario import Scenario
 
@@ -118,19 +117,6 @@ def test_no_title_adds_a_line(title):
 @functools.lru_cache(maxsize=1)
 def idle_heater():
     return Scenario.from_file(Path(__file__).parents[2] / "scenarios" / "bench-heater.toml").heater("idle")
-
-
-def test_core_loss_stand_in_takes_the_steinmetz_loss_of_the_ideal_swing(scenario):
-    # V^2/R at the ideal stage's alternating choke voltage equals k f^a B^b V (reference file, sections 5 and 8)
-    heater = scenario.heater("loaded")
-    choke = heater.chokes[0]
-    rms = 42 * math.sqrt(math.pi**2 / 4 - 1)
-    swing = 0.551101965822 * 42 / heater.frequency
-    tesla = swing / 2 / (20 * 2 * 107e-6)
-    milliwatt_per_cm3 = 44.30 * tesla**1.988 * (heater.frequency / 1e3) ** 1.541
-    volume_cm3 = 2 * 107e-6 * 98.4e-3 * 1e6
-    assert rms**2 / core_resistance(heater, 0) == pytest.approx(milliwatt_per_cm3 * volume_cm3 / 1e3, rel=1e-6)
-    assert choke.side == "left"
 
 
 def test_the_library_stands_by_itself():

@@ -94,6 +94,8 @@ def test_flux_waveform_is_the_integral_of_the_choke_voltage(chokes: Literal["one
     assert np.mean(one_period) == pytest.approx(0.0, abs=1e-6 * np.ptp(flux))
     assert np.ptp(flux) == pytest.approx(stage.choke_flux_swing(supply, frequency, chokes), rel=1e-7)
     assert np.sqrt(np.mean(one_period**2)) == pytest.approx(stage.choke_flux_rms(supply, frequency, chokes), rel=1e-6)
+    rms = np.sqrt(np.mean((supply * (1 - middle)) ** 2))
+    assert rms == pytest.approx(stage.choke_rms_voltage(supply, chokes), rel=1e-6)
 
 
 def test_ripple_harmonics_add_up_to_the_flux() -> None:
