@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Argument and result types of the physics functions, and the two checks they share.
+"""Argument and result types of the physics functions, and what they share.
 
-Every function of this room takes floats or arrays that broadcast against each other and gives back a float
+Every function of physics takes floats or arrays that broadcast against each other and gives back a float
 for floats and an array for arrays. SI units throughout.
 """
 

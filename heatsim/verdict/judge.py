@@ -40,11 +40,11 @@ def headroom(value: float, allowed: float, lower: bool = False) -> float:
     return distance / abs(allowed)
 
 
-def grade(room: float, wanted: float) -> Grade:
+def grade(ratio: float, wanted: float) -> Grade:
     """`holds` at or above the wanted headroom, `marginal` down to nil, `fails` below."""
-    if room < 0:
+    if ratio < 0:
         return "fails"
-    return "holds" if room >= wanted else "marginal"
+    return "holds" if ratio >= wanted else "marginal"
 
 
 def judge(measures: Mapping[str, Any], limits: Iterable[Limit], wanted: float) -> tuple[Finding, ...]:
@@ -54,7 +54,7 @@ def judge(measures: Mapping[str, Any], limits: Iterable[Limit], wanted: float) -
 
 def _finding(limit: Limit, measured: float | None, wanted: float) -> Finding:
     value = None if measured is None or math.isnan(measured) else measured / limit.share
-    room: float | None = None
+    ratio: float | None = None
     found: Grade = "unknown"
     cause = remedy = ""
     if limit.allowed is None:
@@ -62,7 +62,7 @@ def _finding(limit: Limit, measured: float | None, wanted: float) -> Finding:
     elif value is None:
         cause = "Cannot be judged: the value could not be measured."
     else:
-        room = headroom(value, limit.allowed, limit.lower)
-        found = grade(room, wanted if limit.wanted is None else limit.wanted)
+        ratio = headroom(value, limit.allowed, limit.lower)
+        found = grade(ratio, wanted if limit.wanted is None else limit.wanted)
         cause, remedy = ("", "") if found == "holds" else (limit.cause, limit.remedy)
-    return Finding(limit.part, limit.name, value, limit.allowed, limit.unit, room, found, limit.basis, cause, remedy)
+    return Finding(limit.part, limit.name, value, limit.allowed, limit.unit, ratio, found, limit.basis, cause, remedy)

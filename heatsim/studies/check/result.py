@@ -91,7 +91,7 @@ class CheckResult:
     def findings(self) -> tuple[tuple[str, Finding], ...]:
         """Every finding with its case, worst first; a failure that needs no number before all others."""
         rows = [(case.name, finding) for case in self.cases for finding in case.findings]
-        return tuple(sorted(rows, key=lambda row: (-SEVERITY[row[1].grade], *_room(row[1]))))
+        return tuple(sorted(rows, key=lambda row: (-SEVERITY[row[1].grade], *_order(row[1]))))
 
     def __getitem__(self, case: str) -> CaseResult:
         """A case by name; KeyError names those there are."""
@@ -122,7 +122,7 @@ class CheckResult:
         }
 
 
-def _room(finding: Finding) -> tuple[bool, float]:
+def _order(finding: Finding) -> tuple[bool, float]:
     """Sorts findings of one grade: failures without a number come first, anything else without one last."""
     if finding.headroom is None:
         return (False, -9.0) if finding.grade == "fails" else (True, 0.0)

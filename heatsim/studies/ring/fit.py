@@ -65,7 +65,7 @@ class Problem:
     def residuals(self, x: FloatArray, near: bool = False) -> FloatArray:
         """Misfits over their deviations: ramp, readings, LCR reading, then what is known beside them.
 
-        near: x lies within a hair of the last one asked for without it, whose flux is then moved to first order.
+        near: x is a small step away from the last one asked for without it, whose flux is then moved to first order.
         """
         values, data = dict(zip(self.names, (x * self.scale).tolist(), strict=True)), self.data
         curve, parts = form_of(self.kind, values), []

@@ -54,7 +54,7 @@ class CurvePoints:
 
 @dataclass(frozen=True)
 class RingResult:
-    """What a bench test tells of a ring.
+    """What is known of a ring after a bench test.
 
     fit: of the chosen form; fits: of all, best first; decided: whether the runner-up is clearly worse; quantities by key;
     curve: the chosen form over the measured currents; direct: slopes of the ramp itself in pieces, None without one;
@@ -120,7 +120,7 @@ class RingResult:
 
 
 def identify(test: RingTest) -> RingResult:
-    """Everything a bench test tells of its ring; InputError when a capture holds no ramp."""
+    """A ring identified from its bench test. Raises InputError when the capture holds no ramp."""
     data, fits = fit_forms(gather(test))
     best, *others = fits.values()
     decided = not others or others[0].bic - best.bic > DECIDED

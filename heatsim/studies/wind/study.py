@@ -55,7 +55,7 @@ class WindingCandidate:
 
     @property
     def key(self) -> tuple[str, int, int, str, int]:
-        """What tells it from every other candidate."""
+        """What distinguishes it from every other candidate."""
         return self.ring, self.stack, self.turns, self.wire, self.strands
 
 
@@ -217,7 +217,7 @@ def least_headroom(found: ChokeEstimate, scenario: Scenario) -> tuple[float, str
 
 
 def _rank(candidate: WindingCandidate) -> tuple[bool, float]:
-    """Those that keep every limit with room to spare first; among them the cheaper in copper, cooler and roomier."""
+    """Those that keep every limit with headroom to spare first; among them the cheaper in copper, cooler and roomier."""
     headroom = candidate.headroom
     heat = candidate.estimate.temperature or 100.0
     return headroom >= 0.2, min(headroom, 0.4) - 0.004 * heat - 2.0 * candidate.copper_mass - 0.01 * (candidate.cost or 0.0)

@@ -3,8 +3,8 @@
 
 Each influence is drawn by scrambled Sobol points (scipy.stats.qmc) and judged by the quick estimate, which is what makes
 thousands of builds affordable; what it leaves out is named in `heatsim.studies.wind.estimate`. The number of samples is doubled
-until the yield moves by less than `ENOUGH` twice in a row. Which influence matters most is told by first-order and total
-Sobol indices of the least headroom (Saltelli et al., Comput. Phys. Commun. 181, 2010, p. 259; scipy.stats.sobol_indices).
+until the yield moves by less than `ENOUGH` twice in a row. First-order and total Sobol indices of the least headroom say which
+influence matters most (Saltelli et al., Comput. Phys. Commun. 181, 2010, p. 259; scipy.stats.sobol_indices).
 """
 
 from __future__ import annotations
@@ -81,12 +81,12 @@ def build_yield(scenario: Scenario, candidate: WindingCandidate, duty: Duty, see
     while True:
         more = points(len(headrooms) or FIRST)
         headrooms += [_headroom(scenario, candidate.choke, duty, drawn, row) for row in more]
-        doublings.append((len(headrooms), float(np.mean([room >= 0 for room, _ in headrooms]))))
+        doublings.append((len(headrooms), float(np.mean([least >= 0 for least, _ in headrooms]))))
         if len(headrooms) >= MOST or _converged(doublings):
             break
     first, total = _indices(scenario, candidate.choke, duty, drawn, seed)
     share = doublings[-1][1]
-    broken = [name for room, name in headrooms if room < 0]
+    broken = [name for least, name in headrooms if least < 0]
     return YieldResult(
         share,
         wilson(share, len(headrooms)),
