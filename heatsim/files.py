@@ -76,9 +76,10 @@ def reason(error: Exception) -> str:
 
 
 @contextmanager
-def replacing(path: Path) -> Iterator[BinaryIO]:
+def replacing(path: Path, only_new: bool = False) -> Iterator[BinaryIO]:
     """A stream to a new file that takes the place of `path` when the body ends well, and is gone when it does not.
 
+    only_new: take no other file's place; OutputError when there is one by then
     The new file has a name of its own, made by nobody else and no link, in the same folder. A device or a pipe, such as
     /dev/stdout, is written to and not replaced. Raises OutputError.
     """
@@ -95,13 +96,27 @@ def replacing(path: Path) -> Iterator[BinaryIO]:
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(name, 0o666 & ~_umask())
-        os.replace(name, path)
+        _name_new(name, path) if only_new else os.replace(name, path)
     except (OSError, ValueError) as error:
         _forget(name)
         raise OutputError.at(shown_path(path), reason(error)) from None
     except BaseException:
         _forget(name)
         raise
+
+
+def _name_new(name: str, path: Path) -> None:
+    """Give a finished file its name; FileExistsError when that is taken."""
+    try:
+        os.link(name, path)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without hard links
+        if os.path.lexists(path):
+            raise
+        os.rename(name, path)
+    else:
+        os.unlink(name)
 
 
 def write_whole(path: Path, content: str | bytes) -> Path:

@@ -98,3 +98,16 @@ def test_a_new_file_has_the_rights_of_the_mask(tmp_path: Path) -> None:
 def test_a_path_in_a_message_holds_no_control_characters() -> None:
     told = shown_path(os.fsdecode(b"a\x1b[31m\xff") + "y" * 900)
     assert told.isprintable() and len(told) <= 300
+
+
+def test_a_new_file_takes_no_other_one_s_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for links in (True, False):
+        if not links:  # a file system that has no hard links
+            monkeypatch.setattr(os, "link", lambda *_: os.chmod(tmp_path / "none", 0))
+        path = tmp_path / f"new-{links}"
+        with replacing(path, only_new=True) as stream:
+            stream.write(b"first")
+        with pytest.raises(OutputError), replacing(path, only_new=True) as stream:
+            stream.write(b"second")
+        assert path.read_bytes() == b"first"
+    assert len(list(tmp_path.iterdir())) == 2

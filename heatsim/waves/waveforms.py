@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,6 +11,8 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from heatsim.files import replacing
 
 Array = NDArray[np.float64]
 
@@ -91,10 +92,8 @@ class Waveforms:
         """Write a compressed NPZ: `time` as float64, signals as float32, plus names' units and the origin."""
         meta = np.array([f"{name}\t{self.units.get(name, '')}" for name in self.names])
         arrays: dict[str, Any] = {f"signal_{k}": self.signals[name].astype(np.float32) for k, name in enumerate(self.names)}
-        part = path.with_name(path.name + ".part")
-        with part.open("wb") as handle:
-            np.savez_compressed(handle, time=self.time, meta=meta, origin=np.array(self.origin), **arrays)
-        os.replace(part, path)
+        with replacing(path) as stream:
+            np.savez_compressed(stream, time=self.time, meta=meta, origin=np.array(self.origin), **arrays)
 
     @classmethod
     def load_npz(cls, path: Path) -> Waveforms:
@@ -108,6 +107,5 @@ class Waveforms:
         """Write a CSV: header `time [s],name [unit],...`, one row an instant."""
         header = ",".join(["time [s]"] + [f"{name} [{self.units.get(name, '')}]" for name in self.names])
         table = np.column_stack([self.time, *self.signals.values()])
-        part = path.with_name(path.name + ".part")
-        np.savetxt(part, table, fmt="%.9g", delimiter=",", header=header, comments="")
-        os.replace(part, path)
+        with replacing(path) as stream:
+            np.savetxt(stream, table, fmt="%.9g", delimiter=",", header=header, comments="", encoding="utf-8")

@@ -3,7 +3,8 @@
 several commands at once, and told as tables.
 """
 
-from heatsim.studies.store.store import FAILED, Store, SweepInfo, frame
+from heatsim.studies.store.info import FAILED, Stale, SweepInfo, stale_results
+from heatsim.studies.store.store import Store, frame
 from heatsim.studies.store.table import SUFFIXES
 
-__all__ = ["FAILED", "SUFFIXES", "Store", "SweepInfo", "frame"]
+__all__ = ["FAILED", "SUFFIXES", "Stale", "Store", "SweepInfo", "frame", "stale_results"]

@@ -3,7 +3,8 @@
 
 The shape is what nearly all results of a sweep have in common: the names of the measures, and part, limit, unit and
 basis of every finding. It is stored once, and a result's content is `zlib.decompress` -> JSON of
-[measures' values, [value, allowed, headroom, grade, cause, remedy] of each finding, notes].
+[measures' values, [value, allowed, headroom, grade, cause, remedy] of each finding, notes, checksum]. The checksum is over
+everything else the database holds of the result and its point; results of version 1 have none.
 """
 
 from __future__ import annotations
@@ -15,12 +16,19 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from heatsim.studies.points import Point, PointResult
-from heatsim.verdict.finding import Finding
+from heatsim.verdict.finding import SEVERITY, Finding
+
+LARGEST = 100_000_000
+"""Bytes of a content, at most."""
 
 
 class Coded(NamedTuple):
-    """A result without its waveforms, ready for the table `results`; shape is a text here and a number there."""
+    """A point and its result without waveforms, as the database holds them."""
 
+    key: str
+    case: str
+    fields: str
+    waveforms: int
     outcome: str
     outcome_detail: str
     grade: str
@@ -31,39 +39,71 @@ class Coded(NamedTuple):
     shape: str
     content: bytes
 
+    @property
+    def checksum(self) -> int:
+        """Over all but the content, which holds it."""
+        return zlib.crc32(plain(self[:-1]).encode("ascii"))
 
-def coded(result: PointResult) -> Coded:
-    """A result for the database."""
+
+def coded(key: str, point: Point, result: PointResult, waveforms: bool) -> Coded:
+    """A result for the database. waveforms: whether they are kept."""
     findings = result.findings
     shape = [list(result.measures), [[one.part, one.limit, one.unit, one.basis] for one in findings]]
-    told = [[one.value, one.allowed, one.headroom, one.grade, one.cause, one.remedy] for one in findings]
-    content = plain([list(result.measures.values()), told, list(result.notes)])
-    return Coded(
+    row = Coded(
+        key,
+        point.case,
+        fields_text(point),
+        int(waveforms),
         _clean(result.outcome),
         _clean(result.outcome_detail),
         result.grade,
         None if result.headroom is None else float(result.headroom),
         _clean(result.ends),
         _clean(result.method),
-        float(result.wall_s),
+        None if result.wall_s != result.wall_s else float(result.wall_s),
         plain(shape),
-        zlib.compress(content.encode("ascii"), 6),
+        b"",
     )
+    judged = [[one.value, one.allowed, one.headroom, one.grade, one.cause, one.remedy] for one in findings]
+    content = plain([list(result.measures.values()), judged, list(result.notes), row.checksum])
+    return row._replace(content=zlib.compress(content.encode("ascii"), 6))
 
 
-def decoded(row: Coded) -> PointResult:
-    """A result from the database. Raises ValueError when it is damaged."""
-    names, limits = _shape(row.shape)
+def decoded(row: Coded) -> tuple[Point, PointResult]:
+    """A point and its result from the database. Raises ValueError when they are damaged."""
     try:
-        values, told, notes = json.loads(zlib.decompress(row.content))
-        findings = tuple(_finding(*limit, *rest) for limit, rest in zip(limits, told, strict=True))
+        names, limits = _shape(row.shape)
+        values, judged, notes, *checksum = json.loads(_expanded(row.content))
+        if checksum != [row.checksum] if checksum else not _plausible(row):
+            raise ValueError("its parts do not belong together")
+        findings = tuple(_finding(*limit, *rest) for limit, rest in zip(limits, judged, strict=True))
         measures = dict(zip(names, values, strict=True))
-    except (zlib.error, TypeError) as error:
+        point = Point(tuple((name, value) for name, value in json.loads(row.fields)), row.case)
+    except (zlib.error, TypeError, RecursionError) as error:
         raise ValueError(str(error)) from None
     grade: Any = row.grade
     wall_s = float("nan") if row.wall_s is None else row.wall_s
-    return PointResult(
-        row.outcome, row.outcome_detail, grade, row.headroom, row.ends, measures, findings, row.method, wall_s, notes=tuple(notes)
+    told = (row.outcome, row.outcome_detail, grade, row.headroom, row.ends, measures, findings, row.method, wall_s)
+    return point, PointResult(*told, notes=tuple(notes))
+
+
+def _expanded(content: bytes) -> bytes:
+    """What was compressed, all of it."""
+    reader = zlib.decompressobj()
+    text = reader.decompress(content, LARGEST)
+    if not reader.eof:
+        raise ValueError("its content is cut short")
+    return text
+
+
+def _plausible(row: Coded) -> bool:
+    """Whether a row without checksum holds what such rows hold."""
+    texts = (row.key, row.case, row.fields, row.outcome, row.outcome_detail, row.ends, row.method)
+    numbers = [number for number in (row.headroom, row.wall_s, row.waveforms) if number is not None]
+    return (
+        all(isinstance(text, str) for text in texts)
+        and all(isinstance(one, (int, float)) for one in numbers)
+        and row.grade in SEVERITY
     )
 
 
@@ -84,11 +124,6 @@ def fields_text(point: Point) -> str:
     return plain([list(pair) for pair in point.fields])
 
 
-def point_of(case: str, fields: str) -> Point:
-    """A point from the database."""
-    return Point(tuple((name, value) for name, value in json.loads(fields)), case)
-
-
 def plain(data: Any, sort_keys: bool = False) -> str:
     """Data as JSON text; arrays and numbers of numpy as what they hold."""
     return json.dumps(data, separators=(",", ":"), sort_keys=sort_keys, default=_native)
@@ -107,4 +142,4 @@ def _clean(text: str) -> str:
     return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
-__all__ = ["Coded", "coded", "decoded", "fields_text", "plain", "point_of"]
+__all__ = ["Coded", "coded", "decoded", "fields_text", "plain"]

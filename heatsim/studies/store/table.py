@@ -3,14 +3,13 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
-from array import array
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
+from itertools import chain, cycle, islice
 from pathlib import Path
 from typing import Any
 
 from heatsim.errors import InputError
+from heatsim.files import replacing, shown_path
 from heatsim.quantity import EXAMPLES, QuantityError, parse_quantity
 from heatsim.studies.points import LOAD, Point, PointResult
 
@@ -46,76 +45,49 @@ SUFFIXES = {
 FORMATS = (".csv", ".parquet")
 """Suffixes of the files a table can be written to."""
 
-NEXT_STEP = "a folder that may be written, with room for the table"
+CHUNK = 5000
+"""Rows made into a part of a table at a time, because rows take far more memory than columns."""
 
 
 def table(rows: Iterable[Row], units: Mapping[str, str]) -> Any:
-    """A pandas DataFrame, one row a point, see `Store.frame`. units: SI unit of each varied field, as far as known."""
+    """A pandas DataFrame, one row a point, see `Store.frame`.
+
+    units: SI unit of each varied field, as far as known
+    """
     import pandas as pd
 
-    fields, told, measures = _Columns(), _Columns(), _Columns()
-    for number, (key, point, result, kept) in enumerate(rows):
-        named = {_field_name(name, point.case, units): value for name, value in point.fields}
-        fields.add(number, named)
-        told.add(number, _told(key, point, result, kept))
-        measures.add(number, {name: value for name, value in result.measures.items() if not isinstance(value, list)})
-    count = told.count
-    shown = dict(told.columns(count)) or {name: [] for name in ("case", *_TOLD)}
-    found = {"case": shown.pop("case")}
-    found |= dict(_in_numbers(name, values, units.get(name)) for name, values in fields.columns(count))
-    found |= shown
-    for name, values in measures.columns(count):
-        found[name if name not in found else f"measured.{name}"] = values
-    return pd.DataFrame(found)
+    names: tuple[dict[str, None], ...] = ({"case": None}, {}, dict.fromkeys(COMMON), {})
+    parts = []
+    source = iter(rows)
+    while chunk := list(islice(source, CHUNK)):
+        groups = [_cells(row, units) for row in chunk]
+        for known, group in zip(cycle(names), chain.from_iterable(groups)):
+            known.update(dict.fromkeys(group))
+        part = pd.DataFrame([{**group[0], **group[1], **group[2], **group[3]} for group in groups])
+        parts.append(part.dropna(axis="columns", how="all"))
+    order = list(dict.fromkeys(chain.from_iterable(names)))
+    whole = (pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()).reindex(columns=order)
+    for name in [name for name in whole if pd.api.types.is_object_dtype(whole[name])]:
+        whole[name] = whole[name].where(whole[name].notna(), None)
+    renamed = dict(_in_numbers(whole, name, units.get(name)) for name in names[1])
+    renamed |= {name: f"measured.{name}" for name in names[3] if name in set(renamed.values())}
+    return whole.rename(columns=renamed)
 
 
-_TOLD = ("outcome", "outcome_detail", "grade", "headroom", "ends", "method", "wall_s", "waveforms", "key")
+COMMON = ("outcome", "outcome_detail", "grade", "headroom", "ends", "method", "wall_s", "waveforms", "key")
+"""Columns every point has, besides its case."""
 
 
-def _told(key: str, point: Point, result: PointResult, kept: bool) -> dict[str, Any]:
-    """The columns every point has."""
-    headroom = float("nan") if result.headroom is None else result.headroom
-    values = (result.outcome, result.outcome_detail, result.grade, headroom, result.ends, result.method, result.wall_s)
-    return {"case": point.case, **dict(zip(_TOLD, (*values, kept, key), strict=True))}
-
-
-class _Columns:
-    """Columns that grow row by row; numbers take eight bytes each until a text comes along."""
-
-    def __init__(self) -> None:
-        self.count = 0
-        self._found: dict[str, Any] = {}
-
-    def add(self, number: int, values: Mapping[str, Any]) -> None:
-        """One row; what it lacks stays empty."""
-        self.count = number + 1
-        for name, value in values.items():
-            column = self._found.get(name)
-            if column is None:
-                column = self._found[name] = array("d") if _floating(value) else []
-            if isinstance(column, array) and not _floating(value):
-                column = self._found[name] = [None if x != x else x for x in column]
-            _pad(column, number)
-            column.append(float("nan") if value is None and isinstance(column, array) else value)
-
-    def columns(self, count: int) -> Iterator[tuple[str, Any]]:
-        """Names and values, each of `count` rows."""
-        import numpy as np
-
-        for name, column in self._found.items():
-            _pad(column, count)
-            yield name, np.frombuffer(column, dtype=float) if isinstance(column, array) else column
-
-
-def _floating(value: Any) -> bool:
-    return value is None or isinstance(value, float)
-
-
-def _pad(column: Any, length: int) -> None:
-    """Fill up with nothing."""
-    missing = length - len(column)
-    if missing:
-        column.extend([float("nan") if isinstance(column, array) else None] * missing)
+def _cells(row: Row, units: Mapping[str, str]) -> tuple[dict[str, Any], ...]:
+    """Cells of a point in four groups: case, varied fields, those every point has, measures."""
+    key, point, result, kept = row
+    fields = {_field_name(name, point.case, units): value for name, value in point.fields}
+    values = (result.outcome, result.outcome_detail, result.grade, result.headroom, result.ends, result.method, result.wall_s)
+    common = dict(zip(COMMON, (*values, kept, key), strict=True))
+    taken = {"case", *fields, *common}
+    measures = {name: value for name, value in result.measures.items() if not isinstance(value, list)}
+    named = {name if name not in taken else f"measured.{name}": value for name, value in measures.items()}
+    return {"case": point.case}, fields, common, named
 
 
 def _field_name(name: str, case: str, units: Mapping[str, str]) -> str:
@@ -124,19 +96,20 @@ def _field_name(name: str, case: str, units: Mapping[str, str]) -> str:
     return LOAD if own else name
 
 
-def _in_numbers(name: str, values: Any, unit: str | None) -> tuple[str, Any]:
-    """A field's column in SI, its unit in its name, when all of it are quantities of one unit."""
-    texts = {value for value in values if isinstance(value, str)} if isinstance(values, list) else set()
-    others = [value for value in values if not isinstance(value, str) and value is not None]
-    if not texts or len(others):
-        return name, values
+def _in_numbers(whole: Any, name: str, unit: str | None) -> tuple[str, str]:
+    """A field's column turned into SI when all of it are quantities of one unit; its name, and that with the unit."""
+    values = whole[name].dropna()
+    texts = set(values)
+    if not texts or not all(isinstance(text, str) for text in texts):
+        return name, name
     for tried in [unit] if unit else SUFFIXES:
         try:
             numbers = {text: parse_quantity(text, tried) for text in texts}
         except QuantityError:
             continue
-        return f"{name}_{SUFFIXES.get(tried, tried)}", [numbers.get(value, float("nan")) for value in values]
-    return name, values
+        whole[name] = whole[name].map(numbers).astype(float)
+        return name, f"{name}_{SUFFIXES.get(tried, tried)}"
+    return name, name
 
 
 def units_in(plan: Any) -> dict[str, str]:
@@ -156,37 +129,31 @@ def units_in(plan: Any) -> dict[str, str]:
 def checked_format(path: Path) -> str:
     """The suffix; InputError when no table can be written under it."""
     if path.suffix.lower() not in FORMATS:
-        raise InputError.single(str(path), "does not say which format", path.suffix, f"a file name in {' or '.join(FORMATS)}")
+        raise InputError.single(
+            shown_path(path), "does not say which format", path.suffix, f"a file name in {' or '.join(FORMATS)}"
+        )
     return path.suffix.lower()
 
 
 def write_table(frame: Any, path: Path) -> None:
-    """Write a table as CSV or Parquet, by the suffix; under another name first, so that a file is there whole or not.
+    """Write a table as CSV or Parquet, by the suffix, whole or not at all.
 
-    Raises InputError when it cannot be written or pyarrow, which writes Parquet, is not installed.
+    Raises OutputError when it cannot be written, and InputError when pyarrow, which writes Parquet, is not installed.
     """
     suffix = checked_format(path)
-    unfinished = path.with_name(f".{path.name}.{os.getpid()}.unfinished")
     try:
-        if suffix == ".csv":
-            frame.to_csv(unfinished, index=False)
-        else:
-            frame.to_parquet(unfinished, engine="pyarrow", index=False)
-        with unfinished.open("rb+") as handle:
-            os.fsync(handle.fileno())
-        os.replace(unfinished, path)
+        with replacing(path) as stream:
+            if suffix == ".csv":
+                frame.to_csv(stream, index=False, mode="wb", errors="backslashreplace")
+            else:
+                frame.to_parquet(stream, engine="pyarrow", index=False)
     except ImportError:
         raise InputError.single(
-            str(path),
+            shown_path(path),
             "needs pyarrow, which is not installed or too old",
             "",
             "pip install 'heatsim[parquet]', or a file name in .csv",
         ) from None
-    except OSError as error:
-        raise InputError.single(str(path), f"cannot be written ({error.strerror or error})", "", NEXT_STEP) from None
-    finally:
-        with contextlib.suppress(OSError):
-            unfinished.unlink()
 
 
 __all__ = ["FORMATS", "SUFFIXES", "Row", "checked_format", "table", "units_in", "write_table"]

@@ -25,7 +25,7 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.studies.store import Store
-from heatsim.studies.store import file as store_file
+from heatsim.studies.store import database as store_file
 from tests.support.stores import PLAN, key, keyed, result, same_waves, without_waves
 
 SCRIPT = Path(__file__).parents[2] / "support" / "store_filler.py"

@@ -92,16 +92,6 @@ class StoreAgainstDictionaries(RuleBasedStateMachine):
             self.results[point] = made, keep and made.waveforms is not None
             self.leases.pop(point, None)
 
-    @rule(which=st.integers(0, 1), data=st.data(), outcomes=st.sets(st.sampled_from(["settled", "stalled", "unsolved"])))
-    def forget(self, which: int, data: st.DataObject, outcomes: set[str]) -> None:
-        plan = data.draw(st.sampled_from(sorted(self.sweeps)))
-        gone = [
-            point for point in self.sweeps[plan].values() if point in self.results and self.results[point][0].outcome in outcomes
-        ]
-        assert self.stores[which].forget(self.numbers[plan], outcomes) == len(gone)
-        for point in gone:
-            del self.results[point]
-
     @invariant()
     def the_store_says_what_the_model_says(self) -> None:
         for store in getattr(self, "stores", ()):

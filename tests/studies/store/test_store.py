@@ -16,7 +16,7 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.studies.store import Store
-from heatsim.studies.store import file as store_file
+from heatsim.studies.store import database as store_file
 from tests.support.stores import PLAN, filled, key, keyed, point, result, same_waves, waves, without_waves
 
 
@@ -77,7 +77,7 @@ def test_a_late_loser_leaves_the_winner_s_waveforms_alone(path: Path, monkeypatc
     """Both found nothing there, then both wrote: the first to lock the file has it."""
     with Store.open(path) as store, Store.open(path) as other:
         store.begin(PLAN, keyed(0))
-        monkeypatch.setattr(other, "_point", lambda wanted: (store.put(wanted, result(0), True), (1, False))[1])
+        monkeypatch.setattr(other, "_point", lambda wanted: (store.put(wanted, result(0), True), (1, point(0), False))[1])
         assert not other.put(key(0), result(1), keep_waveforms=True)
         assert same_waves(store.waveforms(key(0)), waves(0))
         assert store.result(key(0)).wall_s == result(0).wall_s
@@ -151,14 +151,10 @@ def test_leases(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         assert one.claim(sweep, [key(1)], "one", 30) == []
         one.put(key(1), result(1))  # the result of one who was late counts
         assert two.claim(sweep, [key(1)], "two", 30) == []
-        one.forget(sweep, ["settled"])  # with the result the lease had gone
-        assert one.claim(sweep, [key(1)], "three", 30) == [key(1)]
-        one.put(key(1), result(1))
         two.release("two")
         assert one.claim(sweep, [key(k) for k in range(6)], "one", 30) == [key(k) for k in (0, 2, 3, 4, 5)]
         assert one.claim(sweep, [], "one", 30) == []
-        with pytest.raises(KeyError, match=key(77)):
-            one.claim(sweep, [key(77)], "one", 30)
+        assert one.claim(sweep, [key(77)], "one", 30) == []  # no point of the sweep
 
 
 def test_a_clock_set_back_does_not_hold_a_point_for_long(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -188,34 +184,18 @@ def test_sweeps_say_how_they_stand(path: Path) -> None:
     assert before < full.started <= full.last_put <= datetime.now(UTC)
 
 
-def test_failures_may_be_forgotten(path: Path) -> None:
-    with Store.open(path) as store:
-        sweep = filled(store, 15)
-        assert store.forget(sweep, ["stalled"]) == 1
-        assert store.forget(sweep, []) == 0
-        assert store.pending(sweep) == [(9, key(9))]
-        assert store.put(key(9), result(9))
-        assert store.forget(sweep, ["settled", "unsolved"]) == 14
-        assert store.waveforms(key(0)) is None
-        assert list(path.with_name(path.name + ".waves").iterdir()) == []
-        assert store.put(key(0), result(0), keep_waveforms=True)
-        assert store.check() == []
-
-
 def test_what_an_interruption_left_is_swept_up(path: Path) -> None:
     with Store.open(path) as store:
         sweep = filled(store, 5)
     folder = path.with_name(path.name + ".waves")
-    old, fresh = folder / f"{key(1)}.aa.unfinished", folder / f"{key(1)}.bb.unfinished"
-    for file in (old, fresh, folder / f"{key(3)}.npz", folder / "mine.txt"):
-        file.write_bytes(b"half")
-    os.utime(old, (1e9, 1e9))
+    for name in (f"{key(1)}.aa.unfinished", f".{key(1)}.npz.a1b2c3d4.part", f"{key(3)}.npz", "mine.txt"):
+        (folder / name).write_bytes(b"half")
     with Store.open(path) as store:
         assert store.check() == []
         assert store.waveforms(key(3)) is None
         store.begin(PLAN, [])
         assert store.pending(sweep) == []
-    assert sorted(file.name for file in folder.iterdir()) == sorted([f"{key(0)}.npz", fresh.name, "mine.txt"])
+    assert sorted(file.name for file in folder.iterdir()) == sorted([f"{key(0)}.npz", "mine.txt"])
 
 
 def test_the_store_needs_neither_pandas_nor_pyarrow(path: Path) -> None:
@@ -242,16 +222,34 @@ def test_what_is_no_store_is_refused_and_left_as_it_was(tmp_path: Path) -> None:
         assert (tmp_path / name).read_bytes() == before
     assert len(list(tmp_path.iterdir())) == 3
     (tmp_path / "empty").touch()
-    with pytest.raises(InputError, match="is not a store"):
-        Store.open(tmp_path / "empty", create=False)
-    Store.open(tmp_path / "empty").close()
-    Store.open(tmp_path / "empty", create=False).close()
+    for create in (True, False):
+        with pytest.raises(InputError, match="is not a store of heatsim, or was cut short; given 0 bytes"):
+            Store.open(tmp_path / "empty", create)
     with pytest.raises(InputError, match="there is no such store"):
         Store.open(tmp_path / "none.sweeps", create=False)
     with pytest.raises(InputError, match="is a folder"):
         Store.open(tmp_path)
-    with pytest.raises(InputError, match="cannot be reached or made"):
-        Store.open(tmp_path / "note.txt" / "a.sweeps")
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(InputError, match="is not a file"):
+        Store.open(tmp_path / "pipe")
+    for odd in ("a\0b", "x" * 5000, tmp_path / "note.txt" / "a.sweeps"):
+        with pytest.raises(InputError, match="cannot be reached"):
+            Store.open(odd)
+
+
+def test_whoever_is_first_makes_the_file(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = store_file.replacing
+
+    def late(*arguments, **more):
+        monkeypatch.setattr(store_file, "replacing", real)
+        with Store.open(path) as other:
+            filled(other, 3)
+        return real(*arguments, **more)
+
+    monkeypatch.setattr(store_file, "replacing", late)
+    with Store.open(path) as store:
+        assert [told.done for told in store.sweeps()] == [3]
+    assert not list(path.parent.glob(".*"))
 
 
 def test_a_later_version_is_refused(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -265,12 +263,7 @@ def test_a_later_version_is_refused(path: Path, monkeypatch: pytest.MonkeyPatch)
 def test_sweeps_there_are_not_are_told(path: Path) -> None:
     with Store.open(path) as store:
         filled(store, 1)
-        for ask in (
-            store.pending,
-            store.frame,
-            lambda sweep: store.forget(sweep, ["stalled"]),
-            lambda sweep: store.claim(sweep, [key(0)], "me", 1),
-        ):
+        for ask in (store.pending, store.frame, lambda sweep: store.claim(sweep, [key(0)], "me", 1)):
             with pytest.raises(InputError, match="has no such sweep; given 7; allowed: 1"):
                 ask(7)
 
@@ -291,18 +284,8 @@ def test_damage_is_found(path: Path) -> None:
         assert store.waveforms(key(0)) is None
         with pytest.raises(InputError, match=f"{key(8)}.npz: waveforms cannot be read"):
             store.waveforms(key(8))
-        with pytest.raises(InputError, match=f"the result of point {key(1)} is damaged"):
+        with pytest.raises(InputError, match="is damaged: table members.*put a copy of it back"):
             store.frame()
     assert len(told) == 4
     assert "table members" in told[0]
     assert [part in line for part, line in zip((key(0), key(1), key(8)), told[1:], strict=True)] == [True] * 3
-
-
-def test_a_damaged_file_is_told(path: Path) -> None:
-    with Store.open(path) as store:
-        filled(store, 60)
-    content = bytearray(path.read_bytes())
-    content[3 * 4096 :] = b"\xa5" * (len(content) - 3 * 4096)
-    path.write_bytes(content)
-    with Store.open(path) as store, pytest.raises(InputError, match="is damaged.*put a copy of it back"):
-        store.sweeps()

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from heatsim.errors import InputError
+from heatsim.errors import InputError, OutputError
 from heatsim.quantity import EXAMPLES, exact_quantity
 from heatsim.studies.points import Point
 from heatsim.studies.store.store import Store, frame
@@ -126,7 +126,7 @@ def test_export_says_what_it_needs(path: Path, tmp_path: Path, monkeypatch: pyte
         filled(store, 2)
         with pytest.raises(InputError, match=r"table\.xls.*allowed: a file name in \.csv or \.parquet"):
             store.export(tmp_path / "table.xls")
-        with pytest.raises(InputError, match="cannot be written"):
+        with pytest.raises(OutputError, match="cannot be written"):
             store.export(tmp_path / "no" / "table.csv")
         monkeypatch.setitem(sys.modules, "pyarrow", None)
         with pytest.raises(InputError, match=r"pip install 'heatsim\[parquet\]'"):

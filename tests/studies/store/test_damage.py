@@ -1,0 +1,195 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Damaged stores: whatever happens to the file, what comes of it is what was stored, or an InputError that says so."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import random
+import shutil
+import sqlite3
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from heatsim.cli import main
+from heatsim.errors import InputError
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.map import operating_map
+from heatsim.studies.store import Store
+from heatsim.studies.sweep import SweepPlan, sweep
+from tests.support.executors import Instant
+from tests.support.map_executors import FormulaExecutor, two_limits
+from tests.support.stores import PLAN, filled, keyed, without_waves
+
+VALUES = (None, b"\xff\xfe", "text", "", "[1]", "{}", '[["a"]]', "9" * 5000, -5, 10**15, 1e300, float("inf"), "1")
+"""What columns are replaced by."""
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory, checkout: Path) -> Path:
+    """A store with made-up points, a sweep, and a map."""
+    path = tmp_path_factory.mktemp("whole") / "points.db"
+    heater = Scenario.from_file(checkout / "scenarios" / "bench-heater.toml")
+    with Store.open(path) as store:
+        filled(store, 60, keep=100)
+        store.begin(PLAN | {"more": 1}, keyed(3, 70, 71))
+    sweep(heater, SweepPlan.read(heater, ["supply.voltage = 10 V to 60 V in 30"], cases=["loaded"]), path, Instant())
+    with Store.open(path) as store:
+        mapped(heater, store)
+    return path
+
+
+def mapped(heater: Scenario, store: Store) -> int:
+    """Map into a store; returns how many points it had to compute."""
+    executor = FormulaExecutor(two_limits)
+    load, volts = "load = 0 % to 100 %", "supply.voltage = 20 V to 60 V"
+    operating_map(heater, load, volts, executor, store=store, accuracy=0.05, most_points=10, first_look=3)
+    return len(executor.seen)
+
+
+def told(path: Path) -> tuple[Any, ...]:
+    """Everything a store says: how its sweeps stand, all rows, the rows of each sweep, each result by its key."""
+    with Store.open(path, create=False) as store:
+        sweeps = [(info.number, info.plan, info.total, info.done) for info in store.sweeps()]
+        rows = sorted(map(str, store.results()))
+        each = [[str(row) for row in store.results(number)] for number, *_ in sweeps]
+        looked_up = [str(without_waves(store.result(row[0]))) for row in store.results()]
+        store.frame()
+        return sweeps, rows, each, looked_up, [len(store.pending(number)) for number, *_ in sweeps]
+
+
+def flip(path: Path, chance: random.Random) -> None:
+    """Other bytes in a few places, near to one another or not."""
+    content = bytearray(path.read_bytes())
+    start, reach = chance.randrange(len(content)), chance.choice((1, 8, 4096, len(content)))
+    for _ in range(chance.choice((1, 1, 2, 8))):
+        place = min(start + chance.randrange(reach), len(content) - 1)
+        content[place] ^= chance.choice((1, 2, 4, 128, chance.randrange(1, 256)))
+    path.write_bytes(content)
+
+
+def flip_the_head(path: Path, chance: random.Random) -> None:
+    """Another byte in the head of the file or of a page, where the most is decided."""
+    content = bytearray(path.read_bytes())
+    page = chance.randrange(len(content) // 4096) * 4096
+    content[page + chance.randrange(110)] ^= chance.randrange(1, 256)
+    path.write_bytes(content)
+
+
+def cut(path: Path, chance: random.Random) -> None:
+    """The file ends too early, often at the end of a page."""
+    size = path.stat().st_size
+    length = chance.choice((chance.randrange(size), chance.randrange(size // 4096) * 4096, chance.randrange(600)))
+    path.write_bytes(path.read_bytes()[:length])
+
+
+def overwrite(path: Path, chance: random.Random) -> None:
+    """A stretch of the file is zeros, noise, text, or another stretch of it."""
+    content = bytearray(path.read_bytes())
+    length = chance.choice((16, 512, 4096, 8192))
+    start, other = (chance.randrange(max(len(content) - length, 1)) // 512 * 512 for _ in range(2))
+    noise = chance.choice(
+        (bytes(length), chance.randbytes(length), b"heater\n" * (length // 7), bytes(content[other : other + length]))
+    )
+    content[start : start + len(noise)] = noise
+    path.write_bytes(content)
+
+
+def replace(path: Path, chance: random.Random) -> None:
+    """One value of one row is another; or text that is no Unicode."""
+    link = sqlite3.connect(path, isolation_level=None)
+    tables = [name for (name,) in link.execute("SELECT name FROM sqlite_master WHERE type = 'table' AND name != 'leases'")]
+    for _ in range(100):
+        table = chance.choice(tables)
+        columns = [row[1] for row in link.execute(f"PRAGMA table_info({table})")]
+        column = chance.choice(columns)
+        row = chance.choice(link.execute(f"SELECT * FROM {table}").fetchall())
+        where = " AND ".join(f"{name} IS ?" for name in columns)
+        value = chance.choice(VALUES)
+        with contextlib.suppress(sqlite3.IntegrityError):
+            new = "CAST(x'ff41' AS TEXT)" if chance.random() < 0.15 else "?"
+            if link.execute(f"UPDATE {table} SET {column} = {new} WHERE {where}", (*[value] * (new == "?"), *row)).rowcount:
+                break
+    link.close()
+
+
+def lose(path: Path, chance: random.Random) -> None:
+    """A table, a row of one table, or an index is gone."""
+    link = sqlite3.connect(path, isolation_level=None)
+    table = chance.choice(("points", "contents", "shapes"))
+    chance.choice(
+        (lambda: link.execute(f"DROP TABLE {table}"), lambda: link.execute(f"DELETE FROM {table} WHERE rowid = 3 OR rowid = 1"))
+    )()
+    link.close()
+
+
+WAYS: tuple[tuple[Callable[[Path, random.Random], None], int], ...] = (
+    (flip, 120),
+    (flip_the_head, 60),
+    (cut, 60),
+    (overwrite, 60),
+    (replace, 120),
+    (lose, 10),
+)
+
+
+@pytest.mark.parametrize("way", [way for way, _ in WAYS], ids=lambda way: way.__name__)
+def test_what_comes_of_a_damaged_store_is_what_was_stored_or_an_input_error(whole: Path, tmp_path: Path, way) -> None:
+    sound = told(whole)
+    times = dict(WAYS)[way]
+    refused = 0
+    for seed in range(times):
+        path = tmp_path / f"{seed}.db"
+        shutil.copy(whole, path)
+        way(path, random.Random(seed))
+        try:
+            found = told(path)
+        except InputError as error:
+            refused += 1
+            assert str(path) in str(error) and "allowed: " in str(error), seed
+        else:
+            assert found == sound, f"{way.__name__} {seed}: something else, without a word"
+    assert refused > times / 4, "hardly any damage was met"
+
+
+def test_a_store_of_version_1_loses_nothing_without_a_word(version_1: Path, tmp_path: Path) -> None:
+    """It has no checksums: numbers may change, rows may not get lost."""
+    sound = told(version_1)
+    for seed in range(100):
+        path = tmp_path / f"{seed}.db"
+        shutil.copy(version_1, path)
+        (flip, cut, overwrite, replace)[seed % 4](path, random.Random(seed))
+        with contextlib.suppress(InputError):
+            found = told(path)
+            assert [len(part) for part in found] == [len(part) for part in sound], seed
+            assert [row[2:] for row in found[0]] == [row[2:] for row in sound[0]], seed
+
+
+@pytest.mark.parametrize("way", [way for way, _ in WAYS], ids=lambda way: way.__name__)
+def test_commands_on_a_damaged_store(whole: Path, tmp_path: Path, way, checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Status, export and map: what they say of a sound store, or exit code 2 and the file's name; never anything else."""
+    heater = Scenario.from_file(checkout / "scenarios" / "bench-heater.toml")
+    refused = 0
+    for seed in range(1000, 1012):
+        path = tmp_path / f"{seed}.db"
+        shutil.copy(whole, path)
+        way(path, random.Random(seed))
+        for command in (["--status", str(path)], ["--store", str(path), "--export", str(tmp_path / "all.csv")]):
+            code, said = main(["sweep", *command]), capsys.readouterr()
+            assert code in (0, 2)
+            assert code == 0 or path.name in said.err
+            refused += code == 2
+        try:
+            with Store.open(path) as store:
+                assert mapped(heater, store) == 0, "a point was lost without a word"
+        except InputError as error:
+            assert path.name in str(error)
+    assert refused > 3
+
+
+def test_status_of_a_sound_store_says_all_of_it(whole: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["sweep", "--status", str(whole), "--json", "-"]) == 0
+    assert [told["done"] for told in json.loads(capsys.readouterr().out)["sweeps"]] == [60, 1, 30, 10]
