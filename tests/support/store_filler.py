@@ -12,7 +12,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from heatsim.errors import InputError
+from heatsim.errors import HeatsimError
 from heatsim.studies.store import Store
 from tests.support.stores import PLAN, key, keyed, result
 
@@ -80,7 +80,7 @@ def fill(store: Store, numbers: range) -> None:
     for number in numbers:
         try:
             new = store.put(key(number), result(number), keep_waveforms=number % 5 == 0)
-        except InputError as error:
+        except HeatsimError as error:
             say("refused", error)
             return
         if new:
@@ -114,7 +114,7 @@ def cramp(path: Path, count: str) -> None:
         fill(store, numbers)
     try:
         Store.open(folder / "another.sweeps").close()
-    except InputError as error:
+    except HeatsimError as error:
         say("another", error)
     say("free", os.statvfs(folder).f_bavail * os.statvfs(folder).f_bsize, sorted(os.listdir(folder)))
     subprocess.run(["mount", "-o", "remount,size=64m", str(folder)], check=True)
@@ -129,7 +129,7 @@ def cramp(path: Path, count: str) -> None:
 def export(store: Store, path: Path) -> None:
     try:
         say("exported", store.export(path))
-    except InputError as error:
+    except HeatsimError as error:
         say("export", error)
 
 
@@ -162,7 +162,7 @@ def look(path: Path, how: str) -> None:
             with Store.open(file, create) as store:
                 say(name, store.sweeps()[0].done, len(store.frame()), *store.check())
                 attempts(store, path.parent)
-        except InputError as error:
+        except HeatsimError as error:
             say(name, error)
 
 
@@ -176,7 +176,7 @@ def attempts(store: Store, folder: Path) -> None:
     ):
         try:
             say(name, attempt())
-        except InputError as error:
+        except HeatsimError as error:
             say(name, error)
     export(store, folder / "table.csv")
 

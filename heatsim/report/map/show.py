@@ -117,6 +117,11 @@ def _notes(result: MapResult) -> Iterator[RenderableType]:
     """What could not be judged or computed."""
     from rich.text import Text
 
+    if result.outdated:
+        yield Text(
+            f"{result.outdated:,} older points in the store were computed by another version of heatsim, its models or the "
+            "simulator. They are not used."
+        )
     if result.unjudged:
         yield Text(f"Not judged anywhere: {', '.join(ends_label(key) for key in result.unjudged)}.")
     doubtful = sum(not one.trusted for one in result.evidence.samples)

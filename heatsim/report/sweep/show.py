@@ -139,10 +139,15 @@ def _result(result: SweepResult, files: Sequence[Path]) -> Iterator[RenderableTy
     view = SweepView(result.as_dict()["plan"], result.frame())
     progress = result.progress
     yield Text(f"{view.name}: {progress_line(progress)}", style="bold")
-    if result.stale:
+    if result.stale > result.outdated:
         yield Text(
-            f"{result.stale:,} older points in the store are of another version of this file and do not match; they stay "
-            "there under their own sweeps."
+            f"{result.stale - result.outdated:,} older points in the store are of another version of this file and do not match; "
+            "they stay there under their own sweeps."
+        )
+    if result.outdated:
+        yield Text(
+            f"{result.outdated:,} older points in the store were computed by another version of heatsim, its models or the "
+            "simulator. They are not used and stay there under their own sweeps."
         )
     yield ""
     yield grade_table(view)

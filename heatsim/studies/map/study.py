@@ -34,6 +34,7 @@ from heatsim.studies.map.prediction import from_edges, from_surfaces
 from heatsim.studies.map.refine import Accuracy, Refinement
 from heatsim.studies.map.surface import Evidence, Sample, Surface
 from heatsim.studies.points.crew import Crew, Executor
+from heatsim.studies.store import stale_results
 
 if TYPE_CHECKING:
     from heatsim.studies.store import Store
@@ -61,12 +62,17 @@ class MapProgress:
 class MapResult:
     """An operating map.
 
-    horizontal, vertical: its axes; accuracy: wanted, as a share of each axis; evidence: every evaluated point; columns: from
-    left to right, each with its boundary; gaps: neighbouring columns [u] between which the boundary is not verified, because
-    the number of points ran out; missed: how far from where it was foreseen the boundary was found at most [share of the
-    axes]; errors: the same at each column [u], foreseen in either way; evaluated: points computed for this map, known: points
-    the store had already; unjudged: limits that could be judged nowhere; wanted: headroom wanted of limits that have a wish of
-    their own.
+    horizontal, vertical: its axes
+    accuracy: wanted, as a share of each axis
+    evidence: every evaluated point
+    columns: from left to right, each with its boundary
+    gaps: neighbouring columns [u] between which the boundary is not verified, because the number of points ran out
+    missed: how far the boundary was found from its prediction at most [share of the axes]
+    errors: the same at each column [u], for either way to predict it
+    evaluated, known: points computed for this map, and points the store had already
+    outdated: older points of the store that were not used, because another version computed them
+    unjudged: limits that could be judged nowhere
+    wanted: headroom wanted of limits that have a wish of their own
     """
 
     scenario: Scenario
@@ -82,6 +88,7 @@ class MapResult:
     evaluated: int
     known: int
     wall_s: float
+    outdated: int = 0
     unjudged: tuple[str, ...] = ()
     wanted: Mapping[str, float] = field(default_factory=dict)
 
@@ -176,6 +183,7 @@ def operating_map(
     crew = executor or Crew()
     try:
         points = Points(scenario, name, (across, upwards), _places(across, upwards, accuracy), crew, store)
+        outdated = stale_results(store.sweeps(), points.described()).outdated if store is not None else 0
         refinement = _refined(points, _first_places(points, first_look), most_points, progress or (lambda told: None))
     finally:
         if executor is None:
@@ -194,6 +202,7 @@ def operating_map(
         points.evaluated,
         points.known,
         time.monotonic() - begun,
+        outdated,
         points.unjudged,
         _wishes(scenario, name),
     )
@@ -296,6 +305,7 @@ def _plain(result: MapResult) -> dict[str, Any]:
         "points": [_plain_point(sample, result.evidence) for sample in result.evidence.samples],
         "points_evaluated": result.evaluated,
         "points_known": result.known,
+        "points_outdated": result.outdated,
         "wall_s": result.wall_s,
     }
 

@@ -27,7 +27,7 @@ from heatsim.identity import made_with
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.points.crew import Crew, Executor
 from heatsim.studies.points.point import Point, PointResult, Strip
-from heatsim.studies.store import FAILED, Store
+from heatsim.studies.store import FAILED, Stale, Store, stale_results
 from heatsim.studies.sweep.order import LONGEST, strips
 from heatsim.studies.sweep.plan import SweepPlan
 
@@ -76,8 +76,8 @@ Watch = Callable[[SweepProgress], None]
 @dataclass(frozen=True)
 class SweepResult:
     """A sweep as it stands in its store. number: of the sweep in the store; evaluated: points this call evaluated;
-    stale: points in the store of other versions of the same scenario file, which no longer match; grades: how many
-    points have each.
+    stale: points in the store of the same scenario file that do not count any more, because the file was edited or, so many
+    as `outdated`, because they were computed by another version; grades: how many points have each.
     """
 
     scenario: Scenario
@@ -86,6 +86,7 @@ class SweepResult:
     number: int
     evaluated: int
     stale: int
+    outdated: int
     grades: Mapping[str, int]
     wall_s: float
     progress: SweepProgress
@@ -117,6 +118,7 @@ class SweepResult:
             "grades": dict(self.grades),
             "evaluated": self.evaluated,
             "stale": self.stale,
+            "outdated": self.outdated,
             "worst": None if worst is None else {"headroom": worst.headroom, "ends": worst.ends, **_where(worst.point)},
             "wall_s": self.wall_s,
         }
@@ -194,11 +196,6 @@ def sweep(
         return run.result()
 
 
-def _edited(other: Mapping[str, Any], mine: Mapping[str, Any]) -> bool:
-    """Whether a sweep is of the same file and overrides with another content."""
-    return other.get("sha256") != mine["sha256"] and all(other.get(key) == mine[key] for key in ("file", "changes"))
-
-
 class _Run:
     """One call of `sweep`."""
 
@@ -210,7 +207,8 @@ class _Run:
         self.pending: dict[int, str] = dict(store.pending(self.number))
         self.known = len(plan) - len(self.pending)
         self.flying: set[str] = set()
-        self.evaluated = self.stale = self.failed = 0
+        self.evaluated = self.failed = 0
+        self.stale = Stale()
         self.worst: Worst | None = None
         self.times: deque[float] = deque()
         self._recall()
@@ -241,7 +239,8 @@ class _Run:
             self.path,
             self.number,
             self.evaluated,
-            self.stale,
+            self.stale.edited + self.stale.outdated,
+            self.stale.outdated,
             grades,
             time.monotonic() - self.begun,
             self._progress(""),
@@ -290,8 +289,7 @@ class _Run:
         self.failed, least = own.failed, own.least_headroom
         if least is not None and (self.worst is None or least < self.worst.headroom):
             self.worst = Worst(least, "", None)
-        mine = own.plan["scenario"]
-        self.stale = sum(told.done for told in sweeps.values() if _edited(told.plan.get("scenario", {}), mine))
+        self.stale = stale_results(sweeps.values(), own.plan)
         return own.grades
 
     def _tell(self, note: str = "") -> None:

@@ -134,7 +134,7 @@ def test_claims_of_a_sweep_that_is_gone_run_out(heater, plan, path) -> None:
     with Store.open(path) as store:
         number = store.begin(sweeps.described(heater, plan), plan.keyed(heater))
         keys = [key for _, key in store.pending(number)][:20]
-        assert store.claim(number, keys, "somebody who was killed", 1.0) == keys
+        assert store.claim(number, keys, "somebody who was killed", 4.0) == keys
     told: list[SweepProgress] = []
     result = sweep(heater, plan, path, Instant(), progress=told.append)
     assert result.evaluated == 51 and any("waiting" in progress.note for progress in told)
