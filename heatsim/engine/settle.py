@@ -11,6 +11,7 @@ import numpy as np
 
 from heatsim.netlist.deck import SettleRule
 from heatsim.waves import Array
+from heatsim.waves.periods import PerPeriod, crossings, per_period
 
 State = Literal["settled", "moving", "quiet", "latched"]
 
@@ -39,34 +40,9 @@ class Judgement:
     still: bool = False
 
 
-@dataclass(frozen=True)
-class PerPeriod:
-    """Mean and peak-to-peak of one signal in each period, shape (periods,)."""
-
-    mean: Array
-    swing: Array
-
-
 def rising_zeros(time: Array, samples: Array) -> Array:
-    """Instants [s] at which `samples` rises through zero, by straight lines between unevenly spaced samples.
-
-    Small wiggles about zero count once (see DEAF).
-    """
-    k = np.flatnonzero((samples[:-1] < 0) & (samples[1:] >= 0))
-    deep = np.cumsum(samples < -DEAF * np.abs(samples).max())[k]
-    k = k[np.diff(deep, prepend=0) > 0]
-    return np.asarray(time[k] - samples[k] * (time[k + 1] - time[k]) / (samples[k + 1] - samples[k]))
-
-
-def per_period(time: Array, samples: Array, marks: Array) -> PerPeriod:
-    """Trapezoidal mean and peak-to-peak of an unevenly sampled signal between neighbouring `marks` [s]."""
-    steps = np.diff(time)
-    charge = np.concatenate(([0.0], np.cumsum(steps * (samples[1:] + samples[:-1]) / 2)))
-    k = np.searchsorted(time, marks)
-    integral = charge[k - 1] + (marks - time[k - 1]) * (samples[k - 1] + np.interp(marks, time, samples)) / 2
-    stretch = samples[: k[-1]]
-    swing = np.maximum.reduceat(stretch, k[:-1]) - np.minimum.reduceat(stretch, k[:-1])
-    return PerPeriod(np.diff(integral) / np.diff(marks), swing)
+    """Instants [s] at which `samples` rises through zero; small wiggles about zero count once (see DEAF)."""
+    return crossings(time, samples, 0.0, DEAF * float(np.abs(samples).max()), first=True)
 
 
 def judge(time: Array, signals: Mapping[str, Array], rule: SettleRule) -> Judgement:

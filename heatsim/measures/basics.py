@@ -70,23 +70,3 @@ def form_factor(time: Array, samples: Array) -> float | None:
     """Rms over rectified mean [1]; pi/(2 sqrt(2)) for a sine, pi/2 for a half-wave rectified one."""
     rectified = rectified_mean(time, samples)
     return rms(time, samples) / rectified if rectified > 0 else None
-
-
-def ripple_factor(time: Array, samples: Array) -> float | None:
-    """Rms of the alternating part over the mean's size [1]; None when the mean is zero."""
-    average = abs(mean(time, samples))
-    return alternating_rms(time, samples) / average if average > 0 else None
-
-
-def integral_to(time: Array, samples: Array, instants: Array) -> Array:
-    """Integral from the first instant of the record to each of `instants` [s], shape (m,), in unit times second.
-
-    `instants` must lie inside the record; outside it the value at its nearest end is returned.
-    """
-    steps = np.diff(time)
-    total = np.concatenate(([0.0], np.cumsum(0.5 * (samples[1:] + samples[:-1]) * steps)))
-    inside = np.clip(instants, time[0], time[-1])
-    at = np.clip(np.searchsorted(time, inside, side="right") - 1, 0, time.size - 2)
-    part = inside - time[at]
-    slope = (samples[at + 1] - samples[at]) / steps[at]
-    return np.asarray(total[at] + part * (samples[at] + 0.5 * slope * part))

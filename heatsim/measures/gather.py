@@ -15,11 +15,12 @@ import numpy as np
 from heatsim.measures import basics, harmonics
 from heatsim.measures.choke import Inductance, least_inductance, least_trajectory_inductance
 from heatsim.measures.energy import Balance, balance, needed
-from heatsim.measures.periods import SECTION, Window, per_period, period_two_ratio, steady_frequency, steady_window
+from heatsim.measures.periods import SECTION, Window, period_two_ratio, steady_frequency, steady_window
 from heatsim.measures.ringing import gate_ring
 from heatsim.measures.startup import envelope, largest_drift, outcome, overshoot_ratio, settling_time
 from heatsim.measures.switching import device_current, turn_on_voltage
 from heatsim.waves import Array, Ledger, Waveforms
+from heatsim.waves.periods import per_period
 
 Measures = dict[str, float | str | list[float] | None]
 """Key -> number, outcome or list of harmonic ratios."""

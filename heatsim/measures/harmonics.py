@@ -106,12 +106,6 @@ def thd_fundamental(table: Harmonics) -> float | None:
     return float(np.sqrt(np.sum(table.rms[1:] ** 2)) / table.rms[0])
 
 
-def thd_rms(table: Harmonics) -> float | None:
-    """THD_R [1]: the same sum over the rms of all orders, THD_F/sqrt(1 + THD_F^2); never above 1."""
-    ratio = thd_fundamental(table)
-    return None if ratio is None else ratio / float(np.sqrt(1.0 + ratio**2))
-
-
 def total_distortion(table: Harmonics) -> float | None:
     """Everything but mean and fundamental over the fundamental [1], without an upper order: THD_F plus what lies above
     the last order and between the lines; sqrt(X_ac^2 - X_1^2)/X_1.

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from heatsim.measures.basics import alternating_rms, integral_to, mean
+from heatsim.measures.basics import alternating_rms, mean
 from heatsim.waves import Array, Waveforms
+from heatsim.waves.periods import PerPeriod, crossings
 
 SECTION = "tank.voltage"
 """The signal whose rising zero crossings mark the periods, unless told otherwise."""
@@ -54,31 +55,6 @@ class Frequency:
     standard_error: float | None
     crossings: int
     first: float
-
-
-def crossings(
-    time: Array, samples: Array, level: float = 0.0, hysteresis: float = 0.0, *, rising: bool = True, first: bool = False
-) -> Array:
-    """Instants [s] where a signal crosses `level`, shape (m,).
-
-    time [s] and samples, shape (n,); level and hysteresis (half width of the band, not negative) in the samples'
-    unit; rising: upwards, else downwards. Where noise crosses the level several times within one passage of the
-    band, the mean of those instants counts, or with `first` the earliest.
-    """
-    x = samples - level if rising else level - samples
-    high, low = x > hysteresis, x <= -hysteresis
-    marked = np.flatnonzero(high | low)
-    is_high = high[marked]
-    passage = np.flatnonzero(~is_high[:-1] & is_high[1:])
-    begin, end = marked[passage], marked[passage + 1]
-    below = x <= 0.0
-    at = np.flatnonzero(below[:-1] != below[1:])
-    instants = time[at] - x[at] * (time[at + 1] - time[at]) / (x[at + 1] - x[at])
-    lowest, beyond = np.searchsorted(at, begin), np.searchsorted(at, end)
-    if first or instants.size == 0:
-        return np.asarray(instants[lowest])
-    sums = np.concatenate(([0.0], np.cumsum(instants - time[0])))
-    return np.asarray(time[0] + (sums[beyond] - sums[lowest]) / (beyond - lowest))
 
 
 def tail_amplitude(time: Array, samples: Array) -> tuple[float, float]:
@@ -146,32 +122,6 @@ def steady_frequency(
         return None
     inside = samples[time >= marks[0]]
     return found if 0.5 * np.ptp(inside) > quiet else None
-
-
-@dataclass(frozen=True)
-class PerPeriod:
-    """A signal period by period, in its own unit: mean, lowest and highest value, shape (periods,) each."""
-
-    mean: Array
-    low: Array
-    high: Array
-
-    @property
-    def swing(self) -> Array:
-        """Peak to peak in each period."""
-        return self.high - self.low
-
-
-def per_period(time: Array, samples: Array, edges: Array) -> PerPeriod:
-    """Split a signal at `edges` [s], shape (p + 1,), all inside the record and at least one sample apart."""
-    at = np.searchsorted(time, edges)
-    stop = min(int(at[-1]) + 1, time.size)
-    inner = samples[:stop]
-    return PerPeriod(
-        np.diff(integral_to(time, samples, edges)) / np.diff(edges),
-        np.minimum.reduceat(inner, at[:-1]),
-        np.maximum.reduceat(inner, at[:-1]),
-    )
 
 
 def drift_ratio(table: PerPeriod, least: float = 0.0) -> float | None:

@@ -24,8 +24,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from heatsim.measures.periods import crossings
 from heatsim.waves import Array
+from heatsim.waves.periods import crossings
 
 FLOOR = 0.02
 """Smallest swing counted as ringing, as a share of the distance between the states: 0.24 V of 12 V; common practice,

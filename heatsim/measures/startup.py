@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatsim.measures.basics import mean, peak
-from heatsim.measures.periods import HYSTERESIS, SECTION, Window, crossings, drift_ratio, per_period, tail_amplitude
+from heatsim.measures.periods import HYSTERESIS, SECTION, Window, drift_ratio, tail_amplitude
 from heatsim.waves import Array, Waveforms
+from heatsim.waves.periods import crossings, per_period
 
 BAND = 0.02
 """Half width of the band round the settled envelope that counts as settled, as a share of it."""

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatsim.measures.basics import peak, rms
-from heatsim.measures.periods import crossings
 from heatsim.waves import Array
+from heatsim.waves.periods import crossings
 
 
 @dataclass(frozen=True)

@@ -13,9 +13,10 @@ import pytest
 
 from heatsim.engine.guard import DeckRefused
 from heatsim.engine.session import Session
-from heatsim.engine.settle import per_period, rising_zeros
+from heatsim.engine.settle import rising_zeros
 from heatsim.engine.simulate import simulate
 from heatsim.errors import SetupError
+from heatsim.waves.periods import per_period
 from tests.engine.test_session import GOOD
 from tests.engine.test_simulate import COLLAPSING
 from tests.support.engine.binary import BinaryFailed, read_raw, run_binary

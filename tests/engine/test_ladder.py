@@ -62,7 +62,8 @@ def test_climbing_changes_the_deck_and_nothing_else() -> None:
 
 def test_the_loosest_rung_still_tells_the_truth_about_a_tame_heater(session: Session) -> None:
     """What a rescued deck may be off by: period and peak within half a per cent of the deck as given."""
-    from heatsim.engine.settle import per_period, rising_zeros
+    from heatsim.engine.settle import rising_zeros
+    from heatsim.waves.periods import per_period
 
     found = []
     for rung in (LADDER[0], LADDER[-1]):

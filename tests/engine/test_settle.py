@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatsim.engine.settle import PERIOD, judge, per_period, rising_zeros, to_come
+from heatsim.engine.settle import PERIOD, judge, rising_zeros, to_come
 from heatsim.netlist.deck import SettleRule
 from heatsim.waves import Array
+from heatsim.waves.periods import per_period
 
 F = 90e3
 RULE = SettleRule(
@@ -54,13 +55,6 @@ def test_ringing_about_zero_is_no_period() -> None:
     clean = np.sin(2 * np.pi * F * time)
     ringing = clean + 0.015 * np.sin(2 * np.pi * 40 * F * time)
     assert rising_zeros(time, ringing).size == pytest.approx(rising_zeros(time, clean).size, abs=1)
-
-
-def test_mean_and_swing_of_each_period_are_exact_for_a_ramp() -> None:
-    time = uneven_time(1e-3)
-    each = per_period(time, 3e3 * time + 1, np.array([1e-4, 2e-4, 4e-4]))
-    assert each.mean == pytest.approx([3e3 * 1.5e-4 + 1, 3e3 * 3e-4 + 1], rel=1e-12)
-    assert each.swing == pytest.approx([0.3, 0.6], rel=2e-3)  # to one sample at each end
 
 
 def test_steady_oscillation_is_settled() -> None:

@@ -11,9 +11,10 @@ import pytest
 from heatsim.engine.ladder import LADDER
 from heatsim.engine.outcome import Attempt, Run
 from heatsim.engine.session import Session
-from heatsim.engine.settle import per_period, rising_zeros
+from heatsim.engine.settle import rising_zeros
 from heatsim.engine.simulate import simulate
 from heatsim.waves import Waveforms
+from heatsim.waves.periods import per_period
 from tests.engine.test_session import GOOD
 from tests.support.engine.circuits import RULE, heater, small
 

@@ -24,8 +24,6 @@ def test_factors_of_half_wave_rectified_sine() -> None:
     time, samples = half_wave(200_000)
     form, rtol = FACTORS["form factor half-wave"]
     assert basics.form_factor(time, samples) == pytest.approx(form, rel=rtol)
-    ripple, rtol = FACTORS["ripple factor half-wave"]
-    assert basics.ripple_factor(time, samples) == pytest.approx(ripple, rel=rtol)
     assert basics.crest_factor(time, samples) == pytest.approx(2.0, rel=1e-8)  # peak 1 over rms 1/2
 
 
@@ -44,15 +42,6 @@ def test_signal_of_zeros_has_no_factors() -> None:
     time, nothing = np.array([0.0, 1.0, 3.0]), np.zeros(3)
     assert basics.crest_factor(time, nothing) is None
     assert basics.form_factor(time, nothing) is None
-    assert basics.ripple_factor(time, nothing) is None
-
-
-def test_integral_to_any_instant() -> None:
-    """Integral of t from 1 on is (t^2 - 1)/2, between the samples too; beyond the record it stays."""
-    time = np.array([1.0, 1.5, 4.0])
-    wanted = np.array([1.0, 1.2, 1.5, 3.3, 4.0])
-    assert basics.integral_to(time, time, wanted) == pytest.approx((wanted**2 - 1) / 2)
-    assert basics.integral_to(time, time, np.array([0.0, 9.0])) == pytest.approx([0.0, 7.5])
 
 
 @pytest.mark.parametrize("points", [50, 200, 800])

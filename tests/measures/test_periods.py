@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from heatsim.measures import periods
 from heatsim.waves import Array, Waveforms
+from heatsim.waves.periods import PerPeriod, crossings, per_period
 from tests.support.shapes import uneven_time
 
 F = 65_123.4
@@ -25,31 +26,10 @@ def record(time: Array, samples: Array) -> Waveforms:
     return Waveforms(time, {"tank.voltage": samples})
 
 
-def test_clean_crossings_are_exact() -> None:
-    time = uneven_time(1.0, 3000)
-    found = periods.crossings(time, np.sin(2 * np.pi * (7 * time - 0.25)))
-    assert found == pytest.approx((np.arange(7) + 0.25) / 7, abs=2e-8)
-    falling = periods.crossings(time, np.sin(2 * np.pi * (7 * time - 0.25)), rising=False)
-    assert falling == pytest.approx((np.arange(7) + 0.75) / 7, abs=2e-8)
-
-
-def test_level_touched_and_sample_on_level() -> None:
-    time = np.arange(6.0)
-    assert periods.crossings(time, np.array([-1.0, 0.0, -1.0, 0.0, 1.0, 2.0])) == pytest.approx([3.0])
-    assert periods.crossings(time, np.ones(6)).size == 0
-
-
 def test_noise_counts_no_period_twice() -> None:
     time, samples = noisy(1, noise=0.05)
-    assert periods.crossings(time, samples).size > 100  # without hysteresis it does
+    assert crossings(time, samples).size > 100  # without hysteresis it does
     assert periods.period_marks(time, samples).size in (64, 65)  # 65.1 periods
-
-
-def test_first_passage_and_mean_of_the_passages() -> None:
-    """Crossings at 1.5, 2.5 (down), 3.5 within one passage of the band."""
-    time, samples = np.arange(6.0), np.array([-9.0, -1.0, 1.0, -1.0, 1.0, 9.0])
-    assert periods.crossings(time, samples, hysteresis=5.0) == pytest.approx([2.5])
-    assert periods.crossings(time, samples, hysteresis=5.0, first=True) == pytest.approx([1.5])
 
 
 def test_frequency_within_its_own_error_and_error_as_large_as_the_scatter() -> None:
@@ -114,19 +94,10 @@ def test_fit_through_known_scatter() -> None:
     assert two is not None and two.value == pytest.approx(0.5) and two.standard_error is None
 
 
-def test_per_period_table() -> None:
-    """Period k of a stepped square wave: mean, extremes by construction."""
-    time = uneven_time(6.0, 6001, kinks=np.arange(7.0))
-    table = periods.per_period(time, np.floor(time) + np.sin(2 * np.pi * time), np.arange(1.0, 6.0))
-    assert table.mean == pytest.approx(np.arange(1, 5), abs=2e-3)
-    assert table.high == pytest.approx(np.arange(1, 5) + 1.0, abs=2e-3)
-    assert table.swing[:3] == pytest.approx(2.0, abs=2e-3)
-
-
-def swelling(rate: float = 0.0, alternation: float = 0.0) -> periods.PerPeriod:
+def swelling(rate: float = 0.0, alternation: float = 0.0) -> PerPeriod:
     time = uneven_time(20.2, 8000)
     size = 1 + rate * (time - 10) + 0.5 * alternation * np.where(np.floor(time) % 2 > 0, 1, -1)
-    return periods.per_period(time, size * np.sin(2 * np.pi * time), np.arange(21.0))
+    return per_period(time, size * np.sin(2 * np.pi * time), np.arange(21.0))
 
 
 def test_drift_and_period_two_are_told_apart() -> None:
@@ -137,7 +108,7 @@ def test_drift_and_period_two_are_told_apart() -> None:
     assert periods.period_two_ratio(alternating) == pytest.approx(0.04, rel=0.02)
     assert periods.drift_ratio(alternating) == pytest.approx(0.0, abs=5e-4)
     assert periods.drift_ratio(steady) == pytest.approx(0.0, abs=2e-4)
-    one = periods.PerPeriod(np.ones(1), np.zeros(1), np.ones(1))
+    one = PerPeriod(np.ones(1), np.ones(1))
     assert periods.drift_ratio(one) is None and periods.period_two_ratio(one) is None
 
 
