@@ -10,6 +10,8 @@ Messages quote what a user's files and arguments say, so all of them pass throug
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 
@@ -24,6 +26,13 @@ def shortened(text: str, most: int = 300) -> str:
     """The text, its middle left out when it has more than `most` signs."""
     half = most // 2 - 2
     return text if len(text) <= most else f"{text[:half]}...{text[-half:]}"
+
+
+def known_names(name: str, known: Iterable[str]) -> str:
+    """Names there are, for the `allowed` of a problem; where one is near to the `name` given, it is asked for first."""
+    known = list(known)
+    close = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
+    return (f"did you mean {close[0]}? Known: " if close else "") + ", ".join(known)
 
 
 class HeatsimError(Exception):

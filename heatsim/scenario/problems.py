@@ -6,7 +6,6 @@ What is allowed is read off the tables themselves: type, bounds, alphabet and de
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from types import NoneType, UnionType
@@ -15,7 +14,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from heatsim.errors import Problem
+from heatsim.errors import Problem, known_names
 from heatsim.quantity import shown
 from heatsim.scenario.fields import PATTERNS, Unit
 
@@ -41,7 +40,7 @@ def _problem(item: dict[str, Any], root: type[BaseModel], where: Callable[..., s
     path = [key for key in keys[: field.depth] if key != "[key]"]
     kind, given = item["type"], item.get("input")
     if kind == "extra_forbidden":
-        return Problem(where(*path, keys[-1]), "is not a known key", allowed=_nearest(keys[-1], field))
+        return Problem(where(*path, keys[-1]), "is not a known key", allowed=known_names(keys[-1], field.kind.model_fields))
     if kind == "missing":
         return Problem(where(*path), "is missing", allowed=field.allowed)
     if kind == "quantity":
@@ -59,13 +58,6 @@ def _fault(kind: str, field: _Field) -> str:
     if kind.endswith(("too_short", "too_long")):
         return f"has too {'few' if kind.endswith('short') else 'many'} {'signs' if kind.startswith('string') else 'entries'}"
     return f"must be {field.sort}"
-
-
-def _nearest(key: str, table: _Field) -> str:
-    """Keys there are, the nearest named first."""
-    known = list(table.kind.model_fields)
-    close = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
-    return (f"did you mean {close[0]}? Known: " if close else "") + ", ".join(known)
 
 
 @dataclass(frozen=True)

@@ -7,13 +7,12 @@ gate stays within its clamp. tank.voltage = drain.left.voltage - drain.right.vol
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Mapping
 
 import numpy as np
 
-from heatsim.errors import InputError
+from heatsim.errors import InputError, known_names
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.probes import FACTORS
 from heatsim.waves import Array
@@ -43,9 +42,7 @@ def assign(capture: Capture, scenario: Scenario, case: str, stated: Mapping[str,
     found: dict[str, str] = {}
     for key, signal in stated.items():
         if signal not in SIGNALS:
-            close = difflib.get_close_matches(signal, SIGNALS, n=1)
-            hint = f"did you mean {close[0]}? There are " if close else ""
-            raise InputError.single(capture.label, "has no such signal", signal, hint + ", ".join(SIGNALS))
+            raise InputError.single(capture.label, "has no such signal", signal, known_names(signal, SIGNALS))
         found[capture[key].name] = signal
     if stated:
         return found, ()

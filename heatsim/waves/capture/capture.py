@@ -8,7 +8,6 @@ capture's notes; what harms a measurement (clipping, too few samples, ringing, g
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -17,7 +16,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from heatsim.errors import InputError
+from heatsim.errors import InputError, known_names
 from heatsim.waves.capture.binary import records_of_binary
 from heatsim.waves.capture.faults import Judged, doubts_of, judge, judge_together
 from heatsim.waves.capture.raw import FEWEST, GREATEST, LARGEST, OVER_RANGE, Column, Raw
@@ -103,10 +102,7 @@ class Capture:
         for number, channel in enumerate(self.channels, start=1):
             if name.casefold() in (channel.name.casefold(), str(number)):
                 return channel
-        names = [channel.name for channel in self.channels]
-        close = difflib.get_close_matches(name, names, n=1)
-        hint = f"did you mean {close[0]}? There are " if close else ""
-        raise InputError.single(self.label, "has no such channel", repr(name[:60]), hint + ", ".join(names))
+        raise InputError.single(self.label, "has no such channel", repr(name[:60]), known_names(name, self.names))
 
     @property
     def names(self) -> tuple[str, ...]:
