@@ -14,16 +14,16 @@ from heatsim.studies.points.point import Point, PointResult, Strip
 from heatsim.verdict.finding import Finding
 from heatsim.verdict.judge import grade
 
-Rooms = Mapping[str, float | None]
+Margins = Mapping[str, float | None]
 """Headroom of each `part: limit`, None where it cannot be judged."""
 
-Formula = Callable[[float, float], Rooms | str]
+Formula = Callable[[float, float], Margins | str]
 """The two varied fields, such as load [1] and supply voltage [V] -> headrooms, or an outcome without any."""
 
 SUPPLY, CHOKE = "supply: mean current", "choke.left: inductance left at the peak"
 
 
-def two_limits(load: float, volts: float) -> Rooms:
+def two_limits(load: float, volts: float) -> Margins:
     """Two curved limits that cross: the choke's up to some 90 % load, then the supply's; a third one far above."""
     return {
         SUPPLY: 1 - (0.1 + load) * volts / 48,
@@ -37,20 +37,20 @@ def two_limits_end(load: float) -> float:
     return min(48 / (0.1 + load), 50 / math.sqrt(1 + 0.15 * math.sin(3 * load)))
 
 
-def dead_below(load: float, volts: float) -> Rooms | str:
+def dead_below(load: float, volts: float) -> Margins | str:
     """The same, but it does not start below a curve, and latches in a corner beyond the limits."""
     if volts < 24 + 10 * load**2:
         return "dead"
     return "latched" if load > 0.8 and volts > 50 else two_limits(load, volts)
 
 
-def jump(load: float, volts: float) -> Rooms:
+def jump(load: float, volts: float) -> Margins:
     """The same, but the choke falls into another state at a line."""
-    rooms = dict(two_limits(load, volts))
-    return rooms | ({CHOKE: (rooms[CHOKE] or 0.0) - 0.8} if volts > 38 + 4 * load else {})
+    margins = dict(two_limits(load, volts))
+    return margins | ({CHOKE: (margins[CHOKE] or 0.0) - 0.8} if volts > 38 + 4 * load else {})
 
 
-def island(load: float, volts: float) -> Rooms:
+def island(load: float, volts: float) -> Margins:
     """Usable inside an ellipse only."""
     return {SUPPLY: 0.2 - ((load - 0.5) / 0.4) ** 2 - ((volts - 40) / 12) ** 2}
 
@@ -66,15 +66,15 @@ def _number(value: Any) -> float:
     return float(text) * {"%": 0.01, "V": 1.0, "nF": 1e-9, "us": 1e-6, "ms": 1e-3, "": 1.0}[unit]
 
 
-def result_of(rooms: Rooms | str) -> PointResult:
+def result_of(margins: Margins | str) -> PointResult:
     """The result of a point with these headrooms."""
-    if isinstance(rooms, str):
-        return PointResult(rooms, "by formula", "fails", None, "oscillator: starts and settles", {}, (), "formula", 0.0)
+    if isinstance(margins, str):
+        return PointResult(margins, "by formula", "fails", None, "oscillator: starts and settles", {}, (), "formula", 0.0)
     findings = tuple(
-        Finding(*key.split(": ", 1), None, None, "", room, "unknown" if room is None else grade(room, 0.1), "estimate")
-        for key, room in rooms.items()
+        Finding(*key.split(": ", 1), None, None, "", margin, "unknown" if margin is None else grade(margin, 0.1), "estimate")
+        for key, margin in margins.items()
     )
-    known = {key: room for key, room in rooms.items() if room is not None}
+    known = {key: margin for key, margin in margins.items() if margin is not None}
     ends = min(known, key=lambda key: known[key])
     return PointResult(
         "settled", "", grade(known[ends], 0.1), known[ends], ends, {}, findings, "formula", 0.0, None, ("state of", ends)

@@ -6,7 +6,8 @@ can be.
 from heatsim.studies.map.answer import Bound, Reach
 from heatsim.studies.map.axis import MapAxis
 from heatsim.studies.map.grid import MapGrid, map_grid
-from heatsim.studies.map.study import MOST_POINTS, MapProgress, MapResult, operating_map
+from heatsim.studies.map.result import MapResult
+from heatsim.studies.map.study import MOST_POINTS, MapProgress, operating_map
 from heatsim.studies.map.surface import JUDGED, UNKNOWN, family
 
 __all__ = [

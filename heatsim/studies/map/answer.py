@@ -6,24 +6,25 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from heatsim.studies.map.axis import MapAxis
 from heatsim.studies.map.column import GRID, Column, Edge, Profile
+from heatsim.studies.map.model import MapModel
 from heatsim.studies.map.prediction import from_surfaces
 from heatsim.studies.map.surface import family, relaxed, twin
-
-if TYPE_CHECKING:
-    from heatsim.studies.map.study import MapResult
 
 
 @dataclass(frozen=True)
 class Bound:
-    """An end of a usable stretch. at: where [SI], the last usable point where no limit's headroom tells; low, high: the evaluated
-    points that enclose it [SI]; ends: the limit, as `part: limit`, or the outcome beyond it; both: whether the other side's
-    headroom is the same within 0.02 there.
+    """An end of a usable stretch.
+
+    at: where [SI], the last usable point where no limit's headroom tells
+    low, high: the evaluated points that enclose it [SI]
+    ends: the limiting constraint, as `part: limit`, or the outcome beyond it
+    both: whether the other side's headroom is the same within 0.02 there
     """
 
     at: float
@@ -35,8 +36,11 @@ class Bound:
 
 @dataclass(frozen=True)
 class Following:
-    """What would end a stretch next. ends: as of a bound; at: where, foreseen [SI]; both: whether both sides do, within a
-    hundredth of the axis.
+    """What would end a stretch next.
+
+    ends: as of a bound
+    at: where, predicted [SI]
+    both: whether both sides do, within a hundredth of the axis
     """
 
     ends: str
@@ -72,7 +76,7 @@ class Reach:
 @dataclass(frozen=True)
 class Answer:
     """reference: at the place the headline is told; weakest: where the upper end is lowest; reaches: of all columns; nowhere:
-    parts of the horizontal axis [SI] where nothing is usable, foreseen between columns.
+    parts of the horizontal axis [SI] where nothing is usable, predicted between columns.
     """
 
     reference: Reach
@@ -88,7 +92,7 @@ LOOKS = 201
 """Places across the map at which is looked whether anything is usable."""
 
 
-def answer(result: MapResult) -> Answer:
+def answer(result: MapModel) -> Answer:
     """What a map says in short."""
     reaches = tuple(_reach(result, column) for column in result.columns)
     x = result.horizontal.reference
@@ -97,24 +101,24 @@ def answer(result: MapResult) -> Answer:
     return Answer(reference, weakest, reaches, tuple(_nowhere(result)) if weakest.stop is None else ())
 
 
-def _nowhere(result: MapResult) -> Iterator[tuple[float, float]]:
+def _nowhere(result: MapModel) -> Iterator[tuple[float, float]]:
     """Parts of the horizontal axis without anything usable."""
     places = sorted({*np.linspace(0.0, 1.0, LOOKS).tolist(), *(column.u for column in result.columns)})
-    usable = [bool((result.foreseen(u).least >= 0).any()) for u in places]
+    usable = [bool((result.predicted(u).least >= 0).any()) for u in places]
     for found, group in groupby(zip(places, usable, strict=True), key=lambda one: one[1]):
         run = [u for u, _ in group]
         if not found:
             yield result.horizontal.number(run[0]), result.horizontal.number(run[-1])
 
 
-def _reach(result: MapResult, column: Column) -> Reach:
+def _reach(result: MapModel, column: Column) -> Reach:
     """One column's."""
     axis, course = result.vertical, column.course(result.evidence)
     x = result.horizontal.snapped(result.horizontal.number(column.u))
     stretches = course.stretches()
     if not stretches:
-        best = max(column.samples, key=lambda one: -9.0 if (room := result.evidence.least(one)[0]) is None else room)
-        return Reach(x, None, None, None, None, fails=result.evidence.ends(best))
+        best = max(column.samples, key=lambda one: -9.0 if (margin := result.evidence.least(one)[0]) is None else margin)
+        return Reach(x, None, None, None, None, fails=result.evidence.limiting(best))
     own = axis.share(axis.own) if axis.own is not None else None
     main = max(stretches, key=lambda one: (own is not None and one[0] <= own <= one[2], one[2] - one[0]))
     low, lower, high, upper = main
@@ -129,40 +133,40 @@ def _reach(result: MapResult, column: Column) -> Reach:
     return Reach(x, axis.number(low), axis.number(high), *bounds, others, second, _comfortable(result, inside, low, high))
 
 
-def _comfortable(result: MapResult, profile: Profile, low: float, high: float) -> float | None:
+def _comfortable(result: MapModel, profile: Profile, low: float, high: float) -> float | None:
     """The highest place [SI] of a usable stretch with the wanted headroom."""
-    if not len(profile.rooms):
+    if not len(profile.margins):
         return None
     wanted = np.array([result.wanted_of(key) for key in profile.keys])[:, None]
-    inside = np.flatnonzero((low <= GRID) & (high >= GRID) & ((relaxed(profile.rooms) - wanted).min(axis=0) >= 0))
+    inside = np.flatnonzero((low <= GRID) & (high >= GRID) & ((relaxed(profile.margins) - wanted).min(axis=0) >= 0))
     return result.vertical.number(float(GRID[inside[-1]])) if inside.size else None
 
 
-def _bound(result: MapResult, column: Column, edge: Edge | None) -> Bound | None:
+def _bound(result: MapModel, column: Column, edge: Edge | None) -> Bound | None:
     if edge is None:
         return None
-    rooms = next(sample.rooms for sample in column.samples if sample.v == (edge.low if edge.upward else edge.high))
-    both = twin(edge.ends) in rooms and abs(rooms[twin(edge.ends)] - rooms[edge.ends]) < ALIKE
+    margins = next(sample.margins for sample in column.samples if sample.v == (edge.low if edge.upward else edge.high))
+    both = twin(edge.limit) in margins and abs(margins[twin(edge.limit)] - margins[edge.limit]) < ALIKE
     low, at, high = (result.vertical.number(v) for v in (edge.low, _told(result, edge), edge.high))
-    return Bound(at, low, high, edge.ends, both)
+    return Bound(at, low, high, edge.limit, both)
 
 
-def _told(result: MapResult, edge: Edge) -> float:
+def _told(result: MapModel, edge: Edge) -> float:
     """Where an end is told to be [v]: interpolated, but where there is nothing to interpolate, the point that is usable."""
-    return edge.at if edge.ends in result.evidence.keys else edge.low if edge.upward else edge.high
+    return edge.at if edge.limit in result.evidence.keys else edge.low if edge.upward else edge.high
 
 
 def _second(profile: Profile, upper: Edge, axis: MapAxis) -> Following | None:
     """The next limit, of another kind, that is met above an upper end."""
     above = upper.low <= GRID
     met: dict[str, float] = {}
-    for key, rooms in zip(profile.keys, profile.rooms, strict=True):
-        short = np.flatnonzero(above & (rooms < 0))
-        if short.size and family(key) != family(upper.ends):
+    for key, margins in zip(profile.keys, profile.margins, strict=True):
+        short = np.flatnonzero(above & (margins < 0))
+        if short.size and family(key) != family(upper.limit):
             met[key] = float(GRID[short[0]])
     blocked = np.flatnonzero(above & (profile.clear < 0))
-    if blocked.size and profile.ends(int(blocked[0])) != upper.ends:
-        met[profile.ends(int(blocked[0]))] = float(GRID[blocked[0]])
+    if blocked.size and profile.limiting(int(blocked[0])) != upper.limit:
+        met[profile.limiting(int(blocked[0]))] = float(GRID[blocked[0]])
     if not met:
         return None
     key = min(met, key=lambda name: (met[name], name))

@@ -4,7 +4,7 @@
 What the points so far let one expect along a column is a profile: each limit's headroom, and how far away the next
 stretch is in which there is none because the circuit is dead, latched or could not be judged. A column's own points
 correct the profile; where it changes sign the next point is put, close to one side of the change and then to the other,
-so that two points enclose a change that was foreseen. What was not foreseen (a jump) is halved. Everything follows
+so that two points enclose a change that was predicted. What was not predicted (a jump) is halved. Everything follows
 from the points alone, so that a search that was cut short goes on as it would have.
 """
 
@@ -34,14 +34,18 @@ MOST_PROBES = 40
 
 @dataclass(frozen=True)
 class Edge:
-    """A change between usable and not. low, high: v of the two points that enclose it; at: v where it is expected between
-    them; ends: the limit or the outcome on the side that is not usable; upward: whether it is usable below.
+    """A change between usable and not.
+
+    low, high: v of the two points that enclose it
+    at: v where it is expected between them
+    limit: the limiting constraint, or the outcome on the side that is not usable
+    upward: whether it is usable below
     """
 
     low: float
     high: float
     at: float
-    ends: str
+    limit: str
     upward: bool
 
 
@@ -78,11 +82,11 @@ class Course:
 
 @dataclass(frozen=True)
 class Stretch:
-    """A part of a column. low, high: its ends [v], -1 and 2 when it goes on beyond the axis; ends: its cause."""
+    """A part of a column that is not usable. low, high: from where to where [v], -1 and 2 beyond the axis; cause: why."""
 
     low: float
     high: float
-    ends: str
+    cause: str
 
     def distance(self, v: Any) -> Array:
         """From places to the stretch [1], negative inside."""
@@ -99,13 +103,13 @@ def clearance(stretches: Sequence[Stretch]) -> Array:
 
 @dataclass(frozen=True)
 class Profile:
-    """What is expected along a column at GRID. rooms: stretched headroom of each limit, a row each, no rows when nothing
+    """What is expected along a column at GRID. margins: stretched headroom of each limit, a row each, no rows when nothing
     is known; clear: distance from the next stretch without headroom, negative inside; stretches: about where they are, for
     their causes; guessed: whether the ends of such stretches are only halfway between points of the column itself.
     """
 
     keys: tuple[str, ...]
-    rooms: Array
+    margins: Array
     clear: Array
     stretches: tuple[Stretch, ...] = ()
     guessed: bool = False
@@ -113,13 +117,13 @@ class Profile:
     @property
     def least(self) -> Array:
         """Least of all headrooms and of the distance; its sign tells usable from not."""
-        return np.minimum(self.rooms.min(axis=0), self.clear) if len(self.rooms) else self.clear
+        return np.minimum(self.margins.min(axis=0), self.clear) if len(self.margins) else self.clear
 
-    def ends(self, node: int) -> str:
+    def limiting(self, node: int) -> str:
         """What is expected to make this place unusable, or to do so first."""
-        if not len(self.rooms) or self.clear[node] < 0:
-            return min(self.stretches, key=lambda one: float(one.distance(GRID[node]))).ends if self.stretches else ""
-        return self.keys[int(np.argmin(self.rooms[:, node]))]
+        if not len(self.margins) or self.clear[node] < 0:
+            return min(self.stretches, key=lambda one: float(one.distance(GRID[node]))).cause if self.stretches else ""
+        return self.keys[int(np.argmin(self.margins[:, node]))]
 
     def course(self) -> Course:
         """What is expected from bottom to top."""
@@ -135,7 +139,7 @@ class Profile:
             part = first / (first - second) if first != second else 0.5
             at = float(GRID[node] + part * (GRID[node + 1] - GRID[node]))
             worse = int(node) if not usable[node] else int(node) + 1
-            found.append(Edge(at, at, at, self.ends(worse), bool(usable[node])))
+            found.append(Edge(at, at, at, self.limiting(worse), bool(usable[node])))
         return found
 
 
@@ -166,14 +170,14 @@ class Column:
             low = -1.0 if k == 0 else 0.5 * (points[k - 1].v + points[k].v)
             high = 2.0 if k == len(points) - 1 else 0.5 * (points[k].v + points[k + 1].v)
             if runs and runs[-1].high >= low:
-                low, state = runs[-1].low, runs.pop().ends
+                low, state = runs[-1].low, runs.pop().cause
             runs.append(Stretch(low, high, state))
         return runs
 
     def unusable(self, evidence: Evidence) -> list[Stretch]:
         """Stretches that are not usable, for whatever reason."""
         course = self.course(evidence)
-        marks = [(edge.at, edge.ends) for edge in course.edges]
+        marks = [(edge.at, edge.limit) for edge in course.edges]
         marks = ([] if course.usable else [(-1.0, "")]) + marks
         marks += [(2.0, "")] if len(marks) % 2 else []
         return [Stretch(low, high, one or two) for (low, one), (high, two) in zip(marks[::2], marks[1::2], strict=True)]
@@ -181,13 +185,13 @@ class Column:
     def course(self, evidence: Evidence) -> Course:
         """What was found from bottom to top."""
         points = self.sorted
-        ends = [evidence.ends(sample) for sample in points]
+        limits = [evidence.limiting(sample) for sample in points]
         edges = (
-            _edge(points[k], points[k + 1], ends[k], ends[k + 1], evidence)
+            _edge(points[k], points[k + 1], limits[k], limits[k + 1], evidence)
             for k in range(len(points) - 1)
-            if bool(ends[k]) != bool(ends[k + 1])
+            if bool(limits[k]) != bool(limits[k + 1])
         )
-        return Course(not ends[0], tuple(edges))
+        return Course(not limits[0], tuple(edges))
 
     def corrected(self, profile: Profile, evidence: Evidence, width: float) -> Profile:
         """The profile made to agree with the column's own points.
@@ -199,20 +203,20 @@ class Column:
         points = self.sorted
         if not points:
             return profile
-        states = [evidence.blocked(sample) if len(profile.rooms) else evidence.ends(sample) for sample in points]
+        states = [evidence.blocked(sample) if len(profile.margins) else evidence.limiting(sample) for sample in points]
         judged = [sample for sample, state in zip(points, states, strict=True) if not state]
-        rooms = profile.rooms
-        if judged and len(rooms):
-            seen = np.array([[float(stretched(sample.rooms[key])) for sample in judged] for key in profile.keys])
-            rooms = rooms + _spread(judged, seen - _at(rooms, judged))
-        foreseen = _at(profile.clear[None, :], points)[0]
+        margins = profile.margins
+        if judged and len(margins):
+            seen = np.array([[float(stretched(sample.margins[key])) for sample in judged] for key in profile.keys])
+            margins = margins + _spread(judged, seen - _at(margins, judged))
+        predicted = _at(profile.clear[None, :], points)[0]
         off = [
             0.0 if bool(state) == (clear < 0) else (-1 if state else 1) * (abs(clear) + BESIDE * width) - clear
-            for state, clear in zip(states, foreseen, strict=True)
+            for state, clear in zip(states, predicted, strict=True)
         ]
         clear = profile.clear + _spread(points, np.array([off]))[0]
-        own = self.blocked(evidence) if len(profile.rooms) else self.unusable(evidence)
-        return Profile(profile.keys, rooms, clear, tuple(own) or profile.stretches, profile.guessed)
+        own = self.blocked(evidence) if len(profile.margins) else self.unusable(evidence)
+        return Profile(profile.keys, margins, clear, tuple(own) or profile.stretches, profile.guessed)
 
 
 def _at(rows: Array, points: Sequence[Sample]) -> Array:
@@ -229,9 +233,9 @@ def _edge(low: Sample, high: Sample, below: str, above: str, evidence: Evidence)
     """The change between two points; of several limits that end there, the one that does so nearest to the usable one."""
     good, bad = (low, high) if above else (high, low)
     crossing = {
-        key: good.rooms[key] / (good.rooms[key] - bad.rooms[key])
-        for key in good.rooms
-        if not evidence.blocked(bad) and bad.rooms[key] < 0
+        key: good.margins[key] / (good.margins[key] - bad.margins[key])
+        for key in good.margins
+        if not evidence.blocked(bad) and bad.margins[key] < 0
     }
     if not crossing:
         return Edge(low.v, high.v, 0.5 * (low.v + high.v), below or above, bool(above))
@@ -250,7 +254,7 @@ def next_probe(column: Column, profile: Profile, evidence: Evidence, width: floa
     if not column.samples:
         return snap(_first(own, width))
     points = column.sorted
-    good = [not evidence.ends(sample) for sample in points]
+    good = [not evidence.limiting(sample) for sample in points]
     for k in range(len(points) + 1):
         low = points[k - 1].v if k else None
         high = points[k].v if k < len(points) else None
@@ -294,7 +298,7 @@ def _enclosing(column: Column, profile: Profile, low: float, high: float, upward
 
 
 def _one_sided(column: Column, low: float, high: float) -> bool:
-    """Whether the last two points of the search fell on one side of this change, which then was not foreseen well."""
+    """Whether the last two points of the search fell on one side of this change, which then was not predicted well."""
     last = sorted(sample.v for sample in column.samples[column.scanned :][-2:])
     if len(last) < 2 or last[1] - last[0] > 0.5 * (high - low):
         return False
@@ -314,16 +318,16 @@ def _outside(
 ) -> float | None:
     """Where beyond the outermost point a change is expected; the end of the axis when one had been and was not found.
 
-    profiles: as foreseen, and corrected.
+    profiles: as predicted, and corrected.
     """
-    foreseen, own = profiles
+    predicted, own = profiles
     up = high is None
     last, end = (low or 0.0, 1.0) if up else (high or 0.0, 0.0)
     beyond = last <= GRID if up else last >= GRID
     if abs(end - last) <= width:
         return None
     if np.count_nonzero(beyond & ((own.least >= 0) != good)) <= width * NODES:
-        return end if bool(foreseen.least[-1 if up else 0] >= 0) != good else None
+        return end if bool(predicted.least[-1 if up else 0] >= 0) != good else None
     edges = [edge.at for edge in own.changes() if (edge.at > last if up else edge.at < last)]
     at = (edges[0] if up else edges[-1]) if edges else end
     step = max(abs(at - last) + BESIDE * width, 2 * _stride(column, last))

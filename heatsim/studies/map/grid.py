@@ -3,30 +3,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-from heatsim.studies.map.column import GRID, Column, Profile
-from heatsim.studies.map.surface import Evidence, Surface, relaxed
+from heatsim.studies.map.column import GRID, Profile
+from heatsim.studies.map.model import MapModel
+from heatsim.studies.map.surface import Surface, relaxed
 from heatsim.waves import Array
-
-if TYPE_CHECKING:
-    from heatsim.studies.map.study import MapResult
 
 ACROSS, STEP = 161, 10
 """Columns of the grid, and every how many-th place of a profile is a row."""
 
 BOUND = 1.5
 """Headrooms beyond this are cut; interpolated ones can be anything far away from points."""
-
-
-JUMP = 0.1
-"""Change of a headroom across the enclosed boundary beyond which it is taken for a jump; a working value, 20 times what a
-limit that goes from one to nil over the axis changes in the usual width.
-"""
 
 
 @dataclass(frozen=True)
@@ -48,55 +39,33 @@ class MapGrid:
     labels: tuple[str, ...]
 
 
-def map_grid(result: MapResult) -> MapGrid:
+def map_grid(result: MapModel) -> MapGrid:
     """The grid of a map."""
     surface, us, v = result.surface, np.linspace(0.0, 1.0, ACROSS), GRID[::STEP]
     wanted = np.array([result.wanted_of(key) for key in surface.keys])[:, None]
     labels: dict[str, int] = {}
     columns = []
     for u in us:
-        told = result.foreseen(float(u))
-        rooms = _rooms(result.sides, u, v, told.least[::STEP] >= 0)
-        columns.append((*_column(told, rooms, wanted), _ends(told, v, labels)))
+        told = result.predicted(float(u))
+        margins = _margins(result.sides, u, v, told.least[::STEP] >= 0)
+        columns.append((*_column(told, margins, wanted), _ends(told, v, labels)))
     least, spare, margin, blocked, ends = (np.array(part).T for part in zip(*columns, strict=True))
     return MapGrid(us, v, least, spare, margin, blocked, ends, tuple(labels))
 
 
-def surfaces_of_sides(evidence: Evidence, columns: Sequence[Column], accuracy: float) -> tuple[Surface, Surface]:
-    """Surfaces for what is usable and for what is not: the same, unless headrooms jump at the boundary."""
-    parts = [
-        Evidence(tuple(one for one in evidence.samples if not evidence.blocked(one) and bool(evidence.ends(one)) == short))
-        for short in (False, True)
-    ]
-    if not any(_jumps(column, evidence, accuracy) for column in columns) or not all(part.samples for part in parts):
-        whole = Surface(evidence, accuracy)
-        return whole, whole
-    return Surface(parts[0], accuracy), Surface(parts[1], accuracy)
-
-
-def _jumps(column: Column, evidence: Evidence, width: float) -> bool:
-    """Whether the limit that ends it changes by more between two enclosing points than a smooth one could."""
-    at = {sample.v: sample.rooms for sample in column.samples}
-    return any(
-        edge.high - edge.low <= 2 * width and abs(at[edge.high][edge.ends] - at[edge.low][edge.ends]) > JUMP
-        for edge in column.course(evidence).edges
-        if edge.ends in at[edge.high] and edge.ends in at[edge.low]
-    )
-
-
-def _rooms(sides: tuple[Surface, Surface], u: float, v: Array, usable: Any) -> Array:
+def _margins(sides: tuple[Surface, Surface], u: float, v: Array, usable: Any) -> Array:
     """Headroom of each limit along a column."""
     first, second = (relaxed(side.at(np.full(len(v), u), v)) if side.known else np.full((1, len(v)), np.nan) for side in sides)
     return first if sides[0] is sides[1] else np.where(usable, first, second)
 
 
-def _column(told: Profile, rooms: Array, wanted: Array) -> tuple[Array, Array, Array, Array]:
-    """Headroom, headroom beyond the wanted, margin and blocked along one column; their signs are those foreseen."""
+def _column(told: Profile, margins: Array, wanted: Array) -> tuple[Array, Array, Array, Array]:
+    """Headroom, headroom beyond the wanted, margin and blocked along one column; their signs are those predicted."""
     margin = told.least[::STEP]
     usable = margin >= 0
-    blocked = (told.clear[::STEP] < 0) & bool(len(told.rooms)) | np.isnan(rooms.min(axis=0))
-    least = np.clip(rooms.min(axis=0), np.where(usable, 0.0, -BOUND), np.where(usable, BOUND, -1e-9))
-    spare = np.where(usable, (rooms - (wanted if len(wanted) else 0.0)).min(axis=0), -BOUND)
+    blocked = (told.clear[::STEP] < 0) & bool(len(told.margins)) | np.isnan(margins.min(axis=0))
+    least = np.clip(margins.min(axis=0), np.where(usable, 0.0, -BOUND), np.where(usable, BOUND, -1e-9))
+    spare = np.where(usable, (margins - (wanted if len(wanted) else 0.0)).min(axis=0), -BOUND)
     return np.where(blocked, np.nan, least), np.where(blocked, -BOUND, spare), margin, blocked
 
 
@@ -105,9 +74,9 @@ def _ends(told: Profile, v: Array, labels: dict[str, int]) -> Array:
     ends = np.full(len(v), -1)
     course = told.course()
     if not course.edges and not course.usable:
-        ends[:] = labels.setdefault(told.ends(int(np.argmax(told.least))), len(labels))
+        ends[:] = labels.setdefault(told.limiting(int(np.argmax(told.least))), len(labels))
     for place, edge in enumerate(course.edges):
-        label = labels.setdefault(edge.ends, len(labels))
+        label = labels.setdefault(edge.limit, len(labels))
         if edge.upward:
             stop = course.edges[place + 1].at if place + 1 < len(course.edges) else 2.0
             stop = 0.5 * (edge.at + stop) if stop <= 1.0 else stop
@@ -119,4 +88,4 @@ def _ends(told: Profile, v: Array, labels: dict[str, int]) -> Array:
     return ends
 
 
-__all__ = ["MapGrid", "map_grid", "surfaces_of_sides"]
+__all__ = ["MapGrid", "map_grid"]

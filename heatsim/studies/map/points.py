@@ -218,7 +218,7 @@ class Search:
         if self.points.from_rest(u) or len(near) < NEIGHBOURS or any(one.outcome not in JUDGED for one in (*near, *beside)):
             return True
         return any(
-            stretch.ends in NOT_REACHED and min(abs(stretch.low - v), abs(stretch.high - v)) < WARY
+            stretch.cause in NOT_REACHED and min(abs(stretch.low - v), abs(stretch.high - v)) < WARY
             for profile in self.profiles[u]
             for stretch in profile.stretches
         )

@@ -3,12 +3,12 @@
 
 Two ways: from the surfaces of the headrooms, which know the corners; and by passing a cubic through the ends of the stretches of
 neighbouring columns, which needs no headrooms and serves where there are none, or where they jump. Each finished column
-tells how well either had foreseen it, and its neighbourhood is foreseen the better way.
+tells how well either had predicted it, and its neighbourhood is predicted the better way.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -20,11 +20,25 @@ REACH = 2
 """Columns on each side that a cubic is passed through."""
 
 
+def predicted(
+    u: float, surface: Surface, columns: Sequence[Column], evidence: Evidence, errors: Mapping[float, tuple[float, float]]
+) -> Profile:
+    """What is expected at u, in the way that has served better next to it.
+
+    errors: how far off each finished column [u] was predicted from the surfaces and from the edges [1]
+    """
+    left, right = max((k for k in errors if k <= u), default=None), min((k for k in errors if k >= u), default=None)
+    beside = [errors[k] for k in (left, right) if k is not None]
+    if beside and min(edges for _, edges in beside) < min(surfaces for surfaces, _ in beside):
+        return from_edges(u, columns, evidence)
+    return from_surfaces(u, surface, columns, evidence)
+
+
 def from_surfaces(u: float, surface: Surface, columns: Sequence[Column], evidence: Evidence) -> Profile:
     """Every limit's headroom, and the stretches without."""
-    rooms = surface.at(np.full(NODES, u), GRID) if surface.known else np.empty((0, NODES))
+    margins = surface.at(np.full(NODES, u), GRID) if surface.known else np.empty((0, NODES))
     near = _near(u, columns)
-    return Profile(surface.keys, rooms, *_between(u, near, [column.blocked(evidence) for column in near]))
+    return Profile(surface.keys, margins, *_between(u, near, [column.blocked(evidence) for column in near]))
 
 
 def from_edges(u: float, columns: Sequence[Column], evidence: Evidence) -> Profile:
@@ -60,7 +74,7 @@ def _between(u: float, columns: Sequence[Column], stretches: Sequence[list[Stret
     lows, highs = (np.array([[getattr(stretch, end) for stretch in stretches[k]] for k in like]).T for end in ("low", "high"))
     near = one if u - columns[one].u < columns[two].u - u else two
     found = tuple(
-        Stretch(float(low @ weights), float(high @ weights), stretch.ends)
+        Stretch(float(low @ weights), float(high @ weights), stretch.cause)
         for low, high, stretch in zip(lows, highs, stretches[near], strict=True)
     )
     return clearance(found), found
@@ -76,4 +90,4 @@ def _lagrange(u: float, at: Sequence[float]) -> Array:
     return np.array([np.prod([(u - other) / (own - other) for other in at if other != own]) for own in at])
 
 
-__all__ = ["from_edges", "from_surfaces"]
+__all__ = ["from_edges", "from_surfaces", "predicted"]

@@ -1,8 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Where a map needs another column: where one that was foreseen came out otherwise, at corners, and at the weakest place.
+"""Where a map needs another column: where one that was predicted came out otherwise, at corners, and at the weakest place.
 
-Two neighbouring columns are verified when a column between them was foreseen, then evaluated, and every change was within
-the wanted accuracy of where it had been foreseen; or when they are no further apart than the accuracy. Distances are
+Two neighbouring columns are verified when a column between them was predicted, then evaluated, and every change was within
+the wanted accuracy of where it had been predicted; or when they are no further apart than the accuracy. Distances are
 taken square to the boundary, so that a steep one is not refined beyond need.
 """
 
@@ -14,15 +14,16 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from heatsim.studies.map.axis import MapAxis
 from heatsim.studies.map.column import Column, Course, Edge, Profile
-from heatsim.studies.map.prediction import from_edges, from_surfaces
+from heatsim.studies.map.prediction import from_edges, from_surfaces, predicted
 from heatsim.studies.map.surface import Evidence, Surface, family
 
 CORNERS = 24
 """Columns spent on corners, at most: two limits that run along one another have no corner to be found."""
 
 SAFE, UNEVEN = 0.5, 2.0
-"""A foreseen column verifies its gaps when it is off by no more than SAFE of the accuracy, for its halves may be off by more. A
+"""A predicted column verifies its gaps when it is off by no more than SAFE of the accuracy, for its halves may be off by more. A
 gap whose halving no longer helps, because the headrooms themselves are uneven, is accepted up to UNEVEN times the accuracy.
 """
 
@@ -40,10 +41,24 @@ class Accuracy:
     snap_v: Callable[[float], float]
 
 
+def accuracy_of(horizontal: MapAxis, vertical: MapAxis, accuracy: float) -> Accuracy:
+    """The same from axes and the accuracy wanted as a share of each."""
+
+    def snap(axis: MapAxis) -> Callable[[float], float]:
+        return lambda share: axis.share(axis.snapped(axis.number(share)))
+
+    return Accuracy(
+        horizontal.tolerance(accuracy) / horizontal.span,
+        vertical.tolerance(accuracy) / vertical.span,
+        snap(horizontal),
+        snap(vertical),
+    )
+
+
 @dataclass
 class Refinement:
-    """The columns of a map and which neighbours are verified. missed: largest accepted distance between foreseen and
-    found [1]; errors: how far off each column was foreseen from the
+    """The columns of a map and which neighbours are verified. missed: largest accepted distance between predicted and
+    found [1]; errors: how far off each column was predicted from the
     surfaces and from the edges [1]; offs: the same in the way that was gone; spent: columns put at corners.
     """
 
@@ -59,14 +74,9 @@ class Refinement:
         """Columns from left to right."""
         return [self.columns[u] for u in sorted(self.columns)]
 
-    def foresee(self, u: float, surface: Surface, evidence: Evidence) -> Profile:
+    def predict(self, u: float, surface: Surface, evidence: Evidence) -> Profile:
         """What is expected at u, in the way that has served better next to it."""
-        columns = list(self.columns.values())
-        left, right = max((k for k in self.errors if k <= u), default=None), min((k for k in self.errors if k >= u), default=None)
-        beside = [self.errors[k] for k in (left, right) if k is not None]
-        if beside and min(edges for _, edges in beside) < min(surfaces for surfaces, _ in beside):
-            return from_edges(u, columns, evidence)
-        return from_surfaces(u, surface, columns, evidence)
+        return predicted(u, surface, list(self.columns.values()), evidence, self.errors)
 
     def _beside(self, u: float) -> list[Column]:
         """The nearest columns on either side, or the column at u itself."""
@@ -124,7 +134,7 @@ class Refinement:
         low, high = one.u, two.u
         for _ in range(math.ceil(math.log2(max((high - low) / self.accuracy.u, 2.0))) + 2):
             middle = 0.5 * (low + high)
-            same = _marks(self.foresee(middle, surface, evidence).course()) == _marks(first)
+            same = _marks(self.predict(middle, surface, evidence).course()) == _marks(first)
             low, high = (middle, high) if same else (low, middle)
         return 0.5 * (low + high)
 
@@ -132,14 +142,14 @@ class Refinement:
         """Where the ceiling is expected to be lower than at any column, away from the columns there are."""
         known = min((column.course(evidence).ceiling for column in self.columns.values()), default=1.0)
         places = np.linspace(0.0, 1.0, LOOKS)
-        heights = [self.foresee(float(u), surface, evidence).course().ceiling for u in places]
+        heights = [self.predict(float(u), surface, evidence).course().ceiling for u in places]
         u = float(places[int(np.argmin(heights))])
         far = min(abs(u - each) for each in self.columns) > 4 * self.accuracy.u
         return [u] if far and min(heights) < known - self.accuracy.v / 2 else []
 
     def settle(self, found: Sequence[Column], surface: Surface, before: Evidence, evidence: Evidence) -> None:
-        """Take in finished columns; those that came out as foreseen verify their gaps to both sides. Columns of the first look
-        do not, for their own points had helped to foresee them.
+        """Take in finished columns; those that came out as predicted verify their gaps to both sides. Columns of the first look
+        do not, for their own points had helped to predict them.
 
         surface, before: what was known when they were begun.
         """
@@ -167,13 +177,13 @@ class Refinement:
     def _judged(
         self, column: Column, surface: Surface, before: Evidence, evidence: Evidence
     ) -> tuple[float, tuple[float, float], tuple[float, float], float]:
-        """A column's place, its neighbours, how far off either way of foreseeing it was, and the way that was gone."""
+        """A column's place, its neighbours, how far off either way of predicting it was, and the way that was gone."""
         one, two = self._beside(column.u)
         columns, found = list(self.columns.values()), column.course(evidence)
         slopes = self._slopes(one, two, evidence)
         ways = (from_surfaces(column.u, surface, columns, before), from_edges(column.u, columns, before))
         errors = [distance(way.course(), found, slopes, self.accuracy.v) for way in ways]
-        off = distance(self.foresee(column.u, surface, before).course(), found, slopes, self.accuracy.v)
+        off = distance(self.predict(column.u, surface, before).course(), found, slopes, self.accuracy.v)
         return column.u, (one.u, two.u), (errors[0], errors[1]), off
 
     def _slopes(self, one: Column, two: Column, evidence: Evidence) -> list[float]:
@@ -184,12 +194,12 @@ class Refinement:
         return [(b.at - a.at) / (two.u - one.u) for a, b in zip(first.edges, last.edges, strict=True)]
 
 
-def distance(foreseen: Course, found: Course, slopes: Sequence[float], width: float) -> float:
-    """Largest distance between changes foreseen and found, square to the boundary [1]; infinite when they do not pair.
+def distance(predicted: Course, found: Course, slopes: Sequence[float], width: float) -> float:
+    """Largest distance between changes predicted and found, square to the boundary [1]; infinite when they do not pair.
 
     slopes: dv/du of each change, where known; width: changes this near to the ends of the axis are left out.
     """
-    first, second = foreseen.inner(width), found.inner(width)
+    first, second = predicted.inner(width), found.inner(width)
     if not first.alike(second):
         return math.inf
     known = list(slopes) if len(slopes) == len(second.edges) else [0.0] * len(second.edges)
@@ -201,18 +211,18 @@ def distance(foreseen: Course, found: Course, slopes: Sequence[float], width: fl
 
 def _marks(course: Course) -> tuple[bool, tuple[str, ...]]:
     """What makes two courses the same but for places."""
-    return course.usable, tuple(family(edge.ends) for edge in course.edges)
+    return course.usable, tuple(family(edge.limit) for edge in course.edges)
 
 
 def _level(first: Course, last: Course, left: Column, right: Column, width: float) -> bool:
     """Whether the limits of all edges that differ are so close to one another in both columns that there is no corner."""
 
     def apart(column: Column, edge: Edge, other: Edge) -> bool:
-        rooms = min(column.samples, key=lambda sample: abs(sample.v - edge.at)).rooms
-        return other.ends in rooms and edge.ends in rooms and abs(rooms[other.ends] - rooms[edge.ends]) < width
+        margins = min(column.samples, key=lambda sample: abs(sample.v - edge.at)).margins
+        return other.limit in margins and edge.limit in margins and abs(margins[other.limit] - margins[edge.limit]) < width
 
-    differing = [(a, b) for a, b in zip(first.edges, last.edges, strict=False) if family(a.ends) != family(b.ends)]
+    differing = [(a, b) for a, b in zip(first.edges, last.edges, strict=False) if family(a.limit) != family(b.limit)]
     return first.alike(last) and all(apart(left, a, b) and apart(right, b, a) for a, b in differing)
 
 
-__all__ = ["Accuracy", "Refinement", "distance"]
+__all__ = ["Accuracy", "Refinement", "accuracy_of", "distance"]

@@ -3,7 +3,7 @@
 
 A coarse scan tells what each limit's headroom does over the map. Then the boundary is found column by column, each
 change between usable and not enclosed by two evaluated points; columns are put where the boundary came out otherwise than
-foreseen, where another limit begins to end it, and where it is lowest. What lies between columns was foreseen within the
+predicted, where another limit begins to end it, and where it is lowest. What lies between columns was predicted within the
 accuracy at a column that was then evaluated. A region narrower than the scan can be missed.
 
 Whether a state is reached by switching on is seen where points are started from rest: all of the column at which the
@@ -14,25 +14,22 @@ points of a map of fields that bear on the start. The others are followed from a
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
-from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-import heatsim
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_limits
-from heatsim.studies.map.answer import Answer, Reach, answer
-from heatsim.studies.map.axis import MapAxis, default_axes, read_map_axis
+from heatsim.studies.map.axis import default_axes, read_map_axis
 from heatsim.studies.map.column import Column, Profile
-from heatsim.studies.map.grid import surfaces_of_sides
-from heatsim.studies.map.points import SCHEMA, Place, Points, Search, scan
+from heatsim.studies.map.points import Place, Points, Search, scan
 from heatsim.studies.map.prediction import from_edges, from_surfaces
-from heatsim.studies.map.refine import Accuracy, Refinement
-from heatsim.studies.map.surface import Evidence, Sample, Surface
+from heatsim.studies.map.refine import Refinement, accuracy_of
+from heatsim.studies.map.result import MapResult
+from heatsim.studies.map.surface import Evidence, Surface
 from heatsim.studies.points.crew import Crew, Executor
 from heatsim.studies.store import stale_results
 
@@ -56,94 +53,6 @@ class MapProgress:
     points: int
     columns: int
     step: str
-
-
-@dataclass(frozen=True)
-class MapResult:
-    """An operating map.
-
-    horizontal, vertical: its axes
-    accuracy: wanted, as a share of each axis
-    evidence: every evaluated point
-    columns: from left to right, each with its boundary
-    gaps: neighbouring columns [u] between which the boundary is not verified, because the number of points ran out
-    missed: how far the boundary was found from its prediction at most [share of the axes]
-    errors: the same at each column [u], for either way to predict it
-    evaluated, known: points computed for this map, and points the store had already
-    outdated: older points of the store that were not used, because another version computed them
-    unjudged: limits that could be judged nowhere
-    wanted: headroom wanted of limits that have a wish of their own
-    """
-
-    scenario: Scenario
-    case: str
-    horizontal: MapAxis
-    vertical: MapAxis
-    accuracy: float
-    evidence: Evidence
-    columns: tuple[Column, ...]
-    gaps: tuple[tuple[float, float], ...]
-    missed: float
-    errors: Mapping[float, tuple[float, float]]
-    evaluated: int
-    known: int
-    wall_s: float
-    outdated: int = 0
-    unjudged: tuple[str, ...] = ()
-    wanted: Mapping[str, float] = field(default_factory=dict)
-
-    @cached_property
-    def surface(self) -> Surface:
-        """Headroom of every limit, interpolated between the evaluated points."""
-        return Surface(self.evidence, self.accuracy)
-
-    def foreseen(self, u: float) -> Profile:
-        """What the map says along any column, at the share `u` of the horizontal axis."""
-        columns = {column.u: column for column in self.columns}
-        known = Refinement(_places(self.horizontal, self.vertical, self.accuracy), columns, errors=dict(self.errors))
-        profile = known.foresee(u, self.surface, self.evidence)
-        return columns[u].corrected(profile, self.evidence, self.accuracy) if u in columns else profile
-
-    def wanted_of(self, key: str) -> float:
-        """Headroom wanted of a limit [1]."""
-        return self.wanted.get(key, self.scenario.tables.heater.wanted_headroom)
-
-    @property
-    def exit_code(self) -> int:
-        """0 when the scenario's own point is usable and something is where the headline is told, 1 when not, 3 when nothing
-        could be simulated.
-        """
-        if not any(sample.rooms or sample.outcome in ("dead", "latched") for sample in self.evidence.samples):
-            return 3
-        own_fails = self.own is not None and bool(self.evidence.ends(self.own))
-        return 1 if own_fails or self.answer.reference.start is None else 0
-
-    @property
-    def own(self) -> Sample | None:
-        """The evaluated point where the scenario itself stands; None when that is not on the map."""
-        x, y = self.horizontal.own, self.vertical.own
-        return next(
-            (
-                one
-                for one in self.evidence.samples
-                if x is not None and y is not None and one.x == self.horizontal.snapped(x) and one.y == self.vertical.snapped(y)
-            ),
-            None,
-        )
-
-    @cached_property
-    def sides(self) -> tuple[Surface, Surface]:
-        """The surface for what is usable and that for what is not; two only where headrooms jump."""
-        return surfaces_of_sides(self.evidence, self.columns, self.accuracy)
-
-    @cached_property
-    def answer(self) -> Answer:
-        """What the map says in short."""
-        return answer(self)
-
-    def as_dict(self) -> dict[str, Any]:
-        """Plain data for results.json, SI."""
-        return _plain(self)
 
 
 Watch = Callable[[MapProgress], None]
@@ -182,29 +91,30 @@ def operating_map(
         raise InputError.single("axes", "are the same field", across.field.path, "two different fields")
     crew = executor or Crew()
     try:
-        points = Points(scenario, name, (across, upwards), _places(across, upwards, accuracy), crew, store)
+        points = Points(scenario, name, (across, upwards), accuracy_of(across, upwards, accuracy), crew, store)
         outdated = stale_results(store.sweeps(), points.described()).outdated if store is not None else 0
         refinement = _refined(points, _first_places(points, first_look), most_points, progress or (lambda told: None))
     finally:
         if executor is None:
             crew.close()
     return MapResult(
-        scenario,
-        name,
         across,
         upwards,
         accuracy,
         points.evidence,
         tuple(refinement.finished()),
+        refinement.errors,
+        scenario.tables.heater.wanted_headroom,
+        _wishes(scenario, name),
+        scenario,
+        name,
         tuple((one.u, two.u) for one, two in refinement.gaps()),
         refinement.missed,
-        refinement.errors,
         points.evaluated,
         points.known,
-        time.monotonic() - begun,
         outdated,
         points.unjudged,
-        _wishes(scenario, name),
+        time.monotonic() - begun,
     )
 
 
@@ -221,20 +131,6 @@ def _case(scenario: Scenario, wanted: str | None) -> str:
         return wanted
     loaded = [name for name in scenario.cases if scenario.tables.case[name].workpiece is not None]
     return (loaded or list(scenario.cases))[0]
-
-
-def _places(horizontal: MapAxis, vertical: MapAxis, accuracy: float) -> Accuracy:
-    """Accuracy in shares of the axes, and the places columns and points can stand at."""
-
-    def snap(axis: MapAxis) -> Callable[[float], float]:
-        return lambda share: axis.share(axis.snapped(axis.number(share)))
-
-    return Accuracy(
-        horizontal.tolerance(accuracy) / horizontal.span,
-        vertical.tolerance(accuracy) / vertical.span,
-        snap(horizontal),
-        snap(vertical),
-    )
 
 
 def _refined(points: Points, first: list[list[Place]], most_points: int, watch: Watch) -> Refinement:
@@ -266,7 +162,7 @@ def _profiles(refinement: Refinement, column: Column, surface: Surface, evidence
     columns = refinement.finished()
     if not columns:
         return [replace(from_surfaces(column.u, surface, [column], evidence), guessed=True)]
-    return [refinement.foresee(column.u, surface, evidence), from_edges(column.u, columns, evidence)]
+    return [refinement.predict(column.u, surface, evidence), from_edges(column.u, columns, evidence)]
 
 
 def _first_places(points: Points, count: int) -> list[list[Place]]:
@@ -285,44 +181,4 @@ def _first_places(points: Points, count: int) -> list[list[Place]]:
     return [sorted(set(column)) for column in places.values()]
 
 
-def _plain(result: MapResult) -> dict[str, Any]:
-    """See `MapResult.as_dict`."""
-    told = result.answer
-    return {
-        "schema": SCHEMA,
-        "heatsim_version": heatsim.__version__,
-        "scenario": result.scenario.identity | {"wanted_headroom": result.scenario.tables.heater.wanted_headroom},
-        "case": result.case,
-        "horizontal": result.horizontal.as_dict(),
-        "vertical": result.vertical.as_dict(),
-        "accuracy_ratio": result.accuracy,
-        "missed_ratio": result.missed,
-        "unverified": [[result.horizontal.number(u) for u in gap] for gap in result.gaps],
-        "answer": {"at_reference": told.reference.as_dict(), "weakest": told.weakest.as_dict()},
-        "limits": list(result.evidence.keys),
-        "not_judged": list(result.unjudged),
-        "columns": [reach.as_dict() for reach in told.reaches],
-        "points": [_plain_point(sample, result.evidence) for sample in result.evidence.samples],
-        "points_evaluated": result.evaluated,
-        "points_known": result.known,
-        "points_outdated": result.outdated,
-        "wall_s": result.wall_s,
-    }
-
-
-def _plain_point(sample: Sample, evidence: Evidence) -> dict[str, Any]:
-    room, ends = evidence.least(sample)
-    return {
-        "x": sample.x,
-        "y": sample.y,
-        "outcome": sample.outcome,
-        "outcome_detail": sample.detail,
-        "headroom": room,
-        "least": ends,
-        "headrooms": dict(sample.rooms),
-        "method": sample.method,
-        "trusted": sample.trusted,
-    }
-
-
-__all__ = ["ACCURACY", "FIRST_LOOK", "MOST_POINTS", "MapProgress", "MapResult", "Reach", "operating_map"]
+__all__ = ["ACCURACY", "FIRST_LOOK", "MOST_POINTS", "MapProgress", "operating_map"]

@@ -35,7 +35,7 @@ UNKNOWN = "not judged: "
 
 @dataclass(frozen=True)
 class Sample:
-    """One evaluated point. x, y: its coordinates [SI]; u, v: the same, normalised; outcome, detail: of the run; rooms:
+    """One evaluated point. x, y: its coordinates [SI]; u, v: the same, normalised; outcome, detail: of the run; margins:
     headroom of each of the heater's limits that could be judged, by `part: limit`; method: as in `PointResult`; trusted: whether
     its run keeps to what a run must, such as its energy balance, which is no limit of the heater's.
     """
@@ -46,20 +46,20 @@ class Sample:
     v: float
     outcome: str
     detail: str
-    rooms: Mapping[str, float]
+    margins: Mapping[str, float]
     method: str = ""
     trusted: bool = True
 
     @classmethod
     def of(cls, place: tuple[float, float, float, float], result: PointResult) -> Sample:
         """From a result at (x, y, u, v)."""
-        rooms = {
+        margins = {
             limit_key(finding): finding.headroom
             for finding in result.findings
             if finding.headroom is not None and finding.part != RUN
         }
         trusted = all(finding.grade != "fails" for finding in result.findings if finding.part == RUN)
-        judged = rooms if result.outcome in JUDGED else {}
+        judged = margins if result.outcome in JUDGED else {}
         return cls(*place, result.outcome, result.outcome_detail, judged, result.method, trusted)
 
 
@@ -91,13 +91,13 @@ class Evidence:
     @cached_property
     def keys(self) -> tuple[str, ...]:
         """Every limit that is judged somewhere."""
-        return tuple(sorted({key for sample in self.samples for key in sample.rooms}))
+        return tuple(sorted({key for sample in self.samples for key in sample.margins}))
 
     def blocked(self, sample: Sample) -> str:
         """Why a sample has no headroom: the outcome, or the first limit that cannot be judged there; empty if it has."""
-        if not sample.rooms:
+        if not sample.margins:
             return sample.outcome if sample.outcome not in JUDGED else f"{UNKNOWN}all limits"
-        missing = [key for key in self.keys if key not in sample.rooms]
+        missing = [key for key in self.keys if key not in sample.margins]
         return f"{UNKNOWN}{missing[0]}" if missing else ""
 
     def least(self, sample: Sample) -> tuple[float | None, str]:
@@ -105,18 +105,18 @@ class Evidence:
         cause = self.blocked(sample)
         if cause:
             return None, cause
-        key = min(sample.rooms, key=lambda name: (sample.rooms[name], name))
-        return sample.rooms[key], key
+        key = min(sample.margins, key=lambda name: (sample.margins[name], name))
+        return sample.margins[key], key
 
-    def ends(self, sample: Sample) -> str:
+    def limiting(self, sample: Sample) -> str:
         """What makes a sample unusable: a limit below nil, or the cause that there is no headroom; empty if usable."""
-        room, key = self.least(sample)
-        return key if room is None or room < 0 else ""
+        margin, key = self.least(sample)
+        return key if margin is None or margin < 0 else ""
 
 
-def stretched(room: Any) -> Array:
+def stretched(margin: Any) -> Array:
     """Headroom -> what is interpolated; nil stays nil."""
-    return np.asarray(STRETCH * np.arcsinh(np.asarray(room, dtype=float) / STRETCH))
+    return np.asarray(STRETCH * np.arcsinh(np.asarray(margin, dtype=float) / STRETCH))
 
 
 def relaxed(value: Any) -> Array:
@@ -154,7 +154,7 @@ def _thinned(samples: Sequence[Sample], keys: Sequence[str], near: float) -> tup
         else:
             rows.append([sample])
     places = [[float(np.mean([one.u for one in row])), float(np.mean([one.v for one in row]))] for row in rows]
-    values = [[float(np.mean([stretched(one.rooms[key]) for one in row])) for key in keys] for row in rows]
+    values = [[float(np.mean([stretched(one.margins[key]) for one in row])) for key in keys] for row in rows]
     return np.array(places).reshape(-1, 2), np.array(values).reshape(len(places), len(keys))
 
 

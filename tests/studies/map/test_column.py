@@ -13,15 +13,15 @@ from heatsim.studies.map.surface import STRETCH, Evidence, Sample, Surface, fami
 WIDTH = 0.005
 
 
-def sample(u, v, rooms):
-    """A point; `rooms` a headroom, headrooms by limit, or an outcome."""
-    if isinstance(rooms, str):
-        return Sample(u, v, u, v, rooms, "", {})
-    return Sample(u, v, u, v, "settled", "", rooms if isinstance(rooms, dict) else {"a: b": rooms})
+def sample(u, v, margins):
+    """A point; `margins` a headroom, headrooms by limit, or an outcome."""
+    if isinstance(margins, str):
+        return Sample(u, v, u, v, margins, "", {})
+    return Sample(u, v, u, v, "settled", "", margins if isinstance(margins, dict) else {"a: b": margins})
 
 
 def searched(truth, profile, column=None):
-    """Search a column whose headroom is `truth` of v, foreseen as `profile`."""
+    """Search a column whose headroom is `truth` of v, predicted as `profile`."""
     column = column or Column(0.5)
     while True:
         evidence = Evidence(column.samples)
@@ -34,26 +34,26 @@ def searched(truth, profile, column=None):
         column = column.with_sample(sample(0.5, v, truth(v)))
 
 
-def foreseen(formula):
+def predicted(formula):
     """A profile of one limit."""
     return Profile(("a: b",), stretched(np.array([formula(GRID)])), np.ones(len(GRID)))
 
 
-def test_a_foreseen_change_takes_two_points():
-    column, course = searched(lambda v: 0.613 - v, foreseen(lambda v: 0.6125 - v))
+def test_a_predicted_change_takes_two_points():
+    column, course = searched(lambda v: 0.613 - v, predicted(lambda v: 0.6125 - v))
     assert len(column.samples) == 2
     (edge,) = course.edges
     assert edge.low <= 0.613 <= edge.high <= edge.low + WIDTH * 1.001
-    assert edge.at == pytest.approx(0.613, abs=1e-4) and edge.upward and edge.ends == "a: b"
+    assert edge.at == pytest.approx(0.613, abs=1e-4) and edge.upward and edge.limit == "a: b"
 
 
 @given(st.floats(0.03, 0.97), st.floats(0.03, 0.97), st.sampled_from([1, -1]), st.floats(0.1, 3.0), st.booleans())
-def test_any_change_is_enclosed_whatever_was_foreseen(true, guess, sign, slope, jumps):
+def test_any_change_is_enclosed_whatever_was_predicted(true, guess, sign, slope, jumps):
     def truth(v):
         smooth = sign * slope * (true - v) * (1 + 0.5 * v)
         return float(np.sign(smooth) or 1.0) * 0.4 if jumps else smooth
 
-    column, course = searched(truth, foreseen(lambda v: sign * (guess - v)))
+    column, course = searched(truth, predicted(lambda v: sign * (guess - v)))
     (edge,) = course.edges
     assert edge.low <= true <= edge.high <= edge.low + WIDTH * 1.001
     assert edge.upward == (sign > 0)
@@ -66,16 +66,16 @@ def test_where_it_starts_is_halved_from_a_first_look(start):
     evidence = Evidence(scan.samples)
     profile = from_surfaces(0.5, Surface(evidence), [scan], evidence)
     column, course = searched(
-        lambda v: "dead" if v < start else 0.5, Profile(profile.keys, profile.rooms, profile.clear, profile.stretches, True), scan
+        lambda v: "dead" if v < start else 0.5, Profile(profile.keys, profile.margins, profile.clear, profile.stretches, True), scan
     )
     (edge,) = course.edges
     assert edge.low <= start <= edge.high <= edge.low + WIDTH * 1.001
-    assert (edge.ends, edge.upward) == ("dead", False)
+    assert (edge.limit, edge.upward) == ("dead", False)
     assert len(column.samples) <= 5 + 7
 
 
 def test_two_changes_in_one_column_are_both_enclosed():
-    column, course = searched(lambda v: 0.09 - (v - 0.5) ** 2, foreseen(lambda v: 0.088 - (v - 0.498) ** 2))
+    column, course = searched(lambda v: 0.09 - (v - 0.5) ** 2, predicted(lambda v: 0.088 - (v - 0.498) ** 2))
     assert [edge.upward for edge in course.edges] == [False, True]
     assert [edge.at for edge in course.edges] == [pytest.approx(0.2, abs=1e-3), pytest.approx(0.8, abs=1e-3)]
     assert course.stretches()[0][0] == pytest.approx(0.2, abs=1e-3)
@@ -83,40 +83,40 @@ def test_two_changes_in_one_column_are_both_enclosed():
 
 
 def test_a_column_without_a_change_takes_one_point_where_it_comes_nearest():
-    column, course = searched(lambda v: 1.0 - 0.5 * v, foreseen(lambda v: 0.9 - 0.5 * v))
+    column, course = searched(lambda v: 1.0 - 0.5 * v, predicted(lambda v: 0.9 - 0.5 * v))
     assert [one.v for one in column.samples] == [1.0]
     assert course.usable and course.edges == () and course.ceiling == 1.0
 
 
-def test_what_was_foreseen_wrongly_everywhere_is_put_right():
-    column, course = searched(lambda v: -0.2 - v, foreseen(lambda v: 0.5 - v))
+def test_what_was_predicted_wrongly_everywhere_is_put_right():
+    column, course = searched(lambda v: -0.2 - v, predicted(lambda v: 0.5 - v))
     assert not course.usable and course.edges == ()
     assert column.samples[-1].v == 0.0
 
 
 def test_a_surface_is_exact_for_quadratics_and_merges_close_points():
-    def room(u, v):
+    def margin(u, v):
         return 0.3 - 0.2 * u + 0.4 * v - 0.5 * u * v + 0.1 * v * v
 
     places = [(u, v) for u in np.linspace(0, 1, 4) for v in np.linspace(0, 1, 4)]
-    fitted = Surface(Evidence(tuple(sample(u, v, float(relaxed(room(u, v)))) for u, v in places)))
-    assert fitted.at(0.37, 0.61)[0] == pytest.approx(room(0.37, 0.61), abs=1e-9)
+    fitted = Surface(Evidence(tuple(sample(u, v, float(relaxed(margin(u, v)))) for u, v in places)))
+    assert fitted.at(0.37, 0.61)[0] == pytest.approx(margin(0.37, 0.61), abs=1e-9)
     pair = Evidence((sample(0.5, 0.5, 0.1), sample(0.5, 0.503, 0.3), sample(0.5, 0.9, 0.3)))
     assert len(Surface(pair, 0.005).places) == 2
 
 
 @given(st.floats(-5, 5))
-def test_stretching_keeps_sign_and_nil(room):
-    assert float(relaxed(stretched(room))) == pytest.approx(room, abs=1e-9)
-    assert np.sign(stretched(room)) == np.sign(room)
-    assert abs(float(stretched(room))) <= abs(room) + 1e-12 and STRETCH > 0
+def test_stretching_keeps_sign_and_nil(margin):
+    assert float(relaxed(stretched(margin))) == pytest.approx(margin, abs=1e-9)
+    assert np.sign(stretched(margin)) == np.sign(margin)
+    assert abs(float(stretched(margin))) <= abs(margin) + 1e-12 and STRETCH > 0
 
 
 def test_evidence_tells_why_a_point_has_no_headroom():
     full, part, dead = sample(0, 0, {"a: b": 0.1, "c: d": 0.2}), sample(0, 0.5, {"a: b": 0.1}), sample(0, 1, "dead")
     evidence = Evidence((full, part, dead))
     assert evidence.keys == ("a: b", "c: d")
-    assert [evidence.ends(one) for one in (full, part, dead)] == ["", "not judged: c: d", "dead"]
+    assert [evidence.limiting(one) for one in (full, part, dead)] == ["", "not judged: c: d", "dead"]
     assert evidence.least(full) == (0.1, "a: b")
     assert Evidence((part, dead)).ends(part) == ""
     assert family("choke.left: temperature") == family("choke.right: temperature") == "choke: temperature"
@@ -132,7 +132,7 @@ def test_stretches_between_columns_pass_through_their_ends():
     for way in (from_edges(0.4, columns, evidence), from_surfaces(0.4, Surface(evidence), columns, evidence)):
         (edge,) = way.course().edges
         assert edge.at == pytest.approx(0.2 + 0.3 * 0.16, abs=2e-3)
-        assert edge.ends == "dead"
+        assert edge.limit == "dead"
 
 
 def test_clearance_is_the_distance_to_the_nearest_stretch():

@@ -49,7 +49,7 @@ def crossing(scenario):
 def upper_ends(result, looks=401):
     """Places [1] across the map and the upper end of what is expected to be usable there [1]."""
     places = np.linspace(0, 1, looks)
-    return places, np.array([result.foreseen(float(u)).course().ceiling for u in places])
+    return places, np.array([result.predicted(float(u)).course().ceiling for u in places])
 
 
 def off_boundary(result, truth):
@@ -128,7 +128,7 @@ def test_where_it_does_not_start_is_found_by_halving_and_followed(scenario):
         assert reach.lower.high - reach.lower.low <= 0.2 * 1.01
         assert reach.stop == pytest.approx(two_limits_end(reach.x), abs=0.01)
     for u in np.linspace(0, 1, 101):
-        edge = found.foreseen(float(u)).course().edges[0]
+        edge = found.predicted(float(u)).course().edges[0]
         assert 20 + 40 * edge.at == pytest.approx(24 + 10 * u**2, abs=0.2)
     assert len(found.evidence.samples) < 100
 
@@ -296,24 +296,24 @@ class Estimates(FormulaExecutor):
         super().__init__(two_limits)
 
     def result(self, scenario, point):
-        return result_of(self.rooms(scenario.change(dict(point.fields)), point.case))
+        return result_of(self.margins(scenario.change(dict(point.fields)), point.case))
 
     @staticmethod
-    def rooms(scenario, case):
+    def margins(scenario, case):
         heater, limits = scenario.heater(case), scenario.tables.limits
         duty = duty_of(heater)
         found = {choke.side: estimate(choke, duty) for choke in heater.chokes}
-        rooms = {
+        margins = {
             SUPPLY: headroom(duty.mean_current * 2, heater.supply.current_rating),
             "switch.left: drain voltage": headroom(math.pi * duty.voltage, heater.switch.voltage_rating),
         }
         for side, one in found.items():
             left = headroom(one.remaining, limits.choke_inductance_remaining, lower=True)
-            rooms |= {
+            margins |= {
                 f"choke.{side}: inductance left at the peak": left,
                 f"choke.{side}: temperature": headroom(one.temperature, limits.choke_temperature),
             }
-        return rooms
+        return margins
 
 
 def test_estimates_of_a_real_heater_are_followed(checkout):
@@ -323,14 +323,14 @@ def test_estimates_of_a_real_heater_are_followed(checkout):
 
     def usable(load, volts):
         fields = {"case.loaded.workpiece.share": f"{100 * load} %", "supply.voltage": f"{volts} V"}
-        return min(Estimates.rooms(scenario.change(fields), "loaded").values()) >= 0
+        return min(Estimates.margins(scenario.change(fields), "loaded").values()) >= 0
 
     for load in np.linspace(0.07, 1.43, 7):
         low, high = 10.0, 60.0
         while high - low > 0.02:
             middle = (low + high) / 2
             low, high = (middle, high) if usable(load, middle) else (low, middle)
-        expected = 10 + 50 * found.foreseen(found.horizontal.share(load)).course().ceiling
+        expected = 10 + 50 * found.predicted(found.horizontal.share(load)).course().ceiling
         assert expected == pytest.approx(low, abs=0.25)
     assert len({family(reach.upper.ends) for reach in found.answer.reaches}) >= 1
 
