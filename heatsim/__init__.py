@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from heatsim.studies.points.crew import Executor
     from heatsim.studies.store import Store
     from heatsim.studies.sweep import SweepResult
-    from heatsim.waves.capture.capture import Probe
+    from heatsim.waves.capture import Probe
 
 __version__ = "0.1.0"
 
@@ -119,7 +119,7 @@ def match(
 ) -> MatchResult:
     """What is wrong with a heater that was captured: causes ranked by how well they explain the captures; `.best` is the first.
 
-    case, supply ("42 V"), signals (channel -> signal), probes (channel -> `heatsim.waves.capture.capture.Probe`): once for all,
+    case, supply ("42 V"), signals (channel -> signal), probes (channel -> `heatsim.waves.capture.Probe`): once for all,
     or a sequence with one for each; by default the case `loaded`, the scenario's supply, and channels told by their shapes;
     progress: called with what is being done and the share of all that is done; anew: use nothing that earlier runs kept. Raises
     InputError for what cannot be used.

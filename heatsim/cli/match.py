@@ -13,7 +13,7 @@ from heatsim.cli.frame import add_jobs, add_out, add_output, add_override, deliv
 from heatsim.errors import InputError
 
 if TYPE_CHECKING:
-    from heatsim.waves.capture.capture import Probe
+    from heatsim.waves.capture import Probe
 
 MATCH = """Find what is wrong with a heater from an oscilloscope's capture of its tank voltage, better with a drain beside it: the
 scenario is fitted under each of a set of causes, which are ranked by how well they explain the capture. Several captures of
@@ -96,7 +96,7 @@ def signals(texts: Sequence[str], count: int) -> list[dict[str, str]]:
 
 def probes(options: argparse.Namespace, count: int) -> list[dict[str, Probe]]:
     """Channel -> probe for each of `count` captures, from --probe, --invert and --coupling."""
-    from heatsim.waves.capture.capture import Probe
+    from heatsim.waves.capture import Probe
 
     known: list[dict[str, dict[str, Any]]] = [{} for _ in range(count)]
 

@@ -92,8 +92,8 @@ def _contents(text: str, label: str) -> _Contents:
     """Everything a file holds, each line checked."""
     found, open_lines = _Contents(), list[int]()
     for number, line in _logical_lines(text):
-        where, line = f"{label}:{number}", line.lower()
-        words = _WORD.findall(re.sub(r"\s*=\s*", "=", line))
+        where, line = f"{label}:{number}", " ".join(line.lower().split())
+        words = _WORD.findall(re.sub(" ?= ?", "=", line))
         word = words[0] if words else line
         if word == ".end":
             continue

@@ -107,6 +107,8 @@ class _Field:
         found = {name: getattr(mark, name) for mark in self.marks for name in _BOUNDS if getattr(mark, name, None) is not None}
         if {"ge", "le"} <= found.keys():
             return f" from {found['ge']:g} to {found['le']:g}"
+        if {"min_length", "max_length"} <= found.keys():
+            return f" of length {found['min_length']} to {found['max_length']}"
         return "".join(f", {words} {found[name]:g}" for name, words in _BOUNDS.items() if name in found)
 
 

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """A captured current ramp: which channels of an oscilloscope's file are its current and, where recorded, its voltage.
 
-The file is read by `heatsim.waves.capture.capture`. Channels are known by name (`current`, `I`, `voltage`, `V`...), else by
+The file is read by `heatsim.waves.capture`. Channels are known by name (`current`, `I`, `voltage`, `V`...), else by
 their unit; a file without a header holds time, current, voltage in s, A, V. Equal neighbouring time stamps are joined
 into one sample.
 """
@@ -15,7 +15,7 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.physics.numeric import FloatArray
-from heatsim.waves.capture.capture import Capture, Channel, read_capture
+from heatsim.waves.capture import Capture, Channel, read_capture
 
 FEWEST, MOST = 24, 1_000_000
 """Samples of a ramp."""

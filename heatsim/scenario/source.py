@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -17,6 +17,7 @@ from typing import Any
 
 from heatsim.errors import InputError, Problem
 from heatsim.files import read_bounded, shown_path
+from heatsim.quantity import shown
 
 LARGEST = 1_000_000
 """Bytes; a scenario is a page of text, a catalogue a hundred: anything this long is another kind of file."""
@@ -79,7 +80,7 @@ def parse_toml(text: str, label: str) -> dict[str, Any]:
     except (ValueError, RecursionError):  # an impossible date; tables inside tables
         what = "has a value that cannot be read, or too many tables inside one another"
         raise InputError.single(label, what, allowed=f"values of TOML, up to {DEEPEST} tables inside one another") from None
-    _check_size(tables, label)
+    _check_size(tables, Places(label, text))
     return tables
 
 
@@ -93,20 +94,25 @@ def _not_toml(error: tomllib.TOMLDecodeError, text: str, label: str) -> InputErr
     return InputError.single(f"{label}:{max(number, 1)}", f"is not TOML: {fault}", repr(given) if given else "", allowed)
 
 
-def _check_size(tables: dict[str, Any], label: str) -> None:
+def _check_size(tables: dict[str, Any], where: Places) -> None:
     """Depth and number of values, and that each number fits into 64 bits, as TOML asks."""
-    level: list[Any] = [tables]
-    count = 0
-    for _ in range(DEEPEST):
-        inner = [value for held in level for value in (held.values() if isinstance(held, dict) else held)]
-        count += len(inner)
-        if any(isinstance(value, int) and value.bit_length() > 63 for value in inner):
-            raise InputError.single(label, "has a whole number beyond 64 bits", allowed="numbers as one would write them")
-        level = [value for value in inner if isinstance(value, dict | list)]
-    if level:
-        raise InputError.single(label, "has too many tables inside one another", allowed=f"up to {DEEPEST}")
-    if count > MOST_VALUES:
-        raise InputError.single(label, "has too many keys", count, f"up to {MOST_VALUES}")
+    for count, (path, value) in enumerate(_values(tables, ()), start=1):
+        if count > MOST_VALUES:
+            raise InputError.single(where(), "has too many keys and list entries", f"more than {count - 1}", f"up to {MOST_VALUES}")
+        if len(path) > DEEPEST:
+            fault = "has too many tables or lists inside one another"
+            raise InputError.single(where(*path[:DEEPEST]), fault, allowed=f"up to {DEEPEST}")
+        if isinstance(value, int) and value.bit_length() > 63:
+            fault, allowed = "is a whole number beyond 64 bits", "numbers as one would write them"
+            raise InputError.single(where(*path), fault, shown(value), allowed)
+
+
+def _values(held: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any]]:
+    """Every value in tables and lists with its path, down to one level below the deepest allowed."""
+    for key, value in held.items() if isinstance(held, dict) else enumerate(held):
+        yield (*path, str(key)), value
+        if isinstance(value, dict | list) and len(path) < DEEPEST:
+            yield from _values(value, (*path, str(key)))
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ import heatsim as hs
 from heatsim.cli import main
 from heatsim.errors import InputError
 from heatsim.studies.match.cache import user_folder
-from heatsim.waves.capture.capture import Probe
+from heatsim.waves.capture import Probe
 from tests.support.results import matches
 
 

@@ -13,7 +13,7 @@ from heatsim.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
     from heatsim.studies.match.study import Taken
-    from heatsim.waves.capture.capture import Probe
+    from heatsim.waves.capture import Probe
 
 T = TypeVar("T")
 

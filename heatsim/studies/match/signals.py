@@ -16,7 +16,7 @@ from heatsim.errors import InputError, known_names
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.probes import FACTORS
 from heatsim.waves import Array
-from heatsim.waves.capture.capture import Capture
+from heatsim.waves.capture import Capture
 
 SIGNALS = (
     "tank.voltage",

@@ -39,7 +39,7 @@ from heatsim.studies.match.signals import assign, looks
 from heatsim.studies.match.solver import REFERENCE, Solution
 from heatsim.studies.match.traces import traces_of
 from heatsim.waves import Array
-from heatsim.waves.capture.capture import Probe, read_capture
+from heatsim.waves.capture import Probe, read_capture
 
 Progress = Callable[[str, float], None]
 

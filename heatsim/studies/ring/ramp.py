@@ -14,7 +14,7 @@ import numpy as np
 from heatsim.errors import InputError
 from heatsim.physics.numeric import FloatArray, running_integral
 from heatsim.scenario.ringtest import RampCapture, RingTest
-from heatsim.waves.capture.levels import code_width, local_noise
+from heatsim.waves.capture import code_width, local_noise
 
 MOST = 1500
 """Samples fitted; longer records are averaged in blocks, their noise with them."""

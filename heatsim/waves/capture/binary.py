@@ -4,16 +4,17 @@
 from __future__ import annotations
 
 import io
+import math
 import warnings
 import zipfile
 from collections.abc import Mapping
-from typing import Any
+from typing import IO, Any
 
 import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.waves.capture.header import Header, name_and_unit
-from heatsim.waves.capture.raw import LARGEST, MOST, MOST_CELLS, MOST_COLUMNS, Column, Raw, unit_factor
+from heatsim.waves.capture.raw import MOST, MOST_CELLS, MOST_COLUMNS, Column, Raw, unit_factor
 from heatsim.waves.waveforms import Array
 
 _INTERVALS = ("dt", "interval", "sample_interval", "time_step", "step")
@@ -51,20 +52,19 @@ def _wav(data: bytes, label: str, expected: str) -> Raw:
     from scipy.io import wavfile
 
     rate, samples = wavfile.read(io.BytesIO(data))
-    table = np.atleast_2d(samples.T).T
+    _check_size(samples.shape, label)
     if not rate > 0:
         raise InputError.single(label, "states no sampling rate", rate, "a sampling rate above 0 Hz")
-    if samples.dtype.kind == "f":
-        values = table.astype(np.float64)
-    else:
-        bits = 8 * samples.dtype.itemsize
+    values = np.atleast_2d(samples.T).astype(np.float64)
+    if samples.dtype.kind != "f":
         middle = 128.0 if samples.dtype.kind == "u" else 0.0
-        values = (table.astype(np.float64) - middle) / 2.0 ** (bits - 1)
-    columns = tuple(Column("", "", column) for column in values.T)
+        values = (values - middle) / 2.0 ** (8 * samples.dtype.itemsize - 1)
+    columns = tuple(Column("", "", column) for column in values)
     return _checked(Raw(columns, interval=1.0 / float(rate), full_scale=True), label, expected)
 
 
 def _parquet(data: bytes, label: str, expected: str) -> Raw:
+    """Columns of plain numbers, instants and durations; texts and lists, which can be far longer than their file, stay unread."""
     try:
         import pyarrow  # type: ignore[import-untyped,import-not-found,unused-ignore]
         from pyarrow import parquet  # type: ignore[import-untyped,import-not-found,unused-ignore]
@@ -72,12 +72,29 @@ def _parquet(data: bytes, label: str, expected: str) -> Raw:
         what, how = "is a Parquet file, and pyarrow, which reads it, is not installed", "pip install 'heatsim[parquet]'"
         raise InputError.single(label, what, "", f"{how}, or another format") from None
     file = parquet.ParquetFile(pyarrow.BufferReader(data))
-    rows, width = file.metadata.num_rows, file.metadata.num_columns
-    if rows > MOST or width > MOST_COLUMNS or rows * width > MOST_CELLS:
-        raise InputError.single(label, "has too many samples or columns", f"{rows} x {width}", f"up to {MOST} rows")
-    table = file.read()
+    about = file.metadata
+    columns = [about.schema.column(k) for k in range(min(about.num_columns, 2 * MOST_COLUMNS))]
+    plain = [k for k, one in enumerate(columns) if one.physical_type in _NUMERIC and one.path == one.name]
+    groups = [about.row_group(k) for k in range(about.num_row_groups)]
+    _check_size((sum(group.num_rows for group in groups), len(plain)), label)
+    claimed = max((group.column(k).total_uncompressed_size for group in groups for k in plain), default=0)
+    if claimed > 9 * MOST:
+        raise InputError.single(label, "unpacks to too much", f"{claimed} bytes in a column", f"up to {9 * MOST}")
+    table = file.read(columns=[columns[k].name for k in plain], use_threads=False)
     arrays = {str(name): _numbers(table.column(k).to_numpy()) for k, name in enumerate(table.column_names)}
     return _named({name: values for name, values in arrays.items() if values is not None}, label, expected)
+
+
+_NUMERIC = ("BOOLEAN", "INT32", "INT64", "INT96", "FLOAT", "DOUBLE")
+"""Physical types of a Parquet column whose values have one length."""
+
+
+def _check_size(shape: tuple[int, ...], label: str) -> None:
+    """InputError for arrays that are larger than a capture can be; asked before anything is unpacked."""
+    cells, most = math.prod(shape), max(shape, default=0)
+    if cells > MOST_CELLS or most > MOST or min(shape, default=0) < 0:
+        given = " x ".join(str(extent) for extent in shape)
+        raise InputError.single(label, "has too many samples", given, f"up to {MOST}, and {MOST_CELLS} in all channels together")
 
 
 def _numbers(values: Any) -> Array | None:
@@ -92,27 +109,28 @@ def _npz(data: bytes, label: str, expected: str) -> Raw:
     arrays: dict[str, Any] = {}
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         members = [item for item in archive.infolist() if item.filename.endswith(".npy")]
-        if len(members) > 2 * MOST_COLUMNS or sum(item.file_size for item in members) > 2 * LARGEST:
-            raise InputError.single(label, "unpacks to too much", len(members), f"up to {2 * LARGEST // 10**6} MB")
+        if len(members) > 2 * MOST_COLUMNS:
+            raise InputError.single(label, "has too many arrays", len(members), f"up to {2 * MOST_COLUMNS}")
+        left = MOST_CELLS
         for item in members:
             with archive.open(item) as member:
-                content = member.read(2 * LARGEST)
-            arrays[item.filename[:-4]] = _array(content)
+                left -= _cells(member, label)
+            if left < 0:
+                raise InputError.single(label, "unpacks to too much", allowed=f"up to {MOST_CELLS} numbers in all arrays together")
+            with archive.open(item) as member:
+                arrays[item.filename[:-4]] = np.lib.format.read_array(member, allow_pickle=False)
     return _own(arrays, label, expected) if "meta" in arrays else _plain(arrays, label, expected)
 
 
-def _array(content: bytes) -> Any:
-    """An array of an NPY file; its header's claim of size is checked against the bytes there are."""
-    stream = io.BytesIO(content)
+def _cells(stream: IO[bytes], label: str) -> int:
+    """Size of an NPY array by its header, in numbers of 8 bytes."""
     version = np.lib.format.read_magic(stream)
     read = np.lib.format.read_array_header_1_0 if version == (1, 0) else np.lib.format.read_array_header_2_0
     shape, _, dtype = read(stream)
-    size = dtype.itemsize
-    for extent in shape:
-        size *= int(extent)
-    if dtype.hasobject or min(shape, default=0) < 0 or size > len(content):
-        raise ValueError("an array of objects, or larger than its file")
-    return np.load(io.BytesIO(content), allow_pickle=False)
+    _check_size(shape, label)
+    if dtype.hasobject:
+        raise ValueError("an array of objects")
+    return math.prod(shape) * max(1, dtype.itemsize // 8)
 
 
 def _own(arrays: Mapping[str, Any], label: str, expected: str) -> Raw:
@@ -144,7 +162,9 @@ def _plain(arrays: Mapping[str, Any], label: str, expected: str) -> Raw:
 
 
 def _npy(data: bytes, label: str, expected: str) -> Raw:
-    array = _array(data)
+    if _cells(io.BytesIO(data), label) > MOST_CELLS:
+        raise InputError.single(label, "has too many samples", allowed=f"up to {MOST_CELLS} numbers")
+    array = np.lib.format.read_array(io.BytesIO(data), allow_pickle=False)
     return _plain({"column" if array.ndim == 2 else "samples": array}, label, expected)
 
 

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatsim.errors import InputError, known_names
+from heatsim.files import read_bounded, shown_path
 from heatsim.waves.capture.binary import records_of_binary
 from heatsim.waves.capture.faults import Judged, doubts_of, judge, judge_together
 from heatsim.waves.capture.raw import FEWEST, GREATEST, LARGEST, OVER_RANGE, Column, Raw
@@ -167,10 +168,10 @@ def read_capture(
     rounded or repeated stamps are made an even axis, else they stay; expected: what the caller needs, for messages.
     Raises InputError with the row.
     """
-    label = str(path)
+    label = shown_path(path)
     if time_step is not None and not 1e-15 < time_step < 1e6:
         raise InputError.single(label, "cannot have this time step", time_step, "a time in seconds, above 1 fs")
-    data = _bytes(Path(path))
+    data = read_bounded(Path(path), LARGEST, "a capture")
     found = records_of_binary(data, label, expected) or records_of_text(data, label, expected)
     del data
     if not 1 <= record <= len(found):
@@ -196,20 +197,6 @@ def read_capture(
 
 Taken = list[tuple[str, Column, Probe]]
 """Name, column and probe of each channel wanted."""
-
-
-def _bytes(path: Path) -> bytes:
-    if path.is_dir():
-        raise InputError.single(str(path), "is a folder", allowed="a file")
-    try:
-        if path.stat().st_size > LARGEST:
-            raise InputError.single(str(path), "is too long for a capture", allowed=f"up to {LARGEST // 10**6} MB")
-        return path.read_bytes()
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError.single(str(path), f"cannot be read ({reason})", allowed="a file") from None
 
 
 def _names(raw: Raw) -> list[str]:

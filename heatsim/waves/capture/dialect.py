@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from heatsim.errors import InputError
-from heatsim.waves.capture.raw import LONGEST_LINE, OVER_RANGE
+from heatsim.waves.capture.raw import LONGEST_CELL, LONGEST_LINE, OVER_RANGE
 
 SAMPLE = 240
 """Lines looked at to find out how a file is written: from its beginning, its middle and its end."""
@@ -32,8 +32,8 @@ _GROUPED = {
     for decimal, other in ((".", ","), (",", "."))
 }
 _PLAIN = {
-    ".": re.compile(r"^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[ed][+-]?[0-9]{1,5})?$", re.I),
-    ",": re.compile(r"^[+-]?(?:[0-9]+,?[0-9]*|,[0-9]+)(?:[ed][+-]?[0-9]{1,5})?$", re.I),
+    ".": re.compile(r"^[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[ed][+-]?[0-9]{1,5})?$", re.I),
+    ",": re.compile(r"^[+-]?(?:[0-9]+(?:,[0-9]*)?|,[0-9]+)(?:[ed][+-]?[0-9]{1,5})?$", re.I),
 }
 
 
@@ -102,6 +102,8 @@ class Dialect:
 
     def number(self, cell: str) -> float | None:
         """A number, NaN for a missing one, None for anything else; infinity is something else."""
+        if len(cell) > LONGEST_CELL:
+            return None
         if _PLAIN[self.decimal].match(cell):
             text = cell.replace(",", ".").replace("d", "e").replace("D", "e")
         elif _GROUPED[self.decimal].match(cell):

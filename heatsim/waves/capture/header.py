@@ -105,7 +105,7 @@ def _cells(line: str, dialect: Dialect, reach: int) -> list[str]:
     for separator in (dialect.separator, "\t", ";", ","):
         cells = Dialect(separator, dialect.decimal).cells(line)
         if separator == " " and '"' not in line:
-            cells = _WORDS.findall(line)
+            cells = _WORDS.findall(line[: 20 * LONGEST])
         if len(cells) > reach:
             return cells
     return []

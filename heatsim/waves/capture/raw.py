@@ -14,8 +14,8 @@ from heatsim.waves.waveforms import Array
 LARGEST, FEWEST, MOST = 200_000_000, 8, 5_000_000
 """Bytes of a file, and samples of a record."""
 
-MOST_COLUMNS, MOST_CELLS, LONGEST_LINE = 64, 20_000_000, 20_000
-"""Columns of a table, numbers in it, and characters of a line of text."""
+MOST_COLUMNS, MOST_CELLS, LONGEST_LINE, LONGEST_CELL = 64, 20_000_000, 20_000, 1000
+"""Columns of a table, numbers in it, and characters of a line of text and of a number."""
 
 GREATEST = 1e30
 """Largest sample that can be meant, in any unit; what is beyond is a damaged file."""

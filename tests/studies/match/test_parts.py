@@ -26,7 +26,7 @@ from heatsim.studies.match.response_library import Sheet
 from heatsim.studies.match.search import hypotheses
 from heatsim.studies.match.signals import assign, looks
 from heatsim.studies.match.solver import COUNT
-from heatsim.waves.capture.capture import read_capture
+from heatsim.waves.capture import read_capture
 
 ROOT = Path(__file__).resolve().parents[3]
 BENCH = Scenario.from_file(ROOT / "scenarios" / "bench-heater.toml")

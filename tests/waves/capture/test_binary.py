@@ -14,7 +14,7 @@ from scipy.io import wavfile
 
 from heatsim.errors import InputError
 from heatsim.waves import Waveforms
-from heatsim.waves.capture.capture import Probe, read_capture
+from heatsim.waves.capture import Probe, read_capture
 
 F, RATE = 9.1e3, 192_000
 T = np.arange(6000) / RATE
@@ -115,11 +115,11 @@ def test_claims_of_size_are_not_believed(tmp_path):
     head = io.BytesIO()
     np.lib.format.write_array_header_1_0(head, {"descr": "<f8", "fortran_order": False, "shape": (10**13,)})
     (tmp_path / "x.npy").write_bytes(head.getvalue() + b"\0" * 800)
-    assert "larger than its file" in told(tmp_path / "x.npy")
+    assert "too many samples; given 10000000000000" in told(tmp_path / "x.npy")
     with zipfile.ZipFile(tmp_path / "x.npz", "w", zipfile.ZIP_DEFLATED) as archive:
         for name in ("time", "CH1", "CH2", "CH3", "CH4"):
             with archive.open(f"{name}.npy", "w") as member:
-                member.write(b"\0" * 90_000_000)
+                np.lib.format.write_array(member, np.zeros(4_800_000, dtype=np.int8))
     assert "unpacks to too much" in told(tmp_path / "x.npz")
 
 

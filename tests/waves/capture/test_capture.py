@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from heatsim.errors import InputError
 from heatsim.measures.gather import measure
-from heatsim.waves.capture.capture import Probe, read_capture
+from heatsim.waves.capture import Probe, read_capture
 
 FREQUENCY, AMPLITUDE, STEP, COUNT = 87.3e3, 140.0, 1.25e-7, 900
 TIME = STEP * np.arange(COUNT) - 2e-5

@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from heatsim.waves.capture.capture import read_capture
+from heatsim.waves.capture import read_capture
 from heatsim.waves.capture.faults import judge
 from heatsim.waves.capture.levels import even_noise, floor_noise, refined_width
 

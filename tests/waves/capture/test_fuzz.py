@@ -14,8 +14,7 @@ from scipy.io import wavfile
 
 from heatsim.errors import InputError
 from heatsim.waves import Waveforms
-from heatsim.waves.capture import capture
-from heatsim.waves.capture.capture import Capture, read_capture
+from heatsim.waves.capture import Capture, capture, read_capture
 from tests.waves.capture.test_capture import table
 
 ROUNDS = 600
@@ -152,7 +151,7 @@ def assert_sound(found: Capture) -> None:
 def disk(monkeypatch):
     """What files hold; a real one for each of thousands of mutations would take most of the time."""
     content: dict[Path, bytes] = {}
-    monkeypatch.setattr(capture, "_bytes", content.__getitem__)
+    monkeypatch.setattr(capture, "read_bounded", lambda path, largest, kind: content[path])
     return content
 
 

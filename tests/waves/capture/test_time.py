@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from heatsim.errors import InputError
 from heatsim.measures.gather import measure
-from heatsim.waves.capture.capture import read_capture
+from heatsim.waves.capture import read_capture
 from tests.waves.capture.test_capture import AMPLITUDE, COUNT, FREQUENCY, STEP, TIME, VOLTS, told
 
 
