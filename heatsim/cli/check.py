@@ -26,21 +26,19 @@ def add(commands: Any) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Check, print, write."""
-    from heatsim.report.base import terminal
+    from heatsim.report.base.terminal import progress
+    from heatsim.report.check import show, write_folder
     from heatsim.studies.check import check
 
     scenario, names = load(options, options.case)
     out = None if options.no_report else options.out or Path("results") / Path(options.file).stem
-    with terminal.progress(hushed(options), names) as progress:
-        result = check(scenario, names, options.jobs, progress)
+    with progress(hushed(options), names) as watch:
+        result = check(scenario, names, options.jobs, watch)
 
-    def write() -> None:
-        from heatsim.report.check.folder import write_folder
+    def write() -> list[Path]:
+        if out is None:
+            return []
+        with progress(hushed(options)) as watch:
+            return write_folder(result, out, watch.note)
 
-        if out is not None:
-            with terminal.progress(hushed(options)) as progress:
-                write_folder(result, out, progress.note)
-
-    return deliver(
-        options, result.exit_code, lambda stream: terminal.show(result, out, options.verbose, stream), result.as_dict, write
-    )
+    return deliver(options, result.exit_code, lambda stream: show(result, options.verbose, stream), result.as_dict, write)

@@ -232,14 +232,14 @@ def deliver(
     code: int,
     show: Callable[[TextIO], None],
     data: Callable[[], dict[str, Any]],
-    write: Callable[[], Any] = lambda: None,
+    write: Callable[[], Sequence[Path]] = tuple,
 ) -> int:
     """Give out a result: the words first, then the JSON, then the files. What cannot be written does not stop the rest.
 
     code: exit code of the result
     show: prints it
     data: the content of `--json`
-    write: writes its folder
+    write: writes its files and returns their names, which are printed
     Returns the exit code, 3 when something could not be written.
     """
     faults: list[OutputError] = []
@@ -248,7 +248,8 @@ def deliver(
         if fault is not None:
             show(sys.stderr)
             faults.append(fault)
-    for step in (lambda: write_json(options, data()), write):
+    steps: Sequence[Callable[[], None]] = (lambda: write_json(options, data()), lambda: say_written(options, write()))
+    for step in steps:
         try:
             step()
         except OSError as error:
@@ -257,6 +258,16 @@ def deliver(
     for fault in faults:
         complain(fault)
     return EXIT_NOT_DONE if faults else code
+
+
+def say_written(options: argparse.Namespace, files: Sequence[Path]) -> None:
+    """Print which files were written."""
+    from heatsim.report.base.terminal import show_files
+
+    if files and not hushed(options):
+        fault = printed(lambda stream: show_files(files, stream))
+        if fault is not None:
+            raise fault
 
 
 @contextlib.contextmanager

@@ -61,7 +61,7 @@ def add(commands: Any) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Map, print, draw."""
-    from heatsim.report.map import show as report
+    from heatsim.report import map as report
     from heatsim.studies.map import MOST_POINTS, operating_map
     from heatsim.studies.points.crew import Crew
     from heatsim.studies.store import Store
@@ -92,7 +92,7 @@ def run(options: argparse.Namespace) -> int:
     return deliver(
         options,
         result.exit_code,
-        lambda stream: report.show(result, out, stream),
+        lambda stream: report.show(result, stream),
         lambda: report.plain(result),
         lambda: report.write_folder(result, out),
     )

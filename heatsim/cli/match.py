@@ -62,7 +62,7 @@ def _repeated(parser: argparse.ArgumentParser, name: str, metavar: str, text: st
 
 def run(options: argparse.Namespace) -> int:
     """Match, print, write."""
-    from heatsim.report.match import show as report
+    from heatsim.report import match as report
     from heatsim.studies.match.cache import user_folder
     from heatsim.studies.match.request import taken
     from heatsim.studies.match.study import match
@@ -76,9 +76,9 @@ def run(options: argparse.Namespace) -> int:
     return deliver(
         options,
         result.exit_code,
-        lambda stream: report.show(result, out, stream),
+        lambda stream: report.show(result, stream),
         lambda: report.plain(result),
-        lambda: report.write(result, out),
+        lambda: report.write_folder(result, out),
     )
 
 

@@ -24,12 +24,12 @@ def add(commands: Any) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Identify, print, write."""
-    from heatsim.report.ring import show as report
+    from heatsim.report import ring as report
     from heatsim.scenario.ringtest import RingTest
     from heatsim.studies.ring import identify
 
     out = options.out or Path("results") / Path(options.file).stem
     result = identify(RingTest.from_file(options.file, options.capture))
     return deliver(
-        options, EXIT_OK, lambda stream: report.show(result, out, stream), result.as_dict, lambda: report.write(result, out)
+        options, EXIT_OK, lambda stream: report.show(result, stream), result.as_dict, lambda: report.write_folder(result, out)
     )

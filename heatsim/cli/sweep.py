@@ -22,10 +22,9 @@ from heatsim.cli.frame import (
     load,
     notes,
     positive,
-    print_text,
+    say_written,
 )
 from heatsim.errors import InputError
-from heatsim.files import make_folder, shown_path
 
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
@@ -117,7 +116,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _run(options: argparse.Namespace) -> int:
-    from heatsim.report.sweep import show as report
+    from heatsim.report import sweep as report
 
     if options.file is None:
         raise InputError.single("FILE", "is missing", allowed="the scenario file that is varied")
@@ -133,7 +132,7 @@ def _run(options: argparse.Namespace) -> int:
     return deliver(
         options,
         result.exit_code,
-        lambda stream: report.show(result, (), stream),
+        lambda stream: report.show(result, stream),
         result.as_dict,
         lambda: _write(options, store, result.number),
     )
@@ -173,7 +172,7 @@ def _evaluated(options: argparse.Namespace, scenario: Scenario, plan: SweepPlan,
 
 
 def _status(options: argparse.Namespace) -> int:
-    from heatsim.report.sweep import show as report
+    from heatsim.report import sweep as report
     from heatsim.studies.store import Store
 
     with Store.open(options.status, create=False) as store:
@@ -190,17 +189,17 @@ def _from_store(options: argparse.Namespace) -> int:
     """Export or draw what a store holds already."""
     if options.store is None and options.file is None:
         raise InputError.single("--store", "is missing", allowed="the database file of a sweep")
-    _write(options, _store(options), options.sweep)
+    say_written(options, _write(options, _store(options), options.sweep))
     return EXIT_OK
 
 
-def _write(options: argparse.Namespace, path: Path, number: int | None) -> None:
-    """Table and pictures of a sweep in a store, by default the last one; says where they are."""
+def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[Path]:
+    """Write table and pictures of a sweep in a store, by default the last one; returns their names."""
     from heatsim.studies.store import Store
 
-    if not options.export and not options.plot:
-        return
     written: list[Path] = []
+    if not options.export and not options.plot:
+        return written
     with Store.open(path, create=False) as store:
         sweeps = {told.number: told for told in store.sweeps()}
         chosen = sweeps.get(number or max(sweeps, default=0))
@@ -212,20 +211,11 @@ def _write(options: argparse.Namespace, path: Path, number: int | None) -> None:
             store.export(options.export, chosen.number)
             written.append(options.export)
         if options.plot:
-            written += _draw(options, chosen, store.frame(chosen.number))
-    if not hushed(options):
-        print_text("".join(f"Written: {shown_path(path)}\n" for path in written))
+            from heatsim.report.sweep.pictures import write_pictures
 
-
-def _draw(options: argparse.Namespace, chosen: Any, frame: Any) -> list[Path]:
-    from heatsim.report.sweep.pictures import draw, save
-
-    figure = draw(chosen.plan, frame, options.output)
-    make_folder(_out(options))
-    paths = [_out(options) / f"sweep-{chosen.number}{suffix}" for suffix in (".png", ".svg")]
-    for path in paths:
-        save(figure, path)
-    return paths
+            frame, stem = store.frame(chosen.number), f"sweep-{chosen.number}"
+            written += write_pictures(chosen.plan, frame, options.output, _out(options), stem)
+    return written
 
 
 def _out(options: argparse.Namespace) -> Path:

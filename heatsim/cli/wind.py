@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 from heatsim.cli.frame import add_jobs, add_out, add_output, add_scenario, deliver, hushed, load, notes
-from heatsim.files import make_folder
 
 WIND = "Find turns, stack and wire from the rings and wire on hand."
 
@@ -25,8 +24,8 @@ def add(commands: Any) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Find a winding, print it, write its card."""
+    from heatsim.report import wind as report
     from heatsim.report.base import terminal
-    from heatsim.report.wind import show as report
     from heatsim.studies.wind import build_yield, card, plain_result, wind
 
     scenario, _ = load(options)
@@ -46,7 +45,7 @@ def run(options: argparse.Namespace) -> int:
     return deliver(
         options,
         result.exit_code,
-        lambda stream: report.show(result, proof, built, out, stream),
+        lambda stream: report.show(result, proof, built, stream),
         lambda: plain_result(result, proof, built),
-        lambda: report.write_folder(result, proof, built, make_folder(out)),
+        lambda: report.write_folder(result, proof, built, out),
     )

@@ -1,24 +1,18 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Results as JSON that any reader accepts, and files that are complete or not there."""
+"""Results as plain data and JSON that any reader accepts, and folders of them."""
 
 from __future__ import annotations
 
 import json
 import math
-import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-
-def write_whole(path: Path, content: str | bytes) -> Path:
-    """Write a file whole and return its path: under another name first, then in its place."""
-    part = path.with_name(f"{path.name}.part")
-    part.write_bytes(content if isinstance(content, bytes) else content.encode())
-    os.replace(part, path)
-    return path
+from heatsim.errors import OutputError
+from heatsim.files import make_folder, reason, shown_path, write_whole
 
 
 def as_json(content: Any) -> str:
@@ -42,3 +36,28 @@ def plain(content: Any) -> Any:
     if isinstance(content, list | tuple | np.ndarray):
         return [plain(item) for item in content]
     raise TypeError(f"{type(content).__name__} has no plain form")
+
+
+def json_file(content: Any) -> str:
+    """A JSON file's text."""
+    return as_json(content) + "\n"
+
+
+def write_files(out: Path, content: Mapping[str, str | bytes], stale: Iterable[Path] = ()) -> list[Path]:
+    """Write files into a folder, made if need be, and return their paths in the order given; each is complete or not there.
+
+    content: name -> text or bytes; stale: files of an earlier run, removed unless written anew. Raises OutputError.
+    """
+    make_folder(out)
+    paths = [write_whole(out / name, data) for name, data in content.items()]
+    remove_files(set(stale) - set(paths))
+    return paths
+
+
+def remove_files(paths: Iterable[Path]) -> None:
+    """Take away files, if they are there. Raises OutputError."""
+    for path in paths:
+        try:
+            path.unlink(missing_ok=True)
+        except OSError as error:
+            raise OutputError.at(shown_path(path), reason(error)) from None

@@ -12,10 +12,7 @@ from contextlib import contextmanager
 from typing import Any
 
 import matplotlib as mpl
-import numpy as np
 from matplotlib.axes import Axes
-
-from heatsim.waves import Array
 
 INK = "#31363f"
 FAINT = "#8b919b"
@@ -32,6 +29,15 @@ SIDE: dict[str, dict[str, Any]] = {
     "centre": {"color": CENTRE, "linestyle": "-"},
 }
 """Line properties of each side."""
+
+DOTTED = (0, (1, 1.4))
+"""Dashes of limits and of what is wanted."""
+
+ACROSS = ("axes fraction", "data")
+"""Coordinates of a note beside a level: share of the picture's width, value."""
+
+ALONG = ("data", "axes fraction")
+"""Coordinates of a note beside a moment: value, share of the picture's height."""
 
 RULES: dict[str, Any] = {
     "font.family": "sans-serif",
@@ -79,18 +85,14 @@ def house() -> Iterator[None]:
         yield
 
 
-def engineering(unit: str, largest: float) -> tuple[float, str]:
+def easy_unit(unit: str, largest: float) -> tuple[float, str]:
     """Factor from SI and label so that numbers up to `largest` are easy to read: 4.7e-5 H -> (1e6, "µH")."""
-    size = abs(largest)
-    for step, prefix in _PREFIXES:
-        if size >= step:
-            return 1 / step, f"{prefix}{unit}"
-    return 1.0, unit
-
-
-def in_microseconds(time: Array, start: float) -> Array:
-    """Time [s] from `start` [s], in µs."""
-    return np.asarray((time - start) * 1e6)
+    if unit in ("", "°C", "K", "A/m2"):
+        return 1.0, unit
+    if unit in ("ratio", "%"):
+        return 100.0, "%"
+    size, label = abs(largest), unit.replace("ohm", "Ω")
+    return next(((1 / step, f"{prefix}{label}") for step, prefix in _PREFIXES if size >= step), (1.0, label))
 
 
 def unit_label(ax: Axes, unit: str, color: str = INK) -> None:
@@ -100,18 +102,17 @@ def unit_label(ax: Axes, unit: str, color: str = INK) -> None:
 
 def legend(ax: Axes, columns: int = 5) -> None:
     """One legend line between title and picture."""
-    handles, labels = ax.get_legend_handles_labels()
-    if handles:
-        ax.legend(
-            handles,
-            labels,
-            loc="lower left",
-            bbox_to_anchor=(-0.01, 1.0),
-            ncols=columns,
-            borderaxespad=0.15,
-            handlelength=2.4,
-            columnspacing=1.4,
-        )
+    if ax.get_legend_handles_labels()[0]:
+        place: dict[str, Any] = {"loc": "lower left", "bbox_to_anchor": (-0.01, 1.0), "borderaxespad": 0.15}
+        ax.legend(ncols=columns, handlelength=2.4, columnspacing=1.4, **place)
+
+
+def note(ax: Axes, text: str, at: tuple[float, float], offset: tuple[float, float], coords: Any = "data", **look: Any) -> None:
+    """A small text on a picture, minus signs as printed.
+
+    at: place in `coords`, named as matplotlib names them; offset: from there [points]; look: of the text.
+    """
+    ax.annotate(text.replace("-", "−"), at, offset, xycoords=coords, textcoords="offset points", **({"fontsize": 8} | look))
 
 
 def limit_line(ax: Axes, value: float, label: str, reach: float = 1.9) -> None:
@@ -120,41 +121,23 @@ def limit_line(ax: Axes, value: float, label: str, reach: float = 1.9) -> None:
     value: in the picture's units; reach: how many times the data's own range it may lie from zero to be drawn.
     """
     low, high = ax.get_ylim()
+    below = value <= 0
     if min(low, 0) * reach <= value <= max(high, 0) * reach and value != 0:
-        ax.axhline(value, color=LIMIT, linestyle=(0, (1, 1.4)), linewidth=1.5)
-        ax.annotate(
-            label,
-            (1.0, value),
-            (-2, -3 if value > 0 else 3),
-            xycoords=("axes fraction", "data"),
-            ha="right",
-            textcoords="offset points",
-            va="top" if value > 0 else "bottom",
-            color=LIMIT,
-            fontsize=8,
-        )
+        ax.axhline(value, color=LIMIT, linestyle=DOTTED, linewidth=1.5)
+        look = {"ha": "right", "va": "bottom" if below else "top", "color": LIMIT}
+        note(ax, label, (1.0, value), (-2, 3 if below else -3), ACROSS, **look)
         ax.set_ylim(min(low, value * 1.08), max(high, value * 1.08))
         return
-    told, edge, lift = ("above", 1.0, 5) if value > 0 else ("below", 0.0, -30)
-    ax.annotate(
-        f"{label}: {told} this picture",
-        (1.0, edge),
-        (0, lift),
-        xycoords="axes fraction",
-        color=LIMIT,
-        textcoords="offset points",
-        ha="right",
-        va="bottom",
-        fontsize=8,
-    )
+    side, edge, lift = ("below", 0.0, -30) if below else ("above", 1.0, 5)
+    note(ax, f"{label}: {side} this picture", (1.0, edge), (0, lift), "axes fraction", color=LIMIT, ha="right", va="bottom")
 
 
-def note(ax: Axes, text: str) -> Axes:
+def empty(ax: Axes, why: str) -> Axes:
     """An empty picture that says why it is empty."""
     ax.grid(False)
     ax.set_xticks([])
     ax.set_yticks([])
     for spine in ax.spines.values():
         spine.set_visible(False)
-    ax.text(0.5, 0.5, text, ha="center", va="center", transform=ax.transAxes, color=FAINT)
+    ax.text(0.5, 0.5, why, ha="center", va="center", transform=ax.transAxes, color=FAINT)
     return ax

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What the command line shows: progress while it works, then the verdict, the cases and what to change.
+"""What the command line shows: blocks and tables, progress while it works, and what was written.
 
 Reads well at 80 columns, in a pipe and without colour: every grade is a word, every bar has its number.
 """
@@ -7,62 +7,36 @@ Reads well at 80 columns, in a pipe and without colour: every grade is a word, e
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+import textwrap
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, Generic, TextIO, TypeVar
 
-from heatsim.report.base import words
-from heatsim.studies.check import CaseResult, CheckResult
-from heatsim.verdict.finding import Finding
+from heatsim.errors import printable
+from heatsim.files import shown_path
 
 if TYPE_CHECKING:
-    from rich.console import RenderableType
+    from rich.console import Console, RenderableType
     from rich.progress import Progress, TaskID
     from rich.table import Table
+
+Told = TypeVar("Told")
 
 COLOURS = {"holds": "green", "marginal": "yellow", "fails": "bold red", "unknown": "magenta"}
 """Style of each grade; the word itself is always there too."""
 
-BAR = 5
-"""Cells of a headroom bar; full at 100 %."""
-
-ASCII = str.maketrans(
-    {
-        "µ": "u",
-        "Ω": "ohm",
-        "°": "deg ",
-        "²": "2",
-        "–": "-",
-        "−": "-",
-        "≤": "<",
-        "≥": ">",
-        "×": "x",
-        "█": "#",
-        "▏": "|",
-        "·": ".",
-        "◂": "<",
-        "→": ">",
-        "─": "-",
-        "━": "-",
-        "…": "..",
-        "’": "'",
-        "±": "+-",
-        "—": "-",
-    }
-)
+ASCII = str.maketrans("–−≤≥×█▏·◂→─━’—²", "--<>x#|.<>--'-2") | {
+    ord(sign): text for sign, text in (("µ", "u"), ("Ω", "ohm"), ("°", "deg "), ("…", ".."), ("±", "+-"))
+}
 """For outputs that know no other signs."""
 
+WIDTH = 100
+"""Columns of running text."""
 
-def show(
-    result: CheckResult, out: Path | None = None, verbose: bool = False, stream: TextIO | None = None, width: int | None = None
-) -> None:
-    """Print a result to `stream` (standard output). Colours only on a terminal and never with NO_COLOR set.
-
-    out: the report folder to be named at the end; verbose: list the limits that hold as well; width: columns, by
-    default the terminal's, 80 in a pipe.
-    """
-    print_blocks(report(result, out, verbose), stream, width)
+EVERY = 30.0
+"""Seconds between two lines of progress where there is no terminal."""
 
 
 def print_blocks(blocks: Iterable[RenderableType], stream: TextIO | None = None, width: int | None = None) -> None:
@@ -94,133 +68,88 @@ def _fitting(text: str, encoding: str) -> str:
     return text
 
 
-def report(result: CheckResult, out: Path | None, verbose: bool) -> Iterator[RenderableType]:
-    """Every block of the output, in order."""
-    from rich.padding import Padding
-    from rich.text import Text
-
-    yield from _heading(result)
-    yield Text()
-    yield case_table(result.cases)
-    shown = [(case, finding) for case, finding in words.ordered(result) if verbose or finding.grade != "holds"]
-    if shown:
-        yield Text()
-        yield finding_table(shown)
-    if not verbose:
-        yield Text()
-        for line in held(result):
-            yield Text(line)
-    advice = words.advice(words.ordered(result))
-    if advice:
-        yield Text("\nWhat to change", style="bold")
-    for item in advice:
-        yield _advice_head(item)
-        told = [item.worst.cause, f"→ {item.worst.remedy}" if item.worst.remedy else ""]
-        yield Padding(Text("\n".join(filter(None, told)) or "No more is known."), (0, 0, 0, 2))
-    yield Text()
-    yield from _ending(result, out)
+def show_files(files: Sequence[Path], stream: TextIO | None = None) -> None:
+    """Say what was written: of each folder the first file, and how many lie beside it."""
+    folders = {path.parent: [each for each in files if each.parent == path.parent] for path in files}
+    for first, *others in folders.values():
+        beside = f", and {len(others)} more beside it" if others else ""
+        print_text(f"Written: {shown_path(first)}{beside}\n", stream)
 
 
-def _heading(result: CheckResult) -> Iterator[RenderableType]:
-    from rich.text import Text
-
-    name = words.printable(result.scenario.name)
-    yield Text.assemble((name, "bold"), "   ", (f" {result.verdict.upper()} ", f"reverse {COLOURS[result.verdict]}"))
-    yield Text(words.verdict_sentence(result))
+def wrapped(text: str, first: str = "", then: str = "") -> Iterator[str]:
+    """Lines of a text of at most WIDTH columns; first, then: before the first line and the others."""
+    yield from textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
 
 
-def _ending(result: CheckResult, out: Path | None) -> Iterator[RenderableType]:
-    from rich.text import Text
-
-    if out is not None:
-        yield Text(f"Report: {out / 'report.html'}", style="bold", no_wrap=True, overflow="ignore")
-    yield Text(
-        f"Simulated by {words.printable(result.simulator_version)} in {result.wall_s:.1f} s. A simulation does not "
-        "make a build safe.",
-        style="dim",
-    )
-
-
-def case_table(cases: Sequence[CaseResult]) -> Table:
-    """One line a case: how it ended and the numbers asked for first."""
-    from rich.table import Table
-    from rich.text import Text
-
-    table = Table(box=None, padding=(0, 2, 0, 0), header_style="dim", pad_edge=False)
-    for heading in ("case", "outcome", "tank", "peak", "THD", "supply", "power", "settled in"):
-        table.add_column(heading, justify="left" if heading in ("case", "outcome") else "right", no_wrap=heading != "outcome")
-    for case in cases:
-        style = "" if case.outcome == "settled" else COLOURS[case.grade]
-        table.add_row(words.printable(case.name), Text(case.outcome, style=style), *_numbers(case))
-    return table
-
-
-def _numbers(case: CaseResult) -> list[str]:
-    keys = (
-        ("tank.frequency_hz", "Hz"),
-        ("tank.peak_voltage_v", "V"),
-        ("tank.thd_ratio", "ratio"),
-        ("supply.mean_current_a", "A"),
-        ("supply.power_w", "W"),
-        ("startup.time_s", "s"),
-    )
-    return [words.value_text(words.number(case.measures, key), unit) for key, unit in keys]
-
-
-def finding_table(rows: Sequence[tuple[str, Finding]]) -> Table:
-    """Findings in the given order; left and right of the same limit share a line when they agree."""
+def table(left: Iterable[str], *headings: str, wide: Iterable[str] = (), gap: int = 2) -> Table:
+    """A table without lines. left: headings of columns of words, the others are numbers; wide: those that may wrap; gap: blanks
+    between columns.
+    """
     from rich.table import Table
 
-    table = Table(box=None, padding=(0, 1, 0, 0), header_style="dim", pad_edge=False)
-    for heading in ("grade", "case", "part", "limit", "found", "allowed", "headroom"):
-        right = heading in ("found", "allowed", "headroom")
-        table.add_column(heading, justify="right" if right else "left", no_wrap=heading not in ("part", "limit"), overflow="fold")
-    for line in words.merged(rows):
-        finding = line.finding
-        table.add_row(
-            _grade(finding),
-            words.printable(line.case),
-            line.name,
-            finding.limit,
-            words.value_text(finding.value, finding.unit),
-            words.allowed_text(finding),
-            _room(finding),
-        )
-    return table
+    made = Table(box=None, padding=(0, gap, 0, 0), header_style="dim", pad_edge=False)
+    for heading in headings:
+        side = "left" if heading in left else "right"
+        made.add_column(printable(heading), justify=side, no_wrap=heading not in wide, overflow="fold")  # type: ignore[arg-type]
+    return made
 
 
-def _grade(finding: Finding) -> RenderableType:
-    from rich.text import Text
+def _terminal(hushed: bool, stream: TextIO | None) -> Console | None:
+    """Standard error (or the stream) if it is a terminal and may be written to."""
+    from rich.console import Console
 
-    return Text(finding.grade, style=COLOURS[finding.grade])
-
-
-def _room(finding: Finding) -> RenderableType:
-    """Headroom as a number and a bar: filled from the left when there is room, pointing left when there is none."""
-    from rich.text import Text
-
-    if finding.headroom is None:
-        return Text("–" + " " * (BAR + 1))
-    cells = min(round(abs(finding.headroom) * BAR + 0.3), BAR)
-    mark = "█" if finding.headroom >= 0 else "◂"
-    return Text.assemble(words.headroom_text(finding), " ", (mark * cells + "·" * (BAR - cells), COLOURS[finding.grade]))
+    console = Console(file=stream or sys.stderr, highlight=False, markup=False)
+    return None if hushed or not console.is_terminal else console
 
 
-def held(result: CheckResult) -> Iterator[str]:
-    """One line a case: how many limits hold, and the tightest of them."""
-    for case in result.cases:
-        kept = [finding for finding in case.findings if finding.grade == "holds"]
-        tight = [finding for finding in kept if finding.headroom is not None]
-        if kept:
-            least = min(tight, key=lambda finding: finding.headroom or 0.0) if tight else None
-            more = f"; tightest: {words.comparison(least)} ({words.headroom_text(least)})" if least else ""
-            yield f"{words.printable(case.name)}: {len(kept)} {'limit holds' if len(kept) == 1 else 'limits hold'}{more}"
+class Latest(Generic[Told]):
+    """Shows what it is told of a study's progress, and keeps the latest."""
+
+    def __init__(self, show: Callable[[Told], None]) -> None:
+        self._show = show
+        self.latest: Told | None = None
+
+    def __call__(self, told: Told) -> None:
+        self.latest = told
+        self._show(told)
 
 
-def _advice_head(item: words.Advice) -> RenderableType:
-    from rich.text import Text
+@contextmanager
+def status_line(hushed: bool = False, stream: TextIO | None = None) -> Iterator[Callable[[str], None]]:
+    """A line on standard error that renews itself while the block runs, gone when it ends; none off a terminal."""
+    console = _terminal(hushed, stream)
+    if console is None:
+        yield lambda text: None
+        return
+    with console.status("starting") as status:
+        yield lambda text: status.update(printable(text))
 
-    return Text.assemble((item.worst.grade, COLOURS[item.worst.grade]), " ", (f"{item.places}: {item.worst.limit}", "bold"))
+
+@contextmanager
+def live_lines(hushed: bool = False, stream: TextIO | None = None) -> Iterator[Callable[[RenderableType, str, bool], None]]:
+    """Lines on standard error that renew themselves on a terminal; off it the plain text now and then, and when it is the last."""
+    from rich.live import Live
+
+    console, due = _terminal(hushed, stream), 0.0
+
+    def plain(_: RenderableType, text: str, last: bool) -> None:
+        nonlocal due
+        if not hushed and (last or time.monotonic() >= due):
+            due = time.monotonic() + EVERY
+            print_blocks([printable(text)], stream or sys.stderr, width=200)
+
+    if console is None:
+        yield plain
+        return
+    with Live(console=console, transient=True, refresh_per_second=4) as live:
+        yield lambda block, text, last: live.update(block)
+
+
+def say_interrupted(done: str, store: Path, stream: TextIO | None = None) -> None:
+    """Say what is kept and how to go on; done: how much was done, empty when that is not known."""
+    found = f"{done} are kept in" if done else "Finished points are kept in"
+    text = f"heatsim: interrupted. {found} {shown_path(store)}. Run the same command again to continue.\n"
+    print_text(text, stream or sys.stderr)
 
 
 class Watch:
@@ -236,7 +165,7 @@ class Watch:
             return
         if index not in self._tasks:
             name = self._names[index] if index < len(self._names) else str(index + 1)
-            self._tasks[index] = self._bars.add_task(f"case {words.printable(name)}", note="")
+            self._tasks[index] = self._bars.add_task(f"case {printable(name)}", note="")
         self._bars.update(self._tasks[index], completed=reached, total=target, note=f"{1e3 * reached:.2f} of {1e3 * target:.2f} ms")
 
     def note(self, text: str) -> None:
@@ -245,24 +174,18 @@ class Watch:
             return
         if "note" not in self._tasks:
             self._tasks["note"] = self._bars.add_task(text, total=None, note="")
-        self._bars.update(self._tasks["note"], description=words.printable(text))
+        self._bars.update(self._tasks["note"], description=printable(text))
 
 
 @contextmanager
 def progress(hushed: bool = False, names: Sequence[str] = (), stream: TextIO | None = None) -> Iterator[Watch]:
     """Bars on standard error while the block runs, gone when it ends; nothing when hushed or not on a terminal."""
-    from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
-    console = Console(file=stream or sys.stderr, highlight=False, markup=False)
-    if hushed or not console.is_terminal:
+    console = _terminal(hushed, stream)
+    if console is None:
         yield Watch(None)
         return
-    columns = (
-        TextColumn("{task.description}", markup=False),
-        BarColumn(28),
-        TextColumn("{task.fields[note]}", markup=False),
-        TimeElapsedColumn(),
-    )
-    with Progress(*columns, console=console, transient=True) as bars:
+    name, note = (TextColumn(text, markup=False) for text in ("{task.description}", "{task.fields[note]}"))
+    with Progress(name, BarColumn(28), note, TimeElapsedColumn(), console=console, transient=True) as bars:
         yield Watch(bars, names)

@@ -1,71 +1,91 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Labels, units and sentences shared by terminal and page."""
+"""Words of all reports: parts, fields, limits and measures as people name them, and numbers with units."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from heatsim.errors import printable
 from heatsim.quantity import format_quantity
-from heatsim.studies.check import CaseResult, CheckResult
-from heatsim.verdict.finding import SEVERITY, Finding
 
-SUFFIXES = (
-    ("_a_per_m2", "A/m2"),
-    ("_hz", "Hz"),
-    ("_wb", "Wb"),
-    ("_ratio", "ratio"),
-    ("_ratios", "ratio"),
-    ("_v", "V"),
-    ("_a", "A"),
-    ("_w", "W"),
-    ("_h", "H"),
-    ("_s", "s"),
-    ("_c", "°C"),
-    ("_t", "T"),
-    ("_j", "J"),
-    ("_k", "K"),
-)
+SAFETY = "A simulation does not make a build safe."
+"""Under every result."""
+
+UNITS = {
+    "_a_per_m2": "A/m2",
+    "_hz": "Hz",
+    "_wb": "Wb",
+    "_ratio": "ratio",
+    "_ratios": "ratio",
+    "_v": "V",
+    "_a": "A",
+    "_w": "W",
+    "_h": "H",
+    "_s": "s",
+    "_c": "°C",
+    "_t": "T",
+    "_j": "J",
+    "_k": "K",
+}
 """Ends of measure keys and the SI unit each stands for, longer ones first."""
 
 SIDES = ("left", "right", "centre")
 
-OUTCOMES = {
-    "settled": "It oscillates and settles.",
-    "drifting": "It oscillates, but was still moving when the run ended; its numbers are not final.",
-    "latched": "It latches: both sides stay on.",
-    "dead": "It does not oscillate.",
-    "stalled": "The simulation did not finish.",
-    "unsolved": "The simulator could not solve the circuit.",
+MEASURES = {
+    "thd": ("distortion (THD)", "ratio"),
+    "total distortion": ("distortion, all orders", "ratio"),
+    "crest": ("crest factor", ""),
+    "form": ("form factor", ""),
+    "half wave asymmetry": ("asymmetry of the half waves", "ratio"),
+    "period two": ("difference of every other period", "ratio"),
+    "drift": ("drift over the window", "ratio"),
+    "harmonic": ("harmonics, orders 1 to 10", "ratio"),
+    "even harmonic": ("even harmonics together", "ratio"),
+    "odd harmonic": ("odd harmonics together", "ratio"),
+    "inductance zero": ("inductance at zero current", "H"),
+    "inductance min": ("lowest differential inductance", "H"),
+    "inductance remaining": ("remaining inductance", "ratio"),
+    "ripple current": ("ripple current, peak to peak", "A"),
+    "flux swing": ("flux swing, peak to peak", "Wb"),
+    "imbalance": ("not accounted for", "ratio"),
+    "stored change": ("still being stored", "W"),
+    "time": ("settled after", "s"),
 }
-"""Outcome of a run in a sentence."""
-
-BASES = {
-    "published": "published data",
-    "common practice": "common practice, no source",
-    "memory": "recalled, not looked up",
-    "measured": "measured on the bench",
-    "estimate": "estimated",
-    "rating": "rating in the scenario file",
-    "builder": "the builder's own limit",
-    "unknown": "not known",
-}
-"""What a finding rests on, in plain words."""
+"""What is measured, where the key does not say enough: words and the unit to show."""
 
 
 def split_key(key: str) -> tuple[str, str]:
     """A measure's key without its unit, and the unit; no unit for keys that end in none."""
-    for suffix, unit in SUFFIXES:
+    for suffix, unit in UNITS.items():
         if key.endswith(suffix):
-            return key[: -len(suffix)], unit
+            return key.removesuffix(suffix), unit
     return key, ""
 
 
-def printable(text: str) -> str:
-    """One line without control characters."""
-    return "".join(sign if sign.isprintable() else " " for sign in text)
+def named_measure(key: str) -> tuple[str, str, str]:
+    """Part, words and unit of a measure: `tank.thd_ratio` -> ("tank", "distortion (THD)", "ratio")."""
+    stem, unit = split_key(key)
+    part, _, what = stem.rpartition(".")
+    plain = what.replace("_", " ")
+    return (part, *MEASURES.get(plain, (plain, unit)))
+
+
+def measure_words(key: str) -> str:
+    """A measure in words: `drain.left.peak_voltage_v` -> "left drain peak voltage"; a star for the side is left out."""
+    part, words, _ = named_measure(key)
+    return f"{part_words(part.replace('.*', ''))} {words}".strip()
+
+
+def sentence_case(text: str) -> str:
+    """The text with a capital at its start."""
+    return text[:1].upper() + text[1:]
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in a sentence: "a, b and c"."""
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def part_words(part: str) -> str:
@@ -81,160 +101,32 @@ def family(part: str) -> str:
     return " ".join(word for word in part.replace("_", " ").split(".") if word not in SIDES)
 
 
-def value_text(value: Any, unit: str) -> str:
-    """A measured value for a person: numbers with units, lists one after the other, None as a dash."""
-    if value is None:
-        return "–"
-    if isinstance(value, list | tuple):
-        return ", ".join(value_text(item, unit) for item in value)
-    if isinstance(value, str):
-        return value
-    if not unit:
-        return f"{value:.4g}"
-    if unit == "ratio" and 0 < abs(value) < 1e-4:
-        return "< 0.01 %"
-    if not math.isfinite(value):
-        return "–"
-    return format_quantity(float(value), unit).replace("A/mm2", "A/mm²").replace("-", "−")
+def plural(part: str) -> str:
+    """Both sides of a part: `choke.left` -> "chokes", `switch.right` -> "switches"."""
+    name = family(part)
+    return f"{name}{'es' if name.endswith('ch') else 's'}"
 
 
-def is_lower_limit(finding: Finding) -> bool | None:
-    """Whether the value must stay above what is allowed; None when the finding does not tell.
-
-    Read from the signs: headroom is positive on the good side, so they say which side that is.
-    """
-    if finding.value is None or finding.allowed is None or not finding.headroom:
-        return None
-    return (finding.value > finding.allowed) == (finding.headroom > 0)
+def limit_words(key: str, both: bool = False) -> str:
+    """`choke.left: temperature` -> "left choke: temperature"; both: that of either side, "chokes: temperature"."""
+    part, colon, limit = key.partition(": ")
+    return printable(f"{plural(part) if both and colon else part_words(part)}{colon}{limit}")
 
 
-def allowed_text(finding: Finding) -> str:
-    """The limit with its direction, such as "≤ 200 V"."""
-    lower = is_lower_limit(finding)
-    sign = "" if lower is None else "≥ " if lower else "≤ "
-    return sign + value_text(finding.allowed, finding.unit) if finding.allowed is not None else "–"
+def either_side(key: str) -> str:
+    """The same without the side, so that equal halves count as one: "choke: temperature"."""
+    part, colon, limit = key.partition(": ")
+    return printable(f"{family(part)}{colon}{limit}")
 
 
-def headroom_text(finding: Finding) -> str:
-    """Headroom in per cent with its sign, "–" when it cannot be judged."""
-    return "–" if finding.headroom is None else f"{100 * finding.headroom:+.0f} %".replace("-", "−")
-
-
-def comparison(finding: Finding) -> str:
-    """One finding as a clause: "left choke, temperature: 179 °C, at most 120 °C allowed"."""
-    head = f"{part_words(finding.part)}, {finding.limit}"
-    if finding.value is None or finding.allowed is None:
-        return head
-    lower = is_lower_limit(finding)
-    bound = "" if lower is None else "at least " if lower else "at most "
-    found, allowed = (value_text(value, finding.unit) for value in (finding.value, finding.allowed))
-    return f"{head}: {found}, {bound}{allowed} allowed"
-
-
-def ordered(result: CheckResult) -> list[tuple[str, Finding]]:
-    """Every finding with its case, worst first; a failure beyond all numbers, such as not starting, before the others."""
-    return sorted(
-        result.findings, key=lambda row: (-SEVERITY[row[1].grade], row[1].grade == "fails" and row[1].headroom is not None)
-    )
-
-
-def verdict_sentence(result: CheckResult) -> str:
-    """The verdict and what decides it, in a sentence or two."""
-    rows = ordered(result)
-    if not rows:
-        return "Nothing could be judged."
-    case, first = rows[0]
-    count = sum(finding.grade == result.verdict for _, finding in rows)
-    if result.verdict == "holds":
-        tight = [(name, finding) for name, finding in rows if finding.headroom is not None]
-        lead = f"Everything that was asked for holds: {len(rows)} of {len(rows)} limits."
-        return f"{lead} The tightest is {_named(*tight[0])}." if tight else lead
-    verb = "is" if count == 1 else "are"
-    words = {"fails": f"{verb} not kept", "marginal": f"{verb} kept with less headroom than wanted", "unknown": "cannot be judged"}[
-        result.verdict
-    ]
-    return f"{count} of {len(rows)} limits {words}, first of all {_named(case, first)}."
-
-
-def _named(case: str, finding: Finding) -> str:
-    where = f"case {printable(case)}"
-    if finding.headroom is None:
-        return f"{comparison(finding)} ({where})"
-    return f"{comparison(finding)} ({where}, headroom {headroom_text(finding)})"
-
-
-@dataclass(frozen=True)
-class Line:
-    """One line of a table of findings. finding: the one told; parts: all it stands for, its own first."""
-
-    case: str
-    finding: Finding
-    parts: tuple[str, ...]
-
-    @property
-    def name(self) -> str:
-        """The part, or both sides of it."""
-        if len(self.parts) == 1:
-            return part_words(self.parts[0])
-        kind = family(self.parts[0])
-        return f"{kind}{'es' if kind.endswith('ch') else 's'}, both"
-
-
-def merged(rows: Sequence[tuple[str, Finding]]) -> list[Line]:
-    """Lines of a table in the given order; sides of a case that agree within two points of headroom share a line."""
-    lines: list[Line] = []
-    for case, finding in rows:
-        for place, line in enumerate(lines):
-            if line.case == case and _alike(line.finding, finding):
-                lines[place] = Line(case, line.finding, (*line.parts, finding.part))
-                break
-        else:
-            lines.append(Line(case, finding, (finding.part,)))
-    return lines
-
-
-def _alike(one: Finding, other: Finding) -> bool:
-    same = (family(one.part), one.limit, one.grade) == (family(other.part), other.limit, other.grade)
-    if not same or one.part == other.part:
-        return False
-    if one.headroom is None or other.headroom is None:
-        return one.headroom == other.headroom and one.value == other.value
-    return abs(one.headroom - other.headroom) < 0.02
-
-
-@dataclass(frozen=True)
-class Advice:
-    """Findings that say the same of the same kind of part, told once.
-
-    worst: the finding told; where: (case, part) of each that shares it.
-    """
-
-    worst: Finding
-    where: tuple[tuple[str, str], ...]
-
-    @property
-    def places(self) -> str:
-        """Parts and cases: "left and right choke; idle, loaded"."""
-        cases = list(dict.fromkeys(printable(case) for case, _ in self.where))
-        parts = list(dict.fromkeys(part for _, part in self.where))
-        if len(parts) > 1 and all(part.split(".")[-1] in SIDES for part in parts):
-            named = f"{' and '.join(part.split('.')[-1] for part in sorted(parts))} {family(parts[0])}"
-        else:
-            named = ", ".join(part_words(part) for part in parts)
-        return f"{named} ({', '.join(cases)})"
-
-
-def advice(rows: Sequence[tuple[str, Finding]]) -> tuple[Advice, ...]:
-    """Findings that do not hold, by kind of part, limit and grade, in the given order; the first of each is told.
-
-    Those without a number are told together only when they have the same cause.
-    """
-    groups: dict[tuple[str, ...], list[tuple[str, Finding]]] = {}
-    for case, finding in rows:
-        if finding.grade != "holds":
-            cause = finding.cause if finding.headroom is None else ""
-            groups.setdefault((family(finding.part), finding.limit, finding.grade, cause), []).append((case, finding))
-    return tuple(Advice(found[0][1], tuple((case, finding.part) for case, finding in found)) for found in groups.values())
+def field_words(field: str) -> str:
+    """A dotted field in words: `choke.left.core.area` -> "left choke core area"."""
+    parts = field.split(".")
+    if parts[0] == "case":
+        parts = parts[2:]
+    if parts[0] == "choke" and len(parts) > 2 and parts[1] in SIDES:
+        parts = [parts[1], "choke", *parts[2:]]
+    return " ".join(part.replace("_", " ") for part in parts if part != "measured")
 
 
 def number(measures: Mapping[str, Any], key: str) -> float | None:
@@ -243,47 +135,42 @@ def number(measures: Mapping[str, Any], key: str) -> float | None:
     return float(value) if isinstance(value, int | float) and math.isfinite(value) else None
 
 
-def extreme(measures: Mapping[str, Any], part: str, key: str, lowest: bool = False) -> float | None:
-    """The largest (or lowest) of a measure over the sides of a part: extreme(m, "choke", "temperature_c")."""
-    values = [value for side in SIDES if (value := number(measures, f"{part}.{side}.{key}")) is not None]
-    return (min(values) if lowest else max(values)) if values else None
+def value_text(value: Any, unit: str, digits: int = 3) -> str:
+    """A measured value for a person: numbers with units, lists one after the other, None as a dash."""
+    if value is None:
+        return "–"
+    if isinstance(value, list | tuple):
+        return ", ".join(value_text(item, unit, digits) for item in value)
+    if isinstance(value, str):
+        return printable(value)
+    if not math.isfinite(value):
+        return "–"
+    if not unit:
+        return f"{value:.{max(digits, 4)}g}".replace("-", "−")
+    if unit == "ratio" and 0 < abs(value) < 1e-4:
+        return "< 0.01 %"
+    return format_quantity(float(value), unit, digits).replace("A/mm2", "A/mm²").replace("-", "−")
 
 
-def workpiece_power(case: CaseResult) -> float | None:
-    """Power into the workpiece [W]; None when there is none or it was not measured."""
-    return number(case.measures, "workpiece.power_w") if case.heater.workpiece is not None else None
+def percent(ratio: float | None, decimals: int = 0) -> str:
+    """A headroom with its sign: "+35 %", a dash where there is none."""
+    return "–" if ratio is None or not math.isfinite(ratio) else f"{100 * ratio:+.{decimals}f} %".replace("-", "−")
 
 
-def headlines(case: CaseResult) -> tuple[tuple[str, str], ...]:
-    """The dozen numbers a builder asks for first, as (label, text)."""
-    m = case.measures
-    rows = [
-        ("tank frequency", number(m, "tank.frequency_hz"), "Hz"),
-        ("tank voltage, peak", number(m, "tank.peak_voltage_v"), "V"),
-        ("distortion of the tank voltage", number(m, "tank.thd_ratio"), "ratio"),
-        ("coil current, rms", number(m, "coil.rms_current_a"), "A"),
-        ("supply current, mean", number(m, "supply.mean_current_a"), "A"),
-        ("supply power", number(m, "supply.power_w"), "W"),
-        ("power into the workpiece", workpiece_power(case), "W"),
-        ("drain voltage, highest peak", extreme(m, "drain", "peak_voltage_v"), "V"),
-        ("choke current, highest peak", extreme(m, "choke", "peak_current_a"), "A"),
-        ("choke inductance left, lowest", extreme(m, "choke", "inductance_remaining_ratio", lowest=True), "ratio"),
-        ("choke temperature, hottest", extreme(m, "choke", "temperature_c"), "°C"),
-        ("settled after", number(m, "startup.time_s"), "s"),
-    ]
-    return tuple((label, value_text(value, unit)) for label, value, unit in rows)
+def outdated_words(count: int) -> str:
+    """That a store holds points of another version, which are not used."""
+    why = "were computed by another version of heatsim, its models or the simulator"
+    return f"{count:,} older points in the store {why}. They are not used"
 
 
-COUNTED = {"fails": "fail", "marginal": "marginal", "unknown": "unknown", "holds": "hold"}
-
-
-def tally(findings: Sequence[Finding]) -> str:
-    """How many findings have each grade: "6 fail, 42 hold"."""
-    return ", ".join(f"{count} {COUNTED[grade]}" for grade, count in by_grade(findings).items())
-
-
-def by_grade(findings: Sequence[Finding]) -> dict[str, int]:
-    """How many findings have each grade, worst grade first, absent grades left out."""
-    order = sorted(SEVERITY, key=lambda grade: -SEVERITY[grade])
-    counts = {grade: sum(finding.grade == grade for finding in findings) for grade in order}
-    return {grade: count for grade, count in counts.items() if count}
+def duration(seconds: float | None) -> str:
+    """Time for a person: "8 s", "2 min 05 s", "3 h 20 min", "4 d 02 h"."""
+    if seconds is None:
+        return "–"
+    minutes, rest = divmod(round(seconds), 60)
+    hours, days = minutes // 60, minutes // 1440
+    if days:
+        return f"{days} d {hours % 24:02d} h"
+    if hours:
+        return f"{hours} h {minutes % 60:02d} min"
+    return f"{minutes} min {rest:02d} s" if minutes else f"{rest} s"

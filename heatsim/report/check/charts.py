@@ -12,8 +12,23 @@ from matplotlib.axes import Axes
 
 from heatsim.parts.curves import Curve
 from heatsim.physics.stage import tank_harmonic_ratio
-from heatsim.report.base.style import FAINT, HEAT, INK, LEFT, LIMIT, PAPER, RIGHT, SIDE, engineering, legend, note
-from heatsim.report.base.words import SIDES, number, part_words, value_text
+from heatsim.report.base.style import (
+    ACROSS,
+    DOTTED,
+    FAINT,
+    HEAT,
+    INK,
+    LEFT,
+    LIMIT,
+    PAPER,
+    RIGHT,
+    SIDE,
+    easy_unit,
+    empty,
+    legend,
+    note,
+)
+from heatsim.report.base.words import SIDES, number, part_words, plural, value_text
 
 
 @dataclass(frozen=True)
@@ -36,9 +51,9 @@ def choke_curves(chokes: Sequence[Excursion], ax: Axes) -> Axes:
     """Differential inductance [H] against current [A], with the part of the curve that is used and the limit."""
     ax.set_title("Where the chokes work on their curves")
     if not chokes:
-        return note(ax, "no choke curve is known")
+        return empty(ax, "no choke curve is known")
     zero = max(choke.curve.inductance_zero for choke in chokes)
-    factor, unit = engineering("H", zero)
+    factor, unit = easy_unit("H", zero)
     reach = _reach(chokes)
     for choke in chokes:
         _curve(ax, choke, np.linspace(0, reach, 600), factor)
@@ -46,17 +61,8 @@ def choke_curves(chokes: Sequence[Excursion], ax: Axes) -> Axes:
         _used(ax, choke, factor)
     limits = {choke.share * choke.curve.inductance_zero: choke.share for choke in chokes if choke.share}
     for value, share in sorted(limits.items())[:2]:
-        ax.axhline(factor * value, color=LIMIT, linestyle=(0, (1, 1.4)), linewidth=1.5)
-        ax.annotate(
-            f"limit: {100 * share:.0f} % left",
-            (1.0, factor * value),
-            (-2, 3),
-            ha="right",
-            color=LIMIT,
-            xycoords=("axes fraction", "data"),
-            textcoords="offset points",
-            fontsize=8,
-        )
+        ax.axhline(factor * value, color=LIMIT, linestyle=DOTTED, linewidth=1.5)
+        note(ax, f"limit: {100 * share:.0f} % left", (1.0, factor * value), (-2, 3), ACROSS, ha="right", color=LIMIT)
     ax.set_xlim(min(0.0, *(choke.least or 0.0 for choke in chokes)), reach)
     ax.set_ylim(0, 1.08 * factor * zero)
     ax.set_xlabel("A")
@@ -80,14 +86,13 @@ def _curve(ax: Axes, choke: Excursion, grid: Any, factor: float) -> None:
     """The curve, thin and faint where it is extrapolated."""
     look, value = SIDE[choke.side], factor * choke.curve.inductance(grid)
     known = grid <= choke.curve.known_to
-    ax.plot(grid[known], value[known], label=_told(choke), linewidth=1.4, **look)
+    ax.plot(grid[known], value[known], label=_label(choke), linewidth=1.4, **look)
     if not known.all():
-        ax.plot(
-            grid[~known], value[~known], color=look["color"], linewidth=1.0, linestyle=":", alpha=0.8, label="beyond what is known"
-        )
+        look = {"color": look["color"], "linewidth": 1.0, "linestyle": ":", "alpha": 0.8}
+        ax.plot(grid[~known], value[~known], label="beyond what is known", **look)
 
 
-def _told(choke: Excursion) -> str:
+def _label(choke: Excursion) -> str:
     """Legend of a choke."""
     if choke.least is None or choke.greatest is None:
         return f"{choke.side} choke"
@@ -100,25 +105,12 @@ def _used(ax: Axes, choke: Excursion, factor: float) -> None:
         return
     color, right = SIDE[choke.side]["color"], choke.side == "right"  # the right one is drawn into the left one
     span = np.linspace(choke.least, choke.greatest, 200)
-    ax.plot(
-        span,
-        factor * choke.curve.inductance(span),
-        color=color,
-        linewidth=4.0 if right else 8.0,
-        alpha=0.95 if right else 0.45,
-        solid_capstyle="butt",
-    )
+    width, alpha = (4.0, 0.95) if right else (8.0, 0.45)
+    ax.plot(span, factor * choke.curve.inductance(span), color=color, linewidth=width, alpha=alpha, solid_capstyle="butt")
     if choke.mean is not None:
-        ax.plot(
-            [choke.mean],
-            [factor * float(choke.curve.inductance(choke.mean))],
-            marker="D" if right else "o",
-            markersize=6.5 if right else 10.0,
-            color=color,
-            markeredgecolor=PAPER,
-            linestyle="none",
-            zorder=5,
-        )
+        level = factor * float(choke.curve.inductance(choke.mean))
+        look: dict[str, Any] = {"markeredgecolor": PAPER, "zorder": 5}
+        ax.plot([choke.mean], [level], "D" if right else "o", markersize=6.5 if right else 10.0, color=color, **look)
 
 
 SHOWN_ORDERS = 15
@@ -133,23 +125,14 @@ def harmonics(ratios: Sequence[float] | None, ax: Axes, quality: float | None = 
     """
     ax.set_title("Harmonics of the tank voltage")
     if not ratios or len(ratios) < 3:
-        return note(ax, "no harmonics: the tank was not measured in a steady state")
+        return empty(ax, "no harmonics: the tank was not measured in a steady state")
     orders = np.arange(2, min(highest, len(ratios)) + 1)
     level = np.maximum(np.asarray(ratios, dtype=float)[1 : orders[-1]], FLOOR)
     decibels, odd = 20 * np.log10(level), orders % 2 == 1
     bottom = 20 * np.log10(FLOOR)
     for which, label, color, hatch in ((odd, "odd", LEFT, None), (~odd, "even", RIGHT, "////")):
-        ax.bar(
-            orders[which],
-            decibels[which] - bottom,
-            bottom=bottom,
-            width=0.62,
-            label=label,
-            edgecolor=PAPER,
-            linewidth=0.5,
-            color=color,
-            hatch=hatch,
-        )
+        look: dict[str, Any] = {"width": 0.62, "edgecolor": PAPER, "linewidth": 0.5}
+        ax.bar(orders[which], decibels[which] - bottom, bottom=bottom, label=label, color=color, hatch=hatch, **look)
     top = dict(zip(orders, decibels, strict=True))
     if quality is not None:
         ideal = 20 * np.log10(np.asarray(tank_harmonic_ratio(quality, orders[odd])))
@@ -157,7 +140,7 @@ def harmonics(ratios: Sequence[float] | None, ax: Axes, quality: float | None = 
         top |= {order: max(top[order], mark) for order, mark in zip(orders[odd], ideal, strict=True)}
     for order, ratio in zip(orders, ratios[1:], strict=False):
         if ratio >= 1e-3:
-            ax.annotate(f"{100 * ratio:.2g} %", (order, top[order]), (0, 3), textcoords="offset points", ha="center", fontsize=7.5)
+            note(ax, f"{100 * ratio:.2g} %", (float(order), top[order]), (0, 3), ha="center", fontsize=7.5)
     ax.set_ylim(bottom, 10 * np.ceil(max(top.values()) / 10 + 0.6))
     ax.set_xticks(orders)
     ax.set_xlabel("order")
@@ -171,20 +154,19 @@ def power_rows(measures: Mapping[str, Any]) -> list[tuple[str, tuple[float, ...]
     found: dict[str, list[float]] = {}
     for key in measures:
         if key.startswith("loss.") and key.endswith("_w") and (power := number(measures, key)) is not None:
-            found.setdefault(_kind(key.removeprefix("loss.").removesuffix("_w")), []).append(power)
+            found.setdefault(_part(key.removeprefix("loss.").removesuffix("_w")), []).append(power)
     if (work := number(measures, "workpiece.power_w")) is not None and work > 0:
         found["workpiece"] = [work]
     return sorted(((part, tuple(powers)) for part, powers in found.items()), key=lambda row: -sum(row[1]))
 
 
-def _kind(part: str) -> str:
+def _part(part: str) -> str:
     """`choke.left.copper` -> "chokes, copper", `switch.right` -> "switches", `coil` -> "coil"."""
     pieces = part.split(".")
     if not any(piece in SIDES for piece in pieces):
         return part_words(part)
     head, *rest = (piece for piece in pieces if piece not in SIDES)
-    plural = f"{head.replace('_', ' ')}{'es' if head.endswith('ch') else 's'}"
-    return ", ".join([plural, *rest])
+    return ", ".join([plural(head), *rest])
 
 
 NEGLIGIBLE = 1e-6
@@ -197,14 +179,14 @@ def power(measures: Mapping[str, Any], ax: Axes) -> Axes:
     rows = [row for row in power_rows(measures) if abs(sum(row[1])) > NEGLIGIBLE * supplied]
     if not rows or supplied <= 0:
         ax.set_title("Where the power goes")
-        return note(ax, "no powers: the run has no steady state to take them from")
+        return empty(ax, "no powers: the run has no steady state to take them from")
     total = sum(sum(powers) for _, powers in rows)
-    factor, unit = engineering("W", supplied)
+    factor, unit = easy_unit("W", supplied)
     ax.set_title(f"Where the power goes: {factor * supplied:.4g} {unit} in, {factor * total:.4g} {unit} accounted for")
     for place, (part, powers) in enumerate(rows):
         _bar(ax, place, part, powers)
         share = f"{value_text(sum(powers), 'W')}, {value_text(sum(powers) / supplied, 'ratio')}"
-        ax.annotate(share, (sum(powers), place), (4, 0), textcoords="offset points", va="center", fontsize=8)
+        note(ax, share, (sum(powers), place), (4, 0), va="center")
     ax.set_yticks(range(len(rows)), [part for part, _ in rows])
     ax.invert_yaxis()
     ax.set_xlim(0, 1.22 * max(sum(powers) for _, powers in rows))

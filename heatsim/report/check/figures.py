@@ -1,19 +1,18 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The pictures of a case: which there are, what they show, and how they become figures, SVG and PNG."""
+"""The pictures of a case: which there are, what they show, and how they become figures."""
 
 from __future__ import annotations
 
-import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from heatsim.report.base.style import house, note
+from heatsim.measures.basics import mean
+from heatsim.report.base.pictures import new_figure
+from heatsim.report.base.style import empty
 from heatsim.report.base.words import number
 from heatsim.report.check import charts, traces
 from heatsim.studies.check import CaseResult
@@ -21,9 +20,6 @@ from heatsim.waves import Waveforms
 
 SIZE = (6.4, 3.5)
 """Width and height of one picture [inch]."""
-
-DPI = 140
-"""Of the PNG files: 896 pixels wide."""
 
 PERIODS = 3
 """Periods shown."""
@@ -67,12 +63,11 @@ def excursions(scene: Scene) -> tuple[charts.Excursion, ...]:
         part = f"choke.{choke.side}"
         names = [name for name in (f"{part}.magnetising_current", f"{part}.current") if waves and name in waves]
         share = next((f.allowed for f in scene.case.findings if f.part == part and "inductance" in f.limit), None)
-        if waves is None or not names:
-            found.append(charts.Excursion(choke.side, choke.curve, share=share))
-            continue
-        current = waves[names[0]]
-        mean = float(np.trapezoid(current, waves.time)) / waves.duration
-        found.append(charts.Excursion(choke.side, choke.curve, float(current.min()), mean, float(current.max()), share))
+        currents: tuple[float | None, float | None, float | None] = (None, None, None)
+        if waves is not None and names:
+            current = waves[names[0]]
+            currents = float(current.min()), mean(waves.time, current), float(current.max())
+        found.append(charts.Excursion(choke.side, choke.curve, *currents, share))
     return tuple(found)
 
 
@@ -91,7 +86,7 @@ class Picture:
 
 
 def _over_time(draw: Callable[[Waveforms, Axes], Axes]) -> Callable[[Scene, Axes], Axes]:
-    return lambda scene, ax: note(ax, "the run left no waveforms") if scene.last is None else draw(scene.last, ax)
+    return lambda scene, ax: empty(ax, "the run left no waveforms") if scene.last is None else draw(scene.last, ax)
 
 
 def _gates(scene: Scene, ax: Axes) -> Axes:
@@ -107,7 +102,7 @@ def _switches(scene: Scene, ax: Axes) -> Axes:
 def _startup(scene: Scene, ax: Axes) -> Axes:
     case = scene.case
     if case.waveforms is None:
-        return note(ax, "the run left no waveforms")
+        return empty(ax, "the run left no waveforms")
     slices = int(min(max(case.waveforms.duration * case.heater.frequency / 2, 20), 300))
     return traces.startup(case.waveforms, ax, number(case.measures, "startup.time_s"), case.window, slices)
 
@@ -192,25 +187,14 @@ def pictures(case: CaseResult) -> tuple[Picture, ...]:
     )
 
 
-def draw(case: CaseResult, name: str, ax: Axes) -> Axes:
-    """One picture by name on axes of the caller's; KeyError names those there are."""
-    for picture in PICTURES:
-        if picture.name == name:
-            return picture.draw(Scene(case), ax)
-    raise KeyError(f"no picture {name!r}; there are {', '.join(picture.name for picture in PICTURES)}")
-
-
 def figure(scene: Scene, picture: Picture) -> Figure:
     """One picture as a figure of its own, in the house style."""
-    with house():
-        fig = Figure(SIZE)
-        FigureCanvasAgg(fig)
-        ax = fig.add_axes(_room(picture))
-        picture.draw(scene, ax)
+    with new_figure(*SIZE) as fig:
+        picture.draw(scene, fig.add_axes(_place(picture)))
     return fig
 
 
-def _room(picture: Picture) -> tuple[float, float, float, float]:
+def _place(picture: Picture) -> tuple[float, float, float, float]:
     """Left, bottom, width, height of the axes as shares of the figure: fixed, for a layout engine costs more than the
     drawing.
     """
@@ -224,28 +208,10 @@ def sheet(case: CaseResult, names: Sequence[str] | None = None) -> Figure:
     wanted = [picture for picture in pictures(case) if names is None or picture.name in names]
     rows = max((len(wanted) + 1) // 2, 1)
     scene = Scene(case)
-    with house():
-        fig = Figure((2 * SIZE[0], rows * SIZE[1]))
-        FigureCanvasAgg(fig)
+    with new_figure(2 * SIZE[0], rows * SIZE[1]) as fig:
         for place, picture in enumerate(wanted):
-            left, bottom, width, height = _room(picture)
+            left, bottom, width, height = _place(picture)
             row, column = divmod(place, 2)
             ax = fig.add_axes(((left + column) / 2, (bottom + rows - 1 - row) / rows, width / 2, height / rows))
             picture.draw(scene, ax)
     return fig
-
-
-def as_svg(fig: Figure, title: str) -> str:
-    """The figure as SVG text, the same for the same picture."""
-    out = io.StringIO()
-    with house():
-        fig.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Title": title})
-    return out.getvalue()
-
-
-def as_png(fig: Figure) -> bytes:
-    """The figure as a PNG."""
-    out = io.BytesIO()
-    with house():
-        fig.savefig(out, format="png", dpi=DPI, metadata={"Software": None})
-    return out.getvalue()

@@ -11,21 +11,15 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 
-from heatsim.report.base.style import (
-    BUS,
-    FAINT,
-    INK,
-    LIMIT,
-    SIDE,
-    SUPPLY,
-    TANK,
-    in_microseconds,
-    legend,
-    limit_line,
-    note,
-    unit_label,
-)
+from heatsim.measures.basics import mean
+from heatsim.report.base import style
+from heatsim.report.base.style import ACROSS, ALONG, BUS, FAINT, INK, LIMIT, SIDE, SUPPLY, TANK
 from heatsim.waves import Array, Waveforms
+
+
+def _microseconds(waves: Waveforms) -> Array:
+    """Time from the start [µs]."""
+    return np.asarray(1e6 * (waves.time - waves.time[0]))
 
 
 def _lines(ax: Axes, waves: Waveforms, pattern: str, label: str, width: float = 1.5) -> int:
@@ -34,7 +28,7 @@ def _lines(ax: Axes, waves: Waveforms, pattern: str, label: str, width: float = 
     for side, look in SIDE.items():
         name = pattern.format(side)
         if name in waves:
-            time = in_microseconds(waves.time, waves.time[0])
+            time = _microseconds(waves)
             ax.plot(time, waves[name], label=label.format(side), linewidth=width, **look)
             drawn += 1
     return drawn
@@ -42,10 +36,10 @@ def _lines(ax: Axes, waves: Waveforms, pattern: str, label: str, width: float = 
 
 def _time_axis(ax: Axes, waves: Waveforms, unit: str) -> Axes:
     """Labels, and the legend line."""
-    ax.set_xlim(0, in_microseconds(waves.time[-1:], waves.time[0])[0])
+    ax.set_xlim(0, 1e6 * waves.duration)
     ax.set_xlabel(f"µs from {1e3 * waves.time[0]:.4g} ms after switching on")
-    unit_label(ax, unit)
-    legend(ax)
+    style.unit_label(ax, unit)
+    style.legend(ax)
     return ax
 
 
@@ -54,12 +48,12 @@ def tank(waves: Waveforms, ax: Axes) -> Axes:
     ax.set_title("Tank and drains")
     drawn = 0
     if "tank.voltage" in waves:
-        time = in_microseconds(waves.time, waves.time[0])
+        time = _microseconds(waves)
         ax.plot(time, waves["tank.voltage"], color=TANK, linewidth=4.5, alpha=0.28, label="tank (left minus right)")
         drawn = 1
     drawn += _lines(ax, waves, "drain.{}.voltage", "{} drain")
     if not drawn:
-        return note(ax, "neither tank nor drain voltages were recorded")
+        return style.empty(ax, "neither tank nor drain voltages were recorded")
     ax.axhline(0, color=FAINT, linewidth=0.8)
     return _time_axis(ax, waves, "V")
 
@@ -69,12 +63,12 @@ def choke_currents(waves: Waveforms, ax: Axes) -> Axes:
     ax.set_title("Choke currents")
     sides = [side for side in SIDE if f"choke.{side}.current" in waves]
     if not sides:
-        return note(ax, "no choke current was recorded")
+        return style.empty(ax, "no choke current was recorded")
     for side in sides:
         current = waves[f"choke.{side}.current"]
-        mean = float(np.trapezoid(current, waves.time)) / waves.duration
-        _lines(ax, waves.only([f"choke.{side}.current"]), "choke.{}.current", "{} choke, mean " + f"{mean:.3g} A")
-        ax.axhline(mean, color=SIDE[side]["color"], linewidth=0.8, alpha=0.8)
+        level = mean(waves.time, current)
+        _lines(ax, waves.only([f"choke.{side}.current"]), "choke.{}.current", "{} choke, mean " + f"{level:.3g} A")
+        ax.axhline(level, color=SIDE[side]["color"], linewidth=0.8, alpha=0.8)
     low, high = ax.get_ylim()
     ax.set_ylim(min(low, 0), high)
     return _time_axis(ax, waves, "A")
@@ -84,22 +78,13 @@ def gates(waves: Waveforms, ax: Axes, rating: float | None = None, threshold: fl
     """Gate voltages [V] between the devices' ratings of plus and minus `rating` [V], over their `threshold` [V]."""
     ax.set_title("Gate voltages")
     if not _lines(ax, waves, "gate.{}.voltage", "{} gate"):
-        return note(ax, "no gate voltage was recorded")
+        return style.empty(ax, "no gate voltage was recorded")
     _time_axis(ax, waves, "V")
     if threshold is not None:
         ax.axhline(threshold, color=INK, linewidth=0.8, linestyle=(0, (6, 3)))
-        ax.annotate(
-            f"threshold {threshold:.3g} V",
-            (1.0, threshold),
-            (-2, 2),
-            xycoords=("axes fraction", "data"),
-            textcoords="offset points",
-            ha="right",
-            va="bottom",
-            fontsize=8,
-        )
+        style.note(ax, f"threshold {threshold:.3g} V", (1.0, threshold), (-2, 2), ACROSS, ha="right", va="bottom")
     for value in (rating, -rating) if rating else ():
-        limit_line(ax, value, f"rating {value:+.3g} V".replace("-", "−"))
+        style.limit_line(ax, value, f"rating {value:+.3g} V")
     return ax
 
 
@@ -107,11 +92,11 @@ def switches(waves: Waveforms, ax: Axes, rating: float | None = None, count: int
     """Current of each whole bank [A]; rating [A] of one of its `count` devices."""
     ax.set_title("Switch currents, whole banks" if count > 1 else "Switch currents")
     if not _lines(ax, waves, "switch.{}.current", "{} bank" if count > 1 else "{} switch"):
-        return note(ax, "no switch current was recorded")
+        return style.empty(ax, "no switch current was recorded")
     _time_axis(ax, waves, "A")
     if rating:
         bank = f"{count} × {rating:.4g} A" if count > 1 else f"{rating:.4g} A"
-        limit_line(ax, rating * count, f"rating {bank}")
+        style.limit_line(ax, rating * count, f"rating {bank}")
     return ax
 
 
@@ -148,12 +133,12 @@ def startup(
         drawn = True
     drawn = _supply_current(waves, ax, slices) or drawn
     if not drawn:
-        return note(ax, "neither tank nor supply were recorded")
+        return style.empty(ax, "neither tank nor supply were recorded")
     _moments(ax, settled, window)
     ax.set_xlim(1e3 * waves.time[0], 1e3 * waves.time[-1])
     ax.set_xlabel("ms after switching on")
-    unit_label(ax, "V")
-    legend(ax)
+    style.unit_label(ax, "V")
+    style.legend(ax)
     return ax
 
 
@@ -166,7 +151,7 @@ def _supply_current(waves: Waveforms, ax: Axes, slices: int) -> bool:
     other.grid(False)
     look: dict[str, Any] = {"color": SUPPLY, "linewidth": 1.5, "linestyle": (0, (4, 1.5, 1, 1.5))}
     other.plot(1e3 * time, 0.5 * (low + high), **look)
-    unit_label(other, "A", SUPPLY)
+    style.unit_label(other, "A", SUPPLY)
     other.tick_params(axis="y", colors=SUPPLY)
     other.spines["right"].set_visible(True)
     ax.plot([], [], label="supply current (right axis)", **look)
@@ -177,26 +162,9 @@ def _moments(ax: Axes, settled: float | None, window: tuple[float, float] | None
     """Marks on the time axis."""
     if window is not None:
         ax.axvspan(1e3 * window[0], 1e3 * window[1], color=BUS, alpha=0.14, linewidth=0)
-        ax.text(
-            500 * (window[0] + window[1]),
-            0.5,
-            "measured here",
-            rotation=90,
-            ha="center",
-            va="center",
-            fontsize=8,
-            transform=ax.get_xaxis_transform(),
-        )
+        middle = (500 * (window[0] + window[1]), 0.5)
+        style.note(ax, "measured here", middle, (0, 0), ALONG, rotation=90, ha="center", va="center")
     if settled is not None:
         ax.axvline(1e3 * settled, color=LIMIT, linewidth=1.0, linestyle=(0, (3, 2)))
-        ax.annotate(
-            f"settled {1e3 * settled:.3g} ms",
-            (1e3 * settled, 1.0),
-            (-3, -2),
-            color=LIMIT,
-            ha="right",
-            va="top",
-            xycoords=("data", "axes fraction"),
-            textcoords="offset points",
-            fontsize=8,
-        )
+        text = f"settled {1e3 * settled:.3g} ms"
+        style.note(ax, text, (1e3 * settled, 1.0), (-3, -2), ALONG, color=LIMIT, ha="right", va="top")

@@ -1,2 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What is shown of a map: the answer in words, a table, the picture."""
+"""The report of a map: progress and the answer on the terminal (`watching`, `show`), picture and data (`write_folder`)."""
+
+from heatsim.report.map.folder import plain, write_folder
+from heatsim.report.map.terminal import say_interrupted, show, watching
+
+__all__ = ["plain", "say_interrupted", "show", "watching", "write_folder"]

@@ -7,24 +7,23 @@ What is not usable is hatched as well as coloured, so that the map reads without
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any
 
-import matplotlib.patheffects as effects
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection
 from matplotlib.colors import BoundaryNorm, to_rgba
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from heatsim.report.base.style import FAINT, INK, PAPER, engineering, house
-from heatsim.report.base.words import printable
+from heatsim.errors import printable
+from heatsim.report.base.maps import HEADROOM, halo, regions
+from heatsim.report.base.pictures import new_figure
+from heatsim.report.base.style import FAINT, INK, PAPER, easy_unit
+from heatsim.report.base.words import either_side, field_words, percent
 from heatsim.report.map.words import ends_label, sentences
-from heatsim.report.sweep.maps import HEADROOM
-from heatsim.report.sweep.view import either_side, field_words
-from heatsim.studies.map import JUDGED, MapAxis, MapGrid, MapResult, family, map_grid
+from heatsim.studies.map import JUDGED, MapAxis, MapGrid, MapResult, Sample, family, map_grid
 
 SIZE = (7.6, 5.6)
 """Width and height [inch]."""
@@ -47,21 +46,18 @@ ROOM = 0.065
 
 def figure(result: MapResult) -> Figure:
     """The map as a figure in the house style."""
-    with house():
-        fig = Figure(SIZE)
-        FigureCanvasAgg(fig)
+    with new_figure(*SIZE) as fig:
         ax = fig.add_axes((0.09, 0.155, 0.78, 0.685))
         filled = draw(result, ax)
         _colour_bar(fig, filled)
-        name = printable(result.scenario.name)
-        title = f"{name}, {printable(result.case)}: where it is usable"
+        title = printable(f"{result.scenario.name}, {result.case}: where it is usable")
         fig.text(0.012, 0.985, title, fontsize=11.5, fontweight="bold", va="top")
-        fig.text(0.012, 0.942, "\n".join(_told_in(LINES, sentences(result))), fontsize=8.5, va="top", linespacing=1.35)
+        fig.text(0.012, 0.942, "\n".join(_fitting(LINES, sentences(result))), fontsize=8.5, va="top", linespacing=1.35)
         _legend(fig, result)
     return fig
 
 
-def _told_in(lines: int, told: Iterable[str]) -> list[str]:
+def _fitting(lines: int, told: Iterable[str]) -> list[str]:
     """As many of the sentences as fit these lines."""
     found: list[str] = []
     for sentence in told:
@@ -93,10 +89,7 @@ def scale(axis: MapAxis) -> tuple[float, str]:
     unit = axis.field.unit
     if axis.field.kind != "quantity" or not unit:
         return 1.0, ""
-    if unit == "%":
-        return 100.0, "%"
-    factor, label = engineering(unit, max(abs(axis.low), abs(axis.high))) if unit not in ("°C", "A/m2") else (1.0, unit)
-    return factor, label.replace("ohm", "Ω")
+    return easy_unit(unit, max(abs(axis.low), abs(axis.high)))
 
 
 def _ticks(axis: MapAxis, share: Any) -> Any:
@@ -112,7 +105,7 @@ def _label(axis: MapAxis) -> str:
 def _fill(ax: Axes, x: Any, y: Any, grid: MapGrid) -> Any:
     """Colours of the headroom, hatches where it is not usable, denser ones where there is no headroom."""
     shown = np.ma.masked_invalid(grid.least)
-    filled = ax.contourf(x, y, shown, levels=LEVELS, cmap=HEADROOM, norm=_norm(), extend="both")
+    filled = ax.contourf(x, y, shown, levels=LEVELS, cmap=HEADROOM, norm=_Stepped(LEVELS, HEADROOM.N, extend="both"), extend="both")
     for field, hatch, colour in (
         (grid.margin, "////", to_rgba(HATCH, 0.4)),
         (np.where(grid.blocked, -1.0, 1.0), "xxxx", to_rgba(FAINT, 0.9)),
@@ -122,11 +115,6 @@ def _fill(ax: Axes, x: Any, y: Any, grid: MapGrid) -> Any:
             beyond.set_edgecolor(colour)
             beyond.set_linewidth(0.0)
     return filled
-
-
-def _norm() -> BoundaryNorm:
-    """Colours in steps; the step at zero lies in the middle of the scale."""
-    return _Stepped(LEVELS, HEADROOM.N, extend="both")
 
 
 class _Stepped(BoundaryNorm):
@@ -143,7 +131,6 @@ class _Stepped(BoundaryNorm):
 
 def _lines(ax: Axes, x: Any, y: Any, grid: MapGrid, wanted: float) -> None:
     """Lines of equal headroom, the wanted one, and the boundary."""
-    halo: list[Any] = [effects.withStroke(linewidth=4.2, foreground=PAPER)]
     inner = np.where(grid.margin >= 0, np.nan_to_num(grid.least, nan=-1.0), np.nan)
     if np.isfinite(inner).any():
         levels = [level for level in LEVELS if 0 < level != wanted]
@@ -153,34 +140,23 @@ def _lines(ax: Axes, x: Any, y: Any, grid: MapGrid, wanted: float) -> None:
         ax.contour(x, y, grid.spare, levels=[0.0], colors=[INK], linewidths=1.3, linestyles=[(0, (4, 2))])
     if grid.margin.min() < 0 <= grid.margin.max():
         drawn = ax.contour(x, y, grid.margin, levels=[0.0], colors=[INK], linewidths=2.2)
-        drawn.set_path_effects(halo)
+        drawn.set_path_effects(halo(4.2))
 
 
 def _regions(ax: Axes, x: Any, y: Any, grid: MapGrid, both: set[str]) -> None:
     """What ends it, written where the region beyond the boundary is widest; thin lines between two of them."""
-    from scipy.ndimage import distance_transform_edt, label
-
     kinds = [either_side(text) for text in grid.labels]
     kind = np.array([*(kinds.index(name) for name in kinds), -1])[grid.ends.astype(int)]
     _separators(ax, x, y, kind)
     for number in sorted(set(kind[kind >= 0])):
-        parts, count = label(kind == number)
-        for part in range(1, count + 1):
-            inside = parts == part
-            depth = distance_transform_edt(np.pad(inside, 1), sampling=(1 / len(y), 1 / len(x)))[1:-1, 1:-1]
-            row, column = np.unravel_index(int(np.argmax(depth)), depth.shape)
-            if inside.sum() > 0.002 * inside.size:
-                told = {grid.labels[int(k)] for k in np.unique(grid.ends[inside])}
-                _name(ax, x, y, (int(row), int(column)), float(depth.max()), _told(told, both), grid)
+        for inside, row, column, depth in regions(kind == number, 0.002):
+            limits = sorted(grid.labels[int(k)] for k in np.unique(grid.ends[inside]))
+            # both sides of a part are named as one when they are alike or take turns
+            text = ends_label(limits[0], len(limits) > 1 or family(limits[0]) in both)
+            _name(ax, x, y, (row, column), depth, text)
 
 
-def _told(labels: set[str], both: set[str]) -> str:
-    """The label of one region; both sides of a part are told as one when they are alike or take turns."""
-    named = sorted(labels)
-    return ends_label(named[0], len(named) > 1 or family(named[0]) in both)
-
-
-def _name(ax: Axes, x: Any, y: Any, at: tuple[int, int], depth: float, text: str, grid: MapGrid) -> None:
+def _name(ax: Axes, x: Any, y: Any, at: tuple[int, int], depth: float, text: str) -> None:
     """A label in its region, or beside it with a line to it where it would not fit."""
     part, colon, rest = text.partition(": ")
     lines = [f"{part}{colon.strip()}", *textwrap.wrap(rest, LABEL)] if colon else textwrap.wrap(text, LABEL)
@@ -219,72 +195,48 @@ def _separators(ax: Axes, x: Any, y: Any, kind: Any) -> None:
     ax.add_collection(LineCollection(across, colors=INK, linewidths=1.0))
 
 
+MARKS: dict[str, dict[str, Any]] = {
+    "judged": {"marker": ".", "markersize": 3.2, "color": INK, "alpha": 0.75},
+    "not judged": {"marker": "x", "markersize": 4.0, "color": INK, "alpha": 0.75},
+    "own": {"marker": "D", "markersize": 7.5, "color": PAPER, "markeredgecolor": INK, "markeredgewidth": 1.6},
+}
+"""Look of simulated points with headrooms and without, and of the scenario's own."""
+
+
+def _marked(result: MapResult) -> Iterator[tuple[dict[str, Any], list[Sample], str]]:
+    """Look, points and meaning of the marks there are."""
+    samples = result.evidence.samples
+    yield MARKS["judged"], [one for one in samples if one.outcome in JUDGED], f"{len(samples)} simulated points"
+    yield MARKS["not judged"], [one for one in samples if one.outcome not in JUDGED], "dead, latched or unknown"
+    yield MARKS["own"], [result.own] if result.own is not None else [], "the scenario's own point"
+
+
 def _points(result: MapResult, ax: Axes) -> None:
-    """Evaluated points, and the scenario's own."""
-    for judged, mark, size in ((True, ".", 3.2), (False, "x", 4.0)):
-        shown = [one for one in result.evidence.samples if (one.outcome in JUDGED) == judged]
-        ax.plot(
-            [one.x * scale(result.horizontal)[0] for one in shown],
-            [one.y * scale(result.vertical)[0] for one in shown],
-            mark,
-            color=INK,
-            markersize=size,
-            alpha=0.75,
-            linestyle="none",
-            clip_on=False,
-            zorder=5,
-        )
-    own = result.own
-    if own is not None:
-        ax.plot(
-            [own.x * scale(result.horizontal)[0]],
-            [own.y * scale(result.vertical)[0]],
-            "D",
-            color=PAPER,
-            markersize=7.5,
-            markeredgecolor=INK,
-            markeredgewidth=1.6,
-            clip_on=False,
-            zorder=7,
-        )
+    """Simulated points, and the scenario's own."""
+    across, along = scale(result.horizontal)[0], scale(result.vertical)[0]
+    for look, samples, _ in _marked(result):
+        x, y = [one.x * across for one in samples], [one.y * along for one in samples]
+        ax.plot(x, y, linestyle="none", clip_on=False, zorder=7 if look is MARKS["own"] else 5, **look)
 
 
 def _legend(fig: Figure, result: MapResult) -> None:
     """What lines and marks mean, in one line at the bottom."""
     wanted = 100 * result.scenario.tables.heater.wanted_headroom
-    marks: list[tuple[Any, str]] = [
+    marks = [
         (Line2D([], [], color=INK, linewidth=2.2), "boundary"),
         (Line2D([], [], color=INK, linewidth=1.3, linestyle=(0, (4, 2))), f"wanted, {wanted:.3g} %"),
-        (Line2D([], [], color=INK, marker=".", linestyle="none", markersize=4), f"{len(result.evidence.samples)} evaluated points"),
+        *((Line2D([], [], linestyle="none", **look), text) for look, samples, text in _marked(result) if samples),
     ]
-    if any(one.outcome not in JUDGED for one in result.evidence.samples):
-        marks.append((Line2D([], [], color=INK, marker="x", linestyle="none", markersize=4), "dead, latched or unknown"))
-    if result.own is not None:
-        marks.append(
-            (
-                Line2D([], [], color=PAPER, marker="D", markeredgecolor=INK, linestyle="none", markersize=6),
-                "the scenario's own point",
-            )
-        )
-    fig.legend(
-        [mark for mark, _ in marks],
-        [text for _, text in marks],
-        loc="lower left",
-        bbox_to_anchor=(0.005, 0.0),
-        ncols=len(marks),
-        handlelength=1.9,
-        columnspacing=1.2,
-        handletextpad=0.5,
-        borderaxespad=0.3,
-        fontsize=8,
-    )
+    spacing: dict[str, Any] = {"handlelength": 1.9, "columnspacing": 1.2, "handletextpad": 0.5, "borderaxespad": 0.3}
+    place: dict[str, Any] = {"loc": "lower left", "bbox_to_anchor": (0.005, 0.0), "ncols": len(marks)}
+    fig.legend([mark for mark, _ in marks], [text for _, text in marks], fontsize=8, **place, **spacing)
 
 
 def _colour_bar(fig: Figure, filled: Any) -> None:
     """The scale of headroom, right of the map."""
     cax = fig.add_axes((0.892, 0.155, 0.02, 0.685))
     bar = fig.colorbar(filled, cax=cax, ticks=list(LEVELS), spacing="uniform", extendfrac=0.03)
-    bar.ax.set_yticklabels([f"{100 * level:+.0f}".replace("-", "−").replace("+0", "0") for level in LEVELS])
+    bar.ax.set_yticklabels([percent(level).removesuffix(" %").replace("+0", "0") for level in LEVELS])
     bar.ax.tick_params(length=0)
     bar.outline.set_visible(False)
     bar.set_label("least headroom, %")

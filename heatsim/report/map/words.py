@@ -6,13 +6,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from heatsim.quantity import format_quantity
-from heatsim.report.base.words import family, part_words, printable
-from heatsim.report.sweep.view import field_words
-from heatsim.studies.map import UNKNOWN, Bound, MapAxis, MapResult, Reach
+from heatsim.errors import printable
+from heatsim.report.base.words import field_words, limit_words, part_words, percent, plural, sentence_case, value_text
+from heatsim.studies.map import UNKNOWN, MapAxis, MapResult, Reach
 
-MEANT = 0.0005
-"""A smaller share of the axes is not told."""
+LEAST_SHARE = 0.0005
+"""Smallest share of the axes that is named."""
 
 OUTCOMES = {
     "dead": "it does not start",
@@ -39,7 +38,7 @@ def headline(result: MapResult) -> str:
     """The single answer: "Usable up to 43.5 V at full load; the left choke ends it: inductance left at the peak."."""
     reach = result.answer.reference
     what = "" if result.vertical.field.path == "supply.voltage" else f"{field_words(result.vertical.field.path)}: "
-    return f"{_capital(what + _reach(result, reach))} {place(result.horizontal, reach.x)}; {_ended(result, reach)}."
+    return f"{sentence_case(what + _reach(result, reach))} {place(result.horizontal, reach.x)}; {_ended(result, reach)}."
 
 
 def _reach(result: MapResult, reach: Reach) -> str:
@@ -60,18 +59,18 @@ def _ended(result: MapResult, reach: Reach) -> str:
     """What ends it."""
     if reach.start is None:
         return ends_clause(reach.fails) + ("" if reach.fails in OUTCOMES else ", even where it comes nearest")
-    told = []
+    clauses = []
     if reach.lower is not None:
-        told.append(f"below, {ends_clause(reach.lower.ends, reach.lower.both)}")
+        clauses.append(f"below, {ends_clause(reach.lower.ends, reach.lower.both)}")
     if reach.upper is not None:
         clause = ends_clause(reach.upper.ends, reach.upper.both)
-        told.append(clause if reach.lower is None else f"above, {clause}")
+        clauses.append(clause if reach.lower is None else f"above, {clause}")
     elif reach.lower is None:
-        told.append("no limit is met")
+        clauses.append("no limit is met")
     if reach.others:
         more = " and ".join(f"{value(result.vertical, low)} to {value(result.vertical, high)}" for low, high in reach.others)
-        told.append(f"it is usable again from {more}")
-    return "; ".join(told)
+        clauses.append(f"it is usable again from {more}")
+    return "; ".join(clauses)
 
 
 def ends_clause(ends: str, both: bool = False) -> str:
@@ -86,20 +85,13 @@ def ends_clause(ends: str, both: bool = False) -> str:
     return printable(f"{name} {verb} it: {limit}" if limit else f"it ends as {ends}")
 
 
-def plural(part: str) -> str:
-    """`choke.left` -> "chokes", `switch.right` -> "switches"."""
-    kind = family(part)
-    return f"{kind}{'es' if kind.endswith('ch') else 's'}"
-
-
 def ends_label(ends: str, both: bool = False) -> str:
     """The same for a label: "left choke: inductance left at the peak", "does not start"."""
     if ends in OUTCOMES:
         return OUTCOMES[ends].removeprefix("it ")
     if ends.startswith(UNKNOWN):
         return f"not known: {ends_label(ends.removeprefix(UNKNOWN))}"
-    part, _, limit = ends.partition(": ")
-    return printable(f"{plural(part) if both else part_words(part)}: {limit}" if limit else ends)
+    return limit_words(ends, both)
 
 
 def _second(result: MapResult, reach: Reach) -> Iterator[str]:
@@ -158,17 +150,17 @@ def _raised(result: MapResult) -> bool:
 
 def _parts(result: MapResult) -> str:
     """The parts of the horizontal axis where nothing is usable."""
-    axis, told = result.horizontal, []
+    axis, parts = result.horizontal, []
     for low, high in result.answer.nowhere:
         if low <= axis.low and high >= axis.high:
             return f"at any {field_words(axis.field.path)}"
         if low <= axis.low and low < high:
-            told.append(f"below {value(axis, high, 2)}")
+            parts.append(f"below {value(axis, high, 2)}")
         elif high >= axis.high and low < high:
-            told.append(f"above {value(axis, low, 2)}")
+            parts.append(f"above {value(axis, low, 2)}")
         else:
-            told.append(f"from {value(axis, low, 2)} to {value(axis, high, 2)}" if low < high else f"at {value(axis, low)}")
-    some = " or ".join(told)
+            parts.append(f"from {value(axis, low, 2)} to {value(axis, high, 2)}" if low < high else f"at {value(axis, low)}")
+    some = " or ".join(parts)
     return f"{some} load" if axis.field.path == "load" else f"where {field_words(axis.field.path)} is {some}"
 
 
@@ -182,24 +174,22 @@ def _own(result: MapResult) -> Iterator[str]:
     if room is None:
         yield f"{where}: {ends_clause(ends)}."
     else:
-        yield f"{where}, has a headroom of {100 * room:+.0f} % ({ends_label(ends)}).".replace("+-", "-").replace("-", "−")
+        yield f"{where}, has a headroom of {percent(room)} ({ends_label(ends)})."
 
 
 def how_sure(result: MapResult) -> str:
     """How well the boundary is known."""
-    bound = result.answer.reference.upper
-    told = f"The end lies between {_bracket(result.vertical, bound)}, both evaluated. " if bound is not None else ""
-    share = f"{100 * (result.accuracy if result.gaps else max(result.missed, MEANT)):.2g} %"
+    bound, axis = result.answer.reference.upper, result.vertical
+    known = ""
+    if bound is not None:
+        known = f"The boundary lies between {value(axis, bound.low, 4)} and {value(axis, bound.high, 4)}, both simulated. "
+    share = f"{100 * (result.accuracy if result.gaps else max(result.missed, LEAST_SHARE)):.2g} %"
     if result.gaps:
         return (
-            f"{told}The number of points ran out: between {len(result.gaps)} pairs of neighbouring columns the boundary is "
-            f"not verified to {share} of the axes."
+            f"{known}The number of points ran out: between {len(result.gaps)} pairs of neighbouring columns the boundary is "
+            f"not known to {share} of the axes."
         )
-    return f"{told}Between columns the boundary was found within {share} of the axes from where it had been foreseen."
-
-
-def _bracket(axis: MapAxis, bound: Bound) -> str:
-    return f"{value(axis, bound.low, 4)} and {value(axis, bound.high, 4)}"
+    return f"{known}Where it was interpolated and then simulated, the two agreed within {share} of the axes."
 
 
 def place(axis: MapAxis, x: float) -> str:
@@ -212,12 +202,8 @@ def place(axis: MapAxis, x: float) -> str:
 def value(axis: MapAxis, number: float, digits: int = 3) -> str:
     """A coordinate with its unit."""
     if axis.field.kind == "quantity":
-        return format_quantity(number, axis.field.unit, digits).replace("-", "−")
+        return value_text(number, axis.field.unit, digits)
     return f"{number:.{digits}g}" if axis.field.kind == "number" else f"{number:.0f}"
-
-
-def _capital(text: str) -> str:
-    return text[0].upper() + text[1:]
 
 
 __all__ = ["OUTCOMES", "ends_clause", "ends_label", "headline", "how_sure", "place", "sentences", "value"]

@@ -4,21 +4,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from heatsim.report.base.words import part_words
-from heatsim.report.check.page import Shown, template
+from heatsim.report.base.page import Shown, template
+from heatsim.report.base.words import sentence_case
 from heatsim.report.match import words
 from heatsim.studies.match.faults import NOTHING
 from heatsim.studies.match.result import NONE_OF_THESE, Candidate, MatchResult
 
-if TYPE_CHECKING:
-    pass
-
 
 def render(result: MatchResult, pictures: Sequence[Shown], evidence: Shown) -> str:
     """The page. pictures: of the records; evidence: of the causes. All texts are escaped but the SVG, which is ours."""
-    shares = [_ranked(rank, each) for rank, each in enumerate(result.candidates, start=1)]
     return template("match.html").render(
         result=result,
         answer=words.answer(result),
@@ -27,12 +23,12 @@ def render(result: MatchResult, pictures: Sequence[Shown], evidence: Shown) -> s
         pictures=pictures,
         single=len({trace.signal for trace in result.traces}) == 1,
         evidence=evidence,
-        ranking=shares,
+        ranking=[_ranked(rank, each) for rank, each in enumerate(result.candidates, start=1)],
         explained=[_explained(each) for each in words.alike(result)],
         records=[(record, list(words.record_rows(record))) for record in result.records],
         estimates=[words.estimate_cells(each) for each in result.best.estimates],
         tied=[words.tied_sentence(each, result.best.estimates) for each in result.best.tied],
-        residuals=_residuals(result),
+        residuals=words.residual_rows(result),
         cautions=words.CAUTIONS,
         untold=any(each.told < words.PARTLY for each in result.best.estimates),
         cure=result.cure,
@@ -63,16 +59,4 @@ def _ranked(rank: int, each: Candidate) -> dict[str, Any]:
 
 
 def _explained(each: Candidate) -> dict[str, Any]:
-    name = words.phrase(each)
-    return {"name": name[:1].upper() + name[1:], "feature": each.feature, "settle": each.settle, "remedy": each.remedy}
-
-
-def _residuals(result: MatchResult) -> list[tuple[str, str]]:
-    several = len(result.records) > 1
-    return [
-        (
-            part_words(trace.signal) + (f", capture {trace.record + 1}" if several else ""),
-            words.residual_words(trace.residual, trace.noise, trace.unit),
-        )
-        for trace in result.traces
-    ]
+    return {"name": sentence_case(words.phrase(each)), "feature": each.feature, "settle": each.settle, "remedy": each.remedy}

@@ -4,14 +4,16 @@
 from __future__ import annotations
 
 import textwrap
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from heatsim.report.base.style import BUS, FAINT, HEAT, INK, house, legend, unit_label
-from heatsim.report.base.words import part_words, printable
+from heatsim.errors import printable
+from heatsim.report.base.pictures import new_figure
+from heatsim.report.base.style import ALONG, BUS, FAINT, HEAT, INK, legend, note, unit_label
+from heatsim.report.base.words import part_words, sentence_case
 from heatsim.report.match.words import GREAT, behind_words, phrase, probability, remark, residual_words
 from heatsim.studies.match.faults import NOTHING
 from heatsim.studies.match.result import NONE_OF_THESE, Candidate, MatchResult, Trace
@@ -32,10 +34,8 @@ def overlay(result: MatchResult, record: int = 0) -> Figure:
     traces = [trace for trace in result.traces if trace.record == record]
     if not traces:
         raise IndexError(f"record {record} has no traces")
-    with house():
-        width = 7.2 if len(traces) == 1 else 6.2 * len(traces)
-        figure = Figure(figsize=(width, 8.4))
-        FigureCanvasAgg(figure)
+    width = 7.2 if len(traces) == 1 else 6.2 * len(traces)
+    with new_figure(width, 8.4) as figure:
         label = printable(result.records[record].label.rsplit("/", 1)[-1])
         figure.suptitle(f"{label}: best fit is {_best(result)}", x=0.12 / width, y=0.985, ha="left", fontsize=12, fontweight="bold")
         grid = figure.subplots(3, len(traces), squeeze=False, sharex=True, height_ratios=[1.5, 1.0, 0.8])
@@ -64,8 +64,7 @@ def cycle(trace: Trace, ax: Axes, crossing: float | None = None) -> Axes:
     unit_label(ax, trace.unit)
     if crossing is not None:
         _halves(ax, 1e6 * crossing)
-    name = part_words(trace.signal)
-    ax.set_title(f"{name[:1].upper()}{name[1:]} over one period")
+    ax.set_title(f"{sentence_case(part_words(trace.signal))} over one period")
     legend(ax, 3)
     return ax
 
@@ -82,8 +81,8 @@ def added(trace: Trace, ax: Axes, crossing: float | None = None, sound: bool = F
     unit_label(ax, trace.unit)
     worst = time[int(np.argmax(np.abs(share)))]
     half = "" if crossing is None else f" (tank {'positive' if worst < 1e6 * crossing else 'negative'})"
-    told = f"most at {worst:.1f} µs{half}" if np.max(np.abs(share)) > 2 * np.max(trace.error) else "too small to be seen"
-    ax.set_title("Departure from the scenario: " + told)
+    place = f"most at {worst:.1f} µs{half}" if np.max(np.abs(share)) > 2 * np.max(trace.error) else "too small to be seen"
+    ax.set_title("Departure from the scenario: " + place)
     legend(ax, 2)
     return ax
 
@@ -91,15 +90,8 @@ def added(trace: Trace, ax: Axes, crossing: float | None = None, sound: bool = F
 def left_over(trace: Trace, ax: Axes) -> Axes:
     """Capture less best fit, and the band that noise allows."""
     time, rest = _micro(trace), trace.measured - trace.best
-    ax.fill_between(
-        time,
-        -2 * trace.error,
-        2 * trace.error,
-        color=FAINT,
-        alpha=0.40,
-        linewidth=0,
-        label="what noise allows (± 2 standard errors)",
-    )
+    band, label = 2 * trace.error, "what noise allows (± 2 standard errors)"
+    ax.fill_between(time, -band, band, color=FAINT, alpha=0.40, linewidth=0, label=label)
     ax.plot(time, rest, color=INK, linewidth=0.9, label="capture less best fit")
     ax.axhline(0, color=FAINT, linewidth=0.8)
     _limits(ax, trace)
@@ -124,18 +116,9 @@ def _limits(ax: Axes, trace: Trace) -> None:
 def _dots(ax: Axes, trace: Trace, values: Array, label: str) -> None:
     """A thin bar of two standard errors either way, with a dot, at evenly chosen instants."""
     some = slice(None, None, max(1, -(-trace.time.size // POINTS)))
-    ax.errorbar(
-        _micro(trace)[some],
-        values[some],
-        yerr=2 * trace.error[some],
-        fmt="o",
-        color=INK,
-        markersize=1.9,
-        markeredgewidth=0,
-        elinewidth=0.7,
-        label=label,
-        zorder=3,
-    )
+    look: dict[str, Any] = {"markersize": 1.9, "markeredgewidth": 0, "elinewidth": 0.7, "zorder": 3}
+    bars = 2 * trace.error[some]
+    ax.errorbar(_micro(trace)[some], values[some], yerr=bars, fmt="o", color=INK, label=label, **look)
 
 
 def _crossing(traces: list[Trace]) -> float | None:
@@ -159,50 +142,30 @@ def _halves(ax: Axes, middle: float) -> None:
     low, high = ax.get_ylim()
     ax.set_ylim(low - 0.16 * (high - low), high)
     for centre, text in ((middle / 2, "tank positive:\nright bank on"), ((middle + end) / 2, "tank negative:\nleft bank on")):
-        ax.annotate(text, (centre, 0.02), xycoords=("data", "axes fraction"), ha="center", va="bottom", fontsize=8, color=INK)
+        note(ax, text, (centre, 0.02), (0, 0), ALONG, ha="center", va="bottom")
 
 
 def evidence(result: MatchResult) -> Figure:
     """Probability of every cause, with its odds to the best; grey where the first look already ruled it out."""
     candidates = result.candidates
-    with house():
-        figure = Figure(figsize=(7.2, 1.25 + 0.34 * len(candidates)), layout="constrained")
-        FigureCanvasAgg(figure)
+    idle = [bool(remark(each)) for each in candidates]
+    with new_figure(7.2, 1.25 + 0.34 * len(candidates), layout="constrained") as figure:
         ax = figure.add_subplot()
-        places = range(len(candidates))
         for place, each in enumerate(candidates):
-            idle = bool(remark(each))
-            ax.barh(place, each.probability, height=0.62, color=FAINT if idle else FIT)
+            ax.barh(place, each.probability, height=0.62, color=FAINT if idle[place] else FIT)
             inside = each.probability > 0.7
-            colour = "white" if inside else FAINT if idle else INK
-            ax.annotate(
-                _odds(each),
-                (each.probability, place),
-                (-5 if inside else 5, 0),
-                textcoords="offset points",
-                va="center",
-                ha="right" if inside else "left",
-                fontsize=8,
-                color=colour,
-            )
-        ax.set_yticks(places, [_name(result, place) for place in places])
-        for label, each in zip(ax.get_yticklabels(), candidates, strict=True):
-            label.set_color(FAINT if remark(each) else INK)
+            side, start = ("right", -5) if inside else ("left", 5)
+            colour = "white" if inside else FAINT if idle[place] else INK
+            note(ax, _odds(each), (each.probability, place), (start, 0), va="center", ha=side, color=colour)
+        ax.set_yticks(range(len(candidates)), [_name(result, place) for place in range(len(candidates))])
+        for label, grey in zip(ax.get_yticklabels(), idle, strict=True):
+            label.set_color(FAINT if grey else INK)
         ax.invert_yaxis()
         ax.grid(False, axis="y")
         ax.set(xlim=(0, 1), xlabel="probability; beforehand every cause alike, nothing wrong twice")
         ax.xaxis.set_major_formatter(lambda value, _: f"{100 * value:.0f} %")
-        if any(remark(each) for each in candidates):
-            ax.annotate(
-                "grey: ruled out at first look, not simulated",
-                (1, 0),
-                (0, 6),
-                xycoords="axes fraction",
-                color=FAINT,
-                textcoords="offset points",
-                ha="right",
-                fontsize=8,
-            )
+        if any(idle):
+            note(ax, "grey: ruled out at first look, not simulated", (1, 0), (0, 6), "axes fraction", color=FAINT, ha="right")
         ax.set_title("Which cause explains the capture", pad=8)
     return figure
 
@@ -211,7 +174,7 @@ def _odds(candidate: Candidate) -> str:
     """Probability, odds where they can still be imagined, natural log odds."""
     if candidate.log_evidence >= 0:
         return probability(candidate)
-    log = f"log odds {candidate.log_evidence:.1f}".replace("-", "−")
+    log = f"log odds {candidate.log_evidence:.1f}"
     odds = f"odds {behind_words(candidate)}, " if -candidate.log_evidence < GREAT else ""
     return f"{probability(candidate)}   {odds}{log}"
 

@@ -6,8 +6,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
-from heatsim.quantity import format_quantity
-from heatsim.report.base.words import part_words, printable, split_key, value_text
+from heatsim.errors import printable
+from heatsim.report.base.words import listed, measure_words, named_measure, part_words, sentence_case, value_text
 from heatsim.studies.match.faults import NOTHING
 from heatsim.studies.match.result import NONE_OF_THESE, Candidate, Cure, Estimate, MatchResult, Measure, Record, Tied
 
@@ -16,6 +16,9 @@ TOLD, PARTLY = 0.7, 0.3
 
 GREAT = math.log(1e6)
 """Natural log odds beyond which no number is told: there the models' own faults decide."""
+
+MISFIT = "Odds are to the first. Misfit: what is left, over what noise and model allow; near 1 explains all."
+"""Under the ranking."""
 
 FULL = 1.2
 """Residual over noise up to which nothing is left beyond noise."""
@@ -44,17 +47,6 @@ CAUTIONS = (
     ),
 )
 """Cautions by heading."""
-
-LABELS = {
-    "tank.thd_ratio": "distortion of the tank voltage (THD)",
-    "tank.peak_voltage_v": "tank voltage, peak",
-    "tank.frequency_hz": "tank frequency",
-    "tank.rms_voltage_v": "tank voltage, rms",
-    "supply.mean_current_a": "supply current, mean",
-    "supply.power_w": "supply power",
-    "workpiece.power_w": "power into the workpiece",
-}
-"""Measures with a wording of their own."""
 
 
 def answer(result: MatchResult) -> str:
@@ -91,11 +83,6 @@ def alike(result: MatchResult) -> list[Candidate]:
     return found or [result.best]
 
 
-def listed(names: Sequence[str]) -> str:
-    """Names in a sentence: "a, b and c"."""
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-
-
 def odds_words(log_odds: float) -> str:
     """Odds from their natural logarithm: "300 to 1", "more than a million to 1"."""
     if log_odds >= GREAT:
@@ -127,36 +114,26 @@ def found_text(measure: Measure, unit: str) -> str:
     if error is None or not math.isfinite(error) or error <= 0 or not value:
         return value_text(value, unit)
     digits = min(max(math.floor(math.log10(abs(value))) - math.floor(math.log10(error)) + 1, 2), 7)
-    return f"{format_quantity(value, unit, digits)} ± {format_quantity(error, unit, 2)}".replace("-", "−")
-
-
-def measure_label(key: str) -> str:
-    """A measure's key in words: `drain.left.peak_voltage_v` -> "left drain, peak voltage"."""
-    if key in LABELS:
-        return LABELS[key]
-    part, _, rest = split_key(key)[0].rpartition(".")
-    return f"{part_words(part)}, {rest.replace('_', ' ')}" if part else rest.replace("_", " ")
+    if not unit:
+        return f"{value:.{digits}g} ± {error:.2g}".replace("-", "−")
+    return f"{value_text(value, unit, digits)} ± {value_text(error, unit, 2)}"
 
 
 def record_rows(record: Record) -> Iterator[tuple[str, str]]:
     """What was read from a capture, as (label, text)."""
     channels = ", ".join(f"{channel} is {part_words(signal)}" for channel, signal in record.signals.items())
+    unit_of = {signal: "A" if signal.endswith("current") else "V" for signal in record.noise}
     yield "channels", printable(channels)
     yield "taken as", f"case {printable(record.case)}, supply {value_text(record.supply_voltage, 'V')}"
     yield "tank frequency", f"{found_text(record.frequency, 'Hz')}, {record.periods:.4g} periods"
     for key, measure in record.measures.items():
         if key != "tank.frequency_hz":
-            yield measure_label(key), found_text(measure, split_key(key)[1])
-    noise = ", ".join(f"{part_words(signal)} {value_text(rms, unit_of(signal))}" for signal, rms in record.noise.items())
+            yield measure_words(key), found_text(measure, named_measure(key)[2])
+    noise = ", ".join(f"{part_words(signal)} {value_text(rms, unit_of[signal])}" for signal, rms in record.noise.items())
     if noise:
         yield "noise of a sample, rms", noise
     if record.ripple:
         yield "amplitude ripples by", f"{value_text(record.ripple[0], 'ratio')} at {value_text(record.ripple[1], 'Hz')}"
-
-
-def unit_of(signal: str) -> str:
-    """Unit of a signal by its name."""
-    return "A" if signal.endswith("current") else "V"
 
 
 def told_word(estimate: Estimate) -> str:
@@ -181,19 +158,15 @@ def tied_sentence(tied: Tied, estimates: Sequence[Estimate]) -> str:
 
 def cure_rows(cure: Cure) -> list[tuple[str, str, str]]:
     """(label, before, after) of the measures both sides have."""
-    return [
-        (measure_label(key), value_text(cure.before[key], split_key(key)[1]), value_text(cure.after[key], split_key(key)[1]))
-        for key in cure.before
-        if key in cure.after
-    ]
+    both = ((key, named_measure(key)[2]) for key in cure.before if key in cure.after)
+    return [(measure_words(key), value_text(cure.before[key], unit), value_text(cure.after[key], unit)) for key, unit in both]
 
 
 def cure_sentence(cure: Cure) -> str:
     """What was put right and whether that does."""
-    words = printable(cure.words).rstrip(".")
     within = "the distortion is then within the scenario's limit"
     end = within if cure.clean else "but the distortion then still exceeds the scenario's limit"
-    return f"{words[:1].upper()}{words[1:]}: {end}."
+    return f"{sentence_case(printable(cure.words).rstrip('.'))}: {end}."
 
 
 def fields_text(fields: Mapping[str, str | int]) -> str:
@@ -207,6 +180,18 @@ def residual_words(residual: float, noise: float, unit: str) -> str:
     if noise <= 0:
         return told
     return f"{told}: " + ("nothing beyond noise" if residual <= FULL * noise else f"{residual / noise:.2g} times as much")
+
+
+def residual_rows(result: MatchResult) -> list[tuple[str, str]]:
+    """Signal and what the best fit leaves of it, for every signal of every capture."""
+    several = len(result.records) > 1
+    return [
+        (
+            part_words(trace.signal) + (f", capture {trace.record + 1}" if several else ""),
+            residual_words(trace.residual, trace.noise, trace.unit),
+        )
+        for trace in result.traces
+    ]
 
 
 def misfit_text(candidate: Candidate) -> str:

@@ -1,2 +1,9 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What is shown of sweeps: progress, tables, pictures."""
+"""The report of sweeps: progress and tables on the terminal (`watching`, `show`, `show_store`), and pictures.
+
+The pictures are in `pictures`, which loads the plotting library: `draw` chooses the one that fits the sweep.
+"""
+
+from heatsim.report.sweep.terminal import say_interrupted, show, show_store, status_data, watching
+
+__all__ = ["say_interrupted", "show", "show_store", "status_data", "watching"]

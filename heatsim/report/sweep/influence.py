@@ -5,19 +5,19 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from heatsim.report.base.style import BUS, FAINT, INK, LIMIT
-from heatsim.report.sweep.axes import head, scaled, title
-from heatsim.report.sweep.view import BROKEN, SweepView, field_words
+from heatsim.report.base.pictures import new_figure
+from heatsim.report.base.style import BUS, FAINT, INK, LIMIT, empty, note
+from heatsim.report.base.words import field_words
+from heatsim.report.sweep.axes import head, scaled, title, with_unit
+from heatsim.report.sweep.view import BROKEN, SweepView
 from heatsim.waves import Array
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 FIELDS = 6
 """At most so many fields are drawn, the most influential first."""
@@ -28,24 +28,22 @@ def influence(view: SweepView, key: str) -> Figure:
 
     How much a field moves it is the slope of a plane fitted to all fields at once, times the whole width of its band.
     """
-    from matplotlib.figure import Figure
-
     assert view.samples is not None
     values, unit = scaled(view, key)
     fields = list(view.samples["fields"])
-    offsets = np.array([view.offsets(told) for told in fields])
+    offsets = np.array([view.offsets(field) for field in fields])
     slopes, level = plane(offsets, values)
-    moved = [200 * _relative_width(told) * slope for told, slope in zip(fields, slopes, strict=True)]
+    moved = [200 * _relative_width(field) * slope for field, slope in zip(fields, slopes, strict=True)]
     order = sorted(range(len(fields)), key=lambda k: -abs(moved[k]))[:FIELDS]
-    figure = Figure(figsize=(2.9 + 1.75 * len(order), 4.1), layout="constrained")
-    axes = figure.subplots(1, 1 + len(order), sharey=True, gridspec_kw={"width_ratios": [1.5, *[1.0] * len(order)]})
-    _spread(values, key, axes[0])
-    for k, ax in zip(order, axes[1:], strict=True):
-        _over(offsets[k], values, (slopes[k], level), key, ax)
-        told = f"\nmoves it by {abs(moved[k]):.2g} {'points' if unit == '%' else unit}" if np.isfinite(level) else ""
-        ax.set_title(_wrapped(field_words(fields[k]["field"])) + told, pad=6, fontsize=9, fontweight="normal")
-    axes[0].set_ylabel(f"{title(key).lower()}, {unit}" if unit else title(key).lower())
-    head(figure, _headline(view, values, key))
+    with new_figure(2.9 + 1.75 * len(order), 4.1, layout="constrained") as figure:
+        axes = figure.subplots(1, 1 + len(order), sharey=True, gridspec_kw={"width_ratios": [1.5, *[1.0] * len(order)]})
+        _spread(values, key, axes[0])
+        for k, ax in zip(order, axes[1:], strict=True):
+            _over(offsets[k], values, (slopes[k], level), key, ax)
+            effect = f"\nmoves it by {abs(moved[k]):.2g} {'points' if unit == '%' else unit}" if np.isfinite(level) else ""
+            ax.set_title(_wrapped(field_words(fields[k]["field"])) + effect, pad=6, fontsize=9, fontweight="normal")
+        axes[0].set_ylabel(with_unit(title(key).lower(), unit))
+        head(figure, _headline(view, values, key))
     return figure
 
 
@@ -72,20 +70,21 @@ def _headline(view: SweepView, values: Array, key: str) -> str:
     held, broken = int((known >= 0).sum()), int(np.isin(view.texts("outcome"), BROKEN).sum())
     without = len(values) - len(known) - broken
     worst = f"the least headroom is {known.min():.1f} %".replace("-", "−")
-    told = f"{view.name}: {held} of {len(known) + broken} samples keep every limit; {worst}"
-    return told + (f"; {broken} do not run" if broken else "") + (f"; {without} without a result" if without else "")
+    text = f"{view.name}: {held} of {len(known) + broken} samples keep every limit; {worst}"
+    return text + (f"; {broken} do not run" if broken else "") + (f"; {without} without a result" if without else "")
 
 
 def _spread(values: Array, key: str, ax: Axes) -> None:
     """How many samples lie where: one dot each up to a hundred or so, bars beyond; with the middle and the outer 5 %."""
     known = np.sort(values[np.isfinite(values)])
-    ax.set_title("how it spreads\nline: nine samples in ten", pad=6, fontsize=9, fontweight="normal")
+    ax.set_title("distribution\nline: nine samples in ten", pad=6, fontsize=9, fontweight="normal")
     if not len(known):
-        ax.text(0.5, 0.5, "no results", ha="center", transform=ax.transAxes, color=FAINT)
+        empty(ax, "no results")
         return
     edges = np.linspace(known[0], known[-1], max(6, min(30, int(len(known) ** 0.5) * 2)) + 1)
-    if key == "headroom":
-        edges = _through_zero(edges)
+    if key == "headroom" and edges[0] < 0 < edges[-1]:  # moved so that zero is one of them
+        step = edges[1] - edges[0]
+        edges = np.arange(np.floor(edges[0] / step), np.ceil(edges[-1] / step) + 1) * step
     counts, edges = np.histogram(known, edges)
     centres, heights = (edges[1:] + edges[:-1]) / 2, np.diff(edges)
     short = (centres < 0) & (key == "headroom")
@@ -93,23 +92,13 @@ def _spread(values: Array, key: str, ax: Axes) -> None:
     low, middle, high = np.quantile(known, [0.05, 0.5, 0.95])
     ax.plot([1.02 * counts.max()] * 2, [low, high], color=INK, linewidth=1.4, clip_on=False)
     ax.plot(1.02 * counts.max(), middle, "o", color=INK, markersize=4.5, clip_on=False)
-    for level, text in ((low, f"{low:.3g}"), (middle, f"{middle:.3g} in the middle"), (high, f"{high:.3g}")):
-        ax.annotate(
-            text.replace("-", "−"), (1.02 * counts.max(), level), (5, 0), textcoords="offset points", va="center", fontsize=8
-        )
+    for level, text in ((low, f"{low:.3g}"), (middle, f"{middle:.3g} median"), (high, f"{high:.3g}")):
+        note(ax, text, (1.02 * counts.max(), level), (5, 0), va="center")
     ax.set_xlim(0, 1.9 * counts.max())
     ax.xaxis.set_major_locator(MaxNLocator(4, integer=True))
     ax.set_xlabel("samples")
     if key == "headroom":
         ax.axhline(0, color=LIMIT, linewidth=1.3)
-
-
-def _through_zero(edges: Array) -> Array:
-    """Edges moved so that one of them is zero, if zero lies among them."""
-    if not edges[0] < 0 < edges[-1]:
-        return edges
-    step = edges[1] - edges[0]
-    return np.asarray(np.arange(np.floor(edges[0] / step), np.ceil(edges[-1] / step) + 1) * step)
 
 
 def _over(offsets: Array, values: Array, trend: tuple[float, float], key: str, ax: Axes) -> None:

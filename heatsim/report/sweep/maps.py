@@ -4,30 +4,26 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
-from itertools import islice, product
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from itertools import product
+from typing import Any
 
-import matplotlib.patheffects as effects
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.collections import QuadMesh
 from matplotlib.colors import LinearSegmentedColormap, Normalize, TwoSlopeNorm
+from matplotlib.figure import Figure
 
-from heatsim.report.base.style import FAINT, INK, LIMIT, PAPER
-from heatsim.report.sweep.axes import axis_label, head, positions, scaled, title
-from heatsim.report.sweep.view import BROKEN, Dimension, SweepView, either_side
+from heatsim.report.base.maps import HEADROOM, halo, regions
+from heatsim.report.base.pictures import new_figure
+from heatsim.report.base.style import DOTTED, FAINT, INK, LIMIT
+from heatsim.report.base.words import either_side
+from heatsim.report.sweep.axes import axis_label, head, positions, scaled, title, with_unit
+from heatsim.report.sweep.view import BROKEN, SweepView
 from heatsim.waves import Array
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 PANELS = 9
 """At most so many maps on one sheet."""
-
-HEADROOM = LinearSegmentedColormap.from_list(
-    "headroom", [(0.0, "#8a3b24"), (0.28, "#c27d5f"), (0.5, "#f7f1e8"), (0.72, "#79b3ab"), (1.0, "#1f6b63")]
-)
-"""From brown (short of what is allowed) over paper to green-blue; apart for every common kind of colour blindness."""
 
 PLAIN = LinearSegmentedColormap.from_list("plain", ["#f4f2ee", "#a9b4c2", "#31363f"])
 """For outputs that are neither good nor bad."""
@@ -38,55 +34,31 @@ EDGE = 100.0
 
 def maps(view: SweepView, key: str) -> Figure:
     """Maps of one output over the first two axes with numbers, one for each case and each value of other dimensions."""
-    from matplotlib.figure import Figure
-
-    first, second = [k for k, dimension in enumerate(view.dimensions) if dimension.numbers is not None][:2]
-    panels = list(islice(_panels(view, first, second), PANELS))
+    drawn = [k for k, dimension in enumerate(view.dimensions, start=1) if dimension.numbers is not None][:2]
+    every = list(product(*([slice(None)] if k in drawn else range(size) for k, size in enumerate(view.shape))))
+    panels = every[:PANELS]
     columns = 2 if len(panels) == 4 else min(len(panels), 3)
     rows = -(-len(panels) // columns)
-    width = 7.4 if len(panels) == 1 else 3.6 * columns + 1.0
-    figure = Figure(figsize=(width, (5.2 if len(panels) == 1 else 3.5 * rows) + 0.5), layout="constrained")
-    axes = np.atleast_1d(figure.subplots(rows, columns, sharex=True, sharey=True)).ravel()
+    width, height = (7.4, 5.7) if len(panels) == 1 else (3.6 * columns + 1.0, 3.5 * rows + 0.5)
     values, unit = scaled(view, key)
     colours, norm = _colours(values, key)
-    for (name, pick), ax in zip(panels, axes, strict=False):
-        mesh = _map(view, (first, second), pick, (key, values, unit), ax, (colours, norm))
-        ax.set_title(name, pad=6, fontsize=9.5)
-    for ax in axes[len(panels) :]:
-        ax.set_visible(False)
-    bar = figure.colorbar(
-        mesh,
-        ax=list(axes),
-        extend="both" if key == "headroom" else "neither",
-        fraction=0.05,
-        pad=0.02,
-        aspect=24,
-        shrink=1.0 if rows == 1 else 1 / rows + 0.15,
-        extendfrac=0.03,
-    )
-    _marks(figure, axes)
-    bar.outline.set_visible(False)
-    bar.set_label(f"{title(key).lower()}, {unit}" if unit else title(key).lower())
-    dropped = " (the first of more)" if len(panels) < _count(view, first, second) else ""
-    head(figure, f"{view.name}: {title(key).lower()}{dropped}")
+    with new_figure(width, height, layout="constrained") as figure:
+        axes = np.atleast_1d(figure.subplots(rows, columns, sharex=True, sharey=True)).ravel()
+        for pick, ax in zip(panels, axes, strict=False):
+            mesh = _map(view, (drawn[0] - 1, drawn[1] - 1), pick, (key, values), ax)
+            mesh.set(cmap=colours, norm=norm)
+            ax.set_title(view.others(pick, named=True), pad=6, fontsize=9.5)
+        for ax in axes[len(panels) :]:
+            ax.set_visible(False)
+        extend, shrink = "both" if key == "headroom" else "neither", 1.0 if rows == 1 else 1 / rows + 0.15
+        look: dict[str, Any] = {"fraction": 0.05, "pad": 0.02, "aspect": 24, "extendfrac": 0.03}
+        bar = figure.colorbar(mesh, ax=list(axes), extend=extend, shrink=shrink, **look)
+        _marks(figure, axes)
+        bar.outline.set_visible(False)
+        bar.set_label(with_unit(title(key).lower(), unit))
+        dropped = " (the first of more)" if len(panels) < len(every) else ""
+        head(figure, f"{view.name}: {title(key).lower()}{dropped}")
     return figure
-
-
-def _count(view: SweepView, first: int, second: int) -> int:
-    return int(np.prod(view.shape) // (view.shape[first + 1] * view.shape[second + 1]))
-
-
-def _panels(view: SweepView, first: int, second: int) -> Iterator[tuple[str, tuple[Any, ...]]]:
-    """Name and index of each map: cases and the values of all dimensions that are not drawn."""
-    sizes: list[Any] = [[slice(None)] if k in (first + 1, second + 1) else range(size) for k, size in enumerate(view.shape)]
-    for pick in product(*sizes):
-        told = [view.cases[pick[0]]] if len(view.cases) > 1 else []
-        told += [
-            f"{dimension.label} {dimension.values[at]}"
-            for dimension, at in zip(view.dimensions, pick[1:], strict=False)
-            if isinstance(at, int) and len(dimension.values) > 1
-        ]
-        yield ", ".join(told), pick
 
 
 def _colours(values: Array, key: str) -> tuple[LinearSegmentedColormap, Normalize]:
@@ -96,43 +68,28 @@ def _colours(values: Array, key: str) -> tuple[LinearSegmentedColormap, Normaliz
     return PLAIN, Normalize(float(finite.min()), float(finite.max())) if len(finite) else Normalize(0, 1)
 
 
-def _map(
-    view: SweepView,
-    drawn: tuple[int, int],
-    pick: tuple[Any, ...],
-    output: tuple[str, Array, str],
-    ax: Axes,
-    colours: tuple[Any, Any],
-) -> Any:
-    """One map; columns along the first axis."""
-    across, along = (view.dimensions[k] for k in drawn)
-    (x, x_order), (y, y_order) = positions(across), positions(along)
+def _map(view: SweepView, drawn: tuple[int, int], pick: tuple[Any, ...], output: tuple[str, Array], ax: Axes) -> QuadMesh:
+    """One map; columns along the first axis. output: its key and its values by place."""
+    (x, x_order), (y, y_order) = (positions(view.dimensions[k]) for k in drawn)
 
     def grid(values: Any) -> Any:
         return view.cube(values)[pick][np.ix_(x_order, y_order)].T
 
-    key, values, _ = output
-    shown = grid(values)
-    mesh = ax.pcolormesh(_edges(x), _edges(y), np.ma.masked_invalid(shown), cmap=colours[0], norm=colours[1], rasterized=True)
-    _lost(ax, x, y, grid(view.texts("outcome")), shown)
-    if key == "headroom":
-        level = _with_failures(shown, grid(np.isin(view.texts("outcome"), BROKEN)))
+    shown, outcomes = grid(output[1]), grid(view.texts("outcome"))
+    mesh = ax.pcolormesh(_edges(x), _edges(y), np.ma.masked_invalid(shown), rasterized=True)
+    broken = np.isin(outcomes, BROKEN)
+    _lost(ax, x, y, {"latched or dead": broken, "no result": (outcomes != "") & ~broken & np.isnan(shown)})
+    if output[0] == "headroom":
+        level = np.where(np.isnan(shown) & broken, -EDGE, shown)  # so that lines go round points without a number
         _contours(ax, x, y, level, view.wanted)
         _regions(ax, x, y, level, grid(view.texts("ends")))
     else:
         _levels(ax, x, y, shown)
-    ax.set_xlim(_edges(x)[0], _edges(x)[-1])
-    ax.set_ylim(_edges(y)[0], _edges(y)[-1])
+    ax.set(xlim=_edges(x)[[0, -1]], ylim=_edges(y)[[0, -1]])
     ax.grid(False)
-    _outer_labels(ax, across, along)
-    return mesh
-
-
-def _outer_labels(ax: Axes, across: Dimension, along: Dimension) -> None:
-    """Labels on the outside of the sheet only."""
-    ax.set_xlabel(axis_label(across))
-    ax.set_ylabel(axis_label(along))
+    ax.set(xlabel=axis_label(view.dimensions[drawn[0]]), ylabel=axis_label(view.dimensions[drawn[1]]))
     ax.label_outer()
+    return mesh
 
 
 def _edges(centres: Array) -> Array:
@@ -143,19 +100,15 @@ def _edges(centres: Array) -> Array:
     return np.concatenate([[2 * centres[0] - middle[0]], middle, [2 * centres[-1] - middle[-1]]])
 
 
-def _with_failures(shown: Array, broken: Array) -> Array:
-    """Headroom with points that fail without a number far below zero, so that lines go round them."""
-    return np.where(np.isnan(shown) & broken, -EDGE, shown)
+LOST = {"latched or dead": ("x", LIMIT), "no result": (".", FAINT)}
+"""Mark and colour of points without a number: the circuit fails to run, or nothing is known."""
 
 
-def _lost(ax: Axes, x: Array, y: Array, outcomes: Any, shown: Array) -> None:
-    """Marks where there is no number: a cross where the circuit fails to run, a dot where nothing is known."""
-    told = {
-        "latched or dead": ("x", LIMIT, np.isin(outcomes, BROKEN)),
-        "no result": (".", FAINT, (outcomes != "") & ~np.isin(outcomes, BROKEN) & np.isnan(shown)),
-    }
-    for name, (mark, colour, where) in told.items():
+def _lost(ax: Axes, x: Array, y: Array, found: Mapping[str, Any]) -> None:
+    """Marks where there is no number. found: what LOST names, by row and column."""
+    for name, where in found.items():
         rows, columns = np.nonzero(where)
+        mark, colour = LOST[name]
         if len(rows):
             ax.plot(x[columns], y[rows], mark, color=colour, markersize=5, label=name, linestyle="none")
 
@@ -172,13 +125,12 @@ def _contours(ax: Axes, x: Array, y: Array, level: Array, wanted: float) -> None
     if min(level.shape) < 2 or not np.isfinite(level).any():
         return
     low, high = np.nanmin(level), np.nanmax(level)
-    halo: list[Any] = [effects.withStroke(linewidth=3.4, foreground=PAPER)]
     if low < 0 <= high:
         drawn = ax.contour(x, y, level, levels=[0.0], colors=[INK], linewidths=1.8)
-        drawn.set_path_effects(halo)
+        drawn.set_path_effects(halo(3.4))
         ax.clabel(drawn, fmt={0.0: "no headroom left"}, fontsize=8)
     if wanted > 0 and low < 100 * wanted < high:
-        drawn = ax.contour(x, y, level, levels=[100 * wanted], colors=[INK], linewidths=1.0, linestyles=[(0, (1, 1.4))])
+        drawn = ax.contour(x, y, level, levels=[100 * wanted], colors=[INK], linewidths=1.0, linestyles=[DOTTED])
         ax.clabel(drawn, fmt={100 * wanted: f"{100 * wanted:.3g} % wanted"}, fontsize=8)
 
 
@@ -191,29 +143,13 @@ def _levels(ax: Axes, x: Array, y: Array, shown: Array) -> None:
 
 def _regions(ax: Axes, x: Array, y: Array, level: Array, ends: Any) -> None:
     """What ends each region that fails: its limit, written where the region is thickest."""
-    from scipy.ndimage import distance_transform_edt, label
-
     words = np.array([[either_side(text) for text in row] for row in ends], dtype=object)
     for limit in sorted(set(words[level < 0]) - {""}):
         if limit.startswith("oscillator"):
             continue  # the crosses say so
-        parts, count = label((words == limit) & (level < 0))
-        for number in range(1, count + 1):
-            inside = parts == number
-            if inside.sum() < max(3, 0.03 * inside.size):
-                continue
-            depth = distance_transform_edt(np.pad(inside, 1))[1:-1, 1:-1]
-            row, column = np.unravel_index(np.argmax(depth), depth.shape)
-            ax.text(
-                x[column],
-                y[row],
-                "\n".join(textwrap.wrap(limit, 15)),
-                ha="center",
-                va="center",
-                fontsize=8.5,
-                color=INK,
-                path_effects=[effects.withStroke(linewidth=2.6, foreground=PAPER)],
-            )
+        for _, row, column, _ in regions((words == limit) & (level < 0), max(3 / words.size, 0.03)):
+            look: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8.5, "color": INK, "path_effects": halo(2.6)}
+            ax.text(x[column], y[row], "\n".join(textwrap.wrap(limit, 15)), **look)
 
 
 __all__ = ["maps"]

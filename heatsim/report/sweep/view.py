@@ -10,7 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from heatsim.report.base.words import part_words, printable
+from heatsim.errors import printable
+from heatsim.report.base.words import field_words
 from heatsim.studies.store import SUFFIXES
 from heatsim.waves import Array
 
@@ -76,25 +77,29 @@ class SweepView:
     def where(self, place: int) -> str:
         """A point in words: "supply voltage 42 V, load 50 % (loaded)"."""
         case, *at, sample = np.unravel_index(place, self.shape)
-        told = [
-            f"{field_words(axis['field'])} {axis['values'][index]}"
-            for group, index in zip(self.plan["groups"], at, strict=True)
-            for axis in group
-        ]
-        told += [f"sample {sample + 1}"] if self.samples else []
-        return printable(f"{', '.join(told)} ({self.cases[case]})")
+        groups = zip(self.plan["groups"], at, strict=True)
+        values = [f"{field_words(axis['field'])} {axis['values'][index]}" for group, index in groups for axis in group]
+        values += [f"sample {sample + 1}"] if self.samples else []
+        return printable(f"{', '.join(values)} ({self.cases[case]})")
+
+    def others(self, pick: Sequence[Any], named: bool = False) -> str:
+        """The case and the values of the dimensions at one place; those with one value only or a slice of all are left out.
+
+        named: say the fields' names before the values.
+        """
+        shown = [("", self.cases), *((f"{one.label} " if named else "", one.values) for one in self.dimensions)]
+        pairs = zip(shown, pick, strict=False)
+        texts = [f"{name}{values[at]}" for (name, values), at in pairs if isinstance(at, int) and len(values) > 1]
+        return printable(", ".join(texts))
 
     def offsets(self, banded: Mapping[str, Any]) -> Array:
         """Deviation of a toleranced field from its nominal value by place [%]."""
         nominal = np.repeat([banded["nominal"][case] for case in self.cases], len(self.frame) // len(self.cases))
         return np.asarray(100 * (self.column(column_of(banded["field"], banded["unit"])) / nominal - 1))
 
-    def worst_of(self, keys: Sequence[str], largest: bool = True) -> Array:
-        """Largest (or least) of several columns by place: of both chokes, say."""
-        stack = np.array([self.column(key) for key in keys if key in self.frame] or [self.column("")])
-        filled = np.where(np.isnan(stack), -np.inf if largest else np.inf, stack)
-        found = filled.max(axis=0) if largest else filled.min(axis=0)
-        return np.where(np.isinf(found), np.nan, found)
+    def largest_of(self, keys: Sequence[str]) -> Array:
+        """Largest of several columns by place: of both chokes, say."""
+        return np.asarray(np.fmax.reduce([self.column(key) for key in keys]))
 
 
 def _dimension(group: Sequence[Mapping[str, Any]]) -> Dimension:
@@ -105,35 +110,9 @@ def _dimension(group: Sequence[Mapping[str, Any]]) -> Dimension:
     return Dimension(shown["field"], tuple(shown["values"]), numbers, shown["unit"], others)
 
 
-def field_words(field: str) -> str:
-    """A dotted field in words: `choke.left.core.area` -> "left choke core area"."""
-    if field == "load":
-        return "load"
-    parts = field.split(".")
-    if parts[0] == "case":
-        parts = parts[2:]
-    if parts[0] == "choke" and len(parts) > 2 and parts[1] in ("left", "right", "centre"):
-        parts = [parts[1], "choke", *parts[2:]]
-    return " ".join(part.replace("_", " ") for part in parts if part != "measured")
-
-
 def column_of(field: str, unit: str) -> str:
     """A varied field's column in the frame of a store."""
     return f"{field}_{SUFFIXES[unit]}" if unit else field
 
 
-def ends_words(ends: str) -> str:
-    """`choke.left: temperature` -> "left choke: temperature"."""
-    part, _, limit = ends.partition(": ")
-    return printable(f"{part_words(part)}: {limit}" if limit else ends)
-
-
-def either_side(ends: str) -> str:
-    """The same without the side, so that equal halves count as one: "choke: temperature"."""
-    words = ends_words(ends)
-    for side in ("left ", "right ", "centre "):
-        words = words.removeprefix(side)
-    return words
-
-
-__all__ = ["BROKEN", "Dimension", "SweepView", "either_side", "ends_words", "field_words"]
+__all__ = ["BROKEN", "Dimension", "SweepView"]

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -125,5 +126,5 @@ class CheckResult:
 def _order(finding: Finding) -> tuple[bool, float]:
     """Sorts findings of one grade: failures without a number come first, anything else without one last."""
     if finding.headroom is None:
-        return (False, -9.0) if finding.grade == "fails" else (True, 0.0)
+        return (False, -math.inf) if finding.grade == "fails" else (True, 0.0)
     return False, finding.headroom

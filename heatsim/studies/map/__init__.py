@@ -8,7 +8,7 @@ from heatsim.studies.map.axis import MapAxis
 from heatsim.studies.map.grid import MapGrid, map_grid
 from heatsim.studies.map.result import MapResult
 from heatsim.studies.map.study import MOST_POINTS, MapProgress, operating_map
-from heatsim.studies.map.surface import JUDGED, UNKNOWN, family
+from heatsim.studies.map.surface import JUDGED, UNKNOWN, Sample, family
 
 __all__ = [
     "JUDGED",
@@ -20,6 +20,7 @@ __all__ = [
     "MapProgress",
     "MapResult",
     "Reach",
+    "Sample",
     "family",
     "map_grid",
     "operating_map",

@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from heatsim.report.base.plain import as_json, plain
+from heatsim.errors import OutputError
+from heatsim.report.base.plain import as_json, plain, write_files
 from tests.support.results import checks as made
 
 
@@ -62,3 +63,27 @@ def test_a_result_keeps_the_documented_keys():
         "cause": "Cannot be judged: the rating is not given.",
         "remedy": "Give the capacitor's voltage rating.",
     }
+
+
+def test_files_replace_links_and_stale_ones_go(tmp_path):
+    outside = tmp_path / "mine.txt"
+    outside.write_text("mine")
+    out = tmp_path / "out"
+    out.mkdir()
+    for name in ("results.json", "results.json.part", ".results.json.part"):
+        (out / name).symlink_to(outside)
+    (out / "old.png").write_bytes(b"old")
+    paths = write_files(out, {"results.json": "{}", "new.png": b"new"}, [out / "old.png", out / "new.png"])
+    assert [path.name for path in paths] == ["results.json", "new.png"]
+    assert outside.read_text() == "mine" and not (out / "results.json").is_symlink()
+    assert not (out / "old.png").exists() and (out / "new.png").read_bytes() == b"new"
+
+
+def test_a_folder_that_cannot_be_written_is_an_output_error(tmp_path):
+    (tmp_path / "file").write_text("")
+    with pytest.raises(OutputError, match="file"):
+        write_files(tmp_path / "file" / "deeper", {"a": "b"})
+    (tmp_path / "results.json").mkdir()
+    with pytest.raises(OutputError, match=r"results\.json: cannot be written"):
+        write_files(tmp_path, {"results.json": "{}"})
+    assert not [path.name for path in tmp_path.iterdir() if path.name.endswith(".part")]

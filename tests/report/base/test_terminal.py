@@ -1,110 +1,13 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The terminal's output: everything that matters is there as words, at any width, in a pipe, without colour."""
+"""What all commands print: progress on a terminal only, interruptions, files written."""
 
 import io
-import re
 import subprocess
 import sys
 from pathlib import Path
 
-import pytest
-
 from heatsim.report.base import terminal
-from tests.support.results import checks as made
-
-
-class Screen(io.StringIO):
-    """A terminal of a given encoding."""
-
-    def __init__(self, encoding="utf-8", tty=True):
-        super().__init__()
-        self._encoding, self._tty = encoding, tty
-
-    encoding = property(lambda self: self._encoding)
-
-    def isatty(self):
-        return self._tty
-
-
-def shown(result, width=80, **options):
-    stream = Screen(tty=False)
-    terminal.show(result, Path("results/made"), stream=stream, width=width, **options)
-    return stream.getvalue()
-
-
-@pytest.mark.parametrize("width", [60, 80, 120])
-def test_no_line_is_wider_than_the_terminal(width):
-    for verbose in (False, True):
-        lines = shown(made.result(), width, verbose=verbose).splitlines()
-        assert max(len(line) for line in lines) <= width
-
-
-def test_verdict_cases_findings_and_folder_are_there():
-    text = shown(made.result(), 120)
-    assert re.search(r"^Bench heater +FAILS$", text, re.MULTILINE)
-    assert "2 of 12 limits are not kept, first of all right choke, inductance left at the peak" in text
-    assert re.search(r"^loaded +settled +80 kHz +132 V +1.73 % +26.4 A +1.11 kW +420 µs$", text, re.MULTILINE)
-    assert re.search(r"^fails +loaded +chokes, both +inductance left at the peak +30.5 % +≥ 50 % +−39 % ◂◂···$", text, re.MULTILINE)
-    assert re.search(r"^marginal +loaded +supply +mean current +33 A +≤ 35 A +\+6 % █····$", text, re.MULTILINE)
-    assert re.search(r"^unknown +loaded +capacitors +peak voltage +131 V +– +–$", text, re.MULTILINE)
-    assert f"Report: {Path('results/made/report.html')}" in text
-
-
-def test_the_worst_comes_first():
-    grades = re.findall(r"^(fails|unknown|marginal|holds) +(?:idle|loaded) ", shown(made.result(), 120, verbose=True), re.M)
-    assert grades == sorted(grades, key=["fails", "unknown", "marginal", "holds"].index)
-    assert set(grades) == {"fails", "unknown", "marginal", "holds"}
-
-
-def test_cause_and_remedy_stand_below_once():
-    text = shown(made.result(), 120)
-    assert text.count("Put 3 of these rings") == 1
-    assert "fails left and right choke (loaded): inductance left at the peak" in text
-    assert "  Cannot be judged: the rating is not given.\n  → Give the capacitor's voltage rating." in text
-
-
-def test_what_holds_is_one_line_a_case_unless_asked_for():
-    short, long = (shown(made.result(), 120, verbose=verbose) for verbose in (False, True))
-    assert (
-        "idle: 4 limits hold; tightest: left choke, current density in the copper, rms: 3.4 A/mm², at most 6 A/mm² "
-        "allowed (+43 %)" in " ".join(short.split())
-    )
-    assert "lowest gate voltage" not in short
-    assert long.count("lowest gate voltage") == 4 and "limits hold;" not in long
-
-
-@pytest.mark.parametrize("outcome", ["dead", "latched", "stalled", "unsolved"])
-def test_a_case_that_came_to_nothing_is_shown_as_such(outcome):
-    text = shown(made.result(made.failed("loaded", outcome)), 100)
-    assert re.search(rf"^loaded +{outcome}( +–){{6}}$", text, re.MULTILINE)
-    assert f"It is {outcome}." in text and "→ Do better." in text
-    assert "nan" not in text.lower() and "None" not in text
-
-
-def test_colours_on_a_terminal_only_and_never_with_no_color(monkeypatch):
-    monkeypatch.delenv("NO_COLOR", raising=False)
-    monkeypatch.setenv("TERM", "xterm-256color")
-    screen = Screen()
-    terminal.show(made.result(), stream=screen, width=100)
-    assert "\x1b[1;31m" in screen.getvalue()
-    monkeypatch.setenv("NO_COLOR", "1")
-    bare = Screen()
-    terminal.show(made.result(), stream=bare, width=100)
-    assert not re.search(r"\x1b\[[0-9;]*3[0-7]", bare.getvalue()) and "fails" in bare.getvalue()
-    assert "\x1b" not in shown(made.result())
-
-
-def test_an_output_of_few_signs_gets_plain_ones():
-    poor = Screen(encoding="ascii", tty=False)
-    terminal.show(made.result(), stream=poor, width=100)
-    text = poor.getvalue()
-    text.encode("ascii")
-    assert "420 us" in text and "-39 % <<..." in text and "> Give the capacitor" in text
-
-
-def test_hostile_names_stay_on_their_line():
-    text = shown(made.result(name=made.HOSTILE), 120)
-    assert "\x1b" not in text and "[31m{{ 7*7 }}" in text.splitlines()[0]
+from tests.support.screen import Screen
 
 
 def test_progress_is_silent_off_a_terminal_and_when_hushed():
@@ -125,7 +28,12 @@ def test_progress_shows_each_case_and_leaves_nothing(monkeypatch):
         watch(1, 2e-3, 2e-3)
         watch.note("writing the report")
     text = screen.getvalue()
-    assert "case idle" in text and "case loa ded" in text and "1.00 of 2.00 ms" in text and "writing the report" in text
+    assert (
+        "case idle" in text
+        and "case loa\N{REPLACEMENT CHARACTER}ded" in text
+        and "1.00 of 2.00 ms" in text
+        and "writing the report" in text
+    )
     last = text.rindex("writing the report")
     assert text[last:].count("\x1b[2K") >= 3  # its lines are wiped at the end
 
@@ -134,3 +42,22 @@ def test_the_terminal_needs_no_plotting():
     code = "import sys, heatsim.report.base.terminal; print([n for n in ('matplotlib', 'jinja2', 'rich') if n in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_an_interruption_says_how_to_go_on():
+    stream = io.StringIO()
+    terminal.say_interrupted("700 points", Path("points.db"), stream)
+    terminal.say_interrupted("", Path("poi\x1bnts.db"), stream)
+    first, second = stream.getvalue().splitlines()
+    assert first == "heatsim: interrupted. 700 points are kept in points.db. Run the same command again to continue."
+    assert "Finished points are kept in poi\N{REPLACEMENT CHARACTER}nts.db." in second
+
+
+def test_what_was_written_is_named_by_its_first_file():
+    stream = io.StringIO()
+    out = Path("out")
+    terminal.show_files([out / "report.html", out / "results.json", out / "tank.png"], stream)
+    terminal.show_files([out / "a\x1b[31m.csv"], stream)
+    first, second = stream.getvalue().splitlines()
+    assert first == f"Written: {out / 'report.html'}, and 2 more beside it"
+    assert second == f"Written: {out / 'a'}\N{REPLACEMENT CHARACTER}[31m.csv"

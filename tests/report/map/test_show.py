@@ -11,7 +11,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
-from heatsim.report.map import show as shown
+from heatsim.report import map as shown
 from heatsim.report.map.picture import draw, figure, scale
 from heatsim.report.map.words import ends_clause, ends_label, headline, sentences
 from heatsim.scenario.scenario import Scenario
@@ -45,7 +45,7 @@ def test_the_single_answer_and_what_follows(crossing):
     assert more[1] == "With the wanted headroom of 10 %: up to about 39.3 V."
     assert "over the whole range of load; weakest at full load" in more[2]
     assert more[3] == "The scenario's own point, 42 V at full load, has a headroom of +4 % (supply: mean current)."
-    low, high = map(float, re.search(r"between ([\d.]+) V and ([\d.]+) V, both evaluated", more[4]).groups())
+    low, high = map(float, re.search(r"between ([\d.]+) V and ([\d.]+) V, both simulated", more[4]).groups())
     assert low <= two_limits_end(1.0) <= high and high - low <= 0.21
 
 
@@ -101,7 +101,7 @@ def test_words_for_other_fields(scenario):
         case="idle",
     )
     assert headline(found) == "Choke turns: usable up to 22 at capacitors count 6; the supply ends it: mean current."
-    assert "The end lies between 22 and 23, both evaluated." in " ".join(sentences(found))
+    assert "The boundary lies between 22 and 23, both simulated." in " ".join(sentences(found))
 
 
 def test_words_when_the_points_run_out(scenario):
@@ -117,7 +117,7 @@ def test_clauses_and_labels():
 
 def test_the_table_reads_at_80_columns(dead):
     out = io.StringIO()
-    shown.show(dead, None, out, width=80)
+    shown.show(dead, out, width=80)
     text = out.getvalue()
     assert max(map(len, text.splitlines())) <= 80
     assert "below: does not start" in " ".join(text.split())
@@ -128,14 +128,14 @@ def test_the_table_reads_at_80_columns(dead):
 
 def test_results_json(dead, tmp_path):
     paths = shown.write_folder(dead, tmp_path / "map")
-    assert [path.name for path in paths] == list(shown.FILES)
-    told = json.loads(paths[0].read_text(encoding="utf-8"))
+    assert [path.name for path in paths] == ["map.png", "map.svg", "results.json"]
+    told = json.loads(paths[2].read_text(encoding="utf-8"))
     assert told["schema"] == "heatsim.map/1"
     assert told["sentences"][0] == headline(dead)
     assert told["answer"]["at_reference"]["lower"]["ends"] == "dead"
     assert {point["outcome"] for point in told["points"]} == {"settled", "dead", "latched"}
     assert all((point["headroom"] is None) == (point["outcome"] != "settled") for point in told["points"])
-    assert paths[2].read_text(encoding="utf-8").count("<svg") == 1
+    assert paths[1].read_text(encoding="utf-8").count("<svg") == 1
 
 
 def test_the_grid_agrees_with_the_truth(dead):
@@ -203,4 +203,4 @@ def test_units_of_axes(scenario):
 def test_an_interrupted_map_says_how_to_go_on(tmp_path):
     out = io.StringIO()
     shown.say_interrupted(None, tmp_path / "points.db", out)
-    assert "run the same command again to continue" in out.getvalue()
+    assert "Run the same command again to continue" in out.getvalue()

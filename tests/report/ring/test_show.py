@@ -7,7 +7,7 @@ import json
 import pytest
 
 from heatsim import cli
-from heatsim.report.ring import show as report
+from heatsim.report.ring import picture, show, terminal
 from heatsim.scenario.ringtest import RingTest
 from heatsim.studies.ring import identify
 
@@ -34,7 +34,7 @@ def reading(tmp_path_factory):
 
 
 def test_the_text_says_what_was_found_how_surely_and_what_fits(result):
-    text = " ".join(" ".join(report.lines(result)).split())
+    text = " ".join(" ".join(terminal.lines(result)).split())
     for words in (
         "Relative permeability 61.",
         "It may be fe-si-al-60",
@@ -45,29 +45,29 @@ def test_the_text_says_what_was_found_how_surely_and_what_fits(result):
         "soft form by Schwarz's criterion",
     ):
         assert words in text
-    assert max(len(line) for line in report.lines(result)) <= 130
+    assert max(len(line) for line in terminal.lines(result)) <= 130
 
 
 def test_the_text_fits_an_output_without_greek(result):
     stream = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
-    report.show(result, stream=stream)
+    show(result, stream=stream)
     stream.flush()
     assert b"uH" in stream.buffer.getvalue()
 
 
 def test_a_single_reading_is_told_as_one(reading):
     found = identify(RingTest.from_file(reading))
-    text = " ".join(" ".join(report.lines(found)).split())
+    text = " ".join(" ".join(terminal.lines(found)).split())
     assert "Nothing is known of its saturation" in text and "one reading" in text
 
 
 def test_the_picture_shows_curve_ramp_and_residual(result, reading):
-    axes = report.draw(result).axes
+    axes = picture.draw(result).axes
     assert [ax.get_ylabel() for ax in axes] == ["differential inductance [µH]", "current [A]", "residual [mA]"]
     labels = axes[0].get_legend_handles_labels()[1]
     assert {"soft form, 95 % band", "fe-si-al-60", "slopes of the ramp", "LCR reading"} <= set(labels)
     assert axes[1].lines[0].get_xdata().size == result.data.ramp.time.size
-    assert len(report.draw(identify(RingTest.from_file(reading))).axes) == 1
+    assert len(picture.draw(identify(RingTest.from_file(reading))).axes) == 1
 
 
 def test_the_command_writes_its_folder_and_exits_with_0(demo, tmp_path, capsys):
@@ -91,7 +91,12 @@ def test_quiet_prints_nothing(reading, tmp_path, capsys):
 def test_bad_input_exits_with_2(demo, tmp_path, capsys):
     assert cli.main(["ring", "nowhere.toml", "--out", str(tmp_path)]) == 2
     assert cli.main(["ring", str(demo), str(demo), "--out", str(tmp_path)]) == 2
-    (tmp_path / "file").write_text("")
-    assert cli.main(["ring", str(demo), "--out", str(tmp_path / "file")]) == 2
     told = capsys.readouterr().err
-    assert "nowhere.toml" in told and "has no samples" in told and "--out" in told
+    assert "nowhere.toml" in told and "has no samples" in told
+
+
+def test_a_folder_that_cannot_be_written_exits_with_3_after_the_answer(demo, tmp_path, capsys):
+    (tmp_path / "file").write_text("")
+    assert cli.main(["ring", str(demo), "--out", str(tmp_path / "file")]) == 3
+    out, err = capsys.readouterr()
+    assert "fe-si-al-60" in out and "cannot be written" in err and "Written" not in out

@@ -7,10 +7,12 @@ import numpy as np
 import pytest
 
 from heatsim.errors import InputError
+from heatsim.report.base.words import either_side, field_words
 from heatsim.report.sweep.axes import columns_of, title
 from heatsim.report.sweep.influence import plane
-from heatsim.report.sweep.pictures import OUTPUTS, crossings, draw, save
-from heatsim.report.sweep.view import SweepView, either_side, field_words
+from heatsim.report.sweep.lines import crossings
+from heatsim.report.sweep.pictures import OUTPUTS, draw, write_pictures
+from heatsim.report.sweep.view import SweepView
 from tests.support.results.sweeps import made
 
 VOLTAGES, RESISTORS = "supply.voltage = 20 V to 60 V in 9", "gate.resistor = 2 ohm to 8 ohm in 7"
@@ -29,17 +31,18 @@ def texts(figure) -> str:
 
 
 def test_one_axis_is_lines_of_the_usual_outputs(tmp_path):
-    figure = draw(*made(falling, [VOLTAGES]))
+    plan, frame = made(falling, [VOLTAGES])
+    figure = draw(plan, frame)
     assert len(figure.axes) == len(OUTPUTS)
-    peak = next(ax for ax in figure.axes if ax.get_title(loc="left").startswith("Tank voltage"))
+    peak = next(ax for ax in figure.axes if ax.get_title(loc="left").startswith("Tank peak voltage"))
     assert peak.lines[0].get_xdata() == pytest.approx(np.linspace(20, 60, 9))
     assert peak.lines[0].get_ydata() == pytest.approx(3.1 * np.linspace(20, 60, 9))
-    choke = next(ax for ax in figure.axes if ax.get_title(loc="left").startswith("Choke current"))
+    choke = next(ax for ax in figure.axes if ax.get_title(loc="left").startswith("Choke peak current"))
     assert choke.lines[0].get_ydata() == pytest.approx(np.linspace(20, 60, 9) / 3), "the larger of both chokes"
     assert "idle: up to 52" in texts(figure) and "loaded: up to 41" in texts(figure)
     assert "then choke temperature" in texts(figure) and "supply voltage, V" in texts(figure)
-    save(figure, tmp_path / "lines.svg")
-    assert "<svg" in (tmp_path / "lines.svg").read_text()
+    png, svg = write_pictures(plan, frame, (), tmp_path / "deep" / "er", "sweep-1")
+    assert png.read_bytes().startswith(b"\x89PNG") and "<svg" in svg.read_text(encoding="utf-8") and svg.name == "sweep-1.svg"
 
 
 def test_values_out_of_order_are_drawn_in_order():
@@ -75,8 +78,6 @@ def test_two_axes_are_a_map_with_the_line_of_no_headroom(tmp_path):
     assert zero[:, 0] == pytest.approx(40 + 5 * 2.5 / (2.5 + 100 * (1 - 41 / 45)), abs=1e-6)
     assert "choke:\ntemperature" in texts(figure) and "least headroom, %" in bar.get_ylabel()
     assert "gate resistor, Ω" in texts(figure)
-    save(figure, tmp_path / "map.png")
-    assert (tmp_path / "map.png").read_bytes().startswith(b"\x89PNG")
 
 
 def test_maps_come_one_for_each_case_and_other_value():
@@ -90,7 +91,7 @@ def test_maps_come_one_for_each_case_and_other_value():
 
 def test_other_outputs_are_drawn_when_asked_for():
     plan, frame = made(falling, [VOLTAGES, RESISTORS], cases=["loaded"])
-    assert "Tank voltage, peak".lower() in texts(draw(plan, frame, ["tank.peak_voltage_v"]))
+    assert "tank peak voltage" in texts(draw(plan, frame, ["tank.peak_voltage_v"]))
     assert len(draw(*made(falling, [VOLTAGES]), ["tank.frequency_hz", "choke.*.peak_current_a"]).axes) == 2
     with pytest.raises(InputError, match=r"did you mean tank\.frequency_hz"):
         draw(plan, frame, ["tank.frequency"])
@@ -140,7 +141,7 @@ def test_words():
     assert field_words("case.loaded.workpiece.share") == "workpiece share"
     assert either_side("choke.right: temperature") == "choke: temperature"
     assert columns_of("choke.*.peak_current_a")[0] == "choke.left.peak_current_a"
-    assert title("switch.left.rms_current_a") == "Left switch: rms current"
+    assert title("switch.left.rms_current_a") == "Left switch rms current"
 
 
 def test_a_view_opens_a_sweep_out_in_its_shape():

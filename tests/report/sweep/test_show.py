@@ -8,10 +8,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
 
-import pytest
 from rich.console import Console
 
-from heatsim.report.sweep import show as report
+from heatsim.report.base.terminal import print_blocks
+from heatsim.report.sweep import terminal as report
 from heatsim.report.sweep.view import SweepView
 from heatsim.studies.points import Point
 from heatsim.studies.sweep import SweepProgress, Worst
@@ -24,13 +24,6 @@ def told(**changes) -> SweepProgress:
     """Half done."""
     usual = {"total": 1400, "known": 0, "done": 700, "failed": 0, "rate": 12.34, "left_s": 56.7, "worst": WORST}
     return SweepProgress(**(usual | changes))
-
-
-@pytest.mark.parametrize(("seconds", "words"), [
-    (None, "–"), (0.4, "0 s"), (8, "8 s"), (59.6, "1 min 00 s"), (125, "2 min 05 s"), (12_000, "3 h 20 min"),
-    (353_000, "4 d 02 h")])  # fmt: skip
-def test_durations(seconds, words) -> None:
-    assert report.duration(seconds) == words
 
 
 def test_the_line_of_progress() -> None:
@@ -61,11 +54,11 @@ def test_a_pipe_gets_a_line_now_and_then(monkeypatch) -> None:
 def test_a_terminal_gets_two_lines_that_go_away() -> None:
     stream = io.StringIO()
     console = Console(file=stream, force_terminal=True, width=80, height=25, legacy_windows=False)
-    console.print(report._Lines(told()))
+    console.print(report.progress_lines(told()))
     shown = stream.getvalue()
     assert "700 of 1,400 points" in shown and "least headroom" in shown and "━" in shown
     assert len(shown.splitlines()) == 2
-    console.print(report._Lines(told(note="waiting")))
+    console.print(report.progress_lines(told(note="waiting")))
     assert "waiting" in stream.getvalue()
 
 
@@ -78,7 +71,7 @@ def test_findings_of_a_sweep() -> None:
     view = SweepView(plan, frame)
     stream = io.StringIO()
     blocks = [report.grade_table(view), report.decides_table(view), *report.causes(view)]
-    report.print_blocks(blocks, stream, width=100)
+    print_blocks(blocks, stream, width=100)
     words = " ".join(stream.getvalue().split())
     assert "choke: temperature" in words and "−25.5 % supply voltage 55 V (idle)" in words
     assert "oscillator: starts and settles" in words and "fails" in words
@@ -114,5 +107,5 @@ def test_an_interruption_says_how_to_go_on() -> None:
     stream = io.StringIO()
     report.say_interrupted(told(rate=None), Path("points.db"), stream)
     assert " ".join(stream.getvalue().split()) == (
-        "heatsim: interrupted. 700 of 1,400 points are in points.db. Run the same command again to continue."
+        "heatsim: interrupted. 700 of 1,400 points are kept in points.db. Run the same command again to continue."
     )

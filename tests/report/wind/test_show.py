@@ -10,7 +10,7 @@ import pytest
 from matplotlib.figure import Figure
 
 import heatsim as hs
-from heatsim.report.wind import show as shown
+from heatsim.report.wind import picture, show, write_folder
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.wind import build_yield, card, plain_result, wilson, wind
 
@@ -29,7 +29,7 @@ def found(checkout):
 @pytest.fixture(scope="module")
 def folder(found, tmp_path_factory):
     out = tmp_path_factory.mktemp("wind")
-    return {path.name: path for path in shown.write_folder(*found, out)}
+    return {path.name: path for path in write_folder(*found, out)}
 
 
 def test_the_card_carries_the_numbers_of_the_choke(found, folder):
@@ -76,7 +76,7 @@ def test_tables_are_complete_and_plain(folder, found):
 
 
 def test_the_picture_shows_every_candidate_once(found):
-    ax = shown.front_picture(found[0], Figure().add_subplot())
+    ax = picture.front_picture(found[0], Figure().add_subplot())
     groups = [len(scatter.get_offsets()) for scatter in ax.collections]
     assert sum(groups[:2]) == len(found[0].candidates)
 
@@ -84,10 +84,10 @@ def test_the_picture_shows_every_candidate_once(found):
 @pytest.mark.parametrize("width", [80, 120])
 def test_the_terminal_says_what_to_wind_and_what_to_expect(found, width):
     stream = io.StringIO()
-    shown.show(*found, None, stream, width)
+    show(*found, stream, width)
     text = " ".join(stream.getvalue().split())
     one = found[0].best.candidate
-    assert f"wind {one.turns} turns of {one.strands} x {one.wire}" in text
+    assert f"wind {one.turns} turns of {one.strands} × {one.wire}" in text
     assert "A second ring or more turns?" in text and "keep every choke limit" in text
     assert max(map(len, stream.getvalue().splitlines())) <= width
 

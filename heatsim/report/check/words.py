@@ -1,0 +1,198 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Sentences and rows about the findings of a check, shared by terminal and page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from heatsim.errors import printable
+from heatsim.report.base.words import SIDES, family, measure_words, number, part_words, percent, plural, split_key, value_text
+from heatsim.studies.check import CaseResult, CheckResult
+from heatsim.verdict.finding import Finding
+
+OUTCOMES = {
+    "settled": "It oscillates and settles.",
+    "drifting": "It oscillates, but was still moving when the run ended; its numbers are not final.",
+    "latched": "It latches: both sides stay on.",
+    "dead": "It does not oscillate.",
+    "stalled": "The simulation did not finish.",
+    "unsolved": "The simulator could not solve the circuit.",
+}
+"""Outcome of a run in a sentence."""
+
+BASES = {
+    "published": "published data",
+    "common practice": "common practice, no source",
+    "memory": "recalled, not looked up",
+    "measured": "measured on the bench",
+    "estimate": "estimated",
+    "rating": "rating in the scenario file",
+    "builder": "the builder's own limit",
+    "unknown": "not known",
+}
+"""What a finding rests on, in plain words."""
+
+
+def is_lower_limit(finding: Finding) -> bool | None:
+    """Whether the value must stay above what is allowed; None when the finding does not tell.
+
+    Read from the signs: headroom is positive on the good side, so they say which side that is.
+    """
+    if finding.value is None or finding.allowed is None or not finding.headroom:
+        return None
+    return (finding.value > finding.allowed) == (finding.headroom > 0)
+
+
+def allowed_text(finding: Finding) -> str:
+    """The limit with its direction, such as "≤ 200 V"."""
+    lower = is_lower_limit(finding)
+    sign = "" if lower is None else "≥ " if lower else "≤ "
+    return sign + value_text(finding.allowed, finding.unit) if finding.allowed is not None else "–"
+
+
+def comparison(finding: Finding) -> str:
+    """One finding as a clause: "left choke, temperature: 179 °C, at most 120 °C allowed"."""
+    head = f"{part_words(finding.part)}, {finding.limit}"
+    if finding.value is None or finding.allowed is None:
+        return head
+    lower = is_lower_limit(finding)
+    bound = "" if lower is None else "at least " if lower else "at most "
+    found, allowed = (value_text(value, finding.unit) for value in (finding.value, finding.allowed))
+    return f"{head}: {found}, {bound}{allowed} allowed"
+
+
+def verdict_sentence(result: CheckResult) -> str:
+    """The verdict and what decides it, in a sentence or two."""
+    rows = result.findings
+    if not rows:
+        return "Nothing could be judged."
+    case, first = rows[0]
+    count = sum(finding.grade == result.verdict for _, finding in rows)
+    if result.verdict == "holds":
+        tight = [(name, finding) for name, finding in rows if finding.headroom is not None]
+        lead = f"Everything that was asked for holds: {len(rows)} of {len(rows)} limits."
+        return f"{lead} The tightest is {_named(*tight[0])}." if tight else lead
+    verb = "is" if count == 1 else "are"
+    endings = {
+        "fails": f"{verb} not kept",
+        "marginal": f"{verb} kept with less headroom than wanted",
+        "unknown": "cannot be judged",
+    }
+    return f"{count} of {len(rows)} limits {endings[result.verdict]}, first of all {_named(case, first)}."
+
+
+def _named(case: str, finding: Finding) -> str:
+    headroom = "" if finding.headroom is None else f", headroom {percent(finding.headroom)}"
+    return f"{comparison(finding)} (case {printable(case)}{headroom})"
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of a table of findings. finding: the one told; parts: all it stands for, its own first."""
+
+    case: str
+    finding: Finding
+    parts: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """The part, or both sides of it."""
+        if len(self.parts) == 1:
+            return part_words(self.parts[0])
+        return f"{plural(self.parts[0])}, both"
+
+
+def merged(rows: Sequence[tuple[str, Finding]]) -> list[Line]:
+    """Lines of a table in the given order; sides of a case that agree within two points of headroom share a line."""
+    lines: list[Line] = []
+    for case, finding in rows:
+        for place, line in enumerate(lines):
+            if line.case == case and _alike(line.finding, finding):
+                lines[place] = Line(case, line.finding, (*line.parts, finding.part))
+                break
+        else:
+            lines.append(Line(case, finding, (finding.part,)))
+    return lines
+
+
+def _alike(one: Finding, other: Finding) -> bool:
+    same = (family(one.part), one.limit, one.grade) == (family(other.part), other.limit, other.grade)
+    if not same or one.part == other.part:
+        return False
+    if one.headroom is None or other.headroom is None:
+        return one.headroom == other.headroom and one.value == other.value
+    return abs(one.headroom - other.headroom) < 0.02
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Findings that say the same of the same kind of part, told once.
+
+    worst: the finding told; where: (case, part) of each that shares it.
+    """
+
+    worst: Finding
+    where: tuple[tuple[str, str], ...]
+
+    @property
+    def places(self) -> str:
+        """Parts and cases: "left and right choke; idle, loaded"."""
+        cases, parts = (list(dict.fromkeys(each)) for each in zip(*self.where, strict=True))
+        if len(parts) > 1 and all(part.split(".")[-1] in SIDES for part in parts):
+            named = f"{' and '.join(part.split('.')[-1] for part in sorted(parts))} {family(parts[0])}"
+        else:
+            named = ", ".join(part_words(part) for part in parts)
+        return printable(f"{named} ({', '.join(cases)})")
+
+
+def advice(rows: Sequence[tuple[str, Finding]]) -> tuple[Advice, ...]:
+    """Findings that do not hold, by kind of part, limit and grade, in the given order; the first of each is told.
+
+    Those without a number are told together only when they have the same cause.
+    """
+    groups: dict[tuple[str, ...], list[tuple[str, Finding]]] = {}
+    for case, finding in rows:
+        if finding.grade != "holds":
+            cause = finding.cause if finding.headroom is None else ""
+            groups.setdefault((family(finding.part), finding.limit, finding.grade, cause), []).append((case, finding))
+    return tuple(Advice(found[0][1], tuple((case, finding.part) for case, finding in found)) for found in groups.values())
+
+
+HEADLINES = {
+    "tank.frequency_hz": "",
+    "tank.peak_voltage_v": "",
+    "tank.thd_ratio": "",
+    "coil.rms_current_a": "",
+    "supply.mean_current_a": "",
+    "supply.power_w": "",
+    "workpiece.power_w": "",
+    "drain.*.peak_voltage_v": ", highest",
+    "choke.*.peak_current_a": ", highest",
+    "choke.*.inductance_remaining_ratio": ", lowest",
+    "choke.*.temperature_c": ", highest",
+    "startup.time_s": "",
+}
+"""The dozen numbers a builder asks for first, and which side is shown."""
+
+
+def headlines(case: CaseResult) -> tuple[tuple[str, str], ...]:
+    """Label and text of the numbers asked for first; of the workpiece only where there is one."""
+    rows = []
+    for key, which in HEADLINES.items():
+        sides = [value for side in SIDES if (value := number(case.measures, key.replace("*", side))) is not None]
+        value = (min if which == ", lowest" else max)(sides) if sides else None
+        if key.startswith("workpiece") and case.heater.workpiece is None:
+            value = None
+        rows.append((measure_words(key) + which, value_text(value, split_key(key)[1])))
+    return tuple(rows)
+
+
+COUNTED = {"fails": "fail", "unknown": "unknown", "marginal": "marginal", "holds": "hold"}
+"""Grades, worst first, after a number."""
+
+
+def tally(findings: Sequence[Finding]) -> str:
+    """How many findings have each grade: "6 fail, 42 hold"."""
+    counts = {word: sum(finding.grade == grade for finding in findings) for grade, word in COUNTED.items()}
+    return ", ".join(f"{count} {word}" for word, count in counts.items() if count)

@@ -1,0 +1,46 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The folder of a match: page, pictures, fitted scenario, results.json."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from heatsim.report.base.page import Shown
+from heatsim.report.base.plain import json_file, write_files
+from heatsim.report.match import words
+from heatsim.report.match.page import render
+from heatsim.studies.match.result import MatchResult
+
+PICTURE = (
+    "Above, the capture should lie on the best fit. It leaves the scenario where something is wrong. In the middle is the "
+    "same less the scenario: the dots should follow the area. Below is what neither explains: it should stay within the grey band."
+)
+"""What one should see in the picture of a record."""
+
+
+def plain(result: MatchResult) -> dict[str, Any]:
+    """Plain data for results.json with the answer in words."""
+    return result.as_dict() | {"answer": words.answer(result)}
+
+
+def write_folder(result: MatchResult, out: Path) -> list[Path]:
+    """Write the folder and return its files, the page first. Pictures of an earlier match that this one does not make are removed.
+
+    Raises OutputError when it cannot be written.
+    """
+    from heatsim.report.base.pictures import files
+    from heatsim.report.match.picture import evidence, overlay
+
+    content: dict[str, str | bytes] = {}
+    shown = []
+    for record in sorted({trace.record for trace in result.traces}):
+        stem, title = "match" if len(result.records) == 1 else f"match-{record + 1}", f"Capture {record + 1} and its best fit"
+        pair = files(overlay(result, record), stem, title)
+        content |= pair
+        shown.append(Shown.of(pair, title, PICTURE))
+    bars = files(evidence(result), "evidence", "Probability of each cause")
+    page = render(result, shown, Shown.of(bars, "Evidence"))
+    content |= {"evidence.png": bars["evidence.png"], "fitted.toml": result.fitted, "results.json": json_file(plain(result))}
+    stale = [path for path in (*out.glob("match.*"), *out.glob("match-*.*")) if path.suffix in (".png", ".svg")]
+    return write_files(out, {"index.html": page} | content, stale)

@@ -1,0 +1,134 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What `heatsim match` shows: progress, then the answer, what was read, the causes, the fit, and what to do."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TextIO
+
+from heatsim.errors import printable
+from heatsim.report.base.terminal import print_text, status_line, wrapped
+from heatsim.report.base.words import SAFETY, sentence_case
+from heatsim.report.match import words
+from heatsim.studies.match.result import NONE_OF_THESE, Candidate, Estimate, MatchResult, Record
+
+LABEL = 35
+"""Columns of the label in the table of fitted quantities."""
+
+
+@contextmanager
+def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[Callable[[str, float], None]]:
+    """A line on standard error while the block runs, gone when it ends; nothing when hushed or not on a terminal.
+
+    What is yielded is told what is being done and how much of all is done, 0 to 1.
+    """
+    with status_line(hushed, stream) as say:
+        yield lambda what, share: say(f"{what}, {100 * min(max(share, 0.0), 1.0):.0f} %")
+
+
+def show(result: MatchResult, stream: TextIO | None = None) -> None:
+    """Print a result to `stream` (standard output), in signs it has."""
+    print_text("\n".join(lines(result)) + "\n", stream)
+
+
+def lines(result: MatchResult) -> Iterator[str]:
+    """The text, line by line."""
+    yield from wrapped(f"{printable(result.scenario.name)}: what explains {words.captures(result)}?")
+    yield from wrapped(words.answer(result))
+    for record in result.records:
+        yield ""
+        yield from _record(record)
+    yield ""
+    yield from _ranking(result)
+    for candidate in words.alike(result):
+        yield from _explained(candidate, result.decided)
+    if result.best.estimates:
+        yield ""
+        yield from _fitted(result.best)
+    yield from _left_over(result)
+    if result.cure:
+        yield ""
+        yield from _cure(result)
+    yield ""
+    yield "Before measuring"
+    for heading, text in words.CAUTIONS:
+        yield from _item(f"{heading}. {text}")
+    yield ""
+    spared = f", {result.spared} more kept from earlier runs" if result.spared else ""
+    yield f"{result.simulations} simulations by {printable(result.simulator_version)} in {result.wall_s:.1f} s{spared}. {SAFETY}"
+
+
+def _item(text: str) -> Iterator[str]:
+    yield from wrapped(text, "- ", "  ")
+
+
+def _record(record: Record) -> Iterator[str]:
+    yield f"Read from {printable(record.label)}"
+    for label, text in words.record_rows(record):
+        yield from wrapped(f"{label:<38}{text}", "  ", " " * 40)
+    for heading, told in (("harms the measurement", record.faults), ("assumed or done", record.notes)):
+        for text in told:
+            yield from wrapped(f"{heading}: {printable(text)}", "  ", "    ")
+
+
+def _ranking(result: MatchResult) -> Iterator[str]:
+    yield f"{'':4}{'cause':<39}{'probability':>11}  {'odds':<13}{'misfit':>6}"
+    for rank, each in enumerate(result.candidates, start=1):
+        row = f"{rank:>2}  {printable(each.cause):<39}{words.probability(each):>11}  {words.behind_words(each):<13}"
+        yield f"{row}{words.misfit_text(each):>6}  {words.remark(each)}".rstrip()
+        if each.simulated and each.kind not in ("", each.cause):
+            yield f"{'':6}{printable(each.kind)}"
+    yield from wrapped(words.MISFIT, "  ", "  ")
+
+
+def _explained(candidate: Candidate, decided: bool) -> Iterator[str]:
+    """What speaks for a candidate, what would settle it, what to do."""
+    remedy = "Remedy" if decided else "Remedy if so"
+    told = (("Seen", candidate.feature), ("To settle it", candidate.settle), (remedy, candidate.remedy))
+    if any(text for _, text in told):
+        name = words.phrase(candidate)
+        yield ""
+        yield sentence_case(name)
+    for heading, text in told:
+        if text:
+            yield from wrapped(f"{heading}: {printable(text)}", "  ", "    ")
+
+
+def _fitted(best: Candidate) -> Iterator[str]:
+    yield f"{'':<{LABEL}}{'fitted':>10}  {'95 % interval':<21}{'scenario':>10}  told by the capture"
+    for estimate in best.estimates:
+        yield from _row(estimate)
+    for tied in best.tied:
+        yield from _item(words.tied_sentence(tied, best.estimates))
+    if any(each.told < words.PARTLY for each in best.estimates):
+        yield from _item("Where the capture does not tell, the number is what the scenario and the usual spread of parts say.")
+
+
+def _row(estimate: Estimate) -> Iterator[str]:
+    label, value, interval, expected, told = words.estimate_cells(estimate)
+    first, *more = textwrap.wrap(label, LABEL - 1, break_on_hyphens=False) or [""]
+    yield f"{first:<{LABEL}}{value:>10}  {interval:<21}{expected:>10}  {told}"
+    yield from (f"  {text}" for text in more)
+
+
+def _left_over(result: MatchResult) -> Iterator[str]:
+    if not result.traces:
+        return
+    yield ""
+    yield "What the fit leaves" if result.best.cause != NONE_OF_THESE else "What the nearest fit leaves"
+    for label, text in words.residual_rows(result):
+        yield from wrapped(f"{label}: {text}", "  ", "    ")
+
+
+def _cure(result: MatchResult) -> Iterator[str]:
+    cure = result.cure
+    assert cure is not None
+    yield "Put right, simulated"
+    yield from wrapped(words.cure_sentence(cure), "  ", "  ")
+    yield f"  {'':<38}{'as fitted':>12}{'put right':>12}"
+    for label, before, after in words.cure_rows(cure):
+        yield f"  {label:<38}{before:>12}{after:>12}"
+    if cure.fields:
+        yield from wrapped(f"Change in the fitted scenario: {words.fields_text(cure.fields)}", "  ", "    ")

@@ -1,0 +1,210 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What the command line shows of sweeps: how far one is while it runs, what it found, what a store holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TextIO
+
+import numpy as np
+
+from heatsim.errors import printable
+from heatsim.files import shown_path
+from heatsim.report.base import terminal
+from heatsim.report.base.terminal import COLOURS, print_blocks
+from heatsim.report.base.words import SAFETY, duration, either_side, field_words, limit_words, outdated_words, percent
+from heatsim.report.sweep.view import SweepView
+from heatsim.studies.points import Point
+from heatsim.studies.store import FAILED, SweepInfo
+from heatsim.studies.sweep import SweepProgress, SweepResult, Worst
+from heatsim.verdict.finding import SEVERITY
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+BAR = 28
+"""Cells of the progress bar."""
+
+ROWS = 8
+"""Limits in the table of what decides, at most."""
+
+
+def point_words(point: Point) -> str:
+    """A point in words: "supply voltage 42 V, workpiece share 50 % (loaded)"."""
+    fields = ", ".join(f"{field_words(field)} {value}" for field, value in point.fields)
+    return printable(f"{fields} ({point.case})")
+
+
+def progress_line(now: SweepProgress) -> str:
+    """How far a sweep is, in one line."""
+    parts = [f"{now.done:,} of {now.total:,} points"]
+    if now.rate is not None and now.done < now.total:
+        parts += [f"{now.rate:.3g} a second", f"{duration(now.left_s)} left"]
+    if now.failed:
+        parts.append(f"{now.failed:,} without a result")
+    return " · ".join(parts)
+
+
+def worst_line(worst: Worst | None) -> str:
+    """The worst headroom so far and where."""
+    if worst is None:
+        return ""
+    where = f" at {point_words(worst.point)}" if worst.point is not None else ""
+    ends = f", {limit_words(worst.ends)}" if worst.ends else ""
+    return f"least headroom {percent(worst.headroom, 1)}{ends}{where}"
+
+
+def progress_lines(now: SweepProgress) -> RenderableType:
+    """Bar and numbers, and below them what is being done or the worst point so far."""
+    from rich.console import Group
+    from rich.progress_bar import ProgressBar
+    from rich.table import Table
+    from rich.text import Text
+
+    line = Table.grid(padding=(0, 2, 0, 0))
+    line.add_row(ProgressBar(total=max(now.total, 1), completed=now.done, width=BAR), progress_line(now))
+    below = printable(now.note) or worst_line(now.worst)
+    return Group(line, Text(below, style="dim", no_wrap=True, overflow="ellipsis"))
+
+
+@contextmanager
+def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[terminal.Latest[SweepProgress]]:
+    """Progress on standard error while the block runs: two lines that renew themselves and are gone at the end on a terminal,
+    a line now and then elsewhere, nothing when hushed.
+    """
+    with terminal.live_lines(hushed, stream) as update:
+
+        def show_progress(now: SweepProgress) -> None:
+            note = f" · {now.note}" if now.note else ""
+            update(progress_lines(now), f"{progress_line(now)}{note}", now.done == now.total)
+
+        yield terminal.Latest(show_progress)
+
+
+def say_interrupted(latest: SweepProgress | None, store: Path, stream: TextIO | None = None) -> None:
+    """Say what is kept and how to continue."""
+    terminal.say_interrupted(f"{latest.done:,} of {latest.total:,} points" if latest and latest.done else "", store, stream)
+
+
+def show(result: SweepResult, stream: TextIO | None = None, width: int | None = None) -> None:
+    """Print what a sweep found: grades, what decides, points without a result, and where the store lies."""
+    print_blocks(_result(result), stream, width)
+
+
+def _result(result: SweepResult) -> Iterator[RenderableType]:
+    from rich.text import Text
+
+    view = SweepView(result.as_dict()["plan"], result.frame())
+    progress = result.progress
+    yield Text(f"{view.name}: {progress_line(progress)}", style="bold")
+    changed = result.stale - result.outdated
+    if changed > 0:
+        yield Text(
+            f"{changed:,} older points in the store belong to another version of this file. They are not used and stay there "
+            "under their own sweeps."
+        )
+    if result.outdated:
+        yield Text(f"{outdated_words(result.outdated)} and stay there under their own sweeps.")
+    yield ""
+    yield grade_table(view)
+    yield ""
+    yield decides_table(view)
+    yield from causes(view)
+    yield ""
+    yield Text(f"Store: {shown_path(result.store)}, sweep {result.number}", no_wrap=True, overflow="ignore")
+    rate = f"{result.evaluated / result.wall_s:.3g} a second"
+    work = f"{result.evaluated:,} points simulated in {duration(result.wall_s)} ({rate})."
+    yield Text(f"{work if result.evaluated else 'Nothing was left to simulate.'} {SAFETY}", style="dim")
+
+
+def grade_table(view: SweepView) -> RenderableType:
+    """How many points have each grade, case by case."""
+    from rich.text import Text
+
+    table = terminal.table(("grade",), "grade", *view.cases)
+    grades = view.cube(view.texts("grade")).reshape(len(view.cases), -1)
+    for grade in sorted(SEVERITY, key=lambda name: SEVERITY[name]):
+        counts = (grades == grade).sum(axis=1)
+        if counts.any():
+            shares = [f"{count:,}  {100 * count / grades.shape[1]:3.0f} %" for count in counts]
+            table.add_row(Text(grade, style=COLOURS[grade]), *shares)
+    return table
+
+
+def decides_table(view: SweepView) -> RenderableType:
+    """Which limits decide, at how many points, and where each leaves least."""
+    words = ("decides", "there")
+    table = terminal.table(words, words[0], "points", "least headroom", words[1], wide=words)
+    limits = np.array([either_side(text) if text else "" for text in view.texts("ends")], dtype=object)
+    headroom = view.column("headroom")
+    rows = []
+    for limit in sorted(set(limits) - {""}):
+        places = np.flatnonzero(limits == limit)
+        known = places[np.isfinite(headroom[places])]
+        worst = int(known[np.argmin(headroom[known])]) if len(known) else int(places[0])
+        rows.append((headroom[worst] if len(known) else -np.inf, limit, len(places), worst))
+    for least, limit, count, worst in sorted(rows)[:ROWS]:
+        table.add_row(limit, f"{count:,}", percent(least, 1) if np.isfinite(least) else "fails", view.where(worst))
+    return table
+
+
+def causes(view: SweepView) -> Iterator[RenderableType]:
+    """Points without a result, by cause."""
+    from rich.text import Text
+
+    outcomes, details = view.texts("outcome"), view.texts("outcome_detail")
+    lost = np.flatnonzero(np.isin(outcomes, FAILED))
+    if not len(lost):
+        return
+    yield ""
+    yield Text(f"{len(lost):,} points have no result:")
+    by_cause: dict[str, list[int]] = {}
+    for place in lost:
+        by_cause.setdefault(f"{outcomes[place]}: {printable(details[place])[:300]}", []).append(int(place))
+    for cause, places in sorted(by_cause.items(), key=lambda item: -len(item[1]))[:ROWS]:
+        yield Text(f"  {len(places):,} × {cause}, first at {view.where(places[0])}")
+
+
+def status_data(path: Path, sweeps: Sequence[SweepInfo]) -> dict[str, Any]:
+    """What a store holds, as plain data."""
+    return {
+        "schema": "heatsim.sweeps/1",
+        "store": str(path),
+        "sweeps": [
+            {name: getattr(sweep, name) for name in ("number", "plan", "total", "done", "failed")}
+            | {"grades": dict(sweep.grades), "least_headroom": sweep.least_headroom, "started": sweep.started.isoformat()}
+            | {"last_put": sweep.last_put and sweep.last_put.isoformat()}
+            for sweep in sweeps
+        ],
+    }
+
+
+def show_store(path: Path, sweeps: Sequence[SweepInfo], stream: TextIO | None = None, width: int | None = None) -> None:
+    """Print what a store holds: a line for each sweep."""
+    print_blocks(_store(path, sweeps), stream, width)
+
+
+def _store(path: Path, sweeps: Sequence[SweepInfo]) -> Iterator[RenderableType]:
+    if not sweeps:
+        yield f"{shown_path(path)}: no sweep yet"
+        return
+    words = ("of", "varied")
+    table = terminal.table(words, "sweep", *words, "points", "done", "without result", "least headroom", "last result", wide=words)
+    for sweep in sweeps:
+        last = "–" if sweep.last_put is None else f"{sweep.last_put.astimezone():%Y-%m-%d %H:%M}"
+        counts = (f"{count:,}" for count in (sweep.total, sweep.done, sweep.failed))
+        file = printable(str(sweep.plan.get("scenario", {}).get("file", "")))
+        table.add_row(str(sweep.number), file, varied_words(sweep.plan), *counts, percent(sweep.least_headroom, 1), last)
+    yield table
+
+
+def varied_words(plan: Mapping[str, Any]) -> str:
+    """What a sweep varies: "supply voltage × load, 64 samples of 3 tolerances"."""
+    groups = [" with ".join(field_words(axis["field"]) for axis in group) for group in plan.get("groups", [])]
+    samples = plan.get("samples")
+    found = [" × ".join(groups)] if groups else []
+    if samples:
+        found.append(f"{samples['count']} samples of {', '.join(field_words(band['field']) for band in samples['fields'])}")
+    return printable(", ".join(found))
