@@ -67,7 +67,7 @@ def test_nothing_simulated_exits_with_3(sound, by_formula, tmp_path):
 def test_interrupted_it_keeps_its_points_and_goes_on(sound, by_formula, tmp_path, capsys):
     by_formula(dead_below, most=30)
     assert main(["map", sound, "--out", str(tmp_path)]) == 130
-    assert "run the same command again to continue" in capsys.readouterr().err
+    assert "Run the same command again to continue" in capsys.readouterr().err
     used = by_formula(dead_below)
     assert main(["map", sound, "--out", str(tmp_path)]) == 0
     assert "30 of them known before" in " ".join(capsys.readouterr().out.split())
