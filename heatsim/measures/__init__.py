@@ -2,9 +2,9 @@
 """Named numbers from waveforms, whether simulated or captured.
 
 basics     mean, rms, peaks, factors            periods    crossings, frequency, window, drift, period two
-harmonics  Fourier over whole periods, THD      switching  current of a device, drain voltage at turn-on
-ringing    a gate's ring after its edges        choke      what is left of the inductance
-energy     the balance of a ledger              startup    outcome, settling time, overshoot
+harmonics  Fourier over whole periods, THD      switching  drain voltage at turn-on
+ringing    a gate's ring after its edges        lines      harmonics of a noisy record by least squares
+energy     the balance of a ledger              startup    settling time, overshoot
 gather     all of them as one flat table
 """
 

@@ -9,21 +9,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
 from heatsim.measures import basics, harmonics
-from heatsim.measures.choke import Inductance, least_inductance, least_trajectory_inductance
 from heatsim.measures.energy import Balance, balance, needed
-from heatsim.measures.periods import SECTION, Window, period_two_ratio, steady_frequency, steady_window
+from heatsim.measures.periods import SECTION, Window, drift_ratio, period_two_ratio, steady_frequency, steady_window
 from heatsim.measures.ringing import gate_ring
-from heatsim.measures.startup import envelope, largest_drift, outcome, overshoot_ratio, settling_time
-from heatsim.measures.switching import device_current, turn_on_voltage
+from heatsim.measures.startup import envelope, overshoot_ratio, settling_time
+from heatsim.measures.switching import turn_on_voltage
 from heatsim.waves import Array, Ledger, Waveforms
 from heatsim.waves.periods import per_period
 
 Measures = dict[str, float | str | list[float] | None]
 """Key -> number, outcome or list of harmonic ratios."""
+
+Inductance = Callable[[Array], Array]
+"""Differential inductance [H] at currents [A], as a part's model gives it."""
 
 SIDES = ("left", "right")
 
@@ -35,11 +38,15 @@ SECTIONS = (SECTION, "capacitor.voltage", "coil.current", "drain.left.voltage", 
 class MeasureContext:
     """What a record does not say about itself.
 
-    devices: MOSFETs in each bank; gate_threshold [V]; inductance_zero: choke side -> inductance at zero current [H];
-    inductance: choke side -> its model's differential inductance [H] at currents [A]; ledger: energy bookkeeping;
-    periods: how many whole periods at the record's end the steady measures are taken over; tolerance: drift [1]
-    between the halves of these that still counts as settled; quiet: tank amplitude [V] at or below which nothing
-    oscillates; from_rest: the record begins with the supply being switched on, so that start-up can be measured.
+    devices: MOSFETs in each bank
+    gate_threshold: [V]
+    inductance_zero: choke side -> inductance at zero current [H]
+    inductance: choke side -> its model
+    ledger: energy bookkeeping
+    periods: number of whole periods at the record's end over which the steady measures are taken
+    quiet: tank amplitude at or below which nothing oscillates [V]
+    from_rest: the record begins with the supply being switched on, so that start-up can be measured
+    outcome: what the run came to; of one that settled, the time it took can be told
     """
 
     devices: int = 1
@@ -48,9 +55,9 @@ class MeasureContext:
     inductance: Mapping[str, Inductance] = field(default_factory=dict)
     ledger: Ledger | None = None
     periods: int = 20
-    tolerance: float = 2e-3
     quiet: float = 0.0
     from_rest: bool = True
+    outcome: str | None = None
 
 
 def measure(waveforms: Waveforms, context: MeasureContext | None = None) -> Measures:
@@ -89,93 +96,70 @@ def _of(steady: Waveforms | None, name: str, measured: Callable[[Array, Array], 
     return measured(steady.time, steady[name]) if steady is not None and name in steady else None
 
 
-def _peak(_: Array, samples: Array) -> float:
-    return basics.peak(samples)
-
-
-def _swing(_: Array, samples: Array) -> float:
-    return basics.peak_to_peak(samples)
-
-
-def _highest(_: Array, samples: Array) -> float:
-    return float(samples.max())
-
-
-def _lowest(_: Array, samples: Array) -> float:
-    return float(samples.min())
+def _size(steady: Waveforms | None, name: str, measured: Callable[[Array], float]) -> float | None:
+    """`measured(samples)` of a signal, or None without it."""
+    return float(measured(steady[name])) if steady is not None and name in steady else None
 
 
 def _period(waves: Waveforms, section: str | None, level: float | None, window: Window | None, context: MeasureContext) -> Measures:
     """Frequency, where the window lies, and whether what is in it repeats."""
-    keys = (
-        "tank.frequency_hz",
-        "tank.frequency_standard_error_hz",
-        "tank.drift_ratio",
-        "tank.period_two_ratio",
-        "window.start_s",
-        "window.stop_s",
-        "window.periods",
-    )
-    if section is None or window is None:
-        return dict.fromkeys(keys)
-    frequency = steady_frequency(waves, section, context.periods, level, context.quiet)
-    two = period_two_ratio(per_period(waves.time, waves[section], window.edges))
-    error = frequency.standard_error if frequency else None
-    drift = largest_drift(waves, window, (section,))
-    values = (1.0 / window.period, error, drift, two, window.start, window.stop, window.periods)
-    return dict(zip(keys, values, strict=True))
+    frequency, table = None, None
+    if section is not None and window is not None:
+        frequency = steady_frequency(waves, section, context.periods, level, context.quiet)
+        table = per_period(waves.time, waves[section], window.edges)
+    return {
+        "tank.frequency_hz": 1.0 / window.period if window else None,
+        "tank.frequency_standard_error_hz": frequency.standard_error if frequency else None,
+        "tank.drift_ratio": drift_ratio(table) if table else None,
+        "tank.period_two_ratio": period_two_ratio(table) if table else None,
+        "window.start_s": window.start if window else None,
+        "window.stop_s": window.stop if window else None,
+        "window.periods": window.periods if window else None,
+    }
 
 
 def _tank(steady: Waveforms | None, window: Window | None) -> Measures:
     """Tank, coil and capacitors."""
     found: Measures = {
-        "tank.peak_voltage_v": _of(steady, SECTION, _peak),
+        "tank.peak_voltage_v": _size(steady, SECTION, basics.peak),
         "tank.rms_voltage_v": _of(steady, SECTION, basics.rms),
         "tank.crest_ratio": _of(steady, SECTION, basics.crest_factor),
         "tank.form_ratio": _of(steady, SECTION, basics.form_factor),
         "coil.rms_current_a": _of(steady, "coil.current", basics.rms),
-        "coil.peak_current_a": _of(steady, "coil.current", _peak),
+        "coil.peak_current_a": _size(steady, "coil.current", basics.peak),
         "capacitor.rms_current_a": _of(steady, "capacitor.current", basics.rms),
-        "capacitor.peak_voltage_v": _of(steady, "capacitor.voltage", _peak),
+        "capacitor.peak_voltage_v": _size(steady, "capacitor.voltage", basics.peak),
     }
     return found | _distortion(steady, window)
 
 
 def _distortion(steady: Waveforms | None, window: Window | None) -> Measures:
-    keys = (
-        "tank.thd_ratio",
-        "tank.total_distortion_ratio",
-        "tank.even_harmonic_ratio",
-        "tank.odd_harmonic_ratio",
-        "tank.half_wave_asymmetry_ratio",
-        "tank.harmonic_ratios",
-    )
-    if steady is None or window is None or SECTION not in steady or steady.time.size <= 2 * window.periods:
-        return dict.fromkeys(keys)
-    table = harmonics.harmonics(steady.time, steady[SECTION], window.periods)
-    ratios = [float(x) for x in table.ratios] if table.has_fundamental else None
-    values = (
-        harmonics.thd_fundamental(table),
-        harmonics.total_distortion(table),
-        harmonics.even_ratio(table),
-        harmonics.odd_ratio(table),
-        harmonics.half_wave_asymmetry(steady.time, steady[SECTION], window.periods),
-        ratios,
-    )
-    return dict(zip(keys, values, strict=True))
+    table, asymmetry = None, None
+    if steady is not None and window is not None and SECTION in steady and steady.time.size > 2 * window.periods:
+        table = harmonics.harmonics(steady.time, steady[SECTION], window.periods)
+        asymmetry = harmonics.half_wave_asymmetry(steady.time, steady[SECTION], window.periods)
+    return {
+        "tank.thd_ratio": harmonics.thd_fundamental(table) if table else None,
+        "tank.total_distortion_ratio": harmonics.total_distortion(table) if table else None,
+        "tank.even_harmonic_ratio": harmonics.even_ratio(table) if table else None,
+        "tank.odd_harmonic_ratio": harmonics.odd_ratio(table) if table else None,
+        "tank.half_wave_asymmetry_ratio": asymmetry,
+        "tank.harmonic_ratios": table.ratios.tolist() if table and table.has_fundamental else None,
+    }
 
 
 def _switch(steady: Waveforms | None, side: str, context: MeasureContext) -> Measures:
-    """Drain voltage, and current of each device."""
+    """Drain voltage, and current of each device. Equal sharing is assumed: leave a margin for devices with a lower threshold
+    or closer to the busbar.
+    """
     drain, gate, bank = f"drain.{side}.voltage", f"gate.{side}.voltage", f"switch.{side}.current"
-    device = device_current(steady.time, steady[bank], context.devices) if steady and bank in steady else None
     turn_on = None
     if steady and drain in steady and gate in steady and context.gate_threshold is not None:
         turn_on = turn_on_voltage(steady.time, steady[gate], steady[drain], context.gate_threshold)
     return {
-        f"drain.{side}.peak_voltage_v": _of(steady, drain, _peak),
-        f"switch.{side}.peak_current_a": device.peak if device else None,
-        f"switch.{side}.rms_current_a": device.rms if device else None,
+        f"drain.{side}.peak_voltage_v": _size(steady, drain, basics.peak),
+        f"switch.{side}.peak_current_a": _size(steady, bank, lambda x: basics.peak(x) / context.devices),
+        f"switch.{side}.rms_current_a": _of(steady, bank, lambda t, x: basics.rms(t, x) / context.devices),
         f"switch.{side}.turn_on_voltage_v": turn_on,
     }
 
@@ -185,8 +169,8 @@ def _gate(steady: Waveforms | None, side: str) -> Measures:
     name, part = f"gate.{side}.voltage", f"gate.{side}"
     ring = gate_ring(steady.time, steady[name]) if steady and name in steady else None
     return {
-        f"{part}.max_voltage_v": _of(steady, name, _highest),
-        f"{part}.min_voltage_v": _of(steady, name, _lowest),
+        f"{part}.max_voltage_v": _size(steady, name, np.max),
+        f"{part}.min_voltage_v": _size(steady, name, np.min),
         f"{part}.ringing_frequency_hz": ring.frequency if ring else None,
         f"{part}.ringing_decay_s": ring.decay if ring else None,
         f"{part}.ringing_damping_ratio": ring.damping if ring else None,
@@ -200,35 +184,28 @@ def _choke(steady: Waveforms | None, side: str, context: MeasureContext) -> Meas
     The inductance is that of the magnetising current where the record has it; the terminal current differs from it by
     what the core loss takes.
     """
-    part = f"choke.{side}"
-    model = context.inductance.get(side)
+    part, model = f"choke.{side}", context.inductance.get(side)
     zero = context.inductance_zero.get(side)
     if zero is None and model is not None:
         zero = float(model(np.zeros(1))[0])
-    least = _least_inductance(steady, part, model)
+    own = f"{part}.magnetising_current"
+    magnetising = own if steady is not None and own in steady else f"{part}.current"
+    least = _size(steady, magnetising, partial(least_inductance, model)) if model else None
     return {
         f"{part}.mean_current_a": _of(steady, f"{part}.current", basics.mean),
         f"{part}.rms_current_a": _of(steady, f"{part}.current", basics.rms),
-        f"{part}.peak_current_a": _of(steady, f"{part}.current", _peak),
-        f"{part}.ripple_current_a": _of(steady, f"{part}.current", _swing),
-        f"{part}.flux_swing_wb": _of(steady, f"{part}.flux", _swing),
+        f"{part}.peak_current_a": _size(steady, f"{part}.current", basics.peak),
+        f"{part}.ripple_current_a": _size(steady, f"{part}.current", np.ptp),
+        f"{part}.flux_swing_wb": _size(steady, f"{part}.flux", np.ptp),
         f"{part}.inductance_zero_h": zero,
         f"{part}.inductance_min_h": least,
         f"{part}.inductance_remaining_ratio": least / zero if least is not None and zero else None,
     }
 
 
-def _least_inductance(steady: Waveforms | None, part: str, model: Inductance | None) -> float | None:
-    if steady is None:
-        return None
-    own = f"{part}.magnetising_current"
-    current = own if own in steady else f"{part}.current"
-    if current not in steady:
-        return None
-    if model is not None:
-        return least_inductance(steady[current], model)
-    flux = f"{part}.flux"
-    return least_trajectory_inductance(steady[current], steady[flux]) if flux in steady else None
+def least_inductance(model: Inductance, current: Array) -> float:
+    """Smallest differential inductance [H] of a part's model over the currents [A] passed through, shape (n,)."""
+    return float(np.min(model(np.linspace(float(np.min(current)), float(np.max(current)), 257))))
 
 
 def _power(steady: Waveforms | None, context: MeasureContext) -> Measures:
@@ -238,7 +215,7 @@ def _power(steady: Waveforms | None, context: MeasureContext) -> Measures:
         books = balance(steady, context.ledger)
     found: Measures = {
         "supply.mean_current_a": _of(steady, "supply.current", basics.mean),
-        "supply.ripple_current_a": _of(steady, "supply.current", _swing),
+        "supply.ripple_current_a": _size(steady, "supply.current", np.ptp),
         "supply.power_w": _mean_power(steady, "supply"),
         "gate_supply.power_w": _mean_power(steady, "gate_supply"),
         "workpiece.power_w": books.losses.get("workpiece", 0.0) if books else None,
@@ -263,20 +240,14 @@ def _mean_power(steady: Waveforms | None, source: str) -> float | None:
 
 
 def _startup(waves: Waveforms, section: str | None, window: Window | None, context: MeasureContext) -> Measures:
-    """Outcome always; the course of the start only for a record that begins at rest and ends settled."""
-    found: Measures = dict.fromkeys(
-        ("startup.outcome", "startup.time_s", "startup.overshoot_ratio", "startup.peak_supply_current_a")
-    )
-    if section is None:
-        return found
-    found["startup.outcome"] = outcome(
-        waves, window, section, tolerance=context.tolerance, quiet=context.quiet, gate_threshold=context.gate_threshold
-    )
-    if context.from_rest and "supply.current" in waves:
-        found["startup.peak_supply_current_a"] = float(waves["supply.current"].max())
-    settled = context.from_rest and found["startup.outcome"] == "settled"
-    if settled and window is not None and not section.startswith("drain"):
-        course = envelope(waves.time, waves[section])
-        found["startup.time_s"] = settling_time(course, float(waves.time[0]), 2 * window.periods)
-        found["startup.overshoot_ratio"] = overshoot_ratio(course, 2 * window.periods)
-    return found
+    """The course of the start, only for a record that begins at rest and ends settled."""
+    course = None
+    if context.from_rest and context.outcome == "settled" and window is not None and section is not None:
+        course = None if section.startswith("drain") else envelope(waves.time, waves[section])
+    half_cycles = 2 * window.periods if window else 0
+    return {
+        "startup.outcome": context.outcome,
+        "startup.time_s": settling_time(course, float(waves.time[0]), half_cycles) if course else None,
+        "startup.overshoot_ratio": overshoot_ratio(course, half_cycles) if course else None,
+        "startup.peak_supply_current_a": _size(waves, "supply.current", np.max) if context.from_rest else None,
+    }

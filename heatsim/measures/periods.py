@@ -124,16 +124,16 @@ def steady_frequency(
     return found if 0.5 * np.ptp(inside) > quiet else None
 
 
-def drift_ratio(table: PerPeriod, least: float = 0.0) -> float | None:
+def drift_ratio(table: PerPeriod) -> float | None:
     """How far the earlier half of the periods differs from the later half [1]; None with fewer than two periods.
 
     The larger of the changes of mean and of peak to peak, each averaged over a half, relative to peak to peak plus
-    the size of the mean, or to `least` (the signal's unit) if that is larger: a signal that has died away is at rest.
+    the size of the mean.
     """
     half = table.mean.size // 2
     if half == 0:
         return None
-    scale = max(float(np.mean(table.swing) + abs(np.mean(table.mean))), least)
+    scale = float(np.mean(table.swing) + abs(np.mean(table.mean)))
     moved = max(abs(float(np.mean(x[-half:]) - np.mean(x[-2 * half : -half]))) for x in (table.mean, table.swing))
     return moved / scale if scale > 0 else 0.0
 

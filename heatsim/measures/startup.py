@@ -1,13 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""How an oscillator came up: did it, how long did it take, by how much did it overshoot.
-
-Outcomes, read from the record alone:
-    settled   it oscillates at the end, and the last periods do not differ from those before
-    drifting  it oscillates at the end and still moves
-    latched   it does not oscillate at the end, and both switches are held on
-    stalled   it oscillated, and stopped
-    dead      it never oscillated
-"""
+"""How an oscillator came up: how long it took, and by how much it overshot."""
 
 from __future__ import annotations
 
@@ -16,22 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatsim.measures.basics import mean, peak
-from heatsim.measures.periods import HYSTERESIS, SECTION, Window, drift_ratio, tail_amplitude
-from heatsim.waves import Array, Waveforms
-from heatsim.waves.periods import crossings, per_period
+from heatsim.measures.periods import HYSTERESIS, tail_amplitude
+from heatsim.waves import Array
+from heatsim.waves.periods import crossings
 
 BAND = 0.02
 """Half width of the band round the settled envelope that counts as settled, as a share of it."""
-
-WATCHED = (SECTION, "choke.left.current", "choke.right.current", "choke.centre.current", "supply.current")
-"""Signals that must have stopped moving, as far as the record holds them."""
-
-FAINT = 1e-3
-"""Share of its own peak in the record below which a signal counts as died away."""
-
-LATCH_SHARE = 0.25
-"""Both drains below this share of the supply voltage, without oscillation, means both switches are on."""
 
 
 @dataclass(frozen=True)
@@ -111,56 +93,3 @@ def settling_time(found: Envelope, start: float, half_cycles: int, band: float =
 def overshoot_ratio(found: Envelope, half_cycles: int) -> float | None:
     """Largest envelope over the settled one, less 1 [1]; not negative. None when there is no envelope."""
     return max(float(np.max(found.relative(half_cycles))) - 1.0, 0.0) if found.size.size else None
-
-
-def largest_drift(waves: Waveforms, window: Window, watched: tuple[str, ...] = WATCHED) -> float | None:
-    """Largest `periods.drift_ratio` [1] of the watched signals in the record, over the window; None when unknown.
-
-    A signal smaller than FAINT times its peak in the record is measured against that.
-    """
-    drifts = [
-        drift_ratio(per_period(waves.time, waves[name], window.edges), FAINT * peak(waves[name]))
-        for name in watched
-        if name in waves
-    ]
-    known = [drift for drift in drifts if drift is not None]
-    return max(known, default=None)
-
-
-def _held_on(waves: Waveforms, threshold: float | None) -> bool:
-    """Whether both switches are on over the last twentieth of the record, as far as the record tells."""
-    late = waves.between(float(waves.time[-1]) - 0.05 * waves.duration, float(waves.time[-1]))
-    gates, drains = (tuple(f"{kind}.{side}.voltage" for side in ("left", "right")) for kind in ("gate", "drain"))
-    if threshold is not None and all(name in late for name in gates):
-        return all(float(np.min(late[name])) > threshold for name in gates)
-    if all(name in late for name in (*drains, "supply.voltage")):
-        supply = mean(late.time, late["supply.voltage"])
-        return supply > 0 and all(mean(late.time, late[name]) < LATCH_SHARE * supply for name in drains)
-    return False
-
-
-def outcome(
-    waves: Waveforms,
-    window: Window | None,
-    section: str = SECTION,
-    *,
-    tolerance: float = 2e-3,
-    quiet: float = 0.0,
-    gate_threshold: float | None = None,
-    watched: tuple[str, ...] = WATCHED,
-) -> str | None:
-    """One of `settled`, `drifting`, `latched`, `stalled`, `dead`, or None for a record too short to tell.
-
-    window: the last whole periods of `section` in the record (`periods.steady_window`), None if it does not
-    oscillate at its end; tolerance: largest drift [1] between the halves of that window that counts as settled;
-    quiet: amplitude of the section, in its unit, at or below which it does not oscillate; gate_threshold [V] tells a
-    latched pair by its gates, without it drains and supply are looked at.
-    """
-    if window is not None:
-        drift = largest_drift(waves, window, (*watched, section))
-        return None if drift is None else "settled" if drift <= tolerance else "drifting"
-    if _held_on(waves, gate_threshold):
-        return "latched"
-    lively = max(quiet, 0.05 * float(np.max(np.abs(waves[section]))))
-    passages = crossings(waves.time, waves[section], 0.0, lively)
-    return "stalled" if passages.size >= 3 else "dead"

@@ -9,8 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from heatsim.measures import startup as su
-from heatsim.measures.periods import steady_window
-from heatsim.waves import Array, Waveforms
+from heatsim.waves import Array
 from tests.support.references import WAVE_FACTORS
 from tests.support.shapes import uneven_time
 
@@ -85,58 +84,6 @@ def test_envelope_by_construction() -> None:
     assert found.size == pytest.approx(np.arange(5, 21), rel=1e-3)  # smaller ones are below a fifth of the last
     assert found.positive.tolist() == [True, False] * 8
     assert found.time == pytest.approx(0.25 + 0.5 * np.arange(4, 20), abs=0.01)
-
-
-def record(section: Array, time: Array, **others: Array) -> Waveforms:
-    return Waveforms(time, {"tank.voltage": section, **{name.replace("_", "."): x for name, x in others.items()}})
-
-
-def judge(waves: Waveforms, **options: float) -> str | None:
-    return su.outcome(waves, steady_window(waves, quiet=0.5), quiet=0.5, **options)  # type: ignore[arg-type]
-
-
-TIME = uneven_time(60.3, 12_000)
-SINE = 10 * np.sin(2 * np.pi * TIME)
-
-
-def test_settled_and_drifting() -> None:
-    assert judge(record(SINE, TIME)) == "settled"
-    growing = record(SINE * (1 + 1e-3 * TIME), TIME)
-    assert judge(growing) == "drifting"
-    assert judge(growing, tolerance=0.05) == "settled"
-
-
-def test_a_choke_that_still_charges_is_drift() -> None:
-    """The tank stands, the choke current's mean does not."""
-    assert judge(record(SINE, TIME, choke_left_current=5 + SINE / 10)) == "settled"
-    assert judge(record(SINE, TIME, choke_left_current=5 + SINE / 10 + 0.01 * TIME)) == "drifting"
-
-
-def test_stalled_and_dead() -> None:
-    assert judge(record(np.where(TIME < 30, SINE, 0.0), TIME)) == "stalled"
-    assert judge(record(np.where(TIME < 30, SINE, 0.0) + 0.01, TIME)) == "stalled"
-    assert judge(record(np.zeros_like(TIME), TIME)) == "dead"
-    assert judge(record(0.1 * SINE / 10, TIME)) == "dead"
-
-
-def test_latched_by_gates_or_by_drains() -> None:
-    nothing, on = np.where(TIME < 20, SINE, 0.0), np.full_like(TIME, 12.0)
-    gates = record(nothing, TIME, gate_left_voltage=on, gate_right_voltage=on)
-    assert judge(gates, gate_threshold=4.0) == "latched"
-    assert judge(gates, gate_threshold=13.0) == "stalled"
-    one = record(nothing, TIME, gate_left_voltage=on, gate_right_voltage=0 * on)
-    assert judge(one, gate_threshold=4.0) == "stalled"
-    low = record(nothing, TIME, drain_left_voltage=0.1 * on, drain_right_voltage=0.1 * on, supply_voltage=on)
-    high = record(nothing, TIME, drain_left_voltage=on, drain_right_voltage=on, supply_voltage=on)
-    assert (judge(low), judge(high)) == ("latched", "stalled")
-
-
-def test_record_too_short_to_tell() -> None:
-    time = uneven_time(1.9, 400)
-    waves = record(np.sin(2 * np.pi * time - 0.5), time)
-    window = steady_window(waves)
-    assert window is not None and window.periods == 1
-    assert su.outcome(waves, window) is None
 
 
 @settings(max_examples=20)

@@ -83,7 +83,6 @@ def measure_context(heater: Heater, deck: Deck, from_rest: bool = True) -> Measu
         inductance={choke.side: choke.curve.inductance for choke in heater.chokes},
         ledger=deck.ledger,
         periods=PERIODS,
-        tolerance=deck.settle.tolerance,
         quiet=deck.settle.quiet,
         from_rest=from_rest,
     )
@@ -93,8 +92,7 @@ def _measured(heater: Heater, run: Run, from_rest: bool) -> tuple[dict[str, Meas
     """All measures of a run, and the window they were taken over."""
     waves = run.waveforms
     assert waves is not None
-    measures: dict[str, Measured] = dict(measure(waves, measure_context(heater, run.deck, from_rest)))
-    measures["startup.outcome"] = run.outcome
+    measures: dict[str, Measured] = dict(measure(waves, replace(measure_context(heater, run.deck, from_rest), outcome=run.outcome)))
     if run.outcome not in MEASURABLE:
         steady = {key for key in measures if not key.startswith("startup.") and not key.endswith("inductance_zero_h")}
         return measures | dict.fromkeys(steady), None
