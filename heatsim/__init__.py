@@ -25,9 +25,9 @@ if TYPE_CHECKING:
     from heatsim.studies.check import CheckResult
     from heatsim.studies.map import MapResult
     from heatsim.studies.match.result import MatchResult
-    from heatsim.studies.points.crew import Executor
     from heatsim.studies.store import Store
     from heatsim.studies.sweep import SweepResult
+    from heatsim.tasks import Pool
     from heatsim.waves.capture import Probe
 
 __version__ = "0.1.0"
@@ -65,7 +65,7 @@ def sweep(
     cases: str | Sequence[str] | None = None,
     store: str | Path | None = None,
     workers: int | None = None,
-    executor: Executor | None = None,
+    pool: Pool | None = None,
     keep: str = "worst 5",
     progress: Callable[..., None] | None = None,
     **options: Any,
@@ -80,7 +80,7 @@ def sweep(
 
     lists = [[each] if isinstance(each, str) else each for each in (vary, tolerance, cases)]
     plan = SweepPlan.read(scenario, lists[0] or (), lists[1] or (), lists[2], **options)
-    return run_sweep(scenario, plan, store or default_store(scenario.label), executor, workers, keep, progress)
+    return run_sweep(scenario, plan, store or default_store(scenario.label), pool, workers, keep, progress)
 
 
 def map(
@@ -98,12 +98,12 @@ def map(
     `options`: case, accuracy, most_points, first_look, progress as in `heatsim.studies.map.study.operating_map`.
     """
     from heatsim.studies.map import operating_map
-    from heatsim.studies.points.crew import Crew
+    from heatsim.studies.points import local_pool
     from heatsim.studies.store import Store
 
     opened = Store.open(store) if isinstance(store, (str, Path)) else nullcontext(store)
-    with Crew(workers) as crew, opened as kept:
-        return operating_map(scenario, against, within, crew, store=kept, **options)
+    with local_pool(workers) as pool, opened as kept:
+        return operating_map(scenario, against, within, pool, store=kept, **options)
 
 
 def match(

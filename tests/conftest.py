@@ -4,6 +4,10 @@
 from __future__ import annotations
 
 import os
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,3 +54,29 @@ def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
         return Session()
     finally:
         os.chdir(before)
+
+
+def heed_interrupts() -> None:
+    """To be called in a child process before its program starts: a job in the background has Ctrl-C ignored, and its
+    children inherit that."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
+@pytest.fixture
+def python(checkout: Path, tmp_path: Path) -> Callable[..., subprocess.CompletedProcess[str]]:
+    """Run a piece of Python in a fresh process; keyword arguments are added to its environment."""
+
+    def run(code: str, *arguments: str, cwd: Path | None = None, **environment: str) -> subprocess.CompletedProcess[str]:
+        script = tmp_path / "script.py"
+        script.write_text(code, encoding="utf-8")
+        return subprocess.run(
+            [sys.executable, str(script), *arguments],
+            cwd=cwd or tmp_path,
+            capture_output=True,
+            text=True,
+            timeout=120,
+            env={**os.environ, "PYTHONPATH": str(checkout), **environment},
+            preexec_fn=heed_interrupts,
+        )
+
+    return run

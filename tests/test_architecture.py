@@ -25,13 +25,14 @@ ROOMS = {
     "physics": BASE,
     "parts": BASE | {"physics"},
     "waves": BASE,
+    "tasks": {"errors"},
     "scenario": BASE | {"physics", "parts", "waves"},
     "netlist": BASE | {"physics", "parts", "scenario", "waves"},
     "identity": {"netlist.library"},
-    "engine": {"errors", "waves", "netlist.deck"},
+    "engine": {"errors", "waves", "netlist.deck", "tasks"},
     "measures": {"errors", "constants", "waves"},
     "verdict": {"errors", "constants", "measures"},
-    "studies": BASE | {"physics", "parts", "scenario", "waves", "netlist", "engine", "measures", "verdict", "identity"},
+    "studies": BASE | {"physics", "parts", "scenario", "waves", "netlist", "engine", "tasks", "measures", "verdict", "identity"},
     "report": BASE | {"physics", "parts", "scenario", "waves", "measures", "verdict", "studies"},
 }
 ROOMS["api"] = ROOMS["studies"] | {"studies"}

@@ -23,7 +23,7 @@ from heatsim.files import make_folder, reason, shown_path, write_whole
 
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
-    from heatsim.studies.points.crew import Executor
+    from heatsim.tasks import Pool
 
 EXIT_OK, EXIT_INPUT, EXIT_NOT_DONE, EXIT_INTERRUPTED = 0, 2, 3, 130
 
@@ -123,15 +123,15 @@ def add_workers(parser: argparse._ActionsContainer) -> None:
     parser.add_argument("--cluster", metavar="ADDRESS", help="run on a Dask cluster instead; needs heatsim[cluster]")
 
 
-def cluster(options: argparse.Namespace) -> Executor | None:
-    """The cluster of `--cluster`, if one is asked for."""
+def pool_of(options: argparse.Namespace) -> Pool:
+    """The cluster of `--cluster`, or worker processes on this machine."""
+    from heatsim.studies.points import cluster_pool, local_pool
+
     if options.cluster is None:
-        return None
+        return local_pool(options.workers)
     if options.workers is not None:
         raise InputError.single("--workers", "goes without --cluster", options.workers, "the cluster's own workers are used")
-    from heatsim.studies.points.cluster import ClusterExecutor
-
-    return ClusterExecutor(options.cluster)
+    return cluster_pool(options.cluster)
 
 
 def positive(text: str) -> int:

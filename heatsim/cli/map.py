@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import argparse
-from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -14,12 +13,12 @@ from heatsim.cli.frame import (
     add_output,
     add_override,
     add_workers,
-    cluster,
     deliver,
     folder_of,
     hushed,
     load,
     notes,
+    pool_of,
     positive,
 )
 from heatsim.errors import InputError
@@ -63,7 +62,6 @@ def run(options: argparse.Namespace) -> int:
     """Map, print, draw."""
     from heatsim.report import map as report
     from heatsim.studies.map import MOST_POINTS, operating_map
-    from heatsim.studies.points.crew import Crew
     from heatsim.studies.store import Store
 
     scenario, names = load(options, options.case and [options.case])
@@ -74,12 +72,12 @@ def run(options: argparse.Namespace) -> int:
     path = options.store or out / "points.db"
     with folder_of(path), report.watching(hushed(options)) as watch, Store.open(path) as store:
         try:
-            with closing(cluster(options) or Crew(options.workers)) as executor:
+            with pool_of(options) as pool:
                 result = operating_map(
                     scenario,
                     options.against,
                     options.range,
-                    executor,
+                    pool,
                     options.case,
                     store,
                     accuracy,

@@ -15,12 +15,12 @@ from heatsim.cli.frame import (
     add_output,
     add_override,
     add_workers,
-    cluster,
     deliver,
     folder_of,
     hushed,
     load,
     notes,
+    pool_of,
     positive,
     say_written,
 )
@@ -163,12 +163,8 @@ def _plan(options: argparse.Namespace, scenario: Scenario) -> SweepPlan:
 def _evaluated(options: argparse.Namespace, scenario: Scenario, plan: SweepPlan, store: Path, watch: Any) -> SweepResult:
     from heatsim.studies.sweep import sweep
 
-    executor = cluster(options)
-    try:
-        return sweep(scenario, plan, store, executor, options.workers, options.keep, watch)
-    finally:
-        if executor is not None:
-            executor.close()
+    with pool_of(options) as pool:
+        return sweep(scenario, plan, store, pool, keep=options.keep, progress=watch)
 
 
 def _status(options: argparse.Namespace) -> int:

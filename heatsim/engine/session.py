@@ -51,7 +51,7 @@ def find_library() -> str:
 
 
 class Session:
-    """A simulator that runs one deck after the other. One per process; see `heatsim.engine.worker`."""
+    """A simulator that runs one deck after the other. One per process; see `heatsim.engine.worker.simulator`."""
 
     def __init__(self) -> None:
         self.messages: list[str] = []

@@ -17,7 +17,7 @@ from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.studies.check import case_deck, judge_run
 from heatsim.studies.points.path import evaluate_path
-from heatsim.studies.points.point import Point, PointResult, Strip, summarise
+from heatsim.studies.points.point import ContinuationPath, Point, PointResult, summarise
 from tests.benchmarks.circuits import Circuit
 from tests.benchmarks.clock import Spans, Took, now
 from tests.benchmarks.truth import Short, Truth, ended_at, errors, tail
@@ -86,7 +86,9 @@ def prepare(session: Session, truth: Truth) -> Bench:
     for start, strip in (truth.circuit.over_supply(), truth.circuit.over_load()):
         found: list[PointResult] = []
         begun = now()
-        evaluate_path(session, truth.circuit.scenario, Strip((start,)), lambda place, result, found=found: found.append(result))
+        evaluate_path(
+            session, truth.circuit.scenario, ContinuationPath((start,)), lambda place, result, found=found: found.append(result)
+        )
         ends.append(now() - begun)
         pairs.append((found[0].state, strip))
     return Bench(truth, session, pairs[0], pairs[1], tuple(ends))
@@ -167,7 +169,7 @@ def _followed(bench: Bench, method: str, seed: Any, strip: Sequence[Point]) -> l
 
     begun = now()
     with spans:
-        evaluate_path(bench.session, bench.circuit.scenario, Strip(tuple(strip), seed, confirm=False), emit)
+        evaluate_path(bench.session, bench.circuit.scenario, ContinuationPath(tuple(strip), seed, confirm=False), emit)
     found, since, searches, periods = [], begun, 0, 0
     for place, (at, result, searched, stepped) in enumerate(marks):
         sim = sum(spans.whole["orbit"][searches:searched], Took())

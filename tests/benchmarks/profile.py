@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import Any
 
 from heatsim.engine import poincare, session, shooting
-from heatsim.engine.worker import receive, send
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import study as check
 from heatsim.studies.points import path as follow
 from heatsim.studies.points.path import evaluate_path
-from heatsim.studies.points.point import Point, PointResult, Strip
+from heatsim.studies.points.point import ContinuationPath, Point, PointResult
 from heatsim.studies.store import Store
+from heatsim.tasks.stream import receive, send
 from tests.benchmarks.clock import Spans, Spread, Took, now
 from tests.benchmarks.methods import Bench
 
@@ -65,7 +65,7 @@ def profile(benches: Sequence[Bench], turns: int) -> list[Part]:
             evaluate_path(
                 bench.session,
                 bench.circuit.scenario,
-                Strip(strip[:1], seed, False),
+                ContinuationPath(strip[:1], seed, False),
                 lambda place, result, first=first: first.append(result),
             )
             spans = Spans(FUNCTIONS, REST)
@@ -73,7 +73,7 @@ def profile(benches: Sequence[Bench], turns: int) -> list[Part]:
                 evaluate_path(
                     bench.session,
                     bench.circuit.scenario,
-                    Strip(strip[1:], first[0].state, False),
+                    ContinuationPath(strip[1:], first[0].state, False),
                     lambda place, result: found.append(result),
                 )
             for name, took in spans.own.items():

@@ -19,9 +19,9 @@ from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck
-from heatsim.studies.points.crew import Crew
+from heatsim.studies.points import local_pool
 from heatsim.studies.points.path import evaluate_path
-from heatsim.studies.points.point import PointResult, Strip
+from heatsim.studies.points.point import ContinuationPath, PointResult
 from heatsim.studies.store import Store
 from heatsim.studies.sweep import SweepPlan, sweep
 from tests.benchmarks.circuits import SCENARIOS, Circuit, by_size
@@ -88,8 +88,8 @@ def one_sweep(workers: int, points: int) -> Swept:
     with tempfile.TemporaryDirectory(prefix="heatsim-") as folder:
         path = Path(folder) / "points.db"
         begun, own = now(), time.process_time()
-        with Crew(workers) as crew, spans:
-            result = sweep(scenario, plan, path, crew, keep="none")
+        with local_pool(workers) as pool, spans:
+            result = sweep(scenario, plan, path, pool, keep="none")
         took, parent = now() - begun, time.process_time() - own
         methods = Counter(result.frame()["method"])
         put = spans.own["put"].per(points)
@@ -126,7 +126,7 @@ def _sized(session: Session, circuit: Circuit, turns: int, tell: Callable[[str],
     tell(f"size of the circuit: {circuit.name}")
     start, strip = circuit.over_supply()
     first: list[PointResult] = []
-    evaluate_path(session, circuit.scenario, Strip((start,)), lambda place, result: first.append(result))
+    evaluate_path(session, circuit.scenario, ContinuationPath((start,)), lambda place, result: first.append(result))
     seed = first[0].state
     whole: list[float] = []
     sims: list[float] = []
@@ -135,7 +135,10 @@ def _sized(session: Session, circuit: Circuit, turns: int, tell: Callable[[str],
         spans = Spans({"orbit": [(shooting, "find_periodic_state")]})
         with spans:
             evaluate_path(
-                session, circuit.scenario, Strip(strip, seed, confirm=False), lambda place, result, marks=marks: marks.append(now())
+                session,
+                circuit.scenario,
+                ContinuationPath(strip, seed, confirm=False),
+                lambda place, result, marks=marks: marks.append(now()),
             )
         whole += [(b - a).cpu for a, b in zip(marks[1:], marks[2:], strict=False)]
         sims += [took.cpu for took in spans.whole["orbit"][1:]]

@@ -10,8 +10,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from heatsim.engine import run_decks
 from heatsim.engine.outcome import Run
-from heatsim.engine.pool import run_decks
 from heatsim.measures.gather import measure
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater

@@ -7,7 +7,7 @@ import pytest
 
 from heatsim.cli import main
 from heatsim.studies.store import Store
-from tests.support.map_executors import FormulaExecutor, dead_below, island, two_limits
+from tests.support.map_pools import FormulaPool, dead_below, island, two_limits
 
 
 @pytest.fixture
@@ -17,15 +17,15 @@ def sound(checkout):
 
 @pytest.fixture
 def by_formula(monkeypatch):
-    """Makes every map one of headrooms by formula; returns the executors that were used."""
+    """Makes every map one of headrooms by formula; returns the pools that were used."""
     used = []
 
     def use(formula, **more):
-        def crew(workers=None):
-            used.append(FormulaExecutor(formula, workers or 2, **more))
+        def pool(workers=None):
+            used.append(FormulaPool(formula, workers or 2, **more))
             return used[-1]
 
-        monkeypatch.setattr("heatsim.studies.points.crew.Crew", crew)
+        monkeypatch.setattr("heatsim.studies.points.local_pool", pool)
         return used
 
     return use

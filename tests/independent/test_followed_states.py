@@ -20,7 +20,7 @@ from heatsim.engine.simulate import simulate
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck
 from heatsim.studies.points.path import evaluate_path
-from heatsim.studies.points.point import Point, PointResult, Strip
+from heatsim.studies.points.point import ContinuationPath, Point, PointResult
 from tests.support.independent.cold_starts import HEATERS, cold_start, table
 from tests.support.independent.random_heaters import CASE, drawn
 
@@ -76,7 +76,7 @@ def test_followed_states_are_those_of_long_cold_starts(session: Session, group: 
         wanted = known[number]
         guess = begun(session, scenario, heater.point(neighbour=True))
         found: list[PointResult] = []
-        strip = Strip((heater.point(),), guess, confirm=guess is None)
+        strip = ContinuationPath((heater.point(),), guess, confirm=guess is None)
         evaluate_path(session, scenario, strip, lambda _, result, found=found: found.append(result))
         assert found[0].outcome == "settled", f"{number}: {heater.told}: {found[0].outcome_detail}"
         followed += found[0].method == "periodic"

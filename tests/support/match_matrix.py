@@ -25,9 +25,9 @@ from heatsim.engine.session import Session
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match import faults as kinds
 from heatsim.studies.match.cache import user_folder
-from heatsim.studies.match.crew import MatchCrew
 from heatsim.studies.match.estimates import estimates_of
 from heatsim.studies.match.fit import Site, none_of_these
+from heatsim.studies.match.pool import MatchPool
 from heatsim.studies.match.response_library import Atlas
 from heatsim.studies.match.result import NONE_OF_THESE
 from heatsim.studies.match.search import by_cause, search, settled_here
@@ -85,8 +85,8 @@ def bench() -> tuple[Solver, Atlas]:
     """A solver of this process and the atlas of the loaded bench heater, as `match` makes it."""
     condition = "loaded", scenario().case("loaded").tables.supply.voltage
     steps = scenario().tables.simulate.steps_per_period
-    with MatchCrew(1, user_folder()) as crew:
-        atlas = atlases_of(crew, scenario(), [condition], steps, lambda what, share: None)[condition]
+    with MatchPool(1, user_folder()) as pool:
+        atlas = atlases_of(pool, scenario(), [condition], steps, lambda what, share: None)[condition]
     return Solver(Session(), atlas.signals, steps), atlas
 
 

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The points of a map: made, looked up in a store, handed to an executor with a neighbour to start from, and kept."""
+"""The points of a map: made, looked up in a store, evaluated with a neighbour to start from, and kept."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from heatsim.studies.map.axis import MapAxis
 from heatsim.studies.map.column import Column, Profile, next_probe
 from heatsim.studies.map.refine import Accuracy
 from heatsim.studies.map.surface import JUDGED, RUN, Evidence, Sample, limit_key
-from heatsim.studies.points.crew import Executor
-from heatsim.studies.points.point import Point, PointResult, Strip
+from heatsim.studies.points import ContinuationPath, Point, PointResult, evaluate_paths
+from heatsim.tasks import Pool
 
 if TYPE_CHECKING:
     from heatsim.studies.store import Store
@@ -44,16 +44,10 @@ class Points:
     """Everything evaluated so far. known: how many were in the store already; evaluated: how many were not."""
 
     def __init__(
-        self,
-        scenario: Scenario,
-        case: str,
-        axes: tuple[MapAxis, MapAxis],
-        accuracy: Accuracy,
-        executor: Executor,
-        store: Store | None,
+        self, scenario: Scenario, case: str, axes: tuple[MapAxis, MapAxis], accuracy: Accuracy, pool: Pool, store: Store | None
     ) -> None:
         self.scenario, self.case, self.axes, self.accuracy = scenario, case, axes, accuracy
-        self.executor, self.store = executor, store
+        self.pool, self.store = pool, store
         self._origin = scenario.identity | {"wanted_headroom": scenario.tables.heater.wanted_headroom}
         self.hash = origin_hash(str(self._origin["sha256"]))
         self.states: dict[Place, Any] = {}
@@ -159,7 +153,7 @@ class Search:
         """Columns as they are finished; answers are taken in between."""
         handed: list[Place] = []
         done: list[Column] = []
-        for number, _, result in self.points.executor.evaluate(self.points.scenario, self._strips(handed, done)):
+        for number, _, result in evaluate_paths(self.points.pool, self.points.scenario, self._paths(handed, done)):
             place = handed[number]
             self.flying -= 1
             self.points.take(place, result)
@@ -169,8 +163,8 @@ class Search:
             done.clear()
         yield from done
 
-    def _strips(self, handed: list[Place], done: list[Column]) -> Iterator[Strip | None]:
-        """A strip for each column that waits for one; None while all wait for answers. Columns that need none are done."""
+    def _paths(self, handed: list[Place], done: list[Column]) -> Iterator[ContinuationPath | None]:
+        """A path of one point for each column that waits for one, None while all wait for answers. Others are done."""
         while self.waiting or self.flying:
             if not self.waiting:
                 yield None
@@ -182,7 +176,7 @@ class Search:
                 continue
             handed.append(place)
             self.flying += 1
-            yield self._strip(place)
+            yield self._path(place)
 
     def _next(self, u: float) -> Place | None:
         """The column's next point that is in no store."""
@@ -201,14 +195,14 @@ class Search:
         if place in self.points.states:
             self.states[place] = self.points.states[place]
 
-    def _strip(self, place: Place) -> Strip:
+    def _path(self, place: Place) -> ContinuationPath:
         """The point with the state of its nearest neighbour, unless it must show by itself whether it is reached."""
         u, v = place
         seen = [*self.others[u], *self.columns[u].samples]
         near = sorted(seen, key=lambda one: (one.u - u) ** 2 + (one.v - v) ** 2)[:NEIGHBOURS]
         states = [self.states.get((one.u, one.v)) for one in near]
         start = None if self._doubtful(place, near) else next((state for state in states if state is not None), None)
-        return Strip((self.points.point(place),), start, confirm=start is None)
+        return ContinuationPath((self.points.point(place),), start, confirm=start is None)
 
     def _doubtful(self, place: Place, near: Sequence[Sample]) -> bool:
         """Whether a start from rest may end otherwise here: a neighbour did, or the edge of where it does is expected nearby."""
@@ -225,14 +219,14 @@ class Search:
 
 
 def scan(points: Points, places: Sequence[Sequence[Place]]) -> None:
-    """Evaluate the first points, a strip each column; one by one where they are to start from rest."""
-    strips = []
+    """Evaluate the first points, a path each column; one by one where they are to start from rest."""
+    paths = []
     for column in places:
         missing = [place for place in column if not points.stored(place)]
-        strips += [[place] for place in missing] if missing and points.from_rest(missing[0][0]) else [missing] if missing else []
-    work = [Strip(tuple(points.point(place) for place in strip)) for strip in strips]
-    for number, index, result in points.executor.evaluate(points.scenario, iter(work)):
-        points.take(strips[number][index], result)
+        paths += [[place] for place in missing] if missing and points.from_rest(missing[0][0]) else [missing] if missing else []
+    work = [ContinuationPath(tuple(points.point(place) for place in path)) for path in paths]
+    for number, index, result in evaluate_paths(points.pool, points.scenario, work):
+        points.take(paths[number][index], result)
 
 
 __all__ = ["SCHEMA", "Place", "Points", "Search", "scan"]

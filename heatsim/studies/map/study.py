@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -30,8 +31,9 @@ from heatsim.studies.map.prediction import from_edges, from_surfaces
 from heatsim.studies.map.refine import Refinement, accuracy_of
 from heatsim.studies.map.result import MapResult
 from heatsim.studies.map.surface import Evidence, Surface
-from heatsim.studies.points.crew import Crew, Executor
+from heatsim.studies.points import local_pool
 from heatsim.studies.store import stale_results
+from heatsim.tasks import Pool
 
 if TYPE_CHECKING:
     from heatsim.studies.store import Store
@@ -62,7 +64,7 @@ def operating_map(
     scenario: Scenario,
     horizontal: str | None = None,
     vertical: str | None = None,
-    executor: Executor | None = None,
+    pool: Pool | None = None,
     case: str | None = None,
     store: Store | None = None,
     accuracy: float = ACCURACY,
@@ -72,7 +74,7 @@ def operating_map(
 ) -> MapResult:
     """Map two fields of a scenario, by default the supply voltage against load.
 
-    horizontal, vertical: `FIELD = LOW to HIGH`; executor: who evaluates the points, by default a crew of one worker a core;
+    horizontal, vertical: `FIELD = LOW to HIGH`; pool: where points are evaluated, by default worker processes, one a core;
     case: by default the first with a workpiece; store: points found there are not computed again, new ones are put there;
     accuracy: share of each axis within which the boundary is wanted, 0.0005 to 0.05; most_points: no further column is
     begun after so many; first_look: columns and rows of the first look, 3 to 15; a usable or unusable region that fits
@@ -89,14 +91,10 @@ def operating_map(
     upwards = read_map_axis(scenario, vertical or texts[1], name, accuracy)
     if across.field.in_case(name) == upwards.field.in_case(name):
         raise InputError.single("axes", "are the same field", across.field.path, "two different fields")
-    crew = executor or Crew()
-    try:
-        points = Points(scenario, name, (across, upwards), accuracy_of(across, upwards, accuracy), crew, store)
+    with local_pool() if pool is None else nullcontext(pool) as evaluating:
+        points = Points(scenario, name, (across, upwards), accuracy_of(across, upwards, accuracy), evaluating, store)
         outdated = stale_results(store.sweeps(), points.described()).outdated if store is not None else 0
         refinement = _refined(points, _first_places(points, first_look), most_points, progress or (lambda told: None))
-    finally:
-        if executor is None:
-            crew.close()
     return MapResult(
         across,
         upwards,

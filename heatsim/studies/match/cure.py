@@ -6,16 +6,17 @@ from __future__ import annotations
 from heatsim.measures.gather import MeasureContext, measure
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.advice import REMEDY
-from heatsim.studies.match.crew import Failed, MatchCrew
 from heatsim.studies.match.faults import NOTHING, PROBE
 from heatsim.studies.match.fit import RIPPLE, Fit
 from heatsim.studies.match.fitted_scenario import fitted_fields
 from heatsim.studies.match.parameters import turned
+from heatsim.studies.match.pool import MatchPool
 from heatsim.studies.match.response_library import Atlas
 from heatsim.studies.match.result import Cure
 from heatsim.studies.match.search import tolerance_knobs
 from heatsim.studies.match.solver import Solution
 from heatsim.studies.points.path import laid_end_to_end
+from heatsim.tasks import Failed
 
 SHOWN = (
     "tank.thd_ratio",
@@ -33,13 +34,13 @@ SHOWN = (
 PERIODS = 4
 
 
-def cure_of(crew: MatchCrew, scenario: Scenario, case: str, atlas: Atlas, best: Fit, fitted: Solution, steps: int) -> Cure | None:
+def cure_of(pool: MatchPool, scenario: Scenario, case: str, atlas: Atlas, best: Fit, fitted: Solution, steps: int) -> Cure | None:
     """None where there is nothing to put right in the heater, or the cured heater cannot be simulated; case: the atlas's."""
     hypothesis = best.hypothesis
     if hypothesis.cause in (NOTHING, PROBE) or hypothesis.name == RIPPLE:
         return None
     heater = turned(atlas.heater, tolerance_knobs(atlas, best))
-    answer = crew.one(("solve", (heater, atlas.signals, steps, atlas.start)))
+    answer = pool.one(("solve", (heater, atlas.signals, steps, atlas.start)))
     if isinstance(answer, Failed):
         return None
     before, after = _numbers(fitted), _numbers(answer)

@@ -23,7 +23,6 @@ from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.advice import NONE_FEATURE, REMEDY, SETTLE, feature
-from heatsim.studies.match.crew import Failed, MatchCrew, Task
 from heatsim.studies.match.cure import cure_of
 from heatsim.studies.match.data import SAMPLES_PER_LINE, Observation, observed, order_limit
 from heatsim.studies.match.estimates import estimates_of, ripple_of
@@ -32,12 +31,14 @@ from heatsim.studies.match.fit import Fit, Site, none_of_these
 from heatsim.studies.match.fitted_scenario import fitted_fields, with_fields
 from heatsim.studies.match.measure import measured
 from heatsim.studies.match.nuisance import tolerances_of
+from heatsim.studies.match.pool import MatchPool, Question
 from heatsim.studies.match.response_library import Atlas, Sheet, packed_of
 from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, Candidate, MatchResult, Measure, Record
 from heatsim.studies.match.search import Settle, by_cause, heater_of, search
 from heatsim.studies.match.signals import assign, looks
 from heatsim.studies.match.solver import REFERENCE, Solution
 from heatsim.studies.match.traces import traces_of
+from heatsim.tasks import Failed
 from heatsim.waves import Array
 from heatsim.waves.capture import Probe, read_capture
 
@@ -84,19 +85,19 @@ def match(
         raise InputError.single("match", "needs a capture")
     reads = [read(scenario, each) for each in taken]
     steps = scenario.tables.simulate.steps_per_period
-    with MatchCrew(workers, folder) as crew:
-        atlases = atlases_of(crew, scenario, list(dict.fromkeys(map(_condition, reads))), steps, tell)
+    with MatchPool(workers, folder) as pool:
+        atlases = atlases_of(pool, scenario, list(dict.fromkeys(map(_condition, reads))), steps, tell)
         sites = [Site(atlases[_condition(each)], each.seen) for each in reads]
-        fits = search(sites, settled_by(crew, sites, steps, tell))
+        fits = search(sites, settled_by(pool, sites, steps, tell))
         tell("drawing up the result", 0.95)
         best = fits[0]
-        whole = [_solution(crew, sites, best, k, steps) for k in range(len(sites))]
+        whole = [_solution(pool, sites, best, k, steps) for k in range(len(sites))]
         candidates = candidates_of(sites, fits)
         heater = heater_of(sites, best, 0)
         told = candidates[0].cause == best.hypothesis.cause
         case = reads[0].record.case
-        cure = cure_of(crew, scenario, case, sites[0].atlas, best, whole[0], steps) if told else None
-        version, simulations, spared = crew.version, crew.simulations, crew.spared
+        cure = cure_of(pool, scenario, case, sites[0].atlas, best, whole[0], steps) if told else None
+        version, simulations, spared = pool.version, pool.simulations, pool.spared
     candidates = (counted_turns(scenario, candidates[0]), *candidates[1:])
     names = f"Fitted to {', '.join(Path(each.record.label).name for each in reads)}: {candidates[0].kind}"
     fields = fitted_fields(scenario, case, heater)
@@ -188,19 +189,19 @@ def _ends(samples: Array, flags: tuple[bool, bool]) -> tuple[float | None, float
 
 
 def atlases_of(
-    crew: MatchCrew, scenario: Scenario, conditions: Sequence[tuple[str, float]], steps: int, tell: Progress
+    pool: MatchPool, scenario: Scenario, conditions: Sequence[tuple[str, float]], steps: int, tell: Progress
 ) -> dict[tuple[str, float], Atlas]:
     """An atlas of every operating condition, a case and its supply voltage [V]; of all signals, for captures to come."""
     heaters = [_at(scenario, case, supply) for case, supply in conditions]
     limit = scenario.tables.simulate.time_limit
     tell("starting the heater as the scenario has it", 0.01)
     starts: dict[int, Solution] = {}
-    for k, answer in crew.each([("start", ((heater, FITTED, steps), limit)) for heater in heaters]):
+    for k, answer in pool.each([("start", ((heater, FITTED, steps), limit)) for heater in heaters]):
         if isinstance(answer, Failed):
             case, supply = conditions[k]
-            raise SetupError(f"case {case} at {supply:g} V cannot be simulated, so nothing can be compared: {answer.why}")
+            raise SetupError(f"case {case} at {supply:g} V cannot be simulated, so nothing can be compared: {answer.cause}")
         starts[k] = answer
-    tasks: list[Task] = []
+    tasks: list[Question] = []
     places: list[tuple[int, str]] = []
     for k, heater in enumerate(heaters):
         setting = (heater, FITTED, steps)
@@ -209,7 +210,7 @@ def atlases_of(
             tasks.append(("sheet", (setting, starts[k], name)) if name else ("slopes", (setting, starts[k])))
             places.append((k, name))
     found: dict[tuple[int, str], Any] = {}
-    for done, (number, answer) in enumerate(crew.each(tasks), start=1):
+    for done, (number, answer) in enumerate(pool.each(tasks), start=1):
         found[places[number]] = answer
         tell("simulating what each cause does", 0.03 + 0.67 * done / len(tasks))
     return {condition: _atlas(heaters[k], starts[k], k, found) for k, condition in enumerate(conditions)}
@@ -222,7 +223,7 @@ def _at(scenario: Scenario, case: str, supply: float) -> Heater:
 
 def _atlas(heater: Heater, start: Solution, k: int, found: Mapping[tuple[int, str], Any]) -> Atlas:
     if isinstance(answer := found[k, ""], Failed):
-        raise SetupError(f"the spread of sound parts cannot be simulated: {answer.why}")
+        raise SetupError(f"the spread of sound parts cannot be simulated: {answer.cause}")
     slopes, finer = answer
     sheets = {
         kind.name: Sheet(kind, *found[k, kind.name]) for kind in kinds_of(heater) if not isinstance(found[k, kind.name], Failed)
@@ -230,24 +231,24 @@ def _atlas(heater: Heater, start: Solution, k: int, found: Mapping[tuple[int, st
     return Atlas(heater, FITTED, tolerances_of(heater), start, packed_of(start), slopes, finer, sheets)
 
 
-def settled_by(crew: MatchCrew, sites: Sequence[Site], steps: int, tell: Progress) -> Settle:
-    """On the crew's workers."""
+def settled_by(pool: MatchPool, sites: Sequence[Site], steps: int, tell: Progress) -> Settle:
+    """On the pool's workers."""
 
     def settle(fits: list[Fit]) -> Iterator[tuple[int, Fit | None]]:
-        tasks: list[Task] = [("settle", (list(sites), steps, *one.plain)) for one in fits]
-        for done, (number, answer) in enumerate(crew.each(tasks), start=1):
+        tasks: list[Question] = [("settle", (list(sites), steps, *one.plain)) for one in fits]
+        for done, (number, answer) in enumerate(pool.each(tasks), start=1):
             yield number, None if isinstance(answer, Failed) else Fit(fits[number].hypothesis, **answer[1])
             tell("fitting the causes that may be it", 0.7 + 0.25 * done / len(tasks))
 
     return settle
 
 
-def _solution(crew: MatchCrew, sites: Sequence[Site], best: Fit, k: int, steps: int) -> Solution:
+def _solution(pool: MatchPool, sites: Sequence[Site], best: Fit, k: int, steps: int) -> Solution:
     """The best fit with all its waveforms at one site."""
     near = best.hypothesis.sheets[k].nearest(best.u[: best.hypothesis.own])
-    answer = crew.one(("solve", (heater_of(sites, best, k), sites[k].atlas.signals, steps, near)))
+    answer = pool.one(("solve", (heater_of(sites, best, k), sites[k].atlas.signals, steps, near)))
     if isinstance(answer, Failed):
-        raise SetupError(f"the best fit cannot be simulated: {answer.why}")
+        raise SetupError(f"the best fit cannot be simulated: {answer.cause}")
     assert isinstance(answer, Solution)
     return answer
 

@@ -1,18 +1,12 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""A worker process of `match`: one step of an atlas or of the search for each message in.
-
-Started by `heatsim.studies.match.crew` with `python -m heatsim.studies.match.worker`; never by hand. Messages in: (name of a task
-in `TASKS`, its arguments). Messages out: ("ready", version) or ("setup", text) once; then for each task ("done", answer, number of
-simulations, worn), ("none", text) when there is no periodic state, or ("fault", text).
-"""
+"""What a worker process does for `match`: one step of a response library or of the search."""
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import TYPE_CHECKING, Any
 
-from heatsim.engine.worker import main, send
+from heatsim.engine.worker import simulator
 from heatsim.parts.heater import Heater
 from heatsim.studies.match.faults import kinds_of
 from heatsim.studies.match.fit import Fit, Site
@@ -20,6 +14,7 @@ from heatsim.studies.match.nuisance import tolerances_of
 from heatsim.studies.match.response_library import finer_of, sheet_of, slopes_of
 from heatsim.studies.match.search import hypotheses, settled
 from heatsim.studies.match.solver import NoSolution, Solution, Solver
+from heatsim.tasks import Context, Failed
 
 if TYPE_CHECKING:
     from heatsim.engine.session import Session
@@ -67,18 +62,15 @@ def solve(session: Session, heater: Heater, signals: tuple[str, ...], steps: int
     return Solver(session, signals, steps, whole=True).solve(heater, near), 1
 
 
-TASKS: dict[str, Callable[..., Answer]] = {task.__name__: task for task in (start, slopes, sheet, settle, solve)}
+QUESTIONS: dict[str, Callable[..., Answer]] = {each.__name__: each for each in (start, slopes, sheet, settle, solve)}
 
 
-def serve(session: Session, message: Any, outward: BinaryIO) -> None:
-    """Do one task."""
-    name, arguments = message
+def answer(context: Context, name: str, arguments: tuple[Any, ...]) -> Answer:
+    """The answer to a question, `Failed` where there is no periodic state, and how many simulations it took."""
+    session = simulator()
     try:
-        answer, simulations = TASKS[name](session, *arguments)
-        send(outward, ("done", answer, simulations, session.poisoned))
+        return QUESTIONS[name](session, *arguments)
     except NoSolution as problem:
-        send(outward, ("none", str(problem)))
-
-
-if __name__ == "__main__":
-    sys.exit(main(serve))
+        return Failed(0, "fault", str(problem)), 0
+    finally:
+        context.worn = session.poisoned

@@ -1,9 +1,27 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Operating points: what sweeps and maps are made of, how a field is varied, and how neighbouring points are evaluated one
-from the other.
+"""Operating points: how a field is varied, and the continuation paths along which neighbouring points are followed.
+
+Sweeps and maps hand paths to a pool of worker processes, on this machine or on a cluster, and get results of points.
 """
 
-from heatsim.studies.points.point import Point, PointResult, failed
+from heatsim.studies.points.evaluate import Answer, cluster_pool, evaluate_paths, local_pool
+from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed
 from heatsim.studies.points.vary import LOAD, Axis, Band, Field, find_field, read_axis, read_band
 
-__all__ = ["LOAD", "Axis", "Band", "Field", "Point", "PointResult", "failed", "find_field", "read_axis", "read_band"]
+__all__ = [
+    "LOAD",
+    "Answer",
+    "Axis",
+    "Band",
+    "ContinuationPath",
+    "Field",
+    "Point",
+    "PointResult",
+    "cluster_pool",
+    "evaluate_paths",
+    "failed",
+    "find_field",
+    "local_pool",
+    "read_axis",
+    "read_band",
+]

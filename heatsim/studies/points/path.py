@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Evaluate a strip of operating points in this process: cold starts at its ends, periodic states in between.
+"""Evaluate a continuation path of operating points in this process: cold starts at its ends, periodic states in between.
 
-What is said to be reached: the first and the last point of a strip are started cold, as the builder would switch them
+What is said to be reached: the first and the last point of a path are started cold, as the builder would switch them
 on. The points between are followed from the first one as periodic states, each from its neighbour's, on to the last
 one, where the state followed must be the one the cold start came to; if not, or if one end does not settle, a point in
 the middle is started cold and both halves are treated alike. So each followed point lies between two points that a cold
@@ -28,7 +28,7 @@ from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck, judge_run
-from heatsim.studies.points.point import Point, PointResult, Strip, failed, summarise
+from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed, summarise
 from heatsim.waves import Array, Waveforms
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from heatsim.engine.shooting import InitialGuess
 
 Emit = Callable[[int, PointResult], None]
-"""Called with a point's place in the strip and its result, once for every point, in any order; final when called."""
+"""Called with a point's place in the path and its result, once for every point, in any order; final when called."""
 
 PERIODS = 4
 """Times the one period of a periodic state is laid end to end to be measured."""
@@ -61,9 +61,9 @@ NEAR = 0.3
 taken for its end."""
 
 
-def evaluate_path(session: Session, scenario: Scenario, strip: Strip, emit: Emit) -> None:
-    """Evaluate every point of a strip. A point that cannot be built or simulated is a result with its cause."""
-    _Strip(session, scenario, strip, emit).evaluate()
+def evaluate_path(session: Session, scenario: Scenario, path: ContinuationPath, emit: Emit) -> None:
+    """Evaluate every point of a path. A point that cannot be built or simulated is a result with its cause."""
+    _Path(session, scenario, path, emit).evaluate()
 
 
 @dataclass(frozen=True)
@@ -91,19 +91,19 @@ class _Built:
         return replace(self.heater, supply=replace(supply, voltage=supply.voltage + supply.ripple / 2, ripple=0.0))
 
 
-class _Strip:
-    """One strip on one session."""
+class _Path:
+    """One path on one session."""
 
-    def __init__(self, session: Session, scenario: Scenario, strip: Strip, emit: Emit) -> None:
-        self.session, self.scenario, self.strip, self.emit = session, scenario, strip, emit
-        self.points = strip.points
+    def __init__(self, session: Session, scenario: Scenario, path: ContinuationPath, emit: Emit) -> None:
+        self.session, self.scenario, self.path, self.emit = session, scenario, path, emit
+        self.points = path.points
         self._guess: list[tuple[int, Array]] = []
 
     def evaluate(self) -> None:
         """All points, the ends first."""
         last = len(self.points) - 1
-        if self.strip.start is not None and not self.strip.confirm:
-            self._onward(self.strip.start)
+        if self.path.start is not None and not self.path.confirm:
+            self._onward(self.path.start)
             return
         first = self._emitted(0, self._cold(0))
         if last > 0:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Operating points: what sweeps and maps are made of, and how a strip of neighbouring points is evaluated."""
+"""Operating points, of which sweeps and maps are made, and the continuation paths along which they are evaluated."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ class PointResult:
 
 
 @dataclass(frozen=True)
-class Strip:
+class ContinuationPath:
     """Points that lie next to each other, evaluated one after the other by one process.
 
     start: state of a neighbour that is known to be reached; with confirm False all points are followed on from it, and
@@ -64,9 +64,9 @@ class Strip:
     start: Any = None
     confirm: bool = True
 
-    def part(self, places: Sequence[int]) -> Strip:
+    def part(self, places: Sequence[int]) -> ContinuationPath:
         """The points at some places, to be started afresh."""
-        return Strip(tuple(self.points[place] for place in places), None, self.confirm)
+        return ContinuationPath(tuple(self.points[place] for place in places), None, self.confirm)
 
 
 def deciding(findings: tuple[Finding, ...]) -> tuple[float | None, str]:
@@ -95,4 +95,4 @@ def failed(outcome: str, detail: str, wall_s: float = 0.0, method: str = "none")
     return PointResult(outcome, detail, "unknown", None, "", {}, (), method, wall_s)
 
 
-__all__ = ["Point", "PointResult", "Strip", "deciding", "failed", "summarise"]
+__all__ = ["ContinuationPath", "Point", "PointResult", "deciding", "failed", "summarise"]

@@ -1,29 +1,21 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""A worker process of a crew: scenarios and strips in on standard input, results of points out as they are found.
-
-Started by `heatsim.studies.points.crew` with `python -m heatsim.studies.points.worker`; never by hand. Messages in:
-(scenario, strip). Messages out: ("ready", version) or ("setup", text) once; then for each strip ("result", place,
-PointResult) for each point, in any order, and ("end", worn) or ("fault", text) last.
-"""
+"""What a worker process does with a continuation path."""
 
 from __future__ import annotations
 
-import sys
-from typing import TYPE_CHECKING, Any, BinaryIO
+from collections.abc import Mapping
 
-from heatsim.engine.worker import main, send
+from heatsim.engine.worker import simulator
+from heatsim.scenario.scenario import Scenario
 from heatsim.studies.points.path import evaluate_path
-
-if TYPE_CHECKING:
-    from heatsim.engine.session import Session
-
-
-def evaluate(session: Session, task: Any, outward: BinaryIO) -> None:
-    """Evaluate one strip, telling each result at once."""
-    scenario, strip = task
-    evaluate_path(session, scenario, strip, lambda place, result: send(outward, ("result", place, result)))
-    send(outward, ("end", session.poisoned))
+from heatsim.studies.points.point import ContinuationPath
+from heatsim.studies.points.portable import unpacked
+from heatsim.tasks import Context
 
 
-if __name__ == "__main__":
-    sys.exit(main(evaluate))
+def evaluate(context: Context, scenario: Scenario, path: ContinuationPath, files: Mapping[str, str]) -> None:
+    """Evaluate every point of a path, telling each place and result at once; files: see `Packing`."""
+    session = simulator()
+    with unpacked(scenario, files) as there:
+        evaluate_path(session, there, path, lambda place, result: context.tell((place, result)))
+    context.worn = session.poisoned

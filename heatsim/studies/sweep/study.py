@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """`sweep`: many operating points into a store, resumable at any instant.
 
-Points that the store has already are not evaluated again. What is missing is claimed strip by strip under a lease,
+Points that the store has already are not evaluated again. What is missing is claimed path by path under a lease,
 evaluated, and stored point by point as results come, so that an end at any instant loses the points in flight only,
 and several sweeps may fill one store together.
 """
@@ -16,7 +16,8 @@ import threading
 import time
 import uuid
 from collections import deque
-from collections.abc import Callable, Generator, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -25,11 +26,11 @@ import heatsim
 from heatsim.errors import HeatsimError, InputError
 from heatsim.identity import made_with
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points.crew import Crew, Executor
-from heatsim.studies.points.point import Point, PointResult, Strip
+from heatsim.studies.points import ContinuationPath, Point, PointResult, evaluate_paths, local_pool
 from heatsim.studies.store import FAILED, Stale, Store, stale_results
 from heatsim.studies.sweep.order import LONGEST, strips
 from heatsim.studies.sweep.plan import SweepPlan
+from heatsim.tasks import Pool
 
 SCHEMA = "heatsim.sweep/1"
 
@@ -171,14 +172,14 @@ def sweep(
     scenario: Scenario,
     plan: SweepPlan,
     store_path: str | Path,
-    executor: Executor | None = None,
+    pool: Pool | None = None,
     workers: int | None = None,
     keep: Keep | str = "worst 5",
     progress: Watch | None = None,
 ) -> SweepResult:
     """Evaluate every point of a plan that the store does not have yet.
 
-    executor: who evaluates, by default a crew of `workers` processes, one a core; keep: see `Keep.read`; progress: told
+    pool: where points are evaluated, by default `workers` processes, one a core; keep: see `Keep.read`; progress: told
     after every point. Raises InputError, and SetupError without a simulator. KeyboardInterrupt ends it cleanly and is
     passed on; call it again to continue.
     """
@@ -187,12 +188,8 @@ def sweep(
     with Store.open(path) as store:
         run = _Run(scenario, plan, store, path, kept, progress or (lambda told: None))
         if run.pending:
-            crew = executor or Crew(workers)
-            try:
-                run.go(crew)
-            finally:
-                if executor is None:
-                    crew.close()
+            with local_pool(workers) if pool is None else nullcontext(pool) as evaluating:
+                run.go(evaluating)
         return run.result()
 
 
@@ -213,14 +210,14 @@ class _Run:
         self.times: deque[float] = deque()
         self._recall()
 
-    def go(self, executor: Executor) -> None:
+    def go(self, pool: Pool) -> None:
         """Evaluate until nothing is pending, waiting for what other sweeps have claimed."""
         self._tell()
         with _Renewal(self.path, self.number, self.owner, self.flying):
             try:
                 while self.pending:
                     before = self.evaluated
-                    self._round(executor)
+                    self._round(pool)
                     self.pending = dict(self.store.pending(self.number))
                     self.known = len(self.plan) - len(self.pending) - self.evaluated
                     if self.pending and self.evaluated == before:
@@ -246,19 +243,15 @@ class _Run:
             self._progress(""),
         )
 
-    def _round(self, executor: Executor) -> None:
+    def _round(self, pool: Pool) -> None:
         """One pass over what is pending."""
         handed: list[list[int]] = []
-        answers = executor.evaluate(self.scenario, self._strips(executor.slots, handed))
-        try:
+        with contextlib.closing(evaluate_paths(pool, self.scenario, self._paths(pool.size, handed))) as answers:
             for number, at, result in answers:
                 self._take(handed[number][at], result)
-        finally:  # at once, not when the error that ends it is forgotten
-            if isinstance(answers, Generator):
-                answers.close()
 
-    def _strips(self, slots: int, handed: list[list[int]]) -> Iterator[Strip]:
-        """Strips of points claimed just before they are handed out; their places are noted in `handed`."""
+    def _paths(self, slots: int, handed: list[list[int]]) -> Iterator[ContinuationPath]:
+        """Paths of points claimed just before they are handed out; their places are noted in `handed`."""
         for places in strips(self.plan, list(self.pending), LONGEST, slots):
             keys = [self.pending[place] for place in places]
             got = set(self.store.claim(self.number, keys, self.owner, LEASE))
@@ -266,7 +259,7 @@ class _Run:
             if mine:
                 self.flying |= got
                 handed.append(mine)
-                yield Strip(tuple(self.plan.point(place) for place in mine))
+                yield ContinuationPath(tuple(self.plan.point(place) for place in mine))
 
     def _take(self, place: int, result: PointResult) -> None:
         """Store a result and tell of it."""

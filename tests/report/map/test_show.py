@@ -16,7 +16,7 @@ from heatsim.report.map.picture import draw, figure, scale
 from heatsim.report.map.words import ends_clause, ends_label, headline, sentences
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.map import map_grid, operating_map
-from tests.support.map_executors import CHOKE, SUPPLY, FormulaExecutor, dead_below, island, jump, two_limits, two_limits_end
+from tests.support.map_pools import CHOKE, SUPPLY, FormulaPool, dead_below, island, jump, two_limits, two_limits_end
 
 
 @pytest.fixture(scope="module")
@@ -25,7 +25,7 @@ def scenario(checkout):
 
 
 def mapped(scenario, formula, horizontal="load = 0 % to 100 %", vertical="supply.voltage = 20 V to 60 V", **more):
-    return operating_map(scenario, horizontal, vertical, FormulaExecutor(formula), **more)
+    return operating_map(scenario, horizontal, vertical, FormulaPool(formula), **more)
 
 
 @pytest.fixture(scope="module")

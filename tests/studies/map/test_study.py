@@ -15,10 +15,10 @@ from heatsim.studies.map.surface import family
 from heatsim.studies.store import Store
 from heatsim.studies.wind import duty_of, estimate
 from heatsim.verdict.judge import headroom
-from tests.support.map_executors import (
+from tests.support.map_pools import (
     CHOKE,
     SUPPLY,
-    FormulaExecutor,
+    FormulaPool,
     dead_below,
     island,
     jump,
@@ -37,7 +37,7 @@ def scenario(checkout):
 
 
 def mapped(scenario, formula, **more):
-    return operating_map(scenario, LOAD, VOLTS, FormulaExecutor(formula), **more)
+    return operating_map(scenario, LOAD, VOLTS, FormulaPool(formula), **more)
 
 
 @pytest.fixture(scope="module")
@@ -195,8 +195,7 @@ def test_a_stronger_supply_never_shrinks_what_is_usable(scenario):
 
 def test_the_order_of_answers_does_not_matter(scenario):
     found = [
-        operating_map(scenario, LOAD, VOLTS, FormulaExecutor(dead_below, slots, seed=seed))
-        for slots, seed in ((1, 1), (2, 2), (7, 3))
+        operating_map(scenario, LOAD, VOLTS, FormulaPool(dead_below, size, seed=seed)) for size, seed in ((1, 1), (2, 2), (7, 3))
     ]
     points = [{(one.x, one.y) for one in each.evidence.samples} for each in found]
     assert points[0] == points[1] == points[2]
@@ -206,35 +205,35 @@ def test_the_order_of_answers_does_not_matter(scenario):
 @pytest.mark.parametrize("most", [3, 26, 44, 60])
 def test_interrupted_and_continued_it_is_the_same_map_and_nothing_is_computed_twice(scenario, tmp_path, most):
     whole = mapped(scenario, dead_below)
-    first, second = FormulaExecutor(dead_below, 2, most), FormulaExecutor(dead_below, 3)
+    first, second = FormulaPool(dead_below, 2, most), FormulaPool(dead_below, 3)
     with Store.open(tmp_path / "points.db") as store, pytest.raises(KeyboardInterrupt):
         operating_map(scenario, LOAD, VOLTS, first, store=store)
     with Store.open(tmp_path / "points.db") as store:
         again = operating_map(scenario, LOAD, VOLTS, second, store=store)
-        third = operating_map(scenario, LOAD, VOLTS, FormulaExecutor(dead_below, most=0), store=store)
+        third = operating_map(scenario, LOAD, VOLTS, FormulaPool(dead_below, most=0), store=store)
     assert again.answer == whole.answer == third.answer
     assert (again.known, again.evaluated) == (most, len(whole.evidence.samples) - most)
     assert max(Counter(map(str, first.seen + second.seen)).values()) == 1
 
 
 def test_points_start_from_a_reached_neighbour_and_never_from_one_where_it_is_dead(scenario):
-    executor = FormulaExecutor(dead_below)
-    operating_map(scenario, LOAD, VOLTS, executor)
-    looks, probes = executor.strips[:10], executor.strips[10:]
-    assert all(strip.start is None and strip.confirm for strip in looks)
-    assert [len(strip.points) for strip in looks] == [5] * 4 + [1] * 6
-    assert all((strip.start is None) == strip.confirm for strip in probes)
-    near_dead = [strip for strip in probes for load, volts in [numbers(strip.points[0])] if abs(volts - 24 - 10 * load**2) < 1]
-    assert near_dead and all(strip.start is None for strip in near_dead)
-    followed = [strip for strip in probes if strip.start is not None]
+    pool = FormulaPool(dead_below)
+    operating_map(scenario, LOAD, VOLTS, pool)
+    looks, probes = pool.paths[:10], pool.paths[10:]
+    assert all(path.start is None and path.confirm for path in looks)
+    assert [len(path.points) for path in looks] == [5] * 4 + [1] * 6
+    assert all((path.start is None) == path.confirm for path in probes)
+    near_dead = [path for path in probes for load, volts in [numbers(path.points[0])] if abs(volts - 24 - 10 * load**2) < 1]
+    assert near_dead and all(path.start is None for path in near_dead)
+    followed = [path for path in probes if path.start is not None]
     assert len(followed) > 10
-    assert all(numbers(strip.points[0])[0] != 1.0 for strip in followed)
+    assert all(numbers(path.points[0])[0] != 1.0 for path in followed)
 
 
 def test_a_map_of_fields_that_bear_on_the_start_starts_every_point_from_rest(scenario):
-    executor = FormulaExecutor(lambda rise, volts: {SUPPLY: 1 - volts / 50})
-    operating_map(scenario, "supply.rise_time = 100 us to 5 ms", VOLTS, executor)
-    assert all(len(strip.points) == 1 and strip.start is None for strip in executor.strips)
+    pool = FormulaPool(lambda rise, volts: {SUPPLY: 1 - volts / 50})
+    operating_map(scenario, "supply.rise_time = 100 us to 5 ms", VOLTS, pool)
+    assert all(len(path.points) == 1 and path.start is None for path in pool.paths)
 
 
 def test_sides_that_are_alike_are_told_as_both(scenario):
@@ -264,7 +263,7 @@ def test_whole_numbers_on_both_axes(scenario):
         scenario,
         "capacitors.count = 3 to 11",
         "choke.turns = 10 to 40",
-        FormulaExecutor(lambda count, turns: {SUPPLY: 1 - turns / (10.5 + 2 * count)}),
+        FormulaPool(lambda count, turns: {SUPPLY: 1 - turns / (10.5 + 2 * count)}),
         case="idle",
     )
     assert all(one.x == round(one.x) and one.y == round(one.y) for one in found.evidence.samples)
@@ -286,10 +285,10 @@ def test_axes_that_make_no_sense(scenario):
         with pytest.raises(InputError, match=words):
             mapped(scenario, two_limits, **more)
     with pytest.raises(InputError, match="two different fields"):
-        operating_map(scenario, LOAD, "case.loaded.workpiece.share = 10 % to 90 %", FormulaExecutor(two_limits))
+        operating_map(scenario, LOAD, "case.loaded.workpiece.share = 10 % to 90 %", FormulaPool(two_limits))
 
 
-class Estimates(FormulaExecutor):
+class Estimates(FormulaPool):
     """Headrooms as the quick estimates of `heatsim wind` have them: no simulation, real shapes."""
 
     def __init__(self):

@@ -13,7 +13,8 @@ import pytest
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match import cache as match_kept
 from heatsim.studies.match.cache import Kept, user_folder
-from heatsim.studies.match.crew import Failed, MatchCrew
+from heatsim.studies.match.pool import MatchPool
+from heatsim.tasks import Failed
 
 
 @pytest.fixture
@@ -97,20 +98,20 @@ def test_a_crew_asks_the_simulator_once(tmp_path: Path, checkout: Path) -> None:
     """The start and a small sheet, then both again from the folder; a failure is not kept."""
     heater = Scenario.from_file(checkout / "scenarios" / "bench-heater.toml").heater("loaded")
     setting = (heater, ("tank.voltage",), 200)
-    with MatchCrew(1, tmp_path) as crew:
-        start = crew.one(("start", (setting, 60.0)))
-        sheet = crew.one(("sheet", (setting, start, "less capacitance")))
-        assert isinstance(crew.one(("sheet", (setting, start, "no such kind"))), Failed)
-        made = crew.simulations
-        assert made >= 7 and crew.spared == 0
-    with MatchCrew(1, tmp_path) as crew:
-        begun = crew.one(("start", (setting, 60.0)))
-        again = crew.one(("sheet", (setting, begun, "less capacitance")))
-        assert (crew.simulations, crew.spared) == (0, made)
-        assert isinstance(crew.one(("sheet", (setting, begun, "no such kind"))), Failed)
-        version = crew.version
+    with MatchPool(1, tmp_path) as pool:
+        start = pool.one(("start", (setting, 60.0)))
+        sheet = pool.one(("sheet", (setting, start, "less capacitance")))
+        assert isinstance(pool.one(("sheet", (setting, start, "no such kind"))), Failed)
+        made = pool.simulations
+        assert made >= 7 and pool.spared == 0
+    with MatchPool(1, tmp_path) as pool:
+        begun = pool.one(("start", (setting, 60.0)))
+        again = pool.one(("sheet", (setting, begun, "less capacitance")))
+        assert (pool.simulations, pool.spared) == (0, made)
+        assert isinstance(pool.one(("sheet", (setting, begun, "no such kind"))), Failed)
+        version = pool.version
     assert version.startswith("ngspice") and begun.frequency == start.frequency
     np.testing.assert_array_equal(again[1], sheet[1])
-    with MatchCrew(1) as crew:
-        assert crew.one(("sheet", (setting, begun, "less capacitance")))[1].shape == sheet[1].shape
-        assert crew.simulations > 0 and crew.spared == 0
+    with MatchPool(1) as pool:
+        assert pool.one(("sheet", (setting, begun, "less capacitance")))[1].shape == sheet[1].shape
+        assert pool.simulations > 0 and pool.spared == 0

@@ -12,7 +12,7 @@ import heatsim as hs
 from heatsim.engine.session import Session
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.points.path import _steps, evaluate_path, laid_end_to_end, same_state
-from heatsim.studies.points.point import Point, PointResult, Strip, failed
+from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed
 from heatsim.waves import Waveforms
 
 pytestmark = pytest.mark.ngspice
@@ -41,7 +41,7 @@ def points(field: str, *values: str) -> tuple[Point, ...]:
     return tuple(Point(((field, value),), "loaded") for value in values)
 
 
-def evaluated(session: Session, scenario: Scenario, strip: Strip) -> list[PointResult]:
+def evaluated(session: Session, scenario: Scenario, path: ContinuationPath) -> list[PointResult]:
     """Results in the order of the points; each is told exactly once."""
     found: dict[int, PointResult] = {}
 
@@ -49,14 +49,14 @@ def evaluated(session: Session, scenario: Scenario, strip: Strip) -> list[PointR
         assert place not in found
         found[place] = result
 
-    evaluate_path(session, scenario, strip, emit)
-    assert sorted(found) == list(range(len(strip.points)))
-    return [found[place] for place in range(len(strip.points))]
+    evaluate_path(session, scenario, path, emit)
+    assert sorted(found) == list(range(len(path.points)))
+    return [found[place] for place in range(len(path.points))]
 
 
 def test_ends_are_started_cold_and_the_rest_followed_to_what_check_finds(session: Session, scenario: Scenario) -> None:
-    strip = Strip(points("supply.voltage", "36 V", "38 V", "40 V", "42 V", "44 V"))
-    found = evaluated(session, scenario, strip)
+    path = ContinuationPath(points("supply.voltage", "36 V", "38 V", "40 V", "42 V", "44 V"))
+    found = evaluated(session, scenario, path)
     assert [result.method in COLD for result in found] == [True, False, False, False, True]
     assert {result.method for result in found[1:-1]} == {"periodic"}
     assert {result.outcome for result in found} == {"settled"}
@@ -72,12 +72,12 @@ def test_ends_are_started_cold_and_the_rest_followed_to_what_check_finds(session
         ("gate.pull_up", ("68 ohm", "100 ohm", "3 kohm", "5 kohm"), "latched"),
     ],
 )
-def test_a_strip_into_a_sick_region_tells_what_cold_starts_come_to(
+def test_a_path_into_a_sick_region_tells_what_cold_starts_come_to(
     session: Session, scenario: Scenario, field: str, values: tuple[str, ...], ends: str
 ) -> None:
     sick = scenario.change(COARSE | ({"gate.supply_voltage": "8 V"} if ends == "latched" else {}))
-    found = evaluated(session, sick, Strip(points(field, *values)))
-    alone = [evaluated(session, sick, Strip((point,)))[0] for point in points(field, *values)]
+    found = evaluated(session, sick, ContinuationPath(points(field, *values)))
+    alone = [evaluated(session, sick, ContinuationPath((point,)))[0] for point in points(field, *values)]
     assert found[-1].outcome == ends
     assert [result.outcome for result in found] == [result.outcome for result in alone]
 
@@ -93,27 +93,27 @@ def test_a_periodic_state_that_slowly_repels_is_not_said_to_be_reached(session: 
         "air_inductance": "1.5 uH",
     }
     small = scenario.change({"choke.measured": choke, "supply.rise_time": "1 ms", "simulate.longest": "6 ms", SHARE: "50 %"})
-    found = evaluated(session, small, Strip(points("supply.voltage", "60 V")))[0]
+    found = evaluated(session, small, ContinuationPath(points("supply.voltage", "60 V")))[0]
     assert (found.outcome, found.method) == ("drifting", "cold start")
     assert found.measures["choke.right.peak_current_a"] > 75
 
 
 def test_fast_ripple_is_started_cold(session: Session, scenario: Scenario) -> None:
     rippling = scenario.change(COARSE | {"supply.ripple": "2 V", "supply.ripple_frequency": "20 kHz"})
-    found = evaluated(session, rippling, Strip(points("supply.voltage", "40 V", "41 V", "42 V")))
+    found = evaluated(session, rippling, ContinuationPath(points("supply.voltage", "40 V", "41 V", "42 V")))
     assert {result.method for result in found} == {"cold start"}
 
 
 def test_a_point_that_cannot_be_built_is_a_row_with_its_cause(session: Session, scenario: Scenario) -> None:
-    found = evaluated(session, scenario.change(COARSE), Strip(points("supply.voltage", "40 V", "4000 V", "42 V")))
+    found = evaluated(session, scenario.change(COARSE), ContinuationPath(points("supply.voltage", "40 V", "4000 V", "42 V")))
     assert [result.outcome for result in found] == ["settled", "unbuildable", "settled"]
     assert "supply.voltage" in found[1].outcome_detail
 
 
-def test_a_strip_with_a_start_makes_no_cold_start(session: Session, scenario: Scenario) -> None:
-    first = evaluated(session, scenario, Strip(points("supply.voltage", "42 V")))[0]
+def test_a_path_with_a_start_makes_no_cold_start(session: Session, scenario: Scenario) -> None:
+    first = evaluated(session, scenario, ContinuationPath(points("supply.voltage", "42 V")))[0]
     assert first.state is not None
-    found = evaluated(session, scenario, Strip(points(SHARE, "98 %", "96 %", "94 %"), first.state, confirm=False))
+    found = evaluated(session, scenario, ContinuationPath(points(SHARE, "98 %", "96 %", "94 %"), first.state, confirm=False))
     assert {(result.outcome, result.method) for result in found} == {("settled", "periodic")}
     power = [result.measures["workpiece.power_w"] for result in found]
     assert power == sorted(power, reverse=True)

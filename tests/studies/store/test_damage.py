@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.support.executors import Instant
+from tests.support.map_executors import FormulaExecutor, two_limits
 
 from heatsim.cli import main
 from heatsim.errors import InputError
@@ -20,8 +22,6 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.studies.map import operating_map
 from heatsim.studies.store import Store
 from heatsim.studies.sweep import SweepPlan, sweep
-from tests.support.executors import Instant
-from tests.support.map_executors import FormulaExecutor, two_limits
 from tests.support.stores import PLAN, filled, keyed, without_waves
 
 VALUES = (None, b"\xff\xfe", "text", "", "[1]", "{}", '[["a"]]', "9" * 5000, -5, 10**15, 1e300, float("inf"), "1")

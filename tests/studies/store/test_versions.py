@@ -7,6 +7,8 @@ import json
 from pathlib import Path
 
 import pytest
+from tests.support.executors import Instant
+from tests.support.map_executors import FormulaExecutor, two_limits
 
 from heatsim import identity
 from heatsim.cli import main
@@ -15,8 +17,6 @@ from heatsim.studies.map import operating_map
 from heatsim.studies.store import Store
 from heatsim.studies.store import database as store_file
 from heatsim.studies.sweep import SweepPlan, sweep
-from tests.support.executors import Instant
-from tests.support.map_executors import FormulaExecutor, two_limits
 from tests.support.stores import PLAN, key, keyed, result, without_waves
 
 DONE = [9, 1, 6, 10]

@@ -18,7 +18,7 @@ from heatsim.studies.store import Store
 from heatsim.studies.sweep import SweepPlan
 from heatsim.studies.sweep import study as sweeps
 from heatsim.studies.sweep.study import Keep, SweepProgress, sweep
-from tests.support.executors import Instant, result_of
+from tests.support.pools import Instant, result_of
 
 VOLTAGES = "supply.voltage = 10 V to 60 V in 50 steps"
 
@@ -39,10 +39,10 @@ def path(tmp_path: Path) -> Path:
 
 
 def test_every_point_is_evaluated_once_and_found_in_the_frame(heater, plan, path) -> None:
-    executor = Instant()
-    result = sweep(heater, plan, path, executor)
-    assert sorted(executor.seen, key=str) == sorted(plan.points(), key=str)
-    assert not executor.closed, "whoever made it closes it"
+    pool = Instant()
+    result = sweep(heater, plan, path, pool)
+    assert sorted(pool.seen, key=str) == sorted(plan.points(), key=str)
+    assert not pool.closed, "whoever made it closes it"
     frame = result.frame()
     assert len(frame) == 51 and list(frame.index) == list(range(51))
     assert frame["headroom"].iloc[40] == pytest.approx(40 / 50 - 1)
@@ -58,8 +58,8 @@ def test_a_failed_point_is_a_row_with_its_cause(heater, plan, path) -> None:
 
 def test_a_second_call_evaluates_nothing_and_tells_the_same(heater, plan, path) -> None:
     first = sweep(heater, plan, path, Instant())
-    again = sweep(heater, plan, path, executor := Instant())
-    assert executor.seen == [] and again.evaluated == 0
+    again = sweep(heater, plan, path, pool := Instant())
+    assert pool.seen == [] and again.evaluated == 0
     assert again.progress.failed == 1 and again.number == first.number
     assert again.progress.worst is not None and first.progress.worst is not None
     assert again.progress.worst.headroom == pytest.approx(first.progress.worst.headroom)
@@ -77,25 +77,18 @@ def test_an_interrupted_sweep_keeps_what_is_done_and_goes_on_at_once(heater, pla
 
 
 def test_a_store_that_fails_ends_the_sweep_with_its_words_and_can_go_on(heater, plan, path, monkeypatch) -> None:
-    real, left = Store.put, [True]
+    real = Store.put
 
     def full(store, key, result, keep_waveforms=False):
         if len(first.seen) > 9:
             raise InputError.single(str(path), "the disk is full")
         return real(store, key, result, keep_waveforms)
 
-    class Watched(Instant):
-        def evaluate(self, scenario, strips):
-            try:
-                yield from super().evaluate(scenario, strips)
-            finally:
-                left.clear()
-
-    first = Watched()
+    first = Instant()
     monkeypatch.setattr(Store, "put", full)
     with pytest.raises(InputError, match="the disk is full"):
         sweep(heater, plan, path, first)
-    assert left == [], "nothing runs on"
+    assert first.cancelled, "nothing runs on"
     monkeypatch.setattr(Store, "put", real)
     assert sweep(heater, plan, path, Instant()).evaluated == 51 - 9
 
@@ -103,23 +96,23 @@ def test_a_store_that_fails_ends_the_sweep_with_its_words_and_can_go_on(heater, 
 def test_points_of_another_sweep_are_not_evaluated_again(heater, plan, path) -> None:
     sweep(heater, plan, path, Instant())
     other = SweepPlan.read(heater, ["supply.voltage = 50.0 V to 70000 mV by 1 V"], cases=["loaded"])
-    result = sweep(heater, other, path, executor := Instant())
-    assert len(executor.seen) == 10 and result.number == 2 and len(result.frame()) == 21
+    result = sweep(heater, other, path, pool := Instant())
+    assert len(pool.seen) == 10 and result.number == 2 and len(result.frame()) == 21
 
 
 def test_changed_inputs_are_evaluated_anew_and_said_to_be(heater, plan, path) -> None:
     sweep(heater, plan, path, Instant())
     edited = Scenario.from_text(heater.text.replace('resistor = "4.7 ohm"', 'resistor = "5.6 ohm"'), heater.label)
-    result = sweep(edited, plan, path, executor := Instant())
-    assert len(executor.seen) == 51 and result.stale == 51
-    tried = sweep(heater.change(gate__resistor="5.6 ohm"), plan, path, executor := Instant())
-    assert len(executor.seen) == 0 and tried.stale == 0, "the same content, however it came about"
-    back = sweep(heater, plan, path, executor := Instant())
-    assert executor.seen == [] and back.number == 1
+    result = sweep(edited, plan, path, pool := Instant())
+    assert len(pool.seen) == 51 and result.stale == 51
+    tried = sweep(heater.change(gate__resistor="5.6 ohm"), plan, path, pool := Instant())
+    assert len(pool.seen) == 0 and tried.stale == 0, "the same content, however it came about"
+    back = sweep(heater, plan, path, pool := Instant())
+    assert pool.seen == [] and back.number == 1
 
 
 def test_two_sweeps_at_once_share_the_work(heater, plan, path) -> None:
-    workers = [Instant(pause=0.01), Instant(pause=0.01)]
+    workers = [Instant(pause=0.01, size=1), Instant(pause=0.01, size=1)]
     threads = [threading.Thread(target=sweep, args=(heater, plan, path, worker)) for worker in workers]
     for thread in threads:
         thread.start()
@@ -146,13 +139,12 @@ def test_claims_are_renewed_while_a_point_takes_long(heater, path, monkeypatch) 
     stolen: list[str] = []
 
     class Slow(Instant):
-        def evaluate(self, scenario, strips):
-            for answer in super().evaluate(scenario, strips):
-                time.sleep(1.5)
-                with Store.open(path) as store:
-                    keys = [key for _, key in store.pending(1)]
-                    stolen.extend(store.claim(1, keys[:1], "a thief", 0.1) if len(self.seen) == 1 else [])
-                yield answer
+        def result(self, scenario, point):
+            time.sleep(1.5)
+            with Store.open(path) as store:
+                keys = [key for _, key in store.pending(1)]
+                stolen.extend(store.claim(1, keys[:1], "a thief", 0.1) if len(self.seen) == 1 else [])
+            return super().result(scenario, point)
 
     assert sweep(heater, plan, path, Slow()).evaluated == 2
     assert stolen == []
@@ -196,7 +188,7 @@ def test_waveforms_are_kept_by_rule() -> None:
 
 
 def test_python_in_one_call(heater, path) -> None:
-    frame = hs.sweep(heater, ["supply.voltage = 20 V to 30 V by 5 V"], cases=["loaded"], store=path, executor=Instant()).frame()
+    frame = hs.sweep(heater, ["supply.voltage = 20 V to 30 V by 5 V"], cases=["loaded"], store=path, pool=Instant()).frame()
     assert list(frame["headroom"]) == pytest.approx([1.0, 0.6, 1 / 3])
 
 

@@ -18,11 +18,12 @@ import numpy as np
 
 from heatsim.engine.guard import check_deck
 from heatsim.engine.log import cause
-from heatsim.engine.pool import environment
+from heatsim.engine.pool import simulator_variables
 from heatsim.engine.session import vector_name
 from heatsim.engine.simulate import CLOSE, combine
 from heatsim.errors import HeatsimError, SetupError
 from heatsim.netlist.deck import Deck
+from heatsim.tasks.process import environment
 from heatsim.waves import Array, Waveforms
 
 
@@ -65,7 +66,7 @@ def _call(command: list[str], folder: Path, time_limit: float) -> list[str]:
         done = subprocess.run(
             command,
             cwd=folder,
-            env=environment(folder),
+            env=environment(folder, simulator_variables()),
             stdin=subprocess.DEVNULL,
             text=True,
             capture_output=True,

@@ -1,18 +1,18 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Executors for maps whose truth is known: headrooms by formula instead of by simulation."""
+"""Pools for maps whose truth is known: headrooms by formula instead of by simulation."""
 
 from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points.crew import Answer
-from heatsim.studies.points.point import Point, PointResult, Strip
+from heatsim.studies.points import Point, PointResult
 from heatsim.verdict.finding import Finding
 from heatsim.verdict.judge import grade
+from tests.support.pools import PathPool
 
 Margins = Mapping[str, float | None]
 """Headroom of each `part: limit`, None where it cannot be judged."""
@@ -81,49 +81,21 @@ def result_of(margins: Margins | str) -> PointResult:
     )
 
 
-class FormulaExecutor:
-    """Evaluates strips by formula. slots: strips it holds at once, answered in a random but repeatable order; most: points
+class FormulaPool(PathPool):
+    """Evaluates points by formula. size: paths it holds at once, answered in a random but repeatable order; most: points
     after which it is interrupted, as by Ctrl-C.
     """
 
-    def __init__(self, formula: Formula, slots: int = 1, most: int | None = None, seed: int = 1) -> None:
-        self.formula, self.slots, self.most = formula, slots, most
-        self.seen: list[Point] = []
-        self.strips: list[Strip] = []
+    def __init__(self, formula: Formula, size: int = 1, most: int | None = None, seed: int = 1) -> None:
+        super().__init__(size, most)
+        self.formula = formula
         self._random = random.Random(seed)
 
-    def evaluate(self, scenario: Scenario, strips: Iterable[Strip | None]) -> Iterator[Answer]:
-        """As `Executor.evaluate` says."""
-        source, flying, number, more = iter(strips), [], 0, True
-        while more or flying:
-            while more and len(flying) < self.slots:
-                try:
-                    strip = next(source)
-                except StopIteration:
-                    more = False
-                    break
-                if strip is None:
-                    break
-                self.strips.append(strip)
-                flying.append((number, strip, list(range(len(strip.points)))))
-                number += 1
-            if not flying:
-                return
-            chosen = self._random.choice(flying)
-            place = chosen[2].pop(self._random.randrange(len(chosen[2])))
-            if not chosen[2]:
-                flying.remove(chosen)
-            yield chosen[0], place, self._result(scenario, chosen[1].points[place])
-
-    def _result(self, scenario: Scenario, point: Point) -> PointResult:
-        if self.most is not None and len(self.seen) >= self.most:
-            raise KeyboardInterrupt
-        self.seen.append(point)
-        return self.result(scenario, point)
+    def choose(self, left: dict[int, int]) -> tuple[int, int]:
+        """By chance."""
+        number = self._random.choice(list(left))
+        return number, self._random.randrange(left[number])
 
     def result(self, scenario: Scenario, point: Point) -> PointResult:
-        """What becomes of a point."""
+        """See `result_of`."""
         return result_of(self.formula(*numbers(point)))
-
-    def close(self) -> None:
-        """Nothing to end."""
