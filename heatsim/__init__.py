@@ -36,7 +36,7 @@ __all__ = ["__version__", "check", "load", "map", "match", "plot", "sweep"]
 
 
 def load(path: str | Path) -> Scenario:
-    """Read and validate a scenario file; InputError lists everything wrong with it."""
+    """Read and validate a scenario file. Raises InputError with everything that is wrong with it."""
     from heatsim.scenario.scenario import Scenario
 
     return Scenario.from_file(path)
@@ -45,14 +45,19 @@ def load(path: str | Path) -> Scenario:
 def check(
     scenario: Scenario, cases: Sequence[str] | None = None, workers: int | None = None, progress: Callable[..., None] | None = None
 ) -> CheckResult:
-    """Simulate the cases of a scenario (all unless named), measure and judge them."""
+    """Simulate the cases of a scenario, measure and judge them.
+
+    cases: their names, all of them by default
+    workers: processes, by default one a core
+    progress: called with a case's index, what is being done, and the share of it that is done
+    """
     from heatsim.studies.check import check as run_check
 
     return run_check(scenario, cases, workers, progress)
 
 
 def plot(result: CheckResult, case: str, **options: Any) -> Any:
-    """One sheet with the pictures of a case, a matplotlib figure."""
+    """One page with the pictures of a case, a matplotlib figure."""
     from heatsim.report.check.figures import sheet
 
     return sheet(result[case], **options)
@@ -72,8 +77,9 @@ def sweep(
 ) -> SweepResult:
     """Evaluate many variants of a scenario into a store; call it again to continue. `.frame()` is the table of points.
 
-    vary, tolerance, cases, and in `options` in_step, samples, seed, spread: see `heatsim.studies.sweep.plan.SweepPlan.read`;
-    store: database file, by default `results/FILE-sweep/points.db`; the rest: see `heatsim.studies.sweep.study.sweep`.
+    vary, tolerance, cases, and in `options` in_step, samples, seed, spread: see `heatsim.studies.sweep.SweepPlan.read`
+    store: database file, by default `results/FILE-sweep/points.db`
+    workers, executor, keep, progress: see `heatsim.studies.sweep.sweep`
     """
     from heatsim.studies.sweep import SweepPlan, default_store
     from heatsim.studies.sweep import sweep as run_sweep
@@ -94,8 +100,10 @@ def map(
     """Where a scenario is usable, and which limit ends it where; `.answer` is the answer, `.as_dict()` all of it.
 
     against, within: horizontal and vertical axis, such as "load = 0 % to 120 %" and "supply.voltage = 20 V to 60 V", by
-    default these two fields; store: database file, or one that is open, for a map that goes on after an interruption;
-    `options`: case, accuracy, most_points, first_look, progress as in `heatsim.studies.map.study.operating_map`.
+        default these two fields
+    workers: processes, by default one a core
+    store: database file, or an open store, so that an interrupted map can be continued
+    options: case, accuracy, most_points, first_look, progress as in `heatsim.studies.map.operating_map`
     """
     from heatsim.studies.map import operating_map
     from heatsim.studies.points import local_pool
@@ -119,10 +127,17 @@ def match(
 ) -> MatchResult:
     """What is wrong with a heater that was captured: causes ranked by how well they explain the captures; `.best` is the first.
 
-    case, supply ("42 V"), signals (channel -> signal), probes (channel -> `heatsim.waves.capture.Probe`): once for all,
-    or a sequence with one for each; by default the case `loaded`, the scenario's supply, and channels told by their shapes;
-    progress: called with what is being done and the share of all that is done; anew: use nothing that earlier runs kept. Raises
-    InputError for what cannot be used.
+    case, supply, signals and probes are one for all captures, or a sequence with one for each.
+
+    captures: files of an oscilloscope
+    case: that was running, by default `loaded`
+    supply: voltage that was set, such as "42 V", by default the scenario's
+    signals: channel -> signal, by default recognised by the shape of the wave
+    probes: channel -> `heatsim.waves.capture.Probe`
+    workers: processes, by default one a core
+    progress: called with what is being done and the share of all that is done
+    anew: leave the cache of earlier runs aside
+    Raises InputError for what cannot be used.
     """
     from heatsim.errors import InputError
     from heatsim.studies.match.request import taken

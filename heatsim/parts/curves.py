@@ -59,7 +59,7 @@ def half_current(curve: Curve) -> float | None:
     def above_half(log_current: float) -> float:
         return float(curve.inductance(math.exp(log_current))) / curve.inductance_zero - 0.5
 
-    low, high = math.log(1e-6), math.log(1e6)
+    low, high = math.log(1e-9), math.log(1e9)
     return None if above_half(high) > 0 else math.exp(brentq(above_half, low, high, xtol=1e-12))
 
 
@@ -105,26 +105,28 @@ class GappedCurve:
         return float(inside / (1 / self.inductance_zero - (1 - inside) / self.inductance_air))
 
     def current(self, flux: ArrayLike) -> Array:
-        """The difference of the lncosh is taken apart so that small fluxes lose no digits."""
+        """Half the difference of the two lncosh is artanh(tanh y tanh k), which loses no digits of a small flux."""
         y, k = np.asarray(flux, dtype=float) / self.knee, self.saturation_flux / self.knee
-        bend = np.log1p(np.exp(-2 * np.abs(y + k))) - np.log1p(np.exp(-2 * np.abs(y - k)))
+        near = np.arctanh(np.tanh(np.clip(y, -1, 1)) * np.tanh(k))
+        far = np.clip(y, -k, k) + (np.log1p(np.exp(-2 * np.abs(y + k))) - np.log1p(np.exp(-2 * np.abs(y - k)))) / 2
         drop = 1 / self.inductance_air - 1 / self.inductance_straight
-        return np.asarray(self.knee * (y / self.inductance_air - drop * (np.clip(y, -k, k) + bend / 2)))
+        return np.asarray(self.knee * (y / self.inductance_air - drop * np.where(np.abs(y) < 1, near, far)))
 
     def flux(self, current: ArrayLike) -> Array:
         """By Newton's method from beyond the answer, where i(flux) is convex: no step overshoots."""
         from scipy.optimize import newton
 
-        wanted, k = np.asarray(current, dtype=float), self.saturation_flux
+        wanted = np.asarray(current, dtype=float)
         size = np.abs(wanted)
+        straight = np.maximum(size, 1e-30) * self.inductance_zero  # beyond the answer, which is a share of this
         found = newton(
-            lambda share: self.current(share * k) - size,
-            size * self.inductance_zero / k,
-            lambda share: k / self.inductance_at(share * k),
-            tol=1e-12,
+            lambda share: self.current(share * straight) - size,
+            np.ones_like(straight),
+            lambda share: straight / self.inductance_at(share * straight),
+            tol=1e-9,
             maxiter=100,
         )
-        return np.asarray(np.sign(wanted) * k * found)
+        return np.asarray(np.sign(wanted) * np.clip(found * straight, size * self.inductance_air, size * self.inductance_zero))
 
     def inductance(self, current: ArrayLike) -> Array:
         return self.inductance_at(self.flux(current))

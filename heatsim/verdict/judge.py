@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Measures against limits: headroom and grade. Knows neither parts nor scenarios; limits are passed in."""
+"""Measures against limits: headroom and grade."""
 
 from __future__ import annotations
 
@@ -48,7 +48,11 @@ def grade(ratio: float, wanted: float) -> Grade:
 
 
 def judge(measures: Mapping[str, Any], limits: Iterable[Limit], wanted: float) -> tuple[Finding, ...]:
-    """One finding a limit. A missing value or an unknown rating is graded `unknown`, never passed."""
+    """One finding a limit. A missing value or an unknown rating is graded `unknown`, never passed.
+
+    measures: flat, SI
+    wanted: headroom asked for where a limit has no own [1]
+    """
     return tuple(_finding(limit, measures.get(limit.key), wanted) for limit in limits)
 
 

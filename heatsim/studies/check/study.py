@@ -32,7 +32,11 @@ Progress = Callable[..., None]
 
 
 def case_deck(scenario: Scenario, case: str, heater: Heater | None = None, paused: bool = False) -> Deck:
-    """The netlist of one case, as `heatsim netlist` writes it; paused: see `make_deck`."""
+    """The netlist of one case, as `heatsim netlist` writes it.
+
+    heater: the scenario's parts in this case, built unless given
+    paused: see `make_deck`
+    """
     chosen = scenario.case(case)
     settings = chosen.tables.simulate
     parts = heater or scenario.heater(case)
@@ -42,10 +46,12 @@ def case_deck(scenario: Scenario, case: str, heater: Heater | None = None, pause
 def check(
     scenario: Scenario, cases: Sequence[str] | None = None, workers: int | None = None, progress: Progress | None = None
 ) -> CheckResult:
-    """Simulate the cases of a scenario (all unless named), measure and judge them.
+    """Simulate the cases of a scenario, measure and judge them. A case that cannot be simulated is a result with its cause.
 
-    workers: processes, by default one a core; progress: see `heatsim.engine.run_decks`. Raises InputError for
-    scenarios that cannot be built; a case that cannot be simulated is a result with its cause.
+    cases: their names, all of them by default
+    workers: processes, by default one a core
+    progress: see `heatsim.engine.run_decks`
+    Raises InputError for a scenario that cannot be built.
     """
     begun = time.perf_counter()
     names = tuple(cases or scenario.cases)
@@ -58,7 +64,11 @@ def check(
 
 
 def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: bool = True) -> CaseResult:
-    """From one finished run to measures and findings. from_rest: the run begins with the supply being switched on."""
+    """From one finished run to measures and findings.
+
+    heater: the scenario's parts in this case
+    from_rest: whether the run begins with the supply being switched on
+    """
     chosen = scenario.case(case)
     measures: dict[str, Measured] = {}
     window, deck = None, run.deck

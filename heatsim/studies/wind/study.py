@@ -93,7 +93,12 @@ class WindResult:
 
 
 def wind(scenario: Scenario, workers: int | None = None, progress: Callable[..., None] | None = None) -> WindResult:
-    """Find a winding for both chokes of a scenario. InputError when it has no [wind] table or the drawer is unusable."""
+    """Find a winding for the chokes of a scenario.
+
+    workers: processes, by default one a core
+    progress: see `heatsim.engine.run_decks`
+    Raises InputError when there is no [wind] table or its drawer is unusable.
+    """
     table = scenario.tables.wind
     if table is None:
         raise InputError.single(

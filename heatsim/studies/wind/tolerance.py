@@ -70,7 +70,7 @@ class YieldResult:
 
 
 def build_yield(scenario: Scenario, candidate: WindingCandidate, duty: Duty, seed: int = 1) -> YieldResult:
-    """Yield of a candidate on a duty. Deterministic for a seed."""
+    """Yield of a candidate on a duty, the same for the same seed."""
     from scipy.stats import qmc
 
     table = scenario.tables.wind

@@ -42,10 +42,10 @@ def test_half_of_the_inductance_is_left_at_the_half_current_and_never_less_than_
 @pytest.mark.parametrize("knee", [0.02, 0.1, 0.5])
 @pytest.mark.parametrize("air", [1e-7, 2e-6, 30e-6])
 def test_flux_of_a_gapped_curve_is_the_inverse_of_its_current_from_far_below_to_far_beyond_the_knee(knee, air):
-    curve, currents = GappedCurve(80e-6, air, 1e-3, knee * 1e-3), np.geomspace(1e-3, 1e5, 200)
+    curve, currents = GappedCurve(80e-6, air, 1e-3, knee * 1e-3), np.geomspace(1e-6, 1e8, 280)
     assert curve.current(curve.flux(currents)) == pytest.approx(currents, rel=1e-8)
     assert curve.flux(-currents) == pytest.approx(-curve.flux(currents), rel=1e-12)
-    assert [float(curve.flux(i)) for i in currents[::50]] == pytest.approx(curve.flux(currents)[::50], rel=1e-9)
+    assert [float(curve.flux(i)) for i in currents[::7]] == pytest.approx(curve.flux(currents)[::7], rel=1e-9)
     assert curve.flux(0.0) == 0.0
 
 
