@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, soft_curve, table_curve
+from heatsim.parts.curves import Curve, LinearCurve, gapped_curve, soft_curve, table_curve
 from heatsim.parts.materials import Material
 from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import Winding
@@ -37,6 +37,11 @@ class ShortedTurn:
 
     resistance: float
     inductance: float
+
+    @property
+    def time_constant(self) -> float:
+        """Of its current [s]."""
+        return self.inductance / self.resistance
 
 
 @dataclass(frozen=True)
@@ -104,8 +109,15 @@ class Choke:
         return float((power * 1e3 / (self.core.winding.surface(self.core.ring) * 1e4)) ** 0.833)
 
 
-KNEE_SHARE = 0.08
-"""Half width of a gapped choke's knee as a share of its saturation flux; memory: power ferrite bends over some 15 %."""
+BENCH_CAPACITANCE = 30e-12
+"""Winding capacitance [F] of a choke whose winding is not known; common practice, no source, and without effect here."""
+
+
+def winding_capacitance(given: float | None, core: Core | None) -> float:
+    """Capacitance of a winding [F]: as given, else estimated from the winding."""
+    if given is not None:
+        return given
+    return core.winding.self_capacitance(core.ring).value if core else BENCH_CAPACITANCE
 
 
 def wound_curve(core: Core) -> Curve:
@@ -127,4 +139,4 @@ def wound_curve(core: Core) -> Curve:
     if material.saturation_flux_density_t is None:
         return LinearCurve(zero, air)
     saturation = turns * ring.total_area * material.saturation_flux_density_t
-    return GappedCurve(zero, air, saturation, KNEE_SHARE * saturation)
+    return gapped_curve(zero, air, saturation)

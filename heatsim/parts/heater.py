@@ -4,8 +4,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 
+from heatsim.errors import InputError
 from heatsim.parts.choke import Choke
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank, CoupledBranch, WorkCoil, Workpiece, coupled_branch
@@ -90,6 +92,15 @@ class Heater:
         """
         voltage = float(choke_rms_voltage(self.supply.voltage, "one" if self.tapped else "two"))
         return choke.core_loss_resistance(voltage, self.choke_swing, (2 if self.tapped else 1) * self.frequency)
+
+    def largest_share(self, present: float) -> int:
+        """Largest share of the whole workpiece [%] up to 200 that some coupling gives, 0 for none; `present` [1]: its share now."""
+        piece = self.workpiece
+        for percent in range(200, 0, -1) if piece else ():
+            with suppress(InputError):
+                if piece and replace(self, workpiece=piece.share(self.coil, percent / 100 / present)).branch:
+                    return percent
+        return 0
 
     @property
     def branch(self) -> CoupledBranch | None:

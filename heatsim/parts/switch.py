@@ -54,7 +54,8 @@ def vdmos_parameters(switch: Switch, threshold_shift: float = 0.0) -> dict[str, 
 
     Kp from gfs = sqrt(2 Kp Id); Rd = Rds(on) - 1/(Kp (Vgs-Vth)) - Rs; Cgs = Ciss - Crss; Cgdmin = Crss/2 and Cgdmax
     from the gate-drain charge, Qgd = integral of Cgd over the drain swing in the model's own tanh/atan form;
-    Cjo from Coss - Crss by the junction law (Vj 0.8 V, m 0.5); Is from the diode drop at its current.
+    Cjo from Coss - Crss by the junction law (Vj 0.8 V, m 0.5); Is from the diode drop at its current, of which a bulk
+    resistance of a fifth of Rds(on) takes its share, half of it at most.
     """
     kp = switch.transconductance**2 / (2 * switch.transconductance_current)
     channel = 1 / (kp * (switch.on_gate_voltage - switch.threshold))
@@ -64,7 +65,7 @@ def vdmos_parameters(switch: Switch, threshold_shift: float = 0.0) -> dict[str, 
         kp = 1 / (channel * (switch.on_gate_voltage - switch.threshold))
     ohmic = switch.on_resistance - channel
     emission, drop_over_vt = 1.2, 1.2 * 0.02585
-    bulk = 0.2 * switch.on_resistance
+    bulk = min(0.2 * switch.on_resistance, 0.5 * switch.diode_drop / switch.diode_current)
     forward = switch.diode_drop - switch.diode_current * bulk
     return {
         "vto": switch.threshold + threshold_shift,

@@ -6,6 +6,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from heatsim.errors import InputError
+from heatsim.physics.conductor import copper_resistivity, skin_depth, tube_resistance_ratio
+from heatsim.physics.inductance import solenoid_inductance
+
 
 @dataclass(frozen=True)
 class CapacitorBank:
@@ -29,6 +33,41 @@ class CapacitorBank:
 
 
 @dataclass(frozen=True)
+class Helix:
+    """A work coil of tube. turns [1]; diameter: of the middle of the tube [m]; length [m]; tube: outer diameter of the tube [m];
+    wall [m].
+    """
+
+    turns: float
+    diameter: float
+    length: float
+    tube: float
+    wall: float
+
+    @property
+    def inductance(self) -> float:
+        """Of the empty coil [H]."""
+        return solenoid_inductance(self.diameter, self.length, self.turns, self.tube)
+
+    def resistance(self, frequency: float, celsius: float) -> float:
+        """Of the empty coil [ohm] at a frequency [Hz] and a copper temperature [°C].
+
+        `CROWDING` times the resistance of the tube laid straight, sqrt((pi*d)^2 + (l/n)^2) a turn over its wall's section
+        pi*(tube - wall)*wall, and that of a lone tube at the frequency over its direct one.
+        """
+        resistivity = float(copper_resistivity(celsius))
+        section = math.pi * (self.tube - self.wall) * self.wall
+        ratio = tube_resistance_ratio(self.tube / 2, self.wall, float(skin_depth(resistivity, frequency)))
+        metres = self.turns * math.hypot(math.pi * self.diameter, self.length / self.turns)
+        return CROWDING * resistivity * metres / section * float(ratio)
+
+
+CROWDING = 1.5
+"""Factor on the lone straight tube's resistance for the crowding of current in neighbouring turns; an estimate, 1.2 to
+2 for coils wound with gaps of a third to one tube diameter. Measure the coil to be rid of it."""
+
+
+@dataclass(frozen=True)
 class WorkCoil:
     """inductance [H] and resistance [ohm] of the empty coil at working frequency; leads likewise."""
 
@@ -45,6 +84,14 @@ class Workpiece:
     inductance: float
     resistance: float
     basis: str
+
+    def share(self, coil: WorkCoil, share: float) -> Workpiece:
+        """A workpiece that changes the coil's inductance and resistance by `share` [1] of what this one does."""
+        return Workpiece(
+            coil.inductance + share * (self.inductance - coil.inductance),
+            coil.resistance + share * (self.resistance - coil.resistance),
+            self.basis,
+        )
 
 
 @dataclass(frozen=True)
@@ -71,16 +118,18 @@ def coupled_branch(coil: WorkCoil, workpiece: Workpiece, frequency: float) -> Co
     w k^2 L1 x/(1+x^2) and an inductance -k^2 L1 x^2/(1+x^2). Two wishes, dR and dL, fix k and x:
     x = -w dL/dR, k^2 = -dL (1+x^2)/(L1 x^2). A magnetic workpiece adds flux as well: when dL is above -dR/w (x < 1)
     the branch is set to x = 1, the ratio of resistance to reactance of a thick conductor, and the flux it adds is put
-    into the coil, L1 = L0 + dL + dR/w. Raises ValueError when k would reach 0.98: no workpiece couples so well.
+    into the coil, L1 = L0 + dL + dR/w. Raises InputError when k would reach 0.98: no workpiece couples so well.
     """
     w = 2 * math.pi * frequency
     added = workpiece.resistance - coil.resistance
     if added <= 0:
-        raise ValueError("the coil must have more resistance with the workpiece in than without it")
+        given, allowed = f"{1e3 * workpiece.resistance:.4g} mohm", f"above the empty coil's {1e3 * coil.resistance:.4g} mohm"
+        raise InputError.single("workpiece", "the coil must have more resistance with it in than without it", given, allowed)
     change = workpiece.inductance - coil.inductance
     x = max(-w * change / added, 1.0)
     primary = coil.inductance if x > 1 else coil.inductance + change + added / w
     square = added * (1 + x**2) / (w * primary * x)
     if not 0 < square < 0.98**2:
-        raise ValueError(f"needs a coupling factor of {math.sqrt(abs(square)):.2f}; at most 0.98 is believable")
+        needed = f"{math.sqrt(abs(square)):.2f}"
+        raise InputError.single("workpiece", "needs a coupling factor that no workpiece has", needed, "at most 0.98")
     return CoupledBranch(primary, SECONDARY, w * SECONDARY / x, math.sqrt(square))

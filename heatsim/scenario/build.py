@@ -1,28 +1,29 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""From validated tables to parts, with the checks that need more than one field."""
+"""From validated tables to parts, with the checks that need more than one field. No physics."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import cast
 
 from heatsim.errors import InputError, Problem
 from heatsim.parts.catalogue import Catalogue
-from heatsim.parts.choke import KNEE_SHARE, Choke, Core, ShortedTurn, wound_curve
-from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, soft_curve, table_curve
+from heatsim.parts.choke import Choke, Core, ShortedTurn, winding_capacitance, wound_curve
+from heatsim.parts.curves import SOFT_EXPONENT, Curve, LinearCurve, gapped_curve, soft_curve, table_curve
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.parts.ring import RingCore
 from heatsim.parts.switch import GateDrive, Supply, Switch
-from heatsim.parts.tank import CapacitorBank, WorkCoil, Workpiece
+from heatsim.parts.tank import CapacitorBank, Helix, WorkCoil, Workpiece
 from heatsim.parts.winding import Winding, wire_diameter
-from heatsim.physics.conductor import copper_resistivity, enamelled_diameter, skin_depth, tube_resistance_ratio
-from heatsim.physics.inductance import solenoid_inductance
+from heatsim.physics.capacitor import series_resistance
+from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.magnetisation import JilesAtherton
 from heatsim.physics.ringcore import PathConvention, RingSize
+from heatsim.physics.stage import resonant_frequency
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.models import UserModel, read_user_model
 from heatsim.scenario.schema import (
@@ -42,25 +43,51 @@ Where = Callable[..., str]
 """Turns a field path into `file:line: field`."""
 
 
+@contextmanager
+def told_at(place: str) -> Iterator[None]:
+    """What a part finds wrong with its values, told at the field of the file that gives them; what has a place keeps it."""
+    try:
+        yield
+    except InputError as error:
+        told = (p if ": " in p.where else replace(p, where=place) for p in error.problems)
+        raise InputError(*told) from None
+    except ArithmeticError:
+        fault = "leads to a number beyond all measure, together with the values around it"
+        raise InputError.single(place, fault, allowed="values that such a part can have") from None
+
+
 def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) -> Heater:
-    """The parts of one case; InputError when fields contradict one another."""
+    """The parts of one case.
+
+    tables: of the scenario, the case's own settings applied
+    folder: where relative file names start
+    where: turns the path of a field into its place
+    Raises InputError when fields contradict one another.
+    """
     _check_switch(tables.switch, tables.gate, where)
-    capacitors = tables.capacitors
-    bank = CapacitorBank(
-        capacitors.capacitance, capacitors.count, 0.0, capacitors.inductance, capacitors.voltage_rating, capacitors.current_rating
-    )
-    guess = 1 / (2 * math.pi * math.sqrt(_coil(tables.coil, 1e5, where).inductance * bank.capacitance))
-    resistance = capacitors.dissipation_factor / (2 * math.pi * guess * bank.capacitance)
-    coil = _coil(tables.coil, guess, where)
-    workpiece = _workpiece(tables.case[case].workpiece, tables.coil, coil, guess, case, where)
-    sides = ("left", "right") if tables.heater.topology == "two-choke" else ("centre",)
+    capacitors, load = tables.capacitors, tables.case[case].workpiece
+    capacitance = capacitors.capacitance * capacitors.count
+    helix = None if tables.coil.measured else _helix(tables.coil, where)
+    with told_at(where("coil")):
+        inductance = tables.coil.measured.inductance if tables.coil.measured else cast(Helix, helix).inductance
+        frequency = float(resonant_frequency(inductance, capacitance))
+        coil = _coil(tables.coil, helix, frequency)
+    with told_at(where("case", case, "workpiece")):
+        workpiece = _workpiece(load, tables.coil, coil, frequency)
     known = catalogue_with(tables.heater.catalogue, folder, where("heater", "catalogue"))
     heater = Heater(
         supply=Supply(**tables.supply.model_dump()),
-        chokes=tuple(_choke(tables.choke, side, known, where) for side in sides),
+        chokes=tuple(_choke(table, side, known, where) for side, table in tables.choke.items()),
         switch=_switch(tables.switch, folder, where),
         gate=GateDrive(**tables.gate.model_dump()),
-        capacitors=CapacitorBank(bank.unit, bank.count, resistance, bank.inductance, bank.voltage_rating, bank.current_rating),
+        capacitors=CapacitorBank(
+            capacitors.capacitance,
+            capacitors.count,
+            float(series_resistance(capacitance, frequency, capacitors.dissipation_factor)),
+            capacitors.inductance,
+            capacitors.voltage_rating,
+            capacitors.current_rating,
+        ),
         coil=coil,
         workpiece=workpiece,
         bus_inductance=tables.heater.bus_inductance,
@@ -69,7 +96,7 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
         ambient=tables.heater.ambient,
         air_speed=tables.heater.air_speed,
     )
-    _check_coupling(heater, tables.case[case].workpiece, where("case", case, "workpiece"))
+    _check_coupling(heater, load, where("case", case, "workpiece"))
     _check_shorts(heater, where)
     return heater
 
@@ -80,38 +107,56 @@ judged; at 90 it is 0.6 % off, at 180 4.5 %. Copper comes to some ten (estimate)
 
 
 def _check_shorts(heater: Heater, where: Where) -> None:
+    longest = SHORT_PERIODS / heater.frequency
     for choke in heater.chokes:
-        if choke.short is None:
-            continue
-        longest = SHORT_PERIODS / heater.frequency
-        if choke.short.inductance > longest * choke.short.resistance:
-            raise InputError.single(
-                where("choke", choke.side, "short_inductance"),
-                "over short_resistance is too long a time: the turn's current would not settle within a run",
-                f"{choke.short.inductance / choke.short.resistance * 1e6:.3g} us",
-                f"up to {longest * 1e6:.3g} us, {SHORT_PERIODS} periods of the tank",
-            )
+        if choke.short and choke.short.time_constant > longest:
+            fault = "over short_resistance is too long a time: the turn's current would not settle within a run"
+            allowed = f"up to {longest * 1e6:.3g} us, {SHORT_PERIODS} periods of the tank"
+            place = where("choke", choke.side, "short_inductance")
+            raise InputError.single(place, fault, f"{choke.short.time_constant * 1e6:.3g} us", allowed)
 
 
 def _check_switch(switch: SwitchTable, gate: GateTable, where: Where) -> None:
-    rules = [
+    smallest = min(switch.output_capacitance, switch.input_capacitance)
+    rules = [  # whether it holds, field, fault, allowed
         (
-            switch.reverse_capacitance < switch.output_capacitance,
+            switch.reverse_capacitance < smallest,
             ("switch", "reverse_capacitance"),
-            "must be smaller than output_capacitance",
+            "must be smaller than output_capacitance and input_capacitance",
+            f"below {smallest * 1e12:.4g} pF",
         ),
         (
-            switch.reverse_capacitance < switch.input_capacitance,
-            ("switch", "reverse_capacitance"),
-            "must be smaller than input_capacitance",
+            switch.threshold < switch.on_gate_voltage,
+            ("switch", "threshold"),
+            "must be below on_gate_voltage",
+            f"below {switch.on_gate_voltage:g} V",
         ),
-        (switch.threshold < switch.on_gate_voltage, ("switch", "threshold"), "must be below on_gate_voltage"),
-        (gate.supply_voltage > switch.threshold, ("gate", "supply_voltage"), "must be above the switch threshold"),
-        (gate.clamp_voltage > switch.threshold, ("gate", "clamp_voltage"), "must be above the switch threshold"),
-        (gate.pull_down > gate.pull_up, ("gate", "pull_down"), "must be larger than pull_up, or the gate never rises"),
-        ((switch.model_file is None) == (switch.model is None), ("switch", "model"), "goes together with model_file"),
+        (
+            gate.supply_voltage > switch.threshold,
+            ("gate", "supply_voltage"),
+            "must be above the switch threshold",
+            f"above {switch.threshold:g} V",
+        ),
+        (
+            gate.clamp_voltage > switch.threshold,
+            ("gate", "clamp_voltage"),
+            "must be above the switch threshold",
+            f"above {switch.threshold:g} V",
+        ),
+        (
+            gate.pull_down > gate.pull_up,
+            ("gate", "pull_down"),
+            "must be larger than pull_up, or the gate never rises",
+            f"above {gate.pull_up:g} ohm",
+        ),
+        (
+            (switch.model_file is None) == (switch.model is None),
+            ("switch", "model"),
+            "goes together with model_file",
+            "both or neither",
+        ),
     ]
-    problems = [Problem(where(*field), what) for holds, field, what in rules if not holds]
+    problems = [Problem(where(*field), what, allowed=allowed) for holds, field, what, allowed in rules if not holds]
     if problems:
         raise InputError(*problems)
 
@@ -124,237 +169,176 @@ def _switch(table: SwitchTable, folder: Path, where: Where) -> Switch:
     return Switch(**fields, user_model=user.text, user_name=user.name, user_subcircuit=user.subcircuit)
 
 
-MEASURED_CAPACITANCE = 30e-12
-"""Winding capacitance [F] of a choke whose winding is not told; common practice, no source, and without effect here."""
-
-
-def winding_capacitance(table: ChokeTable, core: Core | None) -> float:
-    """Capacitance of a winding [F]: as given, else estimated from the winding."""
-    if table.capacitance is not None:
-        return table.capacitance
-    return core.winding.self_capacitance(core.ring).value if core else MEASURED_CAPACITANCE
-
-
-def _choke(chokes: dict[str, ChokeTable], side: str, known: Catalogue, where: Where) -> Choke:
-    table = chokes[side]
-    choke = _whole_choke(table, side, known, where)
-    resistance, inductance = table.short_resistance, table.short_inductance
-    if (resistance is None) != (inductance is None):
-        raise InputError.single(where("choke", side, "short_resistance"), "goes together with short_inductance")
-    if resistance is None or inductance is None:
-        return choke
-    return replace(choke, short=ShortedTurn(resistance, inductance))
-
-
-def _whole_choke(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Choke:
+def _choke(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Choke:
     core = _core(table, side, known, where)
     if table.measured is not None:
-        return _measured_choke(table, table.measured, core, side, where)
-    if core is None or table.core is None:
-        raise InputError.single(
-            where("choke", side), "needs either [choke.measured] or all of turns, [choke.core] and [choke.wire]"
-        )
-    if table.core.hysteresis is not None:
-        return _hysteretic_choke(table, table.core, table.core.hysteresis, core, side, where)
-    if core.material.half_field is None and table.core.gap is None:
-        raise InputError.single(
-            where("choke", side, "core", "gap"),
+        choke = _measured_choke(table, table.measured, core, side, where)
+    elif core is not None and table.core is not None:
+        choke = _wound_choke(table, table.core, core, side, where)
+    else:
+        allowed = "[choke.measured], or all of turns, [choke.core] and [choke.wire]"
+        raise InputError.single(where("choke", side), "is given neither by measurement nor by geometry", allowed=allowed)
+    resistance, inductance = table.short_resistance, table.short_inductance
+    if (resistance is None) != (inductance is None):
+        place = where("choke", side, "short_resistance")
+        raise InputError.single(place, "goes together with short_inductance", allowed="both or neither")
+    return choke if resistance is None or inductance is None else replace(choke, short=ShortedTurn(resistance, inductance))
+
+
+def _wound_choke(table: ChokeTable, shape: CoreTable, core: Core, side: str, where: Where) -> Choke:
+    """A choke given by geometry."""
+    if shape.hysteresis is not None:
+        curve, basis = _hysteretic_curve(shape, shape.hysteresis, core, side, where), str(shape.hysteresis.provenance)
+    elif core.material.half_field is None and shape.gap is None:
+        fault, allowed = (
             "is missing: a ferrite ring without a gap saturates at once",
-            allowed="the total air gap in the ring, such as 1.5 mm",
+            "the total air gap in the ring, such as 1.5 mm",
         )
-    curve = wound_curve(core)
-    basis = "unknown" if isinstance(curve, LinearCurve) else core.material.saturation_basis
-    return _wound_choke(table, core, side, curve, basis)
-
-
-def _wound_choke(table: ChokeTable, core: Core, side: str, curve: Curve, basis: str) -> Choke:
-    """A choke given by geometry, with the flux curve that its core has."""
-    resistance = core.winding.resistance(core.ring, table.temperature)
-    capacitance = winding_capacitance(table, core)
+        raise InputError.single(where("choke", side, "core", "gap"), fault, allowed=allowed)
+    else:
+        with told_at(where("choke", side, "core")):
+            curve = wound_curve(core)
+        basis = "unknown" if isinstance(curve, LinearCurve) else core.material.saturation_basis
+    resistance, capacitance = core.winding.resistance(core.ring, table.temperature), winding_capacitance(table.capacitance, core)
     return Choke(side, curve, resistance, capacitance, table.temperature, core.winding.copper_area, core, basis)
 
 
-def _hysteretic_choke(table: ChokeTable, shape: CoreTable, model: HysteresisTable, core: Core, side: str, where: Where) -> Choke:
+def _hysteretic_curve(shape: CoreTable, model: HysteresisTable, core: Core, side: str, where: Where) -> Curve:
     place = where("choke", side, "core", "hysteresis")
     if shape.gap is not None:
-        raise InputError.single(place, "goes without gap: its figures are those of the core as it stands, gap included")
+        fault = "goes without gap: its figures are those of the core as it stands, gap included"
+        raise InputError.single(place, fault, allowed="either [choke.core.hysteresis] or gap")
     parameters = JilesAtherton(model.saturation, model.shape, model.pinning, model.coupling, model.reversible)
-    air, ring = core.winding.air_inductance(core.ring), core.ring
-    try:
-        curve = HystereticCurve(parameters, core.winding.turns, ring.path_length, ring.total_area, air)
-    except InputError as error:
-        raise InputError(*(Problem(place, p.what, p.given, p.allowed) for p in error.problems)) from None
-    return _wound_choke(table, core, side, curve, model.provenance)
+    with told_at(place):
+        air = core.winding.air_inductance(core.ring)
+        return HystereticCurve(parameters, core.winding.turns, core.ring.path_length, core.ring.total_area, air)
 
 
 def _core(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Core | None:
     if table.core is None or table.wire is None or table.turns is None:
         return None
     material = known.material(table.core.material, where("choke", side, "core", "material"))
-    ring = _ring(table.core, material.path_rule, side, known, where)
-    winding = _winding(table.turns, table.wire, where("choke", side, "wire"))
-    try:
+    with told_at(where("choke", side, "core")):
+        ring = _ring(table.core, material.path_rule, side, known, where)
+    with told_at(where("choke", side, "wire")):
+        winding = _winding(table.turns, table.wire)
         winding.fill(ring)
-    except InputError as error:
-        raise InputError(*(Problem(where("choke", side, "wire"), p.what, p.given, p.allowed) for p in error.problems)) from None
     return Core(ring, winding, material, table.core.gap or 0.0)
 
 
 def _ring(core: CoreTable, rule: PathConvention, side: str, known: Catalogue, where: Where) -> RingCore:
     sizes = (core.outer_diameter, core.inner_diameter, core.height)
+    if core.ring is not None and any(size is not None for size in sizes):
+        fault = "goes without outer_diameter, inner_diameter and height: the catalogue has them"
+        raise InputError.single(where("choke", side, "core", "ring"), fault, allowed="either ring or dimensions")
     if core.ring is not None:
-        if any(size is not None for size in sizes):
-            raise InputError.single(
-                where("choke", side, "core", "ring"),
-                "goes without outer_diameter, inner_diameter and height: the catalogue has them",
-            )
         ring = RingCore.from_entry(known.ring(core.ring, where("choke", side, "core", "ring")), core.stack, rule)
         return replace(ring, path_length=core.path_length or ring.path_length, area=core.area or ring.area)
     if None in sizes:
-        raise InputError.single(
-            where("choke", side, "core"),
-            "needs either ring, a name in the catalogue, or all of outer_diameter, inner_diameter and height",
-        )
+        allowed = "either ring, a name in the catalogue, or all of outer_diameter, inner_diameter and height"
+        raise InputError.single(where("choke", side, "core"), "has no size", allowed=allowed)
     size = RingSize(*cast(tuple[float, float, float], sizes))
     if size.inner_diameter >= size.outer_diameter:
-        raise InputError.single(where("choke", side, "core", "inner_diameter"), "must be smaller than outer_diameter")
+        given, allowed = f"{1e3 * size.inner_diameter:.4g} mm", f"below {1e3 * size.outer_diameter:.4g} mm"
+        place = where("choke", side, "core", "inner_diameter")
+        raise InputError.single(place, "must be smaller than outer_diameter", given, allowed)
     return RingCore.from_size(size, core.stack, rule, core.path_length, core.area)
 
 
-def _winding(turns: int, wire: WireTable, place: str) -> Winding:
+def _winding(turns: int, wire: WireTable) -> Winding:
     if (wire.diameter is None) == (wire.gauge is None):
-        raise InputError.single(place, "needs either diameter or gauge", allowed='diameter = "1.6 mm" or gauge = "AWG 14"')
-    if wire.diameter is not None:
-        bare = wire.diameter
-    else:
-        try:
-            bare = wire_diameter(str(wire.gauge))
-        except InputError as error:
-            raise InputError(*(Problem(place, p.what, p.given, p.allowed) for p in error.problems)) from None
+        raise InputError.single("wire", "needs either diameter or gauge", allowed='diameter = "1.6 mm" or gauge = "AWG 14"')
+    bare = wire.diameter if wire.diameter is not None else wire_diameter(str(wire.gauge))
     overall = wire.overall_diameter or float(enamelled_diameter(bare, wire.grade))
     return Winding(turns, wire.strands, bare, max(overall, bare), wire.lay, wire.looseness)
-
-
-def _measured_choke(table: ChokeTable, bench: MeasuredChokeTable, core: Core | None, side: str, where: Where) -> Choke:
-    curve = _measured_curve(bench, core, side, where)
-    basis = "unknown" if isinstance(curve, LinearCurve) else "measured"
-    area = bench.copper_area or (core.winding.copper_area if core else None)
-    return Choke(side, curve, bench.resistance, winding_capacitance(table, core), table.temperature, area, core, basis)
 
 
 AIR_SHARE = 1 / 60
 """Air-core inductance of a measured choke as a share of its inductance when nothing better is known; a ring of 60 mu."""
 
 
-def _measured_curve(bench: MeasuredChokeTable, core: Core | None, side: str, where: Where) -> Curve:
+def _measured_choke(table: ChokeTable, bench: MeasuredChokeTable, core: Core | None, side: str, where: Where) -> Choke:
     first = bench.table[0][1] if bench.table else bench.inductance
     if first is None:
-        raise InputError.single(where("choke", side, "measured"), "needs inductance or table")
-    wound = core.winding.air_inductance(core.ring) if core else None
-    air = bench.air_inductance or wound or AIR_SHARE * first
+        allowed = "inductance, or table with inductances at several currents"
+        raise InputError.single(where("choke", side, "measured"), "has no inductance", allowed=allowed)
+    air = bench.air_inductance or (core.winding.air_inductance(core.ring) if core else AIR_SHARE * first)
     if air >= first:
-        raise InputError.single(where("choke", side, "measured", "air_inductance"), "must be below the inductance")
+        place, allowed = where("choke", side, "measured", "air_inductance"), f"below {1e6 * first:.4g} uH"
+        raise InputError.single(place, "must be below the inductance", f"{1e6 * air:.4g} uH", allowed)
+    with told_at(where("choke", side, "measured", *(["table"] if bench.table else []))):
+        curve = _measured_curve(bench, first, air)
+    basis = "unknown" if isinstance(curve, LinearCurve) else "measured"
+    area = bench.copper_area or (core.winding.copper_area if core else None)
+    return Choke(side, curve, bench.resistance, winding_capacitance(table.capacitance, core), table.temperature, area, core, basis)
+
+
+def _measured_curve(bench: MeasuredChokeTable, first: float, air: float) -> Curve:
     if bench.table:
-        try:
-            return table_curve([i for i, _ in bench.table], [value for _, value in bench.table], air)
-        except ValueError as error:
-            raise InputError.single(where("choke", side, "measured", "table"), str(error)) from None
+        return table_curve([i for i, _ in bench.table], [value for _, value in bench.table], air)
     if bench.saturation_current is None:
         return LinearCurve(first, air)
     if bench.knee == "soft":
-        return soft_curve(first, air, bench.saturation_current, 1.8)
-    flux = first * bench.saturation_current
-    return GappedCurve(first, air, flux, KNEE_SHARE * flux)
+        return soft_curve(first, air, bench.saturation_current, SOFT_EXPONENT)
+    return gapped_curve(first, air, first * bench.saturation_current)
 
 
-def _coil(table: CoilTable, frequency: float, where: Where) -> WorkCoil:
+def _helix(table: CoilTable, where: Where) -> Helix:
+    parts = (table.turns, table.diameter, table.length, table.tube_diameter, table.tube_wall)
+    if None in parts:
+        allowed = "either [coil.measured] or all of turns, diameter, length, tube_diameter and tube_wall"
+        raise InputError.single(where("coil"), "is given neither by measurement nor by geometry", allowed=allowed)
+    coil = Helix(*cast(tuple[float, float, float, float, float], parts))
+    if coil.tube > min(coil.length / coil.turns, coil.diameter) or 2 * coil.wall >= coil.tube:
+        low, high = 2e3 * coil.wall, 1e3 * min(coil.length / coil.turns, coil.diameter)
+        allowed = f"above {low:.3g} mm, twice tube_wall, up to {high:.3g} mm, the lesser of length/turns and diameter"
+        raise InputError.single(where("coil", "tube_diameter"), "does not fit", f"{1e3 * coil.tube:g} mm", allowed)
+    return coil
+
+
+def _coil(table: CoilTable, helix: Helix | None, frequency: float) -> WorkCoil:
     leads = (table.lead_inductance, table.lead_resistance)
     if table.measured:
         return WorkCoil(table.measured.inductance, table.measured.resistance, *leads)
-    parts = (table.turns, table.diameter, table.length, table.tube_diameter, table.tube_wall)
-    if None in parts:
-        raise InputError.single(
-            where("coil"), "needs either [coil.measured] or all of turns, diameter, length, tube_diameter and tube_wall"
-        )
-    turns, diameter, length, tube, wall = cast(tuple[float, float, float, float, float], parts)
-    if tube > length / turns or 2 * wall >= tube:
-        raise InputError.single(
-            where("coil", "tube_diameter"),
-            "does not fit: must be below length/turns and above twice tube_wall",
-            f"{tube * 1e3:g} mm",
-            f"up to {1e3 * length / turns:.3g} mm",
-        )
-    rho = float(copper_resistivity(table.temperature))
-    section = math.pi * (tube - wall) * wall
-    ratio = float(tube_resistance_ratio(tube / 2, wall, float(skin_depth(rho, frequency))))
-    metres = turns * math.hypot(math.pi * diameter, length / turns)
-    resistance = COIL_CROWDING * rho * metres / section * ratio
-    return WorkCoil(solenoid_inductance(diameter, length, turns, tube), resistance, *leads)
+    assert helix is not None
+    return WorkCoil(helix.inductance, helix.resistance(frequency, table.temperature), *leads)
 
 
-COIL_CROWDING = 1.5
-"""Factor on the lone straight tube's resistance for the crowding of current in neighbouring turns; an estimate, 1.2 to
-2 for coils wound with gaps of a third to one tube diameter. Measure the coil to be rid of it."""
-
-
-def _workpiece(
-    table: WorkpieceTable | None, coil_table: CoilTable, coil: WorkCoil, frequency: float, case: str, where: Where
-) -> Workpiece | None:
+def _workpiece(table: WorkpieceTable | None, coil_table: CoilTable, coil: WorkCoil, frequency: float) -> Workpiece | None:
     """The share of the workpiece that is present; None when nothing of it is."""
     if table is None:
         return None
-    place = where("case", case, "workpiece")
     if table.measured:
         whole = Workpiece(table.measured.inductance, table.measured.resistance, "measured")
     else:
-        whole = _bar(table, coil_table, coil, frequency, place)
+        whole = _bar(table, coil_table, coil, frequency)
     if whole.resistance <= coil.resistance:
-        raise InputError.single(place, "the coil must have more resistance with the workpiece in than without it")
-    return _part(whole, coil, table.share) if table.share > 0 else None
+        given, allowed = f"{1e3 * whole.resistance:.4g} mohm", f"above {1e3 * coil.resistance:.4g} mohm"
+        raise InputError.single("", "the coil must have more resistance with the workpiece in than without it", given, allowed)
+    return whole.share(coil, table.share) if table.share > 0 else None
 
 
-def _part(whole: Workpiece, coil: WorkCoil, share: float) -> Workpiece:
-    """A workpiece that changes the coil's inductance and resistance by `share` [1] of what the whole one does."""
-    return Workpiece(
-        coil.inductance + share * (whole.inductance - coil.inductance),
-        coil.resistance + share * (whole.resistance - coil.resistance),
-        whole.basis,
-    )
-
-
-def _check_coupling(heater: Heater, table: WorkpieceTable | None, place: str) -> None:
-    """InputError, naming the highest share in whole percent if there is one, when no coupling gives the workpiece."""
-    told = _coupling_problem(heater, 1.0)
-    if told is None or table is None:
-        return
-    shares = [percent for percent in range(1, 201) if _coupling_problem(heater, percent / 100 / table.share) is None]
-    raise InputError.single(place, told, allowed=f"a share up to {max(shares)} %" if shares else "")
-
-
-def _coupling_problem(heater: Heater, times: float) -> str | None:
-    """What is wrong with so many times [1] the heater's workpiece."""
-    if heater.workpiece is None:
-        return None
-    try:
-        _ = replace(heater, workpiece=_part(heater.workpiece, heater.coil, times)).branch
-    except ValueError as error:
-        return str(error)
-    return None
-
-
-def _bar(table: WorkpieceTable, coil_table: CoilTable, coil: WorkCoil, frequency: float, place: str) -> Workpiece:
+def _bar(table: WorkpieceTable, coil_table: CoilTable, coil: WorkCoil, frequency: float) -> Workpiece:
     """A round bar in a coil given by geometry; an estimate."""
     from heatsim.physics.eddy import workpiece_reflection
 
-    bar, shape = ((table.diameter, table.length, table.resistivity), (coil_table.turns, coil_table.diameter, coil_table.length))
+    bar, shape = (table.diameter, table.length, table.resistivity), (coil_table.diameter, coil_table.length, coil_table.turns)
     if None in bar or None in shape:
-        raise InputError.single(
-            place,
-            "needs either [.measured], or diameter, length and resistivity of the bar and turns, diameter and length of the coil",
-        )
-    diameter, length, rho = cast(tuple[float, float, float], bar)
-    turns, bore, coil_length = cast(tuple[float, float, float], shape)
-    if diameter >= bore:
-        raise InputError.single(place, "does not fit the coil", f"{diameter * 1e3:g} mm", f"below {bore * 1e3:g} mm")
-    added = workpiece_reflection((bore, coil_length, turns), (diameter / 2, length), rho, table.permeability, frequency)
+        allowed = "[.measured], or diameter, length and resistivity of the bar and turns, diameter and length of the coil"
+        raise InputError.single("", "is given neither by measurement nor by geometry", allowed=allowed)
+    diameter, length, resistivity = cast(tuple[float, float, float], bar)
+    helix = cast(tuple[float, float, float], shape)
+    if diameter >= helix[0]:
+        raise InputError.single("", "does not fit the coil", f"{1e3 * diameter:g} mm", f"below {1e3 * helix[0]:g} mm")
+    added = workpiece_reflection(helix, (diameter / 2, length), resistivity, table.permeability, frequency)
     return Workpiece(coil.inductance + added.inductance_change, coil.resistance + added.resistance, "estimate")
+
+
+def _check_coupling(heater: Heater, table: WorkpieceTable | None, place: str) -> None:
+    """InputError, naming the largest share in whole percent if there is one, when no coupling gives the workpiece."""
+    try:
+        _ = heater.branch
+    except InputError as error:
+        share = heater.largest_share(table.share) if table else 0
+        told = error.problems[0]
+        raise InputError.single(place, told.what, told.given, f"a share up to {share} %" if share else told.allowed) from None

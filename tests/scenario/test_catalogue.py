@@ -94,7 +94,7 @@ def test_unknown_ring_both_or_neither(text: str) -> None:
     both = text.replace("outer_diameter", 'ring = "powder-39.9x24.1x14.5"\nouter_diameter', 1)
     with pytest.raises(InputError, match=r"core.ring: goes without outer_diameter"):
         Scenario.from_text(both).heater("idle")
-    with pytest.raises(InputError, match=r"needs either ring, a name in the catalogue, or all of"):
+    with pytest.raises(InputError, match=r"has no size; allowed: either ring, a name in the catalogue, or all of"):
         Scenario.from_text(CORE.sub("", text, count=1)).heater("idle")
 
 

@@ -197,7 +197,7 @@ def test_a_share_scales_what_the_workpiece_adds_and_the_quality_falls_with_it(gi
 
 def test_a_share_beyond_belief_names_the_highest_one(scenario):
     heavy = scenario.change({"case.loaded.workpiece.measured.resistance": "400 mohm"})
-    with pytest.raises(InputError, match=r"loaded.workpiece: needs a coupling factor of .* a share up to 1\d\d %"):
+    with pytest.raises(InputError, match=r"loaded.workpiece: needs a coupling factor .* a share up to 1\d\d %"):
         with_share(heavy, "200 %")
     with pytest.raises(InputError, match="allowed: 0 % to 200 %"):
         with_share(scenario, "210 %")

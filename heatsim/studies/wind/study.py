@@ -16,13 +16,12 @@ import numpy as np
 from heatsim.constants import COPPER_DENSITY
 from heatsim.errors import InputError
 from heatsim.parts.catalogue import Catalogue
-from heatsim.parts.choke import Choke, Core, wound_curve
+from heatsim.parts.choke import Choke, Core, winding_capacitance, wound_curve
 from heatsim.parts.materials import Material
 from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import Winding
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.ringcore import RingSize, wires_in_layer
-from heatsim.scenario.build import winding_capacitance
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.schema import ChokeTable, DrawerRingTable, DrawerWireTable, WindTable
@@ -200,7 +199,7 @@ def _choke(core: Core, tables: Mapping[str, ChokeTable]) -> Choke:
         side="centre" if "centre" in tables else "left",
         curve=wound_curve(core),
         resistance=core.winding.resistance(core.ring, common.temperature),
-        capacitance=winding_capacitance(common, core),
+        capacitance=winding_capacitance(common.capacitance, core),
         temperature=common.temperature,
         copper_area=core.winding.copper_area,
         core=core,
