@@ -118,7 +118,7 @@ def test_evidence_tells_why_a_point_has_no_headroom():
     assert evidence.keys == ("a: b", "c: d")
     assert [evidence.limiting(one) for one in (full, part, dead)] == ["", "not judged: c: d", "dead"]
     assert evidence.least(full) == (0.1, "a: b")
-    assert Evidence((part, dead)).ends(part) == ""
+    assert Evidence((part, dead)).limiting(part) == ""
     assert family("choke.left: temperature") == family("choke.right: temperature") == "choke: temperature"
 
 
