@@ -9,9 +9,8 @@ from decimal import Decimal
 from typing import Any
 
 from heatsim.errors import InputError
-from heatsim.scenario.overrides import SIDES
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points import LOAD, Field, find_field
+from heatsim.studies.points import LOAD, Field, find_field, own_values, range_ends, try_value
 
 FINENESS = 20
 """Coordinates are rounded to at most the wanted accuracy over this."""
@@ -102,24 +101,15 @@ def read_map_axis(scenario: Scenario, text: str, case: str, accuracy: float) -> 
     field = find_field(scenario, name.strip())
     if field.kind == "word":
         raise InputError.single(f"axis {field.path}", "is a word, not a number", text, "a field with a range")
-    low, high = _numbers(field, *ends)
+    low, high = range_ends(field, *ends)
     if not low < high:
         raise InputError.single(f"axis {field.path}", "has no width", rest.strip(), "a low end, then a higher one")
-    axis = MapAxis(field, low, high, _grain(field, high - low, accuracy), own_value(scenario, field, case))
+    own = set(own_values(scenario, field, case).values())
+    axis = MapAxis(field, low, high, _grain(field, high - low, accuracy), own.pop() if len(own) == 1 else None)
     if field.kind == "count" and axis.span < 2:
         raise InputError.single(f"axis {field.path}", "is too short", rest.strip(), "three whole numbers or more")
     _validate(scenario, axis, case)
     return axis
-
-
-def _numbers(field: Field, low: str, high: str) -> tuple[float, float]:
-    """The ends [SI]; the low one may leave its unit to the high one."""
-    try:
-        float(low)
-    except ValueError:
-        return field.number(low), field.number(high)
-    unit = high.lstrip("+-.0123456789eE").strip() if field.kind == "quantity" else ""
-    return field.number(f"{low} {unit}".strip()), field.number(high)
 
 
 def _grain(field: Field, span: float, accuracy: float) -> float:
@@ -127,23 +117,6 @@ def _grain(field: Field, span: float, accuracy: float) -> float:
     if field.kind == "count":
         return 1.0
     return float(Decimal(1).scaleb(math.floor(math.log10(span * accuracy / FINENESS))))
-
-
-def own_value(scenario: Scenario, field: Field, case: str) -> float | None:
-    """What the scenario itself says a field is in a case [SI]; None when it says nothing, or not the same on both sides."""
-    tables = scenario.case(case).tables
-    path = field.in_case(case).split(".")
-    paths = [path]
-    if path[0] == "choke" and path[1] not in tables.choke:
-        paths = [["choke", side, *path[1:]] for side in SIDES[tables.heater.topology]]
-    found = {_look(tables, each) for each in paths}
-    return found.pop() if len(found) == 1 else None
-
-
-def _look(table: Any, path: list[str]) -> float | None:
-    for key in path:
-        table = table.get(key) if isinstance(table, dict) else getattr(table, key, None)
-    return float(table) if isinstance(table, int | float) else None
 
 
 def _validate(scenario: Scenario, axis: MapAxis, case: str) -> None:
@@ -155,11 +128,7 @@ def _validate(scenario: Scenario, axis: MapAxis, case: str) -> None:
     if path.startswith("case.") and path.split(".")[1] != case:
         raise InputError.single(where, f"does not bear on case {case}", path, f"a field of case.{case}")
     for end in (axis.low, axis.high):
-        try:
-            scenario.change({path: axis.field.written(end)})
-        except InputError as error:
-            told = error.problems[0]
-            raise InputError.single(where, told.what, axis.field.written(end), told.allowed) from None
+        try_value(scenario, axis.field, case, axis.field.written(end))
 
 
-__all__ = ["MapAxis", "default_axes", "own_value", "read_map_axis"]
+__all__ = ["MapAxis", "default_axes", "read_map_axis"]

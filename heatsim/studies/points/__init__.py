@@ -6,7 +6,7 @@ Sweeps and maps hand paths to a pool of worker processes, on this machine or on 
 
 from heatsim.studies.points.evaluate import Answer, cluster_pool, evaluate_paths, local_pool
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed
-from heatsim.studies.points.vary import LOAD, Axis, Band, Field, find_field, read_axis, read_band
+from heatsim.studies.points.vary import LOAD, Axis, Band, Field, find_field, own_values, range_ends, read_axis, read_band, try_value
 
 __all__ = [
     "LOAD",
@@ -22,6 +22,9 @@ __all__ = [
     "failed",
     "find_field",
     "local_pool",
+    "own_values",
+    "range_ends",
     "read_axis",
     "read_band",
+    "try_value",
 ]

@@ -20,6 +20,7 @@ from typing import Any, Literal
 
 from heatsim.errors import InputError
 from heatsim.quantity import QuantityError, exact_quantity, parse_quantity
+from heatsim.scenario.overrides import SIDES
 from heatsim.scenario.scenario import Scenario, json_schema
 
 LOAD = "load"
@@ -27,6 +28,9 @@ LOAD = "load"
 
 MOST_VALUES = 1_000_000
 """More values than this on one axis are a slip of the pen."""
+
+LONGEST_VALUE = 200
+"""Characters of a value or a range."""
 
 Kind = Literal["quantity", "count", "number", "word"]
 
@@ -96,10 +100,9 @@ class Band:
     width: float
     relative: bool
 
-    def limits(self, nominal: float) -> tuple[float, float]:
-        """Lowest and highest value [SI]."""
-        half = abs(nominal) * self.width if self.relative else self.width
-        return nominal - half, nominal + half
+    def half_width(self, nominal: float) -> float:
+        """Distance of the ends from the nominal value [SI]."""
+        return abs(nominal) * self.width if self.relative else self.width
 
 
 def read_axis(scenario: Scenario, text: str) -> Axis:
@@ -120,18 +123,10 @@ def read_band(scenario: Scenario, text: str) -> Band:
         kinds = "words" if field.kind == "word" else "whole numbers"
         raise InputError.single(f"tolerance of {field.path}", f"makes no sense for {kinds}", text, "vary it by a list")
     relative = shown.endswith("%")
-    width = parse_band(field, shown) if relative else field.number(shown)
+    width = Field(field.path, "quantity", "%").number(shown) if relative else field.number(shown)
     if width <= 0 or relative and width >= 1:
         raise InputError.single(f"tolerance of {field.path}", "is out of range", shown, "above 0 %, below 100 %")
     return Band(field, width, relative)
-
-
-def parse_band(field: Field, text: str) -> float:
-    """A percentage as a ratio."""
-    try:
-        return parse_quantity(text, "%")
-    except QuantityError as error:
-        raise InputError.single(f"tolerance of {field.path}", error.what, text, error.allowed) from None
 
 
 def find_field(scenario: Scenario, path: str) -> Field:
@@ -139,6 +134,7 @@ def find_field(scenario: Scenario, path: str) -> Field:
     known = fields_of(scenario)
     if path in known:
         return known[path]
+    path = path[:LONGEST_VALUE]
     last = path.rsplit(".", 1)[-1]
     close = difflib.get_close_matches(path, known, n=2, cutoff=0.6)
     close += [name for name in known if difflib.SequenceMatcher(None, last, name.rsplit(".", 1)[-1]).ratio() > 0.8]
@@ -179,6 +175,35 @@ def _walk(definitions: Mapping[str, Any], node: Mapping[str, Any], path: tuple[s
         yield Field(dotted, kind)
 
 
+def own_values(scenario: Scenario, field: Field, case: str) -> dict[str, float | None]:
+    """What the scenario itself says a field is in a case [SI], by the dotted field: one, or of a choke's field one a side.
+
+    None where it says nothing.
+    """
+    tables = scenario.case(case).tables
+    path = field.in_case(case)
+    head, _, rest = path.partition(".")
+    if head == "choke" and rest.partition(".")[0] not in tables.choke:
+        return {one: _number_at(tables, one) for one in (f"choke.{side}.{rest}" for side in SIDES[tables.heater.topology])}
+    return {path: _number_at(tables, path)}
+
+
+def _number_at(table: Any, path: str) -> float | None:
+    """Number at a dotted path of the tables."""
+    for key in path.split("."):
+        table = table.get(key) if isinstance(table, dict) else getattr(table, key, None)
+    return float(table) if isinstance(table, int | float) else None
+
+
+def try_value(scenario: Scenario, field: Field, case: str, value: Any) -> Scenario:
+    """The scenario with a field of a case set; InputError in terms of the axis."""
+    try:
+        return scenario.change({field.in_case(case): value})
+    except InputError as error:
+        problem = error.problems[0]
+        raise InputError.single(f"axis {field.path}", problem.what, value, problem.allowed) from None
+
+
 def _assigned(scenario: Scenario, text: str) -> tuple[Field, str]:
     """Field and what stands right of the equals sign."""
     name, equals, rest = text.partition("=")
@@ -197,13 +222,17 @@ def _numbers(field: Field, item: str) -> list[float]:
     """One item of a list: a value or a range."""
     if not item:
         raise InputError.single(f"axis {field.path}", "has an empty value", "", "values between the commas")
+    if len(item) > LONGEST_VALUE:
+        raise InputError.single(
+            f"axis {field.path}", "has too long a value", f"{item[:40]}...", f"at most {LONGEST_VALUE} characters"
+        )
     found = _RANGE.match(item)
     if found is None:
         if re.search(r"\sto\s", item):
             allowed = f"{item} in 20, or {item} by a step"
             raise InputError.single(f"axis {field.path}", "does not say how many values", item, allowed)
         return [field.number(item)]
-    low, high = _ends(field, found["low"], found["high"])
+    low, high = range_ends(field, found["low"], found["high"])
     if low == high:
         raise InputError.single(f"axis {field.path}", "begins where it ends", item, "two different ends")
     if found["step"]:
@@ -214,8 +243,8 @@ def _numbers(field: Field, item: str) -> list[float]:
     return _by_ratio(field, low, high, count, item) if found["ratio"] else _even(low, high, count)
 
 
-def _ends(field: Field, low: str, high: str) -> tuple[float, float]:
-    """Ends of a range; the first may leave its unit to the second."""
+def range_ends(field: Field, low: str, high: str) -> tuple[float, float]:
+    """Ends of a range [SI]; the first may leave its unit to the second."""
     if field.kind == "quantity" and _BARE.match(low):
         unit = re.sub(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\s*", "", high)
         low = f"{low} {unit}"
@@ -265,4 +294,17 @@ def _without_twins(axis: Axis) -> Axis:
     return axis
 
 
-__all__ = ["LOAD", "Axis", "Band", "Field", "Kind", "fields_of", "find_field", "read_axis", "read_band"]
+__all__ = [
+    "LOAD",
+    "Axis",
+    "Band",
+    "Field",
+    "Kind",
+    "fields_of",
+    "find_field",
+    "own_values",
+    "range_ends",
+    "read_axis",
+    "read_band",
+    "try_value",
+]

@@ -17,9 +17,8 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.identity import origin_hash
-from heatsim.scenario.overrides import SIDES
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points import LOAD, Axis, Band, Field, Point, read_axis, read_band
+from heatsim.studies.points import LOAD, Axis, Band, Field, Point, own_values, read_axis, read_band, try_value
 from heatsim.waves import Array
 
 MOST_POINTS = 10_000_000
@@ -44,8 +43,7 @@ class Samples:
     def number(self, case: str, sample: int, column: int) -> float:
         """SI value of a field in a sample, to seven digits."""
         band, nominal = self.bands[column], self.nominals[case][column]
-        half = nominal * band.width if band.relative else band.width
-        return float(f"{nominal + half * self.offsets[sample, column]:.7g}")
+        return float(f"{nominal + band.half_width(nominal) * self.offsets[sample, column]:.7g}")
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,11 +177,7 @@ def _ends(axis: Axis) -> tuple[Any, ...]:
 def _try(scenario: Scenario, case: str, field: Field, value: Any) -> None:
     """Set one value; InputError in terms of the axis."""
     path = field.in_case(case)
-    try:
-        changed = scenario.change({path: value})
-    except InputError as error:
-        told = error.problems[0]
-        raise InputError.single(f"axis {field.path}", told.what, value, told.allowed) from None
+    changed = try_value(scenario, field, case, value)
     try:
         changed.heater(case)
     except InputError as error:
@@ -250,26 +244,15 @@ def _draw(scenario: Scenario, bands: tuple[Band, ...], cases: tuple[str, ...], c
 
 def _nominal(scenario: Scenario, case: str, field: Field) -> float:
     """What the scenario says a field is in a case [SI]."""
-    tables = scenario.case(case).tables
-    path = field.in_case(case).split(".")
-    if path[0] == "choke" and path[1] not in tables.choke:
-        found = {_look(tables, ["choke", side, *path[1:]]) for side in SIDES[tables.heater.topology]}
-    else:
-        found = {_look(tables, path)}
-    if len(found) > 1:
-        sides = " and ".join(".".join(["choke", side, *path[1:]]) for side in SIDES[tables.heater.topology])
-        raise InputError.single(f"tolerance of {field.path}", "differs from side to side", allowed=f"one each for {sides}")
-    nominal = found.pop()
+    found = own_values(scenario, field, case)
+    if len(set(found.values())) > 1:
+        raise InputError.single(
+            f"tolerance of {field.path}", "differs from side to side", allowed=f"one each for {' and '.join(found)}"
+        )
+    nominal = next(iter(found.values()))
     if nominal is None:
         raise InputError.single(f"tolerance of {field.path}", "has no value in this scenario", allowed="set it there first")
     return nominal
-
-
-def _look(table: Any, path: Sequence[str]) -> float | None:
-    """Number at a dotted path of the tables."""
-    for key in path:
-        table = table.get(key) if isinstance(table, dict) else getattr(table, key, None)
-    return None if table is None else float(table)
 
 
 __all__ = ["Samples", "Spread", "SweepPlan"]

@@ -128,7 +128,7 @@ def test_killed_at_any_instant(path: Path) -> None:
     with nursery.process:
         for turn in range(KILLS):
             before = len(nursery.acknowledged)
-            amid += nursery.kill_after(before // 300, chance.uniform(0, chance.choice((0.02, 0.15))))
+            amid += nursery.kill_after(before // 300, chance.uniform(0, chance.choice((0.02, 0.4))))
             fruitless += len(nursery.acknowledged) == before
             if turn % 10 == 9:
                 with Store.open(path) as store:
