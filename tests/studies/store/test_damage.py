@@ -13,8 +13,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.support.executors import Instant
-from tests.support.map_executors import FormulaExecutor, two_limits
 
 from heatsim.cli import main
 from heatsim.errors import InputError
@@ -22,6 +20,8 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.studies.map import operating_map
 from heatsim.studies.store import Store
 from heatsim.studies.sweep import SweepPlan, sweep
+from tests.support.map_pools import FormulaPool, two_limits
+from tests.support.pools import Instant
 from tests.support.stores import PLAN, filled, keyed, without_waves
 
 VALUES = (None, b"\xff\xfe", "text", "", "[1]", "{}", '[["a"]]', "9" * 5000, -5, 10**15, 1e300, float("inf"), "1")
@@ -44,10 +44,10 @@ def whole(tmp_path_factory: pytest.TempPathFactory, checkout: Path) -> Path:
 
 def mapped(heater: Scenario, store: Store) -> int:
     """Map into a store; returns how many points it had to compute."""
-    executor = FormulaExecutor(two_limits)
+    pool = FormulaPool(two_limits)
     load, volts = "load = 0 % to 100 %", "supply.voltage = 20 V to 60 V"
     operating_map(heater, load, volts, executor, store=store, accuracy=0.05, most_points=10, first_look=3)
-    return len(executor.seen)
+    return len(pool.seen)
 
 
 def told(path: Path) -> tuple[Any, ...]:

@@ -7,8 +7,6 @@ import json
 from pathlib import Path
 
 import pytest
-from tests.support.executors import Instant
-from tests.support.map_executors import FormulaExecutor, two_limits
 
 from heatsim import identity
 from heatsim.cli import main
@@ -17,6 +15,8 @@ from heatsim.studies.map import operating_map
 from heatsim.studies.store import Store
 from heatsim.studies.store import database as store_file
 from heatsim.studies.sweep import SweepPlan, sweep
+from tests.support.map_pools import FormulaPool, two_limits
+from tests.support.pools import Instant
 from tests.support.stores import PLAN, key, keyed, result, without_waves
 
 DONE = [9, 1, 6, 10]
@@ -86,8 +86,8 @@ def test_what_is_written_to_it_makes_it_version_2_and_nothing_is_lost(version_1:
 
 def test_a_sweep_does_not_take_its_points_and_says_so(version_1: Path, heater: Scenario) -> None:
     plan = SweepPlan.read(heater, [VOLTAGES], cases=["loaded"])
-    found = sweep(heater, plan, version_1, executor := Instant())
-    assert len(executor.seen) == 6 and found.evaluated == 6 and found.number == 5
+    found = sweep(heater, plan, version_1, pool := Instant())
+    assert len(pool.seen) == 6 and found.evaluated == 6 and found.number == 5
     assert (found.outdated, found.stale) == (16, 16), "those of the sweep and of the map"
     with Store.open(version_1) as store:
         assert_all_there(store)
@@ -95,9 +95,7 @@ def test_a_sweep_does_not_take_its_points_and_says_so(version_1: Path, heater: S
 
 def test_a_map_does_not_take_its_points_and_says_so(version_1: Path, heater: Scenario) -> None:
     with Store.open(version_1) as store:
-        made = operating_map(
-            heater, "load = 0 % to 100 %", "supply.voltage = 20 V to 60 V", FormulaExecutor(two_limits), store=store
-        )
+        made = operating_map(heater, "load = 0 % to 100 %", "supply.voltage = 20 V to 60 V", FormulaPool(two_limits), store=store)
         assert made.known == 0 and made.outdated == 16
         assert_all_there(store)
 
@@ -111,10 +109,10 @@ def test_after_an_upgrade_points_are_computed_anew_and_the_old_ones_stay(
     assert (first.stale, first.outdated) == (0, 0)
     with monkeypatch.context() as patched:
         patched.setattr(identity, what, lambda: "of another version")
-        upgraded = sweep(heater, plan, path, executor := Instant())
-        assert len(executor.seen) == 6 and upgraded.number == 2 and (upgraded.stale, upgraded.outdated) == (6, 6)
-    back = sweep(heater, plan, path, executor := Instant())
-    assert executor.seen == [] and back.number == 1 and back.outdated == 6
+        upgraded = sweep(heater, plan, path, pool := Instant())
+        assert len(pool.seen) == 6 and upgraded.number == 2 and (upgraded.stale, upgraded.outdated) == (6, 6)
+    back = sweep(heater, plan, path, pool := Instant())
+    assert pool.seen == [] and back.number == 1 and back.outdated == 6
     with Store.open(path) as store:
         assert [told.done for told in store.sweeps()] == [6, 6]
         assert store.sweeps()[0].made_with == identity.made_with() != store.sweeps()[1].made_with
