@@ -46,7 +46,7 @@ def mapped(heater: Scenario, store: Store) -> int:
     """Map into a store; returns how many points it had to compute."""
     pool = FormulaPool(two_limits)
     load, volts = "load = 0 % to 100 %", "supply.voltage = 20 V to 60 V"
-    operating_map(heater, load, volts, executor, store=store, accuracy=0.05, most_points=10, first_look=3)
+    operating_map(heater, load, volts, pool, store=store, accuracy=0.05, most_points=10, first_look=3)
     return len(pool.seen)
 
 
