@@ -24,6 +24,8 @@ TRACK_EXTERNAL, TRACK_INTERNAL = 0.048, 0.024
 def track_current(width: Numeric, thickness: Numeric, temperature_rise: Numeric, k: float = TRACK_EXTERNAL) -> Result:
     """Current [A] of a printed-board track of a width and a thickness [m] at a temperature rise [K].
 
+    width: [m]; thickness: [m]; temperature_rise: [K]; k: 0.024 for inner layers, 0.048 for outer ones [1]
+
     I = k dT^0.44 A^0.725, A in square mil. Charts up to 35 A, 10 mm and 100 K; tracks of heaters often lie
     beyond: then an estimate. Source: IPC-2221.
     """
@@ -33,8 +35,9 @@ def track_current(width: Numeric, thickness: Numeric, temperature_rise: Numeric,
 
 
 def melting_current(area: Numeric, time: Numeric, ambient_c: Numeric = 25.0, melting_c: Numeric = 1083.0) -> Result:
-    """Current [A] that melts a copper conductor of an area [m2] in a time [s], from an ambient temperature
-    [°C].
+    """Current [A] that melts a copper conductor of an area [m2] in a time [s], from an ambient temperature [°C].
+
+    area: [m2]; time: [s]; ambient_c: [°C]; melting_c: [°C]
 
     33 (I/A)^2 t = log10((T_melt - T_a)/(234 + T_a) + 1), A in circular mil: no heat leaves, so only below
     some 10 s. Source: Onderdonk's equation.

@@ -17,8 +17,9 @@ _LOSS_TANGENT = {"PP": ((1e3, 1e-4), (1e5, 2e-4)), "PET": ((1e4, 110e-4),)}
 
 
 def typical_loss_tangent(dielectric: str, frequency: Numeric) -> Result:
-    """Loss tangent [1] of a film, "PP" (polypropylene) or "PET" (polyester), at a frequency [Hz]; factor of
-    2.
+    """Loss tangent [1] of a film, "PP" (polypropylene) or "PET" (polyester), at a frequency [Hz]; factor of 2.
+
+    dielectric: "PP" (polypropylene) or "PET" (polyester) [1]; frequency: [Hz]
 
     Published for PP at 1 and 100 kHz, straight in logarithms between and held beyond; for PET at 10 kHz only.
     Metal and leads add to it in a real part. Source: a film maker's comparison chart.
@@ -32,6 +33,8 @@ def typical_loss_tangent(dielectric: str, frequency: Numeric) -> Result:
 def rms_current(capacitance: Numeric, rms_voltage: Numeric, frequency: Numeric) -> Result:
     """Current [A] of a capacitance [F] at a voltage [V, rms] and a frequency [Hz]: 2 pi f C V.
 
+    capacitance: [F]; rms_voltage: [V]; frequency: [Hz]
+
     A bank of n alike parts carries I/n in each if their leads and bus bars are alike; the first ones in a row
     of parts on one side of a bus carry more (common practice, no source).
     """
@@ -39,19 +42,27 @@ def rms_current(capacitance: Numeric, rms_voltage: Numeric, frequency: Numeric) 
 
 
 def series_resistance(capacitance: Numeric, frequency: Numeric, loss_tangent: Numeric) -> Result:
-    """Equivalent series resistance [ohm] from the loss tangent [1] at a frequency [Hz]: tan(delta)/(2 pi f
-    C)."""
+    """Equivalent series resistance [ohm] from the loss tangent [1] at a frequency [Hz]: tan(delta)/(2 pi f C).
+
+    capacitance: [F]; frequency: [Hz]; loss_tangent: [1]
+    """
     require_positive("series_resistance", capacitance=capacitance, frequency=frequency)
     return np.divide(loss_tangent, 2.0 * np.pi * np.multiply(frequency, capacitance))
 
 
 def dielectric_loss(capacitance: Numeric, rms_voltage: Numeric, frequency: Numeric, loss_tangent: Numeric) -> Result:
-    """Loss [W]: 2 pi f C V^2 tan(delta) = I^2 ESR; rms_voltage [V], frequency [Hz], loss tangent [1]."""
+    """Loss [W]: 2 pi f C V^2 tan(delta) = I^2 ESR; rms_voltage [V], frequency [Hz], loss tangent [1].
+
+    capacitance: [F]; rms_voltage: [V]; frequency: [Hz]; loss_tangent: [1]
+    """
     return rms_current(capacitance, rms_voltage, frequency) * rms_voltage * loss_tangent
 
 
 def peak_slope(peak_voltage: Numeric, frequency: Numeric) -> Result:
-    """Steepest dv/dt [V/s] of a sine of a peak [V] at a frequency [Hz]: 2 pi f Vpk."""
+    """Steepest dv/dt [V/s] of a sine of a peak [V] at a frequency [Hz]: 2 pi f Vpk.
+
+    peak_voltage: [V]; frequency: [Hz]
+    """
     return 2.0 * np.pi * np.multiply(frequency, peak_voltage)
 
 
@@ -63,8 +74,10 @@ def permitted_rms_voltage(
     permitted_loss: Numeric = np.inf,
     loss_tangent: Numeric = 0.0,
 ) -> Result:
-    """Greatest sine voltage [V, rms] at a frequency [Hz]: the least of rated voltage, current limit and loss
-    limit.
+    """Greatest sine voltage [V, rms] at a frequency [Hz]: the least of rated voltage, current limit and loss limit.
+
+    capacitance: [F]; frequency: [Hz]; rated_rms_voltage: [V]; permitted_rms_current: [A]; permitted_loss: [W]
+    loss_tangent: [1]
 
     rated_rms_voltage [V]; permitted_rms_current [A]: V = I/(2 pi f C); permitted_loss [W] with the loss
     tangent [1] at that frequency: V = sqrt(P/(2 pi f C tan delta)). The three regions of the curves in data
@@ -83,6 +96,8 @@ def voltage_derating(
     temperature_c: Numeric, rated_temperature_c: float = 85.0, slope: float = 0.0125, limit_c: float = 105.0
 ) -> Result:
     """Share [1] of the rated voltage allowed at a case temperature [°C]; 1 up to the rated temperature [°C].
+
+    temperature_c: of the case [°C]; rated_temperature_c: [°C]; slope: [1/K]; limit_c: [°C]
 
     Falls by `slope` [1/K] above it and is zero above `limit_c` [°C]. Common film-capacitor practice is 1.25
     to 1.5 % per kelvin from 85 to 105 °C (memory); the maker's sheet decides.

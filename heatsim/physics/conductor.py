@@ -26,6 +26,8 @@ _LARGE = 1e5  # radius over skin depth beyond which a tube is a flat slab to bet
 def copper_resistivity(temperature_c: Numeric) -> Result:
     """Resistivity of annealed copper [ohm*m] at a temperature [°C].
 
+    temperature_c: [°C]
+
     rho = rho20 * (1 + alpha20 * (T - 20)); linear, good to about 1 % from -50 to 200 °C. Source: IEC 60028.
     Raises InputError below -230 °C, where the line would reach zero.
     """
@@ -82,6 +84,8 @@ def enamelled_diameter(bare: Numeric, grade: int = 2) -> Result:
 def skin_depth(resistivity: Numeric, frequency: Numeric, mu_r: Numeric = 1.0) -> Result:
     """Skin (reference) depth [m] for a resistivity [ohm*m], a frequency [Hz] and a relative permeability [1].
 
+    resistivity: [ohm*m]; frequency: [Hz]; mu_r: relative permeability [1]
+
     delta = sqrt(rho / (pi f mu0 mu_r)); linear material, plane surface. Infinite at zero frequency.
     """
     require_positive("skin_depth", resistivity=resistivity, mu_r=mu_r)
@@ -112,6 +116,8 @@ def round_wire_resistance_ratio(radius: Numeric, delta: Numeric) -> Result:
 def round_wire_internal_inductance_ratio(radius: Numeric, delta: Numeric) -> Result:
     """Internal inductance of a lone round wire over its value mu0/(8 pi) per length at zero frequency [1].
 
+    radius: [m]; delta: skin depth [m]
+
     4 Im[...] / (radius/delta)^2 of the impedance in `round_wire_resistance_ratio`. Same source.
     """
     require_positive("round_wire_internal_inductance_ratio", radius=radius)
@@ -120,8 +126,9 @@ def round_wire_internal_inductance_ratio(radius: Numeric, delta: Numeric) -> Res
 
 
 def slab_resistance_ratio(thickness_ratio: Numeric) -> Result:
-    """AC over DC resistance [1] of a flat sheet with the field on one side; `thickness_ratio` = thickness /
-    skin depth.
+    """AC over DC resistance [1] of a flat sheet with the field on one side; `thickness_ratio` = thickness / skin depth.
+
+    thickness_ratio: thickness over skin depth [1]
 
     F = x (sinh 2x + sin 2x)/(cosh 2x - cos 2x), written so that it neither overflows nor cancels; the limit
     of Dwight's tube for a large radius, and Dowell's first layer.
@@ -136,6 +143,8 @@ def slab_resistance_ratio(thickness_ratio: Numeric) -> Result:
 
 def tube_resistance_ratio(outer_radius: Numeric, wall: Numeric, delta: Numeric) -> Result:
     """AC over DC resistance [1] of a round tube; outer radius, wall thickness and skin depth `delta` [m].
+
+    outer_radius: [m]; wall: thickness [m]; delta: skin depth [m]
 
     Current flows in the tube and returns outside, coaxially: a lone straight tube. Exact modified Bessel
     solution with k = (1 + j)/delta, bore a, outside b; scaled functions keep it finite at any size; a tube
@@ -174,8 +183,9 @@ def layer_porosity(diameter: Numeric, pitch: Numeric) -> Result:
 
 
 def dowell_round_wire_xi(diameter: Numeric, pitch: Numeric, delta: Numeric) -> Result:
-    """Equivalent foil thickness over skin depth, xi [1], of a layer of round wire; diameter, pitch, delta
-    [m].
+    """Equivalent foil thickness over skin depth, xi [1], of a layer of round wire; diameter, pitch, delta [m].
+
+    diameter: of the wire [m]; pitch: [m]; delta: skin depth [m]
 
     xi = (sqrt(pi)/2) (d/delta) sqrt(eta): square of equal area, stretched by the porosity. Source: Dowell
     1966.
@@ -184,8 +194,9 @@ def dowell_round_wire_xi(diameter: Numeric, pitch: Numeric, delta: Numeric) -> R
 
 
 def dowell_factor(xi: Numeric, layers: Numeric) -> Result:
-    """AC over DC resistance [1] of a winding portion of `layers` layers whose field rises from zero; `xi`
-    [1].
+    """AC over DC resistance [1] of a winding portion of `layers` layers whose field rises from zero; `xi` [1].
+
+    xi: foil thickness over skin depth [1]; layers: number of them [1]
 
     F = xi [(sinh 2xi + sin 2xi)/(cosh 2xi - cos 2xi) + (2/3)(m^2 - 1)(sinh xi - sin xi)/(cosh xi + cos xi)].
     One-dimensional field: layers that fill the window's breadth (porosity near 1), no gap nearby; it already
@@ -201,8 +212,9 @@ def dowell_factor(xi: Numeric, layers: Numeric) -> Result:
 
 
 def transverse_field_coefficient(ratio: Numeric) -> Result:
-    """Loss of a round wire across an alternating field, as P sigma/(length H0^2) [1]; `ratio` = radius / skin
-    depth.
+    """Loss of a round wire across an alternating field, as P sigma/(length H0^2) [1]; `ratio` = radius / skin depth.
+
+    ratio: radius over skin depth [1]
 
     -2 pi g [ber2(g) ber'(g) + bei2(g) bei'(g)]/[ber(g)^2 + bei(g)^2], g = sqrt(2) ratio. Limits: (pi/2)
     ratio^4 small, 2 pi ratio large. Source: J. A. Ferreira, IEEE Trans. Power Electronics 9, 1994.

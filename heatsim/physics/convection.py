@@ -50,7 +50,10 @@ class HeatFlow(NamedTuple):
 
 
 def film_air(film_c: float) -> FilmAir:
-    """Properties of air at a film temperature [°C]; US Standard Atmosphere 1976 by way of `fluids`."""
+    """Properties of air at a film temperature [°C]; US Standard Atmosphere 1976 by way of `fluids`.
+
+    film_c: mean of surface and ambient [°C]
+    """
     from fluids.atmosphere import ATMOSPHERE_1976
 
     kelvin = film_c + ZERO_CELSIUS
@@ -70,6 +73,8 @@ def _grashof(size: float, surface_c: float, ambient_c: float, air: FilmAir) -> f
 def plate_coefficient(diameter: float, surface_c: float, ambient_c: float, upwards: bool) -> float:
     """Natural convection [W/(m2*K)] of a hot horizontal disc of a diameter [m], facing up or down.
 
+    diameter: [m]; surface_c: [°C]; ambient_c: [°C]; upwards: whether it faces up [1]
+
     0.54 Ra^0.25 facing up, 0.27 Ra^0.25 facing down, length area over circumference, diameter/4; meant for Ra 1e4 to 1e7,
     below it some 20 % low. Source: McAdams 1954, by way of `ht.Nu_horizontal_plate_McAdams`. The library's other forms
     for a plate facing up (VDI, Rohsenow, in release 1.2.0) differ from print in a sign and a constant: not used.
@@ -85,6 +90,8 @@ def plate_coefficient(diameter: float, surface_c: float, ambient_c: float, upwar
 def wall_coefficient(height: float, surface_c: float, ambient_c: float) -> float:
     """Natural convection [W/(m2*K)] of a vertical wall of a height [m].
 
+    height: [m]; surface_c: [°C]; ambient_c: [°C]
+
     Source: Churchill & Chu 1975, by way of `ht.Nu_vertical_plate_Churchill`.
     """
     from ht import Nu_vertical_plate_Churchill
@@ -97,6 +104,8 @@ def wall_coefficient(height: float, surface_c: float, ambient_c: float) -> float
 def mantle_coefficient(diameter: float, surface_c: float, ambient_c: float) -> float:
     """Natural convection [W/(m2*K)] of the mantle of a horizontal cylinder of a diameter [m].
 
+    diameter: [m]; surface_c: [°C]; ambient_c: [°C]
+
     Source: Churchill & Chu 1975, by way of `ht.Nu_horizontal_cylinder_Churchill_Chu`.
     """
     from ht import Nu_horizontal_cylinder_Churchill_Chu
@@ -108,6 +117,8 @@ def mantle_coefficient(diameter: float, surface_c: float, ambient_c: float) -> f
 
 def forced_coefficients(diameter: float, speed: float, film_c: float) -> tuple[float, float]:
     """Forced convection [W/(m2*K)] of mantle and faces of a cylinder of a diameter [m] across air of a speed [m/s].
+
+    diameter: of the ring [m]; speed: of the air [m/s]; film_c: mean of surface and ambient [°C]
 
     Mantle: Churchill & Bernstein 1977; faces: laminar flow along a plate as long as the diameter (Baehr & Stephan);
     by way of `ht`. Both zero in still air.
@@ -130,6 +141,8 @@ def forced_coefficients(diameter: float, speed: float, film_c: float) -> tuple[f
 
 def mixed(natural: float, forced: float) -> float:
     """Coefficient [W/(m2*K)] of natural and forced convection together: cube root of the sum of cubes.
+
+    natural: coefficient [W/(m2*K)]; forced: coefficient [W/(m2*K)]
 
     For flows that help or cross one another. Source: Churchill 1977, AIChE J. 23, p. 10 (memory).
     """
@@ -158,8 +171,10 @@ def ring_heat_flow(
 ) -> HeatFlow:
     """Heat [W] that a wound ring of one surface temperature [°C] gives to still or moving air and to its surroundings.
 
-    size: of the wound ring, its inner diameter the hole that is left [m]; surroundings at ambient temperature [°C];
-    speed of the air across the ring [m/s]; orientation: lying with all sides free, or standing on its rim.
+    size: of the wound ring, its inner diameter the hole that is left [m]
+    surface_c: [°C]; ambient_c: of air and surroundings [°C]; speed: of the air across the ring [m/s]; emissivity: [1]
+    orientation: lying with all sides free ("flat"), or "standing" on its rim [1]
+
     Convection from outer mantle, both faces and, at `BORE_SHARE` and in natural convection only, the bore; radiation
     from the convex hull (mantle and two full discs), because what the bore radiates leaves through its openings.
     Within some 25 %: correlations of single plates and cylinders put together.

@@ -22,6 +22,9 @@ _KW_PER_M3 = 1e3  # 1 mW/cm3 = 1 kW/m3
 def steinmetz(flux_density: Numeric, frequency: Numeric, k: float, alpha: float, beta: float) -> Result:
     """Loss [W/m3] for a sine of a peak flux density [T] and a frequency [Hz]: k f^alpha B^beta.
 
+    flux_density: peak [T]; frequency: [Hz]; k: in W/m3 with f in Hz and B in T [1]
+    alpha: exponent of the frequency [1]; beta: exponent of the flux density [1]
+
     k in W/m3 with f in Hz and B in T; alpha, beta [1]. No DC bias. Valid within the data the fit came from.
     """
     return k * np.power(frequency, alpha) * np.power(flux_density, beta)
@@ -29,6 +32,9 @@ def steinmetz(flux_density: Numeric, frequency: Numeric, k: float, alpha: float,
 
 def powder_loss_a(flux_density: Numeric, frequency: Numeric, a: float, b: float, c: float) -> Result:
     """Loss [W/m3] of a powder core, peak flux density [T] and frequency [Hz]; form A: a B^b f^c.
+
+    flux_density: peak [T]; frequency: [Hz]; a: coefficient as printed [1]; b: coefficient as printed [1]
+    c: exponent as printed [1]
 
     Coefficients as printed, for mW/cm3 with B in T (half of the swing) and f in kHz. Source of form and
     units: Magnetics powder core design manual.
@@ -38,6 +44,8 @@ def powder_loss_a(flux_density: Numeric, frequency: Numeric, a: float, b: float,
 
 def powder_loss_b(flux_density: Numeric, frequency: Numeric, coefficients: tuple[float, float, float, float]) -> Result:
     """Loss [W/m3] of a powder core, peak flux density [T] and frequency [Hz]; form B.
+
+    flux_density: peak [T]; frequency: [Hz]; coefficients: as printed, see below [1]
 
     f/(a/B^3 + b/B^2.3 + c/B^1.65) + d f^2 B^2 with coefficients (a, b, c, d) as printed, for mW/cm3 with B in
     gauss and f in Hz. Source: Micrometals, Power Conversion, Issue L, 2007 (memory).
@@ -82,6 +90,10 @@ def _one_period(time: npt.ArrayLike, flux_density: npt.ArrayLike, where: str) ->
 def igse_loss(time: npt.ArrayLike, flux_density: npt.ArrayLike, k: float, alpha: float, beta: float) -> float:
     """Mean loss [W/m3] over one period of any flux density, straight between samples.
 
+    time: rising, not necessarily even, shape (n,) [s]
+    flux_density: the last sample repeats the first, shape (n,) [T]; k: as in `steinmetz` [1]
+    alpha: exponent of the frequency [1]; beta: exponent of the flux density [1]
+
     time [s], rising and not necessarily even; flux_density [T], the last sample repeating the first. k,
     alpha, beta as in `steinmetz`. P = (1/T) integral of ki |dB/dt|^alpha (peak-to-peak B)^(beta - alpha). One
     major loop: minor loops are not split off, so a waveform that turns back within a period is judged by its
@@ -97,8 +109,9 @@ def igse_loss(time: npt.ArrayLike, flux_density: npt.ArrayLike, k: float, alpha:
 
 
 def igse_triangle_ratio(alpha: float, duty: Numeric) -> Result:
-    """Loss of a triangular flux density over that of a sine of the same swing and frequency [1], by the same
-    equation.
+    """Loss of a triangular flux density over that of a sine of the same swing and frequency [1], by the same equation.
+
+    alpha: exponent of the frequency [1]; duty: rising share D of the period [1]
 
     2^alpha [D^(1 - alpha) + (1 - D)^(1 - alpha)]/((2 pi)^(alpha - 1) I(alpha)); `duty` D is the rising share
     [1].
@@ -110,6 +123,9 @@ def igse_triangle_ratio(alpha: float, duty: Numeric) -> Result:
 
 def mse_loss(time: npt.ArrayLike, flux_density: npt.ArrayLike, k: float, alpha: float, beta: float) -> float:
     """Mean loss [W/m3] over one period by the modified Steinmetz equation; arguments as in `igse_loss`.
+
+    time: as in `igse_loss` [s]; flux_density: likewise [T]; k: as in `steinmetz` [1]
+    alpha: exponent of the frequency [1]; beta: exponent of the flux density [1]
 
     f_eq = 2/(dB^2 pi^2) integral of (dB/dt)^2, P = k f_eq^(alpha - 1) Bpk^beta f. A second opinion on
     `igse_loss`. Source: Reinert, Brockmeyer, De Doncker, IEEE Trans. Industry Applications 37, 2001 (memory).
@@ -123,8 +139,9 @@ def mse_loss(time: npt.ArrayLike, flux_density: npt.ArrayLike, k: float, alpha: 
 
 
 def mse_triangle_ratio(alpha: float, duty: Numeric) -> Result:
-    """Loss of a triangular flux density over a sine's [1] by the modified equation; `duty` the rising share
-    [1].
+    """Loss of a triangular flux density over a sine's [1] by the modified equation; `duty` the rising share [1].
+
+    alpha: exponent of the frequency [1]; duty: rising share D of the period [1]
 
     [(2/pi^2)(1/D + 1/(1 - D))]^(alpha - 1). Source as `mse_loss`.
     """

@@ -60,6 +60,9 @@ def cylinder_power(
 ) -> Result:
     """Power [W] in a solid cylinder of radius and length [m] in an axial field at its surface [A/m, rms].
 
+    radius: [m]; length: [m]; resistivity: [ohm*m]; mu_r: relative permeability [1]; frequency: [Hz]
+    field_rms: at the surface [A/m]
+
     resistivity [ohm*m], permeability [1], frequency [Hz]. Hrms^2 (rho/delta) F times the mantle 2 pi a l; end
     faces and end effects left out: length well above the diameter.
     """
@@ -98,6 +101,8 @@ def _check_tube(outer_radius: float, bore_radius: float, delta: float, mu_r: flo
 def tube_factor(outer_radius: float, bore_radius: float, delta: float, mu_r: float = 1.0) -> float:
     """Surface-loss factor F [1] of a long tube in an axial field applied outside, air in the bore.
 
+    outer_radius: [m]; bore_radius: [m]; delta: skin depth [m]; mu_r: relative permeability [1]
+
     Power per outer surface = Hrms^2 (rho/delta) F; radii and skin depth [m], permeability [1]. Exact modified
     Bessel solution with E(b) = -j w mu0 (b/2) H(b) at the bore. A wall about one skin depth or less can take
     more than a solid cylinder.
@@ -111,6 +116,8 @@ def tube_factor(outer_radius: float, bore_radius: float, delta: float, mu_r: flo
 def tube_screening(outer_radius: float, bore_radius: float, delta: float, mu_r: float = 1.0) -> float:
     """Field in the bore over the field outside [1], magnitudes; arguments as in `tube_factor`.
 
+    outer_radius: [m]; bore_radius: [m]; delta: skin depth [m]; mu_r: relative permeability [1]
+
     Thin walls of mu_r = 1: 1/|1 + j w mu0 b t sigma/2|.
     """
     _check_tube(outer_radius, bore_radius, delta, mu_r)
@@ -122,8 +129,11 @@ def tube_screening(outer_radius: float, bore_radius: float, delta: float, mu_r: 
 def tube_power(
     radii: tuple[float, float], length: float, resistivity: float, mu_r: float, frequency: float, field_rms: float
 ) -> float:
-    """Power [W] in a long tube (outer, bore radius [m]) of a length [m]; other arguments as in
-    `cylinder_power`."""
+    """Power [W] in a long tube (outer, bore radius [m]) of a length [m]; other arguments as in `cylinder_power`.
+
+    radii: (outer radius, bore radius) [m]; length: [m]; resistivity: [ohm*m]; mu_r: relative permeability [1]
+    frequency: [Hz]; field_rms: at the outer surface [A/m]
+    """
     delta = float(skin_depth(resistivity, frequency, mu_r))
     factor = tube_factor(radii[0], radii[1], delta, mu_r)
     return field_rms**2 * resistivity / delta * factor * 2.0 * np.pi * radii[0] * length
@@ -131,6 +141,8 @@ def tube_power(
 
 def demagnetising_factor(length_over_diameter: float) -> float:
     """Axial demagnetising factor [1] of an ellipsoid of revolution of that shape, taken for a cylinder.
+
+    length_over_diameter: [1]
 
     Sphere 1/3; long m: (ln(m + sqrt(m^2 - 1)) m/sqrt(m^2 - 1) - 1)/(m^2 - 1). Exact for the ellipsoid, a
     stand-in for a cylinder. Source: J. A. Osborn, Phys. Rev. 67, 1945, p. 351.
@@ -147,8 +159,10 @@ def demagnetising_factor(length_over_diameter: float) -> float:
 
 
 def coupled_field_square(coil: tuple[float, float, float], piece: tuple[float, float], offset: float = 0.0) -> float:
-    """Mean over a bar's length of the squared axial field per ampere [1/m2] that a solenoid sends through the
-    bar.
+    """Mean over a bar's length of the squared axial field per ampere [1/m2] that a solenoid sends through the bar.
+
+    coil: (diameter [m], length [m], turns [1]); piece: (radius [m], length [m])
+    offset: of the bar's middle from the coil's, along the axis [m]
 
     coil = (diameter [m], length [m], turns [1]); piece = (radius [m], length [m]); `offset` of the bar's
     middle from the coil's [m]. The field at a place is the mean over the bar's section, M/(mu0 pi a^2), M the
@@ -188,6 +202,10 @@ def workpiece_reflection(
     offset: float = 0.0,
 ) -> Reflection:
     """Resistance [ohm] and inductance change [H] a solid round bar brings into a solenoid: an ESTIMATE.
+
+    coil: (diameter [m], length [m], turns [1]); piece: (radius [m], length [m]); resistivity: [ohm*m]
+    mu_r: relative permeability [1]; frequency: [Hz]
+    offset: of the bar's middle from the coil's, along the axis [m]
 
     coil = (diameter [m], length [m], turns [1]); piece = (radius [m], length [m]); resistivity [ohm*m],
     permeability [1], frequency [Hz], `offset` of the bar's middle from the coil's along the axis [m].

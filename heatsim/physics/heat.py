@@ -41,6 +41,8 @@ def _steel_range(temperature_c: Numeric, where: str) -> None:
 def steel_specific_heat(temperature_c: Numeric) -> Result:
     """Specific heat [J/(kg*K)] of carbon steel at a temperature [°C], 20 to 1200 °C.
 
+    temperature_c: [°C]
+
     425 + 0.773 T - 1.69e-3 T^2 + 2.22e-6 T^3 below 600; 666 + 13002/(738 - T) below 735; 545 + 17820/(T -
     731) below 900; 650. Peaks at 5000 at 735 °C: use `steel_enthalpy` for heating. Source: EN 1993-1-2:2005,
     3.4.1.2.
@@ -56,6 +58,8 @@ def steel_specific_heat(temperature_c: Numeric) -> Result:
 def steel_conductivity(temperature_c: Numeric) -> Result:
     """Thermal conductivity [W/(m*K)] of carbon steel at a temperature [°C], 20 to 1200 °C.
 
+    temperature_c: [°C]
+
     54 - 3.33e-2 T below 800, then 27.3. Source: EN 1993-1-2:2005, 3.4.1.3.
     """
     _steel_range(temperature_c, "steel_conductivity")
@@ -65,6 +69,8 @@ def steel_conductivity(temperature_c: Numeric) -> Result:
 
 def steel_enthalpy(temperature_c: Numeric) -> Result:
     """Heat [J/kg] to bring carbon steel from 20 °C to a temperature [°C], 20 to 1200 °C.
+
+    temperature_c: [°C]
 
     Exact integral of `steel_specific_heat`, piece by piece; continuous and rising. Source: EN 1993-1-2:2005,
     3.4.1.2.
@@ -91,6 +97,8 @@ _STEEL_RESISTIVITY = np.array([(20.0, 1.69e-7), (100.0, 2.19e-7), (300.0, 3.81e-
 def steel_resistivity(temperature_c: Numeric) -> Result:
     """Electrical resistivity [ohm*m] of 0.2 % carbon steel at a temperature [°C], 20 to 1200 °C.
 
+    temperature_c: [°C]
+
     Straight between 20, 100, 300, 600 and 800 °C (published tables and memory, see the source text); above,
     rising by 2.5e-10 ohm*m per kelvin (memory). About 5 % between grades of plain carbon steel, far more for
     alloys.
@@ -112,6 +120,8 @@ class AirProperties(NamedTuple):
 def air_properties(temperature_c: Numeric) -> AirProperties:
     """Properties of air at one atmosphere at a film temperature [°C], -50 to 1000 °C; within some 4 %.
 
+    temperature_c: [°C]
+
     Sutherland's law for viscosity (1.716e-5 Pa*s at 273 K, 111 K) and conductivity (0.0241 W/(m*K), 194 K),
     ideal gas, specific heat 1003 J/(kg*K), rising by 0.21 per kelvin above 350 K. White, Viscous Fluid Flow
     (memory).
@@ -130,6 +140,9 @@ def air_properties(temperature_c: Numeric) -> AirProperties:
 def grashof_number(size: Numeric, surface_c: Numeric, ambient_c: Numeric, viscosity: Numeric, expansion: Numeric) -> Result:
     """Grashof number [1]: g beta |Ts - Ta| D^3/nu^2.
 
+    size: [m]; surface_c: [°C]; ambient_c: [°C]; viscosity: kinematic [m2/s]
+    expansion: thermal expansion coefficient [1/K]
+
     size D [m], temperatures [°C], kinematic viscosity nu [m2/s], expansion beta [1/K] (ideal gas: 1/T_film).
     """
     difference = np.abs(np.subtract(surface_c, ambient_c))
@@ -138,6 +151,8 @@ def grashof_number(size: Numeric, surface_c: Numeric, ambient_c: Numeric, viscos
 
 def churchill_chu_horizontal(rayleigh: Numeric, prandtl: Numeric) -> Result:
     """Nusselt number [1] of natural convection round a long horizontal cylinder, Rayleigh number up to 1e12.
+
+    rayleigh: [1]; prandtl: [1]
 
     {0.60 + 0.387 Ra^(1/6)/[1 + (0.559/Pr)^(9/16)]^(8/27)}^2. Source: Churchill & Chu, Int. J. Heat Mass
     Transfer 18, 1975, p. 1049.
@@ -148,13 +163,17 @@ def churchill_chu_horizontal(rayleigh: Numeric, prandtl: Numeric) -> Result:
 
 
 def mcadams_horizontal(rayleigh: Numeric) -> Result:
-    """Nusselt number [1] of a horizontal cylinder, Rayleigh number 1e4 to 1e9: 0.53 Ra^0.25. Source: McAdams
-    1954."""
+    """Nusselt number [1] of a horizontal cylinder, Rayleigh number 1e4 to 1e9: 0.53 Ra^0.25. Source: McAdams 1954.
+
+    rayleigh: [1]
+    """
     return 0.53 * np.power(rayleigh, 0.25)
 
 
 def natural_convection(diameter: Numeric, surface_c: Numeric, ambient_c: Numeric) -> Result:
     """Heat-transfer coefficient [W/(m2*K)] of a horizontal cylinder of a diameter [m] in still air.
+
+    diameter: [m]; surface_c: [°C]; ambient_c: [°C]
 
     Churchill & Chu with the properties of air at the mean of surface and ambient temperature [°C].
     """
@@ -166,8 +185,9 @@ def natural_convection(diameter: Numeric, surface_c: Numeric, ambient_c: Numeric
 
 
 def radiated_flux(surface_k: Numeric, ambient_k: Numeric, emissivity: Numeric) -> Result:
-    """Net heat radiated [W/m2] by a grey convex surface into large surroundings, temperatures [K], emissivity
-    [1].
+    """Net heat radiated [W/m2] by a grey convex surface into large surroundings, temperatures [K], emissivity [1].
+
+    surface_k: [K]; ambient_k: [K]; emissivity: [1]
 
     sigma eps (T^4 - Ta^4); inside a work coil the coil's own reflection lowers it. Stefan-Boltzmann law.
     """
@@ -176,6 +196,8 @@ def radiated_flux(surface_k: Numeric, ambient_k: Numeric, emissivity: Numeric) -
 
 def lumped_temperature_rise(power: Numeric, heat_capacity: Numeric, loss_conductance: Numeric, time: Numeric) -> Result:
     """Temperature rise [K] of a body of one temperature a time [s] after a constant power [W] sets in.
+
+    power: [W]; heat_capacity: [J/K]; loss_conductance: [W/K]; time: [s]
 
     (P/G)(1 - exp(-t G/C)), heat capacity C [J/K], loss conductance G = h A [W/K], zero allowed (P t/C). Biot
     number below 0.1.
@@ -188,8 +210,9 @@ def lumped_temperature_rise(power: Numeric, heat_capacity: Numeric, loss_conduct
 
 
 def surface_to_centre(surface_flux: Numeric, radius: Numeric, conductivity: Numeric) -> Result:
-    """Temperature difference [K] from surface to centre of a long cylinder heated at its surface [W/m2]
-    steadily.
+    """Temperature difference [K] from surface to centre of a long cylinder heated at its surface [W/m2] steadily.
+
+    surface_flux: [W/m2]; radius: [m]; conductivity: thermal [W/(m*K)]
 
     q a/(2k) after the initial transient (about 0.4 a^2/diffusivity); radius [m], conductivity [W/(m*K)].
     Source: Carslaw & Jaeger, Conduction of Heat in Solids, 7.8.

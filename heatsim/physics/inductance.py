@@ -22,6 +22,8 @@ from heatsim.physics.numeric import FloatArray, Numeric, Result, require_positiv
 def nagaoka_coefficient(diameter_over_length: Numeric) -> Result:
     """Inductance of a cylindrical current sheet over that of an equal piece of an endless one [1].
 
+    diameter_over_length: [1]
+
     K = 4/(3 pi k1) [(k1/k)^2 (K(k) - E(k)) + E(k) - k], k = D/sqrt(D^2 + l^2), k1 = l/sqrt(D^2 + l^2), with
     complete elliptic integrals of modulus k; series outside 1e-3 < D/l < 1e3, where the closed form cancels.
     Source: Lorenz 1879; Nagaoka 1909; Rosa & Grover 1912, Table 21.
@@ -57,8 +59,9 @@ def solenoid_sheet_inductance(diameter: Numeric, length: Numeric, turns: Numeric
 
 
 def lundin_inductance(diameter: Numeric, length: Numeric, turns: Numeric) -> Result:
-    """Current-sheet inductance [H] by Lundin's formula, within 3e-6 of the exact one; arguments as the
-    sheet's.
+    """Current-sheet inductance [H] by Lundin's formula, within 3e-6 of the exact one; arguments as the sheet's.
+
+    diameter: [m]; length: [m]; turns: number of them [1]
 
     Source: R. Lundin, Proc. IEEE 73, 1985, p. 1428 (constants from memory, confirmed against the exact
     sheet).
@@ -81,8 +84,9 @@ def _lundin_f2(x: Numeric) -> Result:
 
 
 def wheeler_1982_inductance(diameter: Numeric, length: Numeric, turns: Numeric) -> Result:
-    """Current-sheet inductance [H] by Wheeler's later formula, about 0.1 % at any shape; arguments as the
-    sheet's.
+    """Current-sheet inductance [H] by Wheeler's later formula, about 0.1 % at any shape; arguments as the sheet's.
+
+    diameter: [m]; length: [m]; turns: number of them [1]
 
     L = mu0 N^2 a [ln(1 + pi a/b) + 1/(2.3004 + 1.6 b/a + 0.44 (b/a)^2)], a radius, b length.
     Source: H. A. Wheeler, Proc. IEEE 70, 1982, p. 1449 (memory).
@@ -96,8 +100,9 @@ def wheeler_1982_inductance(diameter: Numeric, length: Numeric, turns: Numeric) 
 
 
 def wheeler_1928_inductance(diameter: Numeric, length: Numeric, turns: Numeric) -> Result:
-    """Current-sheet inductance [H] by Wheeler's first formula, about 1 % for length > 0.8 radius; arguments
-    as above.
+    """Current-sheet inductance [H] by Wheeler's first formula, about 1 % for length > 0.8 radius; arguments as above.
+
+    diameter: [m]; length: [m]; turns: number of them [1]
 
     L[uH] = r^2 N^2/(9 r + 10 l), inches. Source: H. A. Wheeler, Proc. IRE 16, 1928, p. 1398 (memory).
     """
@@ -108,6 +113,8 @@ def wheeler_1928_inductance(diameter: Numeric, length: Numeric, turns: Numeric) 
 
 def rosa_wire_term(pitch: Numeric, wire_diameter: Numeric) -> Result:
     """Rosa's term A [1] for round wire in place of a sheet: 5/4 - ln(2 pitch/wire diameter), both [m].
+
+    pitch: [m]; wire_diameter: bare [m]
 
     Uniform current in the wire. Source: Rosa, NBS Bulletin 2, 1906; Rosa & Grover 1912.
     """
@@ -139,6 +146,8 @@ def _rosa_sum(turns: int) -> float:
 def solenoid_inductance(diameter: float, length: float, turns: float, wire_diameter: float) -> float:
     """Low-frequency inductance [H] of a single-layer coil of round wire.
 
+    diameter: [m]; length: [m]; turns: number of them [1]; wire_diameter: bare [m]
+
     diameter between wire centres [m], length = turns * pitch [m], turns [1], wire_diameter of the bare wire
     [m]. L = L_sheet - mu0 (D/2) N (A + B); leads not included; at high frequency the current crowds inwards
     and the value falls by some per cent for thick wire or tube. Raises InputError if the wire is thicker than
@@ -156,6 +165,8 @@ def solenoid_inductance(diameter: float, length: float, turns: float, wire_diame
 
 def loop_mutual_inductance(radius_1: Numeric, radius_2: Numeric, gap: Numeric) -> Result:
     """Mutual inductance [H] of two coaxial circular filaments of radii [m], their planes `gap` apart [m].
+
+    radius_1: [m]; radius_2: [m]; gap: [m]
 
     M = mu0 sqrt(ab) [(2/k - k) K(k) - (2/k) E(k)], k^2 = 4ab/((a + b)^2 + z^2).
     Source: Maxwell 1873, art. 701; Grover 1946, ch. 11.
@@ -175,7 +186,9 @@ def loop_mutual_inductance(radius_1: Numeric, radius_2: Numeric, gap: Numeric) -
 def loop_self_inductance(radius: Numeric, wire_radius: Numeric, internal: Numeric = 0.5) -> Result:
     """Self-inductance [H] of a circular loop of round wire; radius to the wire's centre and wire radius [m].
 
-    L = mu0 R [ln(8R/a) - 2 + Y/2]; `internal` is Y [1]: 0.5 for uniform current, 0 for current on the
+    radius: [m]; wire_radius: [m]; internal: internal inductance of the wire over its value at zero frequency [1]
+
+    L = mu0 R [ln(8R/a) - 2 + Y/2]; `internal` is Y: 0.5 for uniform current, 0 for current on the
     surface. Wire radius below a tenth of the loop's. Source: Grover 1946.
     """
     require_positive("loop_self_inductance", radius=radius, wire_radius=wire_radius)
@@ -183,8 +196,9 @@ def loop_self_inductance(radius: Numeric, wire_radius: Numeric, internal: Numeri
 
 
 def solenoid_axis_field(diameter: float, length: float, turns: float, position: Numeric) -> Result:
-    """Field on the axis per ampere [1/m] of a current-sheet solenoid, at a distance `position` [m] from its
-    middle.
+    """Field on the axis per ampere [1/m] of a current-sheet solenoid, at a distance `position` [m] from its middle.
+
+    diameter: [m]; length: [m]; turns: number of them [1]; position: distance from the middle [m]
 
     h = (N/2l) [(z + l/2)/sqrt((z + l/2)^2 + R^2) - (z - l/2)/sqrt((z - l/2)^2 + R^2)]; textbook Biot-Savart.
     """

@@ -28,8 +28,9 @@ def _check_bias(where: str, b: float, c: float) -> None:
 
 
 def bias_share(field: Numeric, b: float, c: float) -> Result:
-    """Remaining share [1] of the initial (differential) permeability of powder at a DC field [A/m], even in
-    the field.
+    """Remaining share [1] of the initial (differential) permeability of powder at a DC field [A/m], even in the field.
+
+    field: [A/m]; b: coefficient as printed, field in oersted [1]; c: exponent as printed [1]
 
     1/(1 + 100 b H^c), H in oersted: the catalogue's percentage 1/(0.01 + b H^c) over 100, b and c as printed.
     Good down to about 0.2; the maker's curves carry +-5 points. Source of the form: Magnetics powder core
@@ -51,14 +52,17 @@ def _share_integral(field: Numeric, b: float, c: float) -> Result:
 def bias_flux_density(field: Numeric, mu_initial: float, b: float, c: float) -> Result:
     """Flux density [T] of powder at a field [A/m]: mu0 mu_initial times the integral of `bias_share`, odd.
 
+    field: [A/m]; mu_initial: relative [1]; b: as in `bias_share` [1]; c: exponent as printed [1]
+
     Follows from reading the catalogue's curve as the differential permeability at bias. No hysteresis.
     """
     return MU_0 * mu_initial * _share_integral(field, b, c)
 
 
 def bias_limit_flux_density(mu_initial: float, b: float, c: float) -> float:
-    """Flux density [T] that `bias_flux_density` tends to: mu0 mu_initial (100 b)^(-1/c) (pi/c)/sin(pi/c) in
-    oersted.
+    """Flux density [T] that `bias_flux_density` tends to: mu0 mu_initial (100 b)^(-1/c) (pi/c)/sin(pi/c) in oersted.
+
+    mu_initial: relative [1]; b: as in `bias_share` [1]; c: exponent as printed [1]
 
     Should come out near the alloy's saturation flux density: a check on recalled coefficients.
     """
@@ -72,6 +76,10 @@ def bias_differential_inductance(
 ) -> Result:
     """Differential inductance [H] of a powder-core winding at a current [A].
 
+    current: [A]; zero_inductance: differential, at no current [H]
+    air_inductance: of the winding without its core [H]; field_per_ampere: turns over magnetic path [1/m]
+    b: as in `bias_share` [1]; c: exponent as printed [1]
+
     L_air + (L0 - L_air) bias_share(H), H = current * field_per_ampere; `zero_inductance` L0 and
     `air_inductance` L_air [H], `field_per_ampere` = turns/path [1/m] with the path of the catalogue that
     printed b and c.
@@ -83,8 +91,11 @@ def bias_differential_inductance(
 def bias_flux_linkage(
     current: Numeric, zero_inductance: float, air_inductance: float, field_per_ampere: float, b: float, c: float
 ) -> Result:
-    """Flux linkage [Wb] of a powder-core winding at a current [A]; the exact integral of its differential
-    inductance.
+    """Flux linkage [Wb] of a powder-core winding at a current [A]; the exact integral of its differential inductance.
+
+    current: [A]; zero_inductance: differential, at no current [H]
+    air_inductance: of the winding without its core [H]; field_per_ampere: turns over magnetic path [1/m]
+    b: as in `bias_share` [1]; c: exponent as printed [1]
 
     Arguments as in `bias_differential_inductance`. Odd and strictly rising in the current.
     """
@@ -95,6 +106,8 @@ def bias_flux_linkage(
 
 def gapped_inductance(turns: float, area: float, path: float, mu_r: float, gap: float, gap_area: float = 0.0) -> float:
     """Inductance [H] of turns [1] on a core of area [m2], path [m] and permeability [1] with a gap [m].
+
+    turns: number of them [1]; area: [m2]; path: [m]; mu_r: relative permeability [1]; gap: [m]; gap_area: [m2]
 
     mu0 N^2/(path/(mu_r area) + gap/gap_area); `gap_area` [m2] may be larger than the core's for fringing,
     zero means the core's own. Reluctances in series; good while the gap is much shorter than the core's limb
@@ -110,6 +123,9 @@ def knee_flux_linkage(
 ) -> Result:
     """Flux linkage [Wb] of a gapped core with a knee at a current [A]; odd, strictly rising.
 
+    current: [A]; zero_inductance: differential, at no current [H]
+    air_inductance: of the winding without its core [H]; knee_current: [A]; sharpness: exponent p [1]
+
     L_air i + (L0 - L_air) i/(1 + |i/i_k|^p)^(1/p): constant inductance L0 [H] up to about `knee_current` i_k
     [A], then the air-core inductance [H]; `sharpness` p [1], 2 round to 12 abrupt (ferrite 6 to 10: common
     practice, no source).
@@ -123,8 +139,11 @@ def knee_flux_linkage(
 def knee_differential_inductance(
     current: Numeric, zero_inductance: float, air_inductance: float, knee_current: float, sharpness: float
 ) -> Result:
-    """Differential inductance [H] of `knee_flux_linkage`, same arguments: L_air + (L0 - L_air)(1 + |x|^p)^(-1
-    - 1/p)."""
+    """Differential inductance [H] of `knee_flux_linkage`, same arguments: L_air + (L0 - L_air)(1 + |x|^p)^(-1 - 1/p).
+
+    current: [A]; zero_inductance: differential, at no current [H]
+    air_inductance: of the winding without its core [H]; knee_current: [A]; sharpness: exponent p [1]
+    """
     require_positive("knee_differential_inductance", knee_current=knee_current, sharpness=sharpness)
     ratio = np.abs(np.divide(current, knee_current))
     softened = np.logaddexp(0.0, sharpness * np.log(np.maximum(ratio, 1e-300)))
@@ -168,8 +187,10 @@ def langevin(x: Numeric) -> Result:
 
 
 def langevin_slope(x: Numeric) -> Result:
-    """Derivative of the Langevin function [1]: 1/x^2 - 1/sinh^2 x, by series near zero; even, between 0 and
-    1/3."""
+    """Derivative of the Langevin function [1]: 1/x^2 - 1/sinh^2 x, by series near zero; even, between 0 and 1/3.
+
+    x: [1]
+    """
     small = np.abs(x) < 0.05
     safe = np.where(small, 1.0, np.abs(x))
     square = np.square(np.minimum(np.abs(x), 1.0))
@@ -179,13 +200,17 @@ def langevin_slope(x: Numeric) -> Result:
 
 
 def anhysteretic_magnetisation(effective_field: Numeric, parameters: JilesAtherton) -> Result:
-    """Magnetisation without hysteresis [A/m] at an effective field He = H + alpha M [A/m]: Ms
-    langevin(He/a)."""
+    """Magnetisation without hysteresis [A/m] at an effective field He = H + alpha M [A/m]: Ms langevin(He/a).
+
+    effective_field: [A/m]; parameters: Ms, a and k [A/m], alpha and c [1]
+    """
     return parameters.saturation * langevin(np.divide(effective_field, parameters.shape))
 
 
 def anhysteretic_susceptibility(parameters: JilesAtherton) -> float:
     """Initial slope dM/dH [1] of the anhysteretic curve: Ms/(3a - alpha Ms).
+
+    parameters: Ms, a and k [A/m], alpha and c [1]
 
     Raises InputError where that is not positive: such a set magnetises by itself.
     """
@@ -197,14 +222,19 @@ def anhysteretic_susceptibility(parameters: JilesAtherton) -> float:
 
 
 def virgin_susceptibility(parameters: JilesAtherton) -> float:
-    """Initial slope dM/dH [1] of the virgin curve in this form of the model: c X/(1 - alpha c X), X =
-    Ms/(3a)."""
+    """Initial slope dM/dH [1] of the virgin curve in this form of the model: c X/(1 - alpha c X), X = Ms/(3a).
+
+    parameters: Ms, a and k [A/m], alpha and c [1]
+    """
     reversible = parameters.reversible * parameters.saturation / (3.0 * parameters.shape)
     return reversible / (1.0 - parameters.coupling * reversible)
 
 
 def jiles_atherton_slope(field: float, magnetisation: float, rising: bool, parameters: JilesAtherton) -> float:
     """Slope dM/dH [1] at a field and a magnetisation [A/m], the field rising or falling.
+
+    field: [A/m]; magnetisation: [A/m]; rising: whether the field rises [1]
+    parameters: Ms, a and k [A/m], alpha and c [1]
 
     He = H + alpha M; M = (1 - c) Mirr + c Man; dMirr/dHe = (Man - Mirr)/(k sign(dH)), zero where it would be
     negative; S = (1 - c) dMirr/dHe + c dMan/dHe; dM/dH = S/(1 - alpha S). Other variants in print differ by
@@ -223,8 +253,10 @@ def jiles_atherton_slope(field: float, magnetisation: float, rising: bool, param
 def jiles_atherton_leg(
     start: tuple[float, float], end_field: float, parameters: JilesAtherton, points: int = 401
 ) -> tuple[FloatArray, FloatArray]:
-    """Field and magnetisation [A/m] from a state (field, magnetisation) along a monotonic field to
-    `end_field` [A/m].
+    """Field and magnetisation [A/m] from a state (field, magnetisation) along a monotonic field to `end_field` [A/m].
+
+    start: (field, magnetisation) [A/m]; end_field: [A/m]; parameters: Ms, a and k [A/m], alpha and c [1]
+    points: number of samples [1]
 
     Integrated with relative tolerance 1e-8; `points` samples [1], evenly spaced in the field.
     """
@@ -245,6 +277,9 @@ def jiles_atherton_leg(
 
 def jiles_atherton_loop(field_peak: float, parameters: JilesAtherton, cycles: int = 3, points: int = 2001) -> HysteresisLoop:
     """The symmetric loop at a peak field [A/m], after the virgin curve and `cycles` cycles [1].
+
+    field_peak: [A/m]; parameters: Ms, a and k [A/m], alpha and c [1]; cycles: number of them [1]
+    points: number of samples [1]
 
     loss = mu0 times the loop's area in the H-M plane [J/m3 and cycle].
     """
@@ -274,6 +309,8 @@ STEELS: dict[str, tuple[float, float, float, float, float]] = {
 
 def steel_permeability(flux_density: Numeric, coefficients: tuple[float, float, float, float, float]) -> Result:
     """Relative permeability B/(mu0 H) [1] of soft steel at a flux density [T], near 20 °C; see `STEELS`.
+
+    flux_density: [T]; coefficients: mu_i [1], B_max [T], c_a, c_b and n [1]
 
     1 + (mu_i - 1 + c_a x)/(1 + c_b x + x^n), x = |B|/B_max. Up to about 2 T. Source: Modelica Standard
     Library, Magnetic.FluxTubes (Roschke 2000).

@@ -22,8 +22,10 @@ def channel_current(
     modulation: float = 0.0,
     triode_factor: float = 1.0,
 ) -> Result:
-    """Drain current [A] of the channel at gate-source and drain-source voltages [V], drain voltage not
-    negative.
+    """Drain current [A] of the channel at gate-source and drain-source voltages [V], drain voltage not negative.
+
+    gate_voltage: gate-source [V]; drain_voltage: drain-source, not negative [V]; transconductance: Kp [A/V2]
+    threshold: [V]; modulation: lambda [1/V]; triode_factor: mtriode [1]
 
     transconductance Kp [A/V2], threshold [V], modulation lambda [1/V]. Triode (m Vds < Vgs - Vt):
     m Kp [(Vgs - Vt) Vds - m Vds^2/2](1 + lambda Vds); saturated: (Kp/2)(Vgs - Vt)^2 (1 + lambda Vds); off:
@@ -40,6 +42,8 @@ def channel_current(
 def gate_drain_capacitance(gate_drain_voltage: Numeric, greatest: float, least: float, slope: float) -> Result:
     """Gate-drain capacitance [F] at a gate-drain voltage [V], between `greatest` and `least` [F].
 
+    gate_drain_voltage: [V]; greatest: [F]; least: [F]; slope: [1/V]
+
     s tanh(a v) + y for v > 0, s atan(a v) + y for v < 0, s = (Cmax - Cmin)/(1 + pi/2), y = Cmax - s; `slope`
     a [1/V]. Form of ngspice's VDMOS (memory).
     """
@@ -50,8 +54,9 @@ def gate_drain_capacitance(gate_drain_voltage: Numeric, greatest: float, least: 
 
 
 def gate_drain_charge(gate_drain_voltage: Numeric, greatest: float, least: float, slope: float) -> Result:
-    """Charge [C] taken up by `gate_drain_capacitance` from zero to a gate-drain voltage [V]; its exact
-    integral.
+    """Charge [C] taken up by `gate_drain_capacitance` from zero to a gate-drain voltage [V]; its exact integral.
+
+    gate_drain_voltage: [V]; greatest: [F]; least: [F]; slope: [1/V]
 
     Useful to fit Cmax, Cmin and slope to a data sheet's gate charge. Arguments as there.
     """
@@ -67,6 +72,8 @@ def gate_drain_charge(gate_drain_voltage: Numeric, greatest: float, least: float
 def warm_resistance_ratio(junction_k: Numeric, reference_k: Numeric = 300.0, exponent: float = 2.3) -> Result:
     """On-resistance at a junction temperature over that at the reference [1], both [K]: (Tj/Tref)^2.3.
 
+    junction_k: [K]; reference_k: [K]; exponent: [1]
+
     Rule for silicon parts of 100 V and more, 250 to 450 K (memory); sheets show 1.6-2.0 at 100 °C, 2.0-2.5 at
     150 °C.
     """
@@ -75,17 +82,25 @@ def warm_resistance_ratio(junction_k: Numeric, reference_k: Numeric = 300.0, exp
 
 
 def conduction_loss(rms_current: Numeric, on_resistance: Numeric) -> Result:
-    """Conduction loss [W] from the rms current [A] and the warm on-resistance [ohm]: I^2 R."""
+    """Conduction loss [W] from the rms current [A] and the warm on-resistance [ohm]: I^2 R.
+
+    rms_current: [A]; on_resistance: warm [ohm]
+    """
     return np.square(rms_current) * on_resistance
 
 
 def gate_drive_power(gate_charge: Numeric, gate_voltage: Numeric, frequency: Numeric) -> Result:
-    """Power [W] to charge and discharge a gate (charge [C], swing [V]) at a frequency [Hz]: Q V f."""
+    """Power [W] to charge and discharge a gate (charge [C], swing [V]) at a frequency [Hz]: Q V f.
+
+    gate_charge: [C]; gate_voltage: gate-source [V]; frequency: [Hz]
+    """
     return np.multiply(gate_charge, gate_voltage) * frequency
 
 
 def foster_temperature_rise(power: float, resistances: npt.ArrayLike, time_constants: npt.ArrayLike, time: Numeric) -> Result:
     """Temperature rise [K] a time [s] after a power step [W], from a Foster chain of a data sheet.
+
+    power: [W]; resistances: shape (n,) [K/W]; time_constants: shape (n,) [s]; time: [s]
 
     P sum R_i (1 - exp(-t/tau_i)); resistances [K/W], time constants [s]. Junction to case for a case held
     constant: Foster chains must not be joined end to end.

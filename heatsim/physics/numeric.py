@@ -23,28 +23,39 @@ Result: TypeAlias = float | Any
 
 
 def scalar_or_array(value: Any) -> Result:
-    """The value itself, with a zero-dimensional array turned into a plain float."""
+    """The value itself [any], with a zero-dimensional array turned into a plain float.
+
+    value: a quantity in any unit [any]
+    """
     array = np.asarray(value)
     return float(array) if array.ndim == 0 else array
 
 
 def require_positive(where: str, **values: Numeric) -> None:
-    """Raise InputError unless every value named is finite and above zero; `where` names the function
-    asking."""
+    """Raise InputError unless every value named is finite and above zero; `where` names the function asking.
+
+    where: name of the function that asks, for the message [1]
+    """
     for name, value in values.items():
         if not np.all(np.isfinite(value) & (np.asarray(value) > 0)):
             raise InputError.single(where, f"{name} must be a finite number above zero", value, "> 0")
 
 
 def require_not_negative(where: str, **values: Numeric) -> None:
-    """Raise InputError unless every value named is zero or more; infinity passes, not-a-number does not."""
+    """Raise InputError unless every value named is zero or more; infinity passes, not-a-number does not.
+
+    where: name of the function that asks, for the message [1]
+    """
     for name, value in values.items():
         if not np.all(np.asarray(value) >= 0):
             raise InputError.single(where, f"{name} must not be negative", value, ">= 0")
 
 
 def running_integral(values: FloatArray, time: FloatArray) -> FloatArray:
-    """Integral from the first instant to each [unit of values times s], by the trapezoidal rule; the first is 0."""
+    """Integral from the first instant to each [any], by the trapezoidal rule; the first is 0.
+
+    values: shape (n,), in any unit [any]; time: [s]
+    """
     from scipy.integrate import cumulative_trapezoid
 
     return np.asarray(cumulative_trapezoid(values, time, initial=0.0))

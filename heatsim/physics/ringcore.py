@@ -70,6 +70,8 @@ def stacked(size: RingSize, rings: int) -> RingSize:
 def ring_constants(size: RingSize) -> RingConstants:
     """Effective dimensions of a ring of rectangular section.
 
+    size: of the ring, three lengths [m]
+
     C1 = 2 pi/(h ln(d1/d2)), C2 = 4 pi (1/d2 - 1/d1)/(h^2 ln^3(d1/d2)), le = C1^2/C2, Ae = C1/C2, Ve =
     C1^3/C2^2. Source: IEC 60205.
     """
@@ -82,7 +84,10 @@ def ring_constants(size: RingSize) -> RingConstants:
 
 
 def ring_path_length(size: RingSize, convention: PathConvention = "iec") -> float:
-    """Magnetic path length [m] of a ring by one of the three conventions named in the module's head."""
+    """Magnetic path length [m] of a ring by one of the three conventions named in the module's head.
+
+    size: of the ring, three lengths [m]; convention: name of it [1]
+    """
     _check(size)
     d1, d2, _ = size
     lengths = {
@@ -98,14 +103,18 @@ def ring_path_length(size: RingSize, convention: PathConvention = "iec") -> floa
 def ring_inductance(turns: Numeric, mu_r: Numeric, area: Numeric, path: Numeric) -> Result:
     """Inductance [H] of turns [1] on a core of relative permeability [1], area [m2] and path [m].
 
+    turns: number of them [1]; mu_r: relative permeability [1]; area: [m2]; path: [m]
+
     L = mu0 mu_r N^2 Ae/le. Source: IEC 60205 (definition of the effective dimensions).
     """
     return MU_0 * mu_r * np.square(turns) * np.divide(area, path)
 
 
 def exact_ring_inductance(turns: float, mu_r: float, size: RingSize) -> float:
-    """Inductance [H] of a closely wound ring of constant permeability: mu0 mu_r N^2 h ln(d1/d2)/(2 pi)
-    (Ampere)."""
+    """Inductance [H] of a closely wound ring of constant permeability: mu0 mu_r N^2 h ln(d1/d2)/(2 pi) (Ampere).
+
+    turns: number of them [1]; mu_r: relative permeability [1]; size: of the ring, three lengths [m]
+    """
     _check(size)
     logarithm = np.log(size.outer_diameter / size.inner_diameter)
     return float(MU_0 * mu_r * turns**2 * size.height * logarithm / (2.0 * np.pi))
@@ -113,6 +122,8 @@ def exact_ring_inductance(turns: float, mu_r: float, size: RingSize) -> float:
 
 def air_core_inductance(turns: float, size: RingSize, wire_diameter: float = 0.0) -> float:
     """Inductance [H] that is left when the core saturates fully: the same winding on nothing.
+
+    turns: number of them [1]; size: of the ring, three lengths [m]; wire_diameter: over the enamel [m]
 
     The ring through the centres of the wires of the first layer (core outline grown by one overall wire
     diameter [m] in height and outer diameter, shrunk in the bore), with mu_r = 1. A lower bound: it takes the
@@ -128,6 +139,8 @@ def air_core_inductance(turns: float, size: RingSize, wire_diameter: float = 0.0
 def wires_in_layer(bore_diameter: float, wire_diameter: float) -> int:
     """Number of round wires [1] that lie side by side on the inside of a bore, both diameters [m].
 
+    bore_diameter: [m]; wire_diameter: over the enamel [m]
+
     n = floor(pi/asin(d/(D - d))): touching circles on the circle through their centres. Geometry.
     """
     require_positive("wires_in_layer", bore_diameter=bore_diameter, wire_diameter=wire_diameter)
@@ -140,8 +153,9 @@ def wires_in_layer(bore_diameter: float, wire_diameter: float) -> int:
 
 
 def fill_bore(inner_diameter: float, wire_diameter: float, wires: int) -> BoreFill:
-    """Lay `wires` wires (turns times strands) [1] of an overall diameter [m] into a bore [m], layer upon
-    layer.
+    """Lay `wires` wires (turns times strands) [1] of an overall diameter [m] into a bore [m], layer upon layer.
+
+    inner_diameter: of the bore [m]; wire_diameter: over the enamel [m]; wires: turns times strands [1]
 
     Layers are not nested into each other, as a hand-wound ring is at best. `free_diameter` is the hole left
     for the shuttle. Raises InputError when they do not fit. Geometry; layers that do not nest: common
@@ -162,8 +176,9 @@ def fill_bore(inner_diameter: float, wire_diameter: float, wires: int) -> BoreFi
 
 
 def mean_turn_length(size: RingSize, wire_diameter: float, wires: int) -> float:
-    """Mean length [m] of one turn on a ring; overall wire diameter [m], wires in all (turns times strands)
-    [1].
+    """Mean length [m] of one turn on a ring; overall wire diameter [m], wires in all (turns times strands) [1].
+
+    size: of the ring, three lengths [m]; wire_diameter: over the enamel [m]; wires: turns times strands [1]
 
     A turn of layer j runs round the core section at a distance s = (j - 1/2) d from it: (d1 - d2) + 2 h + 2
     pi s (four straight sides and quarter circles), averaged over the wires of each layer in the bore. Outside
@@ -178,6 +193,8 @@ def mean_turn_length(size: RingSize, wire_diameter: float, wires: int) -> float:
 
 def wound_size(size: RingSize, wire_diameter: float, wires: int) -> RingSize:
     """Outer diameter, free hole and height [m] of the wound ring.
+
+    size: of the ring, three lengths [m]; wire_diameter: over the enamel [m]; wires: turns times strands [1]
 
     On the outside the same wires need fewer layers (they are laid like in the bore, but on the larger
     circle); on the flat faces the build is taken as that of the bore, where they crowd. Geometry, an
@@ -194,6 +211,9 @@ def wound_size(size: RingSize, wire_diameter: float, wires: int) -> RingSize:
 
 
 def ring_surface(size: RingSize) -> float:
-    """Surface [m2] of a (wound) ring that gives off heat: outer and inner mantle and both faces. Geometry."""
+    """Surface [m2] of a (wound) ring that gives off heat: outer and inner mantle and both faces. Geometry.
+
+    size: of the ring, three lengths [m]
+    """
     d1, d2, height = size
     return float(np.pi * (d1 + d2) * height + np.pi / 2.0 * (d1**2 - d2**2))

@@ -38,7 +38,10 @@ class Spectrum:
 
 
 def closed_period(time: npt.ArrayLike, values: npt.ArrayLike, where: str) -> tuple[FloatArray, FloatArray]:
-    """Time and values of one period with the drift between its ends taken off (`without_drift`), so that it closes exactly.
+    """Time [s] and values [any] of one period with the drift between its ends taken off (`without_drift`), so that it closes
+    exactly.
+
+    time: [s]; values: shape (n,), in any unit [any]; where: name of the function that asks, for the message [1]
 
     Raises InputError for other than two rising lists of one length, 8 samples or more, or a drift above a tenth of the
     peak-to-peak value: that is not a period.
@@ -55,13 +58,18 @@ def closed_period(time: npt.ArrayLike, values: npt.ArrayLike, where: str) -> tup
 
 
 def without_drift(time: FloatArray, values: FloatArray) -> FloatArray:
-    """Values with the drift from the first to the last taken out in a straight line: they end as they begin, same mean."""
+    """Values [any] with the drift from the first to the last taken out in a straight line: they end as they begin, same mean.
+
+    time: [s]; values: shape (n,), in any unit [any]
+    """
     way = (time - time[0]) / (time[-1] - time[0])
     return np.asarray(values - (values[-1] - values[0]) * (way - 0.5))
 
 
 def periodic_spectrum(time: npt.ArrayLike, values: npt.ArrayLike, harmonics: int = 40) -> Spectrum:
     """Harmonics of one closed period of samples joined by straight lines (last sample repeats the first).
+
+    time: [s]; values: shape (n,), in any unit [any]; harmonics: number of them [1]
 
     c_k = sum of slope_n [exp(-j w t_(n+1)) - exp(-j w t_n)]/(T w^2), w = 2 pi k/T, exact for such a curve; `rest` is
     what Parseval's sum leaves of the exact mean square.

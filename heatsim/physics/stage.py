@@ -51,7 +51,10 @@ def centre_tap_peak_voltage(supply: Numeric) -> Result:
 
 
 def load_power(supply: Numeric, resistance: Numeric) -> Result:
-    """Power [W] in a resistance [ohm] between the drains: (pi Vdc)^2/(2R)."""
+    """Power [W] in a resistance [ohm] between the drains: (pi Vdc)^2/(2R).
+
+    supply: [V]; resistance: [ohm]
+    """
     return np.square(peak_voltage(supply)) / (2.0 * np.asarray(resistance)[()])
 
 
@@ -69,18 +72,25 @@ def input_resistance(resistance: Numeric) -> Result:
 def switch_rms_current(supply_mean_current: Numeric) -> Result:
     """Root-mean-square current [A] of one switch bank from the mean supply current [A]: Idc/sqrt(2).
 
+    supply_mean_current: [A]
+
     A bank carries the whole supply current for half of the time; choke ripple neglected.
     """
     return supply_mean_current / np.sqrt(2.0)
 
 
 def switch_conduction_loss(supply_mean_current: Numeric, bank_resistance: Numeric) -> Result:
-    """Conduction loss [W] of both banks together, a bank's on-resistance [ohm] each: Idc^2 R."""
+    """Conduction loss [W] of both banks together, a bank's on-resistance [ohm] each: Idc^2 R.
+
+    supply_mean_current: [A]; bank_resistance: on-resistance of one bank [ohm]
+    """
     return np.square(supply_mean_current) * bank_resistance
 
 
 def choke_flux_swing(supply: Numeric, frequency: Numeric, chokes: Chokes = "two") -> Result:
     """Peak-to-peak flux linkage of a choke [Wb] at a supply [V] and a tank frequency [Hz].
+
+    supply: [V]; frequency: [Hz]; chokes: "one" or "two" [1]
 
     Integral of Vdc - v between the instants where they are equal.
     one: (2 Vdc/w) [t0 - (pi/2)(1 - cos t0)], sin t0 = 2/pi, ripple at twice the tank frequency;
@@ -110,8 +120,9 @@ def choke_rms_voltage(supply: Numeric, chokes: Chokes = "two") -> Result:
 
 
 def choke_flux_waveform(supply: float, frequency: float, time: FloatArray, chokes: Chokes = "two") -> FloatArray:
-    """Alternating flux linkage of a choke [Wb], mean zero, at times [s]; the drain's half sine starts at time
-    zero.
+    """Alternating flux linkage of a choke [Wb], mean zero, at times [s]; the drain's half sine starts at time zero.
+
+    supply: [V]; frequency: [Hz]; time: [s]; chokes: "one" or "two" [1]
 
     one: integral of Vdc - (pi/2) Vdc |sin wt|; two: of Vdc - pi Vdc max(sin wt, 0).
     """
@@ -128,6 +139,8 @@ def choke_flux_waveform(supply: float, frequency: float, time: FloatArray, choke
 def choke_flux_rms(supply: Numeric, frequency: Numeric, chokes: Chokes = "two") -> Result:
     """Root-mean-square alternating flux linkage of a choke [Wb] at a supply [V] and a tank frequency [Hz].
 
+    supply: [V]; frequency: [Hz]; chokes: "one" or "two" [1]
+
     From the Fourier series of the rectified sine. one: (2 Vdc/w) sqrt(1/2 sum 1/(n (n^2 - 1))^2) over even n;
     two: half of that series with the fundamental of the half sine, (Vdc/w) (pi/2)/sqrt(2), added in squares.
     """
@@ -139,13 +152,17 @@ def choke_flux_rms(supply: Numeric, frequency: Numeric, chokes: Chokes = "two") 
 
 
 def choke_ripple(supply: Numeric, frequency: Numeric, inductance: Numeric, chokes: Chokes = "two") -> Result:
-    """Peak-to-peak ripple current [A] of a choke of constant inductance [H]: flux swing over inductance."""
+    """Peak-to-peak ripple current [A] of a choke of constant inductance [H]: flux swing over inductance.
+
+    supply: [V]; frequency: [Hz]; inductance: [H]; chokes: "one" or "two" [1]
+    """
     return choke_flux_swing(supply, frequency, chokes) / np.asarray(inductance)[()]
 
 
 def choke_ripple_harmonic(supply: Numeric, frequency: Numeric, inductance: Numeric, order: int) -> Result:
-    """Amplitude [A] of one harmonic (order [1]) of the ripple of either of two chokes, constant inductance
-    [H].
+    """Amplitude [A] of one harmonic (order [1]) of the ripple of either of two chokes, constant inductance [H].
+
+    supply: [V]; frequency: [Hz]; inductance: [H]; order: of the harmonic [1]
 
     Fundamental pi Vdc/(2 w L); even n: 2 Vdc/((n^2 - 1) n w L); other odd orders are zero. The series of a
     half sine.
@@ -159,14 +176,17 @@ def choke_ripple_harmonic(supply: Numeric, frequency: Numeric, inductance: Numer
 
 
 def parallel_resistance(inductance: Numeric, capacitance: Numeric, series_resistance: Numeric) -> Result:
-    """Resistance [ohm] of a tank at unity power factor whose coil has a series resistance [ohm]: L/(C r).
-    Exact."""
+    """Resistance [ohm] of a tank at unity power factor whose coil has a series resistance [ohm]: L/(C r). Exact.
+
+    inductance: [H]; capacitance: [F]; series_resistance: [ohm]
+    """
     return np.divide(inductance, np.multiply(capacitance, series_resistance))
 
 
 def unity_power_factor_frequency(inductance: Numeric, capacitance: Numeric, series_resistance: Numeric) -> Result:
-    """Frequency [Hz] at which a coil (inductance [H] with series resistance [ohm]) and a capacitor [F] look
-    resistive.
+    """Frequency [Hz] at which a coil (inductance [H] with series resistance [ohm]) and a capacitor [F] look resistive.
+
+    inductance: [H]; capacitance: [F]; series_resistance: [ohm]
 
     w^2 = 1/(LC) - (r/L)^2. Raises InputError if the coil is so lossy that there is none.
     """
@@ -186,6 +206,8 @@ def resonant_frequency(inductance: Numeric, capacitance: Numeric) -> Result:
 def choke_loaded_inductance(tank: Numeric, choke: Numeric, chokes: Chokes = "two") -> Result:
     """Inductance [H] that resonates with the capacitor: the work coil's [H] with the chokes' [H] in the loop.
 
+    tank: inductance of the work coil [H]; choke: inductance of one choke [H]; chokes: "one" or "two" [1]
+
     Two chokes sit in series across the tank for alternating current (the supply is a short): Lt 2Lc/(Lt +
     2Lc). One choke at the centre tap carries no tank-frequency current: Lt.
     """
@@ -197,7 +219,10 @@ def choke_loaded_inductance(tank: Numeric, choke: Numeric, chokes: Chokes = "two
 
 
 def tank_quality(resistance: Numeric, inductance: Numeric, frequency: Numeric) -> Result:
-    """Loaded quality factor [1] of a tank with a resistance [ohm] across it: R/(w L)."""
+    """Loaded quality factor [1] of a tank with a resistance [ohm] across it: R/(w L).
+
+    resistance: [ohm]; inductance: [H]; frequency: [Hz]
+    """
     return np.divide(resistance, 2.0 * np.pi * np.multiply(frequency, inductance))
 
 

@@ -51,6 +51,8 @@ def bundle_factor(strands: int) -> float:
 def lay_factor(strands: int, lay_diameters: float) -> float:
     """Length of a strand over that of its twisted bundle [1].
 
+    strands: number of them [1]; lay_diameters: length of lay over bundle diameter [1]
+
     sqrt(1 + (pi x/p)^2): helix of diameter x = 2/3 of (bundle less one strand), the mean over its section, with one full
     twist in p = `lay_diameters` bundle diameters [1]. Geometry; 1 for a single strand.
     """
@@ -61,6 +63,9 @@ def lay_factor(strands: int, lay_diameters: float) -> float:
 
 def turn_capacitance(bare: float, overall: float, length: float, permittivity: float) -> float:
     """Capacitance [F] between two touching turns of enamelled wire over a length of turn [m].
+
+    bare: diameter [m]; overall: diameter over the enamel [m]; length: [m]
+    permittivity: relative, of the enamel [1]
 
     Bare and overall diameter [m], relative permittivity [1] of the enamel. Flux tubes from one wire to the other
     through both coats and the air between, over 30° to each side of the touching line:
@@ -75,6 +80,8 @@ def turn_capacitance(bare: float, overall: float, length: float, permittivity: f
 
 def layer_capacitance(turns: int, turn: float, on_core: bool = True) -> float:
     """Capacitance [F] between the ends of one layer of turns [1] from that between two neighbours [F].
+
+    turns: number of them [1]; turn: between two neighbouring turns [F]; on_core: whether the core conducts [1]
 
     On a conducting core each turn also has twice `turn` to the core, and a ladder of such turns tends to 1.366 of it;
     without a core they are in series, turn/(N - 1). Built up turn by turn from the middle, two at a time, as in the
