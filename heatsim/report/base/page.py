@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from heatsim.errors import printable
-from heatsim.report.base.words import value_text
+from heatsim.report.base.words import percent, sentence_case, value_text
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -48,5 +48,5 @@ def template(name: str) -> Template:
 
     loader = PackageLoader("heatsim.report")
     environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    environment.filters |= {"q": value_text, "line": printable}
+    environment.filters |= {"q": value_text, "line": printable, "percent": percent, "capital": sentence_case}
     return environment.get_template(name)

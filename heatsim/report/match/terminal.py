@@ -12,7 +12,7 @@ from heatsim.errors import printable
 from heatsim.report.base.terminal import print_text, status_line, wrapped
 from heatsim.report.base.words import SAFETY, sentence_case
 from heatsim.report.match import words
-from heatsim.studies.match.result import NONE_OF_THESE, Candidate, Estimate, MatchResult, Record
+from heatsim.studies.match.result import NONE_OF_THESE, Candidate, MatchResult, Record
 
 LABEL = 35
 """Columns of the label in the table of fitted quantities."""
@@ -57,7 +57,8 @@ def lines(result: MatchResult) -> Iterator[str]:
         yield from _item(f"{heading}. {text}")
     yield ""
     spared = f", {result.spared} more kept from earlier runs" if result.spared else ""
-    yield f"{result.simulations} simulations by {printable(result.simulator_version)} in {result.wall_s:.1f} s{spared}. {SAFETY}"
+    by = printable(result.simulator_version)
+    yield from wrapped(f"{result.simulations} simulations by {by} in {result.wall_s:.1f} s{spared}. {SAFETY}")
 
 
 def _item(text: str) -> Iterator[str]:
@@ -68,8 +69,8 @@ def _record(record: Record) -> Iterator[str]:
     yield f"Read from {printable(record.label)}"
     for label, text in words.record_rows(record):
         yield from wrapped(f"{label:<38}{text}", "  ", " " * 40)
-    for heading, told in (("harms the measurement", record.faults), ("assumed or done", record.notes)):
-        for text in told:
+    for heading, texts in (("harms the measurement", record.faults), ("assumed or done", record.notes)):
+        for text in texts:
             yield from wrapped(f"{heading}: {printable(text)}", "  ", "    ")
 
 
@@ -78,39 +79,33 @@ def _ranking(result: MatchResult) -> Iterator[str]:
     for rank, each in enumerate(result.candidates, start=1):
         row = f"{rank:>2}  {printable(each.cause):<39}{words.probability(each):>11}  {words.behind_words(each):<13}"
         yield f"{row}{words.misfit_text(each):>6}  {words.remark(each)}".rstrip()
-        if each.simulated and each.kind not in ("", each.cause):
-            yield f"{'':6}{printable(each.kind)}"
+        if words.finer(each):
+            yield f"{'':6}{words.finer(each)}"
     yield from wrapped(words.MISFIT, "  ", "  ")
 
 
 def _explained(candidate: Candidate, decided: bool) -> Iterator[str]:
     """What speaks for a candidate, what would settle it, what to do."""
     remedy = "Remedy" if decided else "Remedy if so"
-    told = (("Seen", candidate.feature), ("To settle it", candidate.settle), (remedy, candidate.remedy))
-    if any(text for _, text in told):
-        name = words.phrase(candidate)
+    parts = (("Seen", candidate.feature), ("To settle it", candidate.settle), (remedy, candidate.remedy))
+    if any(text for _, text in parts):
         yield ""
-        yield sentence_case(name)
-    for heading, text in told:
+        yield sentence_case(words.phrase(candidate))
+    for heading, text in parts:
         if text:
             yield from wrapped(f"{heading}: {printable(text)}", "  ", "    ")
 
 
 def _fitted(best: Candidate) -> Iterator[str]:
-    yield f"{'':<{LABEL}}{'fitted':>10}  {'95 % interval':<21}{'scenario':>10}  told by the capture"
-    for estimate in best.estimates:
-        yield from _row(estimate)
+    yield f"{'':<{LABEL}}{'fitted':>10}  {'95 % interval':<21}{'scenario':>10}  from the capture"
+    for label, value, interval, expected, found in words.estimate_rows(best):
+        first, *more = textwrap.wrap(label, LABEL - 1, break_on_hyphens=False) or [""]
+        yield f"{first:<{LABEL}}{value:>10}  {interval:<21}{expected:>10}  {found}"
+        yield from (f"  {text}" for text in more)
     for tied in best.tied:
         yield from _item(words.tied_sentence(tied, best.estimates))
-    if any(each.told < words.PARTLY for each in best.estimates):
-        yield from _item("Where the capture does not tell, the number is what the scenario and the usual spread of parts say.")
-
-
-def _row(estimate: Estimate) -> Iterator[str]:
-    label, value, interval, expected, told = words.estimate_cells(estimate)
-    first, *more = textwrap.wrap(label, LABEL - 1, break_on_hyphens=False) or [""]
-    yield f"{first:<{LABEL}}{value:>10}  {interval:<21}{expected:>10}  {told}"
-    yield from (f"  {text}" for text in more)
+    if words.untold(best):
+        yield from _item(words.UNTOLD)
 
 
 def _left_over(result: MatchResult) -> Iterator[str]:

@@ -11,8 +11,11 @@ from heatsim.report.base.words import listed, measure_words, named_measure, part
 from heatsim.studies.match.faults import NOTHING
 from heatsim.studies.match.result import NONE_OF_THESE, Candidate, Cure, Estimate, MatchResult, Measure, Record, Tied
 
-TOLD, PARTLY = 0.7, 0.3
-"""Shares of the beforehand uncertainty taken away, from which a number counts as told by the capture, and as told in part."""
+FOUND, PARTLY = 0.7, 0.3
+"""Shrinkage of the prior uncertainty from which a number counts as found from the capture, and as found in part."""
+
+UNTOLD = "Where the capture does not fix a number, it is what the scenario and the usual spread of parts say."
+"""Under the fitted quantities."""
 
 GREAT = math.log(1e6)
 """Natural log odds beyond which no number is told: there the models' own faults decide."""
@@ -66,15 +69,20 @@ def answer(result: MatchResult) -> str:
     if best.cause != NONE_OF_THESE:
         return f"Most likely: {phrase(best)}{against}."
     nearest = next((each for each in result.candidates if each.cause != NONE_OF_THESE), None)
-    told = f": the nearest, {phrase(nearest)}, leaves {nearest.misfit:.2g} times what noise and model allow" if nearest else ""
-    return f"None of these causes explains the capture{told}."
+    rest = f": the nearest, {phrase(nearest)}, leaves {nearest.misfit:.2g} times what noise and model allow" if nearest else ""
+    return f"None of these causes explains the capture{rest}."
 
 
 def phrase(candidate: Candidate) -> str:
-    """A candidate in words: its kind, which says more than its cause."""
+    """A candidate in words: its fault model, which says more than its cause."""
     if candidate.cause == NONE_OF_THESE:
         return "none of these causes"
     return printable(candidate.kind or candidate.cause)
+
+
+def finer(candidate: Candidate) -> str:
+    """The fault model of a simulated candidate, where it says more than the cause."""
+    return printable(candidate.kind) if candidate.simulated and candidate.kind != candidate.cause else ""
 
 
 def alike(result: MatchResult) -> list[Candidate]:
@@ -136,16 +144,21 @@ def record_rows(record: Record) -> Iterator[tuple[str, str]]:
         yield "amplitude ripples by", f"{value_text(record.ripple[0], 'ratio')} at {value_text(record.ripple[1], 'Hz')}"
 
 
-def told_word(estimate: Estimate) -> str:
-    """Whether the capture tells an estimate: yes, partly, no."""
-    return "yes" if estimate.told >= TOLD else "partly" if estimate.told >= PARTLY else "no"
+def found_word(estimate: Estimate) -> str:
+    """Whether an estimate is found from the capture: yes, partly, no."""
+    return "yes" if estimate.told >= FOUND else "partly" if estimate.told >= PARTLY else "no"
 
 
-def estimate_cells(estimate: Estimate) -> tuple[str, str, str, str, str]:
-    """Label, value, interval, the scenario's value, told."""
-    numbers = (estimate.value, estimate.low, estimate.high, estimate.expected)
-    value, low, high, expected = (value_text(number, estimate.unit) for number in numbers)
-    return printable(estimate.label), value, f"{low} to {high}", expected, told_word(estimate)
+def untold(best: Candidate) -> bool:
+    """Whether some estimate is not found from the capture."""
+    return any(each.told < PARTLY for each in best.estimates)
+
+
+def estimate_rows(best: Candidate) -> Iterator[tuple[str, str, str, str, str]]:
+    """Label, value, interval, the scenario's value, and whether it is found from the capture."""
+    for each in best.estimates:
+        value, low, high, expected = (value_text(v, each.unit) for v in (each.value, each.low, each.high, each.expected))
+        yield printable(each.label), value, f"{low} to {high}", expected, found_word(each)
 
 
 def tied_sentence(tied: Tied, estimates: Sequence[Estimate]) -> str:
@@ -176,10 +189,10 @@ def fields_text(fields: Mapping[str, str | int]) -> str:
 
 def residual_words(residual: float, noise: float, unit: str) -> str:
     """What the fit leaves of a signal against its noise."""
-    told = f"{value_text(residual, unit)} rms a sample is left, noise is {value_text(noise, unit)}"
+    left = f"{value_text(residual, unit)} rms a sample is left, noise is {value_text(noise, unit)}"
     if noise <= 0:
-        return told
-    return f"{told}: " + ("nothing beyond noise" if residual <= FULL * noise else f"{residual / noise:.2g} times as much")
+        return left
+    return f"{left}: " + ("nothing beyond noise" if residual <= FULL * noise else f"{residual / noise:.2g} times as much")
 
 
 def residual_rows(result: MatchResult) -> list[tuple[str, str]]:

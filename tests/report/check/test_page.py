@@ -8,7 +8,7 @@ from html.parser import HTMLParser
 import pytest
 
 from heatsim.report.base.page import INK, PAPER, Shown, inline
-from heatsim.report.check import page
+from heatsim.report.check import page, words
 from tests.support.results import checks as made
 
 PICTURE = Shown("Tank", "A clean sine.", '<svg viewBox="0 0 1 1"><path d="M0 0"/></svg>')
@@ -102,11 +102,10 @@ def test_every_number_is_there_with_its_unit(tree):
 
 def test_no_measure_is_lost():
     groups = page.number_groups(made.MEASURES)
-    shown = [text for group in groups for _, text in group.plain]
-    shown += [text for group in groups for _, texts in group.sided for text in texts if text]
+    shown = [text for group in groups for texts in group.rows.values() for text in texts.values()]
     assert len(shown) == len(made.MEASURES)
     gates = next(group for group in groups if group.title == "Gates")
-    assert gates.sides == ("left",) and gates.sided == (("ringing frequency", ("–",)),)
+    assert gates.sides == ("left",) and gates.rows == {"ringing frequency": {"left": "–"}}
     assert [group.title for group in page.number_groups({"odd.thing_v": 1.0})] == ["odd"]
 
 
@@ -177,14 +176,17 @@ def test_one_attempt_is_not_worth_a_table(tree):
 def test_an_energy_balance_that_misses_is_flagged(imbalance, flagged):
     case = made.case(measures=made.MEASURES | {"energy.imbalance_ratio": imbalance})
     assert ("powers of this run do not add up" in rendered(made.result(case))) is flagged
-    found = page.power_balance(case)
-    assert (found.supplied, found.workpiece, found.lost, found.flagged) == ("1.11 kW", "930 W", "182 W", flagged)
+    found, missed = page.power_balance(case)
+    assert missed is flagged and list(found.values())[:3] == ["1.11 kW", "930 W", "182 W"]
 
 
 def test_headroom_bars_point_the_right_way():
-    bars = {row.line.finding.headroom: (row.low, row.high) for row in page.finding_rows(made.result(made.case()))}
-    assert bars[-0.39] == (pytest.approx(30.5), 50.0) and bars[0.433] == (50.0, pytest.approx(71.65))
-    assert bars[None] == (50.0, 50.0)
+    text = rendered(made.result(made.case()))
+    pattern = r'data-name="headroom">([^<]+)</td><td>.*?left:([\d.]+)%;right:([\d.]+)%'
+    bars = {headroom: ends for headroom, *ends in re.findall(pattern, text)}
+    assert bars["−39 %"] == ["30.5", "50.0"] and bars["+43 %"] == ["50.0", "28.4"]
+    judged = [line for line in words.merged(made.result(made.case()).findings) if line.finding.headroom is not None]
+    assert text.count('class="bar"') == len(judged)
 
 
 def test_inlined_pictures_follow_the_page():

@@ -132,7 +132,7 @@ def test_fitted_quantities_say_whether_the_capture_tells_them():
     text = told(matches.result())
     assert "Only a combination of (inductance of the right choke, over the scenario's) and (current at which" in text
     assert "(correlation −0.91)" in text
-    assert "Where the capture does not tell, the number is what the scenario" in text
+    assert "Where the capture does not fix a number, it is what the scenario" in text
 
 
 @pytest.mark.parametrize(("misfit", "text"), [(1.0, "1"), (1.234, "1.23"), (998.0, "998"), (1e4, "> 999"), (np.inf, "–")])
@@ -142,7 +142,7 @@ def test_a_misfit_has_three_digits(misfit, text):
 
 @pytest.mark.parametrize(("share", "word"), [(0.7, "yes"), (0.69, "partly"), (0.3, "partly"), (0.29, "no")])
 def test_the_borders_of_being_told(share, word):
-    assert words.told_word(replace(matches.ESTIMATES[0], told=share)) == word
+    assert words.found_word(replace(matches.ESTIMATES[0], told=share)) == word
 
 
 def test_the_cure_is_told_before_and_after():
