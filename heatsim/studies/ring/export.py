@@ -8,7 +8,7 @@ import re
 import numpy as np
 
 from heatsim.constants import OERSTED
-from heatsim.physics.numeric import FloatArray
+from heatsim.errors import printable
 from heatsim.studies.ring.study import RingResult
 
 ROOM_TEMPERATURE = 25.0
@@ -30,12 +30,13 @@ def material_toml(result: RingResult) -> str:
     low, high = quantity.low or 0.0, quantity.high or 0.0
     value = quantity.value or 1.0
     tolerance = min(max((high - low) / (2 * value), 0.01), 0.5)
+    guess = f"; may be {result.fitting[0].material.alloy}" if result.fitting else ""
     lines = [
-        f"# Measured on a bench, not from a catalogue: {_comment(result.test.name)}.",
+        f"# Measured on a bench, not from a catalogue: {printable(result.test.name)}.",
         "# Core loss was not measured and is left out.",
         "",
         f"[material.{name}]",
-        f'alloy = "unknown, measured ring{_guess(result)}"',
+        f'alloy = "unknown, measured ring{guess}"',
         f"permeability = {value:.5g}",
         f'permeability_tolerance = "{100 * tolerance:.2g} %"',
         f'path_rule = "{result.test.tables.ring.path_rule}"',
@@ -44,10 +45,6 @@ def material_toml(result: RingResult) -> str:
         f'source = "{_source(result)}"',
     ]
     return "\n".join([*lines, *_bias(result, name)]) + "\n"
-
-
-def _comment(text: str) -> str:
-    return "".join(sign if sign.isprintable() else " " for sign in text)
 
 
 def _source(result: RingResult) -> str:
@@ -62,10 +59,6 @@ def _source(result: RingResult) -> str:
     return f"bench test: {', '.join(used)}; {result.fit.kind} form {chosen}"
 
 
-def _guess(result: RingResult) -> str:
-    return f"; may be {result.fitting[0].material.alloy}" if result.fitting else ""
-
-
 def _saturation(result: RingResult) -> list[str]:
     found = result.quantities.get("saturation_flux_density_t")
     if result.fit.kind != "gapped" or not found or not found.identifiable or not 0.05 <= (found.value or 0.0) <= 2.5:
@@ -77,16 +70,14 @@ def _bias(result: RingResult, name: str) -> list[str]:
     """The [.bias] table: b and c of a soft curve whose half was reached, else points as far as was measured."""
     if result.data.reach == 0.0 or result.fit.kind == "linear":
         return []
-    head = ["", f"[material.{name}.bias]"]
-    b_and_c = _coefficients(result)
-    points = [] if b_and_c else _points(result)
-    if not b_and_c and len(points) < 2:
+    body = _coefficients(result) or _points(result)
+    if not body:
         return []
-    body = b_and_c or ["points = [" + ", ".join(f'["{h:.5g} A/m", "{100 * s:.4g} %"]' for h, s in points) + "]"]
     spread = float(np.max((result.curve.high - result.curve.low) / 2) / result.fit.curve.inductance_zero)
     tolerance = min(max(spread, 0.01), 0.4)
     return [
-        *head,
+        "",
+        f"[material.{name}.bias]",
         *body,
         f'tolerance = "{100 * tolerance:.2g} %"',
         'provenance = "measured"',
@@ -95,6 +86,7 @@ def _bias(result: RingResult, name: str) -> list[str]:
 
 
 def _coefficients(result: RingResult) -> list[str]:
+    """b and c of the powder catalogues' curve."""
     half, exponent = (result.quantities.get(key) for key in ("core_half_current_a", "exponent"))
     if not half or not exponent or not half.identifiable or not half.value or not exponent.value:
         return []
@@ -104,22 +96,24 @@ def _coefficients(result: RingResult) -> list[str]:
     return [f"b = {0.01 * field**-exponent.value:.5e}", f"c = {exponent.value:.5g}"]
 
 
-def _points(result: RingResult, count: int = 14) -> list[tuple[float, float]]:
-    """Field [A/m] and remaining share [1] of the core's own inductance, falling, along the fitted curve."""
+def _points(result: RingResult, count: int = 14) -> list[str]:
+    """Remaining share of the core's own inductance at fields along the fitted curve, falling."""
     curve = result.fit.curve
     air = result.value("air_inductance_h") or 0.0
     currents = np.linspace(0.0, result.data.reach, count + 1)[1:]
     shares = (curve.inductance(currents) - air) / (curve.inductance_zero - air)
     fields = currents * result.test.winding.turns / result.test.ring().path_length
-    keep = (shares > 0.006) & (shares < 0.9999)
-    return list(zip(fields[keep].tolist(), np.minimum.accumulate(shares[keep]).tolist(), strict=True))
+    kept = (shares > 0.006) & (shares < 0.9999)
+    falling = zip(fields[kept], np.minimum.accumulate(shares[kept]), strict=True)
+    points = [f'["{field:.5g} A/m", "{100 * share:.4g} %"]' for field, share in falling]
+    return [f"points = [{', '.join(points)}]"] if len(points) > 1 else []
 
 
 def choke_toml(result: RingResult) -> str:
     """The test winding itself as [choke.measured]; for other turns take the material instead."""
     resistance, origin = _resistance(result)
     lines = [
-        f"# {_comment(result.test.name)} as wound for the bench test, {result.test.winding.turns} turns.",
+        f"# {printable(result.test.name)} as wound for the bench test, {result.test.winding.turns} turns.",
         "# With another number of turns take the material file instead.",
         "",
         "[choke.measured]",
@@ -131,23 +125,15 @@ def choke_toml(result: RingResult) -> str:
         seen = f"up to {result.data.reach:.3g} A" if result.data.reach else "at small signal"
         lines.append(f'inductance = "{result.fit.curve.inductance_zero * 1e6:.5g} uH"    # {seen}; saturation not seen')
     else:
-        currents, inductances = _table(result)
-        lines += [
-            "table = [",
-            *(f'  ["{i:.4g} A", "{value * 1e6:.5g} uH"],' for i, value in zip(currents, inductances, strict=True)),
-            "]",
-        ]
+        currents = np.linspace(0.0, result.data.reach, 16)
+        never_rising = np.minimum.accumulate(result.fit.curve.inductance(currents))
+        rows = [f'  ["{i:.4g} A", "{value * 1e6:.5g} uH"],' for i, value in zip(currents, never_rising, strict=True)]
+        lines += ["table = [", *rows, "]"]
     air = result.value("air_inductance_h") or result.data.air
     lines.append(f'air_inductance = "{air * 1e6:.4g} uH"')
     if result.test.tables.winding.wire_diameter:
         lines.append(f'copper_area = "{result.test.winding.copper_area * 1e6:.4g} mm2"')
     return "\n".join(lines) + "\n"
-
-
-def _table(result: RingResult) -> tuple[FloatArray, FloatArray]:
-    """Differential inductance at 16 currents up to the largest measured, never rising."""
-    currents = np.linspace(0.0, result.data.reach, 16)
-    return currents, np.minimum.accumulate(result.fit.curve.inductance(currents))
 
 
 def _resistance(result: RingResult) -> tuple[float | None, str]:
