@@ -70,7 +70,7 @@ class ClusterPool:
         self._looked, self._served = 0.0, time.monotonic()
         self._numbers = itertools.count()
         self._open: dict[int, _Sent] = {}
-        self._events: SimpleQueue[tuple[int, Any, Event | list[Event] | SetupError]] = SimpleQueue()
+        self._events: SimpleQueue[tuple[int, Any, list[Event] | SetupError | None]] = SimpleQueue()
         with ThreadPoolExecutor(1) as beside:
             mine = beside.submit(cluster_worker.probe, local)
             self._client = _connect(address)
@@ -102,8 +102,12 @@ class ClusterPool:
                     continue
                 if isinstance(ended, SetupError):
                     raise ended
-                del self._open[number]
-                yield from ended if isinstance(ended, list) else [ended]
+                if ended is None:
+                    self._check()
+                    self._send(number, self._open[number].pickled)
+                else:
+                    del self._open[number]
+                    yield from ended
 
     def cancel(self) -> None:
         """See `Pool`."""
@@ -127,19 +131,19 @@ class ClusterPool:
     def _send(self, number: int, pickled: bytes) -> None:
         """Hand a task over; a thread of its own waits for it, as the wait is long when a result is lost on its way."""
         workers, key = frozenset(self._threads), f"heatsim-{uuid.uuid4().hex}"
-        call = _there("serve")
-        future = self._client.submit(call, self._local, pickled, key=key, pure=False, workers=sorted(workers))
+        future = self._client.submit(_there("serve"), self._local, pickled, key=key, pure=False, workers=sorted(workers))
         self._open[number] = _Sent(pickled, workers, future)
         threading.Thread(target=self._follow, args=(number, future), daemon=True).start()
 
     def _follow(self, number: int, future: Any) -> None:
-        ended: Event | list[Event] | SetupError
+        ended: list[Event] | SetupError | None
         try:
             ended = [replace(event, number=number) for event in pickle.loads(future.result())]
         except SetupError as error:
             ended = error
         except Exception as error:
-            ended = Failed(number, "lost", f"{type(error).__name__}: {str(error).strip()[:200]}")
+            told = str(error).strip()[:200]
+            ended = None if future.cancelled() else [Failed(number, "lost", f"{type(error).__name__}: {told}")]
         self._events.put((number, future, ended))
 
     def _first(self, patience: float) -> None:
@@ -157,11 +161,7 @@ class ClusterPool:
         if now - self._looked < LOOK and not first:
             return
         self._looked = now
-        if self._client.status != "running":
-            raise SetupError(
-                f"the Dask scheduler at {self.address} does not answer any more. What was found until then is kept, and "
-                "the same command goes on from there."
-            )
+        self._check()
         there = self._client.scheduler_info(n_workers=-1)["workers"]
         if new := sorted(there.keys() - self.workers.keys() - self._refused):
             answers = self._client.run(_there("probe", True), self._local, workers=new, on_error="return")
@@ -169,6 +169,14 @@ class ClusterPool:
                 self._admit(address, answers.get(address), first)
         self._threads = {address: there[address]["nthreads"] for address in self.workers if address in there}
         self._again()
+
+    def _check(self) -> None:
+        """SetupError when the scheduler is gone."""
+        if self._client.status != "running":
+            raise SetupError(
+                f"the Dask scheduler at {self.address} does not answer any more. What was found until then is kept, and "
+                "the same command goes on from there."
+            )
 
     def _again(self) -> None:
         """Tasks whose workers are all gone go to others. No worker for long is an error."""

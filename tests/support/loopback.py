@@ -63,7 +63,7 @@ class Loopback:
                 stdout=log,
                 stderr=subprocess.STDOUT,
                 cwd=self.folder,
-                env=os.environ | {"PYTHONWARNINGS": ""},
+                env=os.environ | {"PYTHONWARNINGS": "", "PYTHONPATH": str(Path(__file__).resolve().parents[2])},
             )
         self.processes.append(process)
         return process

@@ -49,6 +49,12 @@ def act(context: Context, what: str) -> int:
     return os.getpid()
 
 
+def fell(context: Context) -> None:
+    """Kill the process that started this one, as what takes all memory of a machine may."""
+    os.kill(os.getppid(), signal.SIGKILL)
+    time.sleep(600)
+
+
 def do(what: str) -> None:
     """Die, sleep, hang or raise, as told; anything else is nothing to do."""
     verb, _, more = what.partition(":")
