@@ -175,7 +175,7 @@ def status_data(path: Path, sweeps: Sequence[SweepInfo]) -> dict[str, Any]:
         "sweeps": [
             {name: getattr(sweep, name) for name in ("number", "plan", "total", "done", "failed")}
             | {"grades": dict(sweep.grades), "least_headroom": sweep.least_headroom, "started": sweep.started.isoformat()}
-            | {"last_put": sweep.last_put and sweep.last_put.isoformat()}
+            | {"last_put": sweep.last_put and sweep.last_put.isoformat(), "made_with": sweep.made_with, "current": sweep.current}
             for sweep in sweeps
         ],
     }
@@ -198,6 +198,22 @@ def _store(path: Path, sweeps: Sequence[SweepInfo]) -> Iterator[RenderableType]:
         file = printable(str(sweep.plan.get("scenario", {}).get("file", "")))
         table.add_row(str(sweep.number), file, varied_words(sweep.plan), *counts, percent(sweep.least_headroom, 1), last)
     yield table
+    yield from _outdated(sweeps)
+
+
+def _outdated(sweeps: Sequence[SweepInfo]) -> Iterator[RenderableType]:
+    """Which sweeps today's heatsim would not compute alike."""
+    by_maker: dict[str, list[str]] = {}
+    for sweep in (sweep for sweep in sweeps if not sweep.current):
+        made = sweep.made_with
+        maker = f"heatsim {made['heatsim']} with {made['simulator'] or 'no simulator'}" if made else "an earlier heatsim"
+        by_maker.setdefault(maker, []).append(str(sweep.number))
+    for maker, numbers in by_maker.items():
+        which = f"Sweep {numbers[0]} was" if len(numbers) == 1 else f"Sweeps {', '.join(numbers[:-1])} and {numbers[-1]} were"
+        yield printable(
+            f"{which} computed by {maker}, other than today's. Their points can be shown, exported and drawn; a new run of the "
+            "same sweep computes them again."
+        )
 
 
 def varied_words(plan: Mapping[str, Any]) -> str:

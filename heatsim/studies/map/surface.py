@@ -9,7 +9,7 @@ part, which is exact for quadratics; M. D. Buhmann, Radial Basis Functions, Camb
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -160,14 +160,14 @@ def _thinned(samples: Sequence[Sample], keys: Sequence[str], near: float) -> tup
 
 def _fitted(places: Array, values: Array) -> Any:
     """The interpolator, with as high a polynomial part as the places can carry."""
-    from scipy.interpolate import RBFInterpolator
+    from scipy.interpolate import NearestNDInterpolator, RBFInterpolator
 
     if values.size == 0:
         return lambda wanted: np.empty((len(wanted), values.shape[1]))
     for degree in (2, 1):
         if _carries(places, degree):
             return RBFInterpolator(places, values, kernel="cubic", degree=degree)
-    return lambda wanted: values[_nearest(places, wanted)]
+    return NearestNDInterpolator(places, values)
 
 
 def _carries(places: Array, degree: int) -> bool:
@@ -177,16 +177,4 @@ def _carries(places: Array, degree: int) -> bool:
     return bool(len(places) >= len(terms) and np.linalg.matrix_rank(np.column_stack(terms), tol=1e-6) == len(terms))
 
 
-def _nearest(places: Array, wanted: Array) -> Any:
-    return np.argmin(((wanted[:, None, :] - places[None, :, :]) ** 2).sum(axis=2), axis=1)
-
-
-def by_column(samples: Iterable[Sample]) -> dict[float, list[Sample]]:
-    """Samples by their u, columns from left to right, each from bottom to top."""
-    columns: dict[float, list[Sample]] = {}
-    for sample in sorted(samples, key=lambda one: (one.u, one.v)):
-        columns.setdefault(sample.u, []).append(sample)
-    return columns
-
-
-__all__ = ["JUDGED", "UNKNOWN", "Evidence", "Sample", "Surface", "by_column", "family", "limit_key", "relaxed", "stretched", "twin"]
+__all__ = ["JUDGED", "UNKNOWN", "Evidence", "Sample", "Surface", "family", "limit_key", "relaxed", "stretched", "twin"]

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from heatsim.identity import made_with
+
 FAILED = ("stalled", "unsolved", "unbuildable")
 """Outcomes without a judged state; `SweepInfo.failed` counts them."""
 
@@ -38,6 +40,11 @@ class SweepInfo:
     def made_with(self) -> Mapping[str, str]:
         """Versions of what computed it, see `heatsim.identity.made_with`; empty for sweeps from before they were noted."""
         return dict(self.plan.get("made_with", {}))
+
+    @property
+    def current(self) -> bool:
+        """Whether today's heatsim and simulator would compute it alike, so that its points are found again."""
+        return self.made_with == made_with()
 
 
 @dataclass(frozen=True)

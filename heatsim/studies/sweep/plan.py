@@ -101,7 +101,9 @@ class SweepPlan:
         return math.prod(self.shape)
 
     def point(self, place: int) -> Point:
-        """The point of this number, from 0."""
+        """The point of this number, from 0; InputError for a number beyond the plan, as a damaged store may have."""
+        if not 0 <= place < len(self):
+            raise InputError.single("sweep", "has no such point", place, f"0 to {len(self) - 1}")
         case, *at, sample = (int(index) for index in np.unravel_index(place, self.shape))
         name = self.cases[case]
         fields = [

@@ -4,9 +4,9 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from types import SimpleNamespace
 
 from rich.console import Console
 
@@ -14,6 +14,7 @@ from heatsim.report.base.terminal import print_blocks
 from heatsim.report.sweep import terminal as report
 from heatsim.report.sweep.view import SweepView
 from heatsim.studies.points import Point
+from heatsim.studies.store import SweepInfo
 from heatsim.studies.sweep import SweepProgress, Worst
 from tests.support.results.sweeps import made
 
@@ -84,13 +85,14 @@ def test_what_a_store_holds() -> None:
         lambda fields, case: 0.1, ["supply.voltage = 20 V, 30 V", "choke.turns = 18, 20"], ["gate.resistor = 5 %"], samples=8
     )
     stream = io.StringIO()
-    one = SimpleNamespace(
+    one = SweepInfo(
         number=3,
         plan=plan,
         total=64,
         done=10,
         failed=1,
         least_headroom=-0.2,
+        outcomes={"settled": 9},
         grades={"holds": 9},
         started=datetime(2026, 1, 2, tzinfo=UTC),
         last_put=None,
@@ -98,6 +100,10 @@ def test_what_a_store_holds() -> None:
     report.show_store(Path("points.db"), [one], stream, width=180)
     words = " ".join(stream.getvalue().split())
     assert "3 bench-heater.toml supply voltage × choke turns, 8 samples of gate resistor 64 10 1 −20.0 % –" in words
+    assert "computed by" not in words
+    older = replace(one, number=4, plan=plan | {"made_with": {"heatsim": "0.0.1", "simulator": "ngspice-38", "code": "x"}})
+    report.show_store(Path("points.db"), [one, older], stream, width=180)
+    assert "Sweep 4 was computed by heatsim 0.0.1 with ngspice-38, other than today's." in " ".join(stream.getvalue().split())
     report.show_store(Path("points.db"), [], stream)
     assert "no sweep yet" in stream.getvalue()
     assert report.status_data(Path("points.db"), [one])["sweeps"][0]["done"] == 10

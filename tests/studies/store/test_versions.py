@@ -63,9 +63,12 @@ def test_commands_show_and_export_it(
 ) -> None:
     monkeypatch.setenv("COLUMNS", "200")
     assert main(["sweep", "--status", str(version_1), "--json", "-"]) == 0
-    assert [told["done"] for told in json.loads(capsys.readouterr().out)["sweeps"]] == DONE
+    told = json.loads(capsys.readouterr().out)["sweeps"]
+    assert [one["done"] for one in told] == DONE and not any(one["current"] for one in told)
     assert main(["sweep", "--status", str(version_1)]) == 0
-    assert "bench-heater.toml" in capsys.readouterr().out
+    said = " ".join(capsys.readouterr().out.split())
+    assert "bench-heater.toml" in said
+    assert "Sweeps 1, 2, 3 and 4 were computed by an earlier heatsim, other than today's." in said
     table = tmp_path / "points.csv"
     assert main(["sweep", "--store", str(version_1), "--sweep", "3", "--export", str(table), "--plot", "--out", str(tmp_path)]) == 0
     assert len(table.read_text().splitlines()) == 7 and (tmp_path / "sweep-3.png").exists()

@@ -28,6 +28,9 @@ def test_points_are_numbered_in_the_users_order(heater: Scenario) -> None:
     assert told == list(product(["idle", "loaded"], ["24 V", "36 V", "48 V"], ["12 V", "14 V"]))
     assert plan.shape == (2, 3, 2, 1) and len(plan) == 12
     assert plan.point(7) == list(plan.points())[7]
+    for beyond in (-1, 12):
+        with pytest.raises(InputError, match=f"has no such point; given {beyond}; allowed: 0 to 11"):
+            plan.point(beyond)
 
 
 def test_axes_in_step_go_side_by_side(heater: Scenario) -> None:
