@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
     from heatsim.studies.check import CheckResult
     from heatsim.studies.map import MapResult
-    from heatsim.studies.match.result import MatchResult
+    from heatsim.studies.match import MatchResult
     from heatsim.studies.store import Store
     from heatsim.studies.sweep import SweepResult
     from heatsim.tasks import Pool
@@ -140,15 +140,13 @@ def match(
     Raises InputError for what cannot be used.
     """
     from heatsim.errors import InputError
-    from heatsim.studies.match.request import taken
+    from heatsim.studies.match import capture_requests, user_folder
+    from heatsim.studies.match import match as run_match
 
     if not captures:
         raise InputError.single("match", "has no capture to match", allowed='a file of an oscilloscope, such as "capture.csv"')
     cases, supplies = ([each] if isinstance(each, str) else each for each in (case, supply))
     named = [signals] if isinstance(signals, Mapping) else signals
     taken_with = [probes] if isinstance(probes, Mapping) else probes
-    found = taken(scenario, [Path(each) for each in captures], cases, supplies, named, taken_with)
-    from heatsim.studies.match.cache import user_folder
-    from heatsim.studies.match.study import match as run_match
-
+    found = capture_requests(scenario, [Path(each) for each in captures], cases, supplies, named, taken_with)
     return run_match(scenario, found, workers, progress, None if anew else user_folder())

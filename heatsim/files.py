@@ -76,10 +76,11 @@ def reason(error: Exception) -> str:
 
 
 @contextmanager
-def replacing(path: Path, only_new: bool = False) -> Iterator[BinaryIO]:
+def replacing(path: Path, only_new: bool = False, private: bool = False) -> Iterator[BinaryIO]:
     """A stream to a new file that takes the place of `path` when the body ends well, and is gone when it does not.
 
     only_new: take no other file's place; OutputError when there is one by then
+    private: nobody but the user may read or write it
     The new file has a name of its own, made by nobody else and no link, in the same folder. A device or a pipe, such as
     /dev/stdout, is written to and not replaced. Raises OutputError.
     """
@@ -95,7 +96,7 @@ def replacing(path: Path, only_new: bool = False) -> Iterator[BinaryIO]:
             yield stream
             stream.flush()
             os.fsync(stream.fileno())
-        os.chmod(name, 0o666 & ~_umask())
+        os.chmod(name, 0o600 if private else 0o666 & ~_umask())
         _name_new(name, path) if only_new else os.replace(name, path)
     except (OSError, ValueError) as error:
         _forget(name)

@@ -63,13 +63,12 @@ def _repeated(parser: argparse.ArgumentParser, name: str, metavar: str, text: st
 def run(options: argparse.Namespace) -> int:
     """Match, print, write."""
     from heatsim.report import match as report
-    from heatsim.studies.match.cache import user_folder
-    from heatsim.studies.match.request import taken
-    from heatsim.studies.match.study import match
+    from heatsim.studies.match import capture_requests, match, user_folder
 
     scenario, _ = load(options)
     count = len(options.captures)
-    found = taken(scenario, options.captures, options.case, options.supply, signals(options.signal, count), probes(options, count))
+    named, taken_with = signals(options.signal, count), probes(options, count)
+    found = capture_requests(scenario, options.captures, options.case, options.supply, named, taken_with)
     out = options.out or Path("results") / f"{options.captures[0].stem}-match"
     with report.watching(hushed(options)) as progress:
         result = match(scenario, found, options.workers, progress, None if options.anew else user_folder())

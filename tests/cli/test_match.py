@@ -2,29 +2,17 @@
 """`heatsim match` and `heatsim.match`: what they pass on, exit codes, and what they refuse; the match itself made by hand."""
 
 import json
-import sys
-from dataclasses import dataclass, replace
-from types import ModuleType
+from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
 import heatsim as hs
 from heatsim.cli import main
 from heatsim.errors import InputError
-from heatsim.studies.match.cache import user_folder
+from heatsim.studies.match import user_folder
 from heatsim.waves.capture import Probe
 from tests.support.results import matches
-
-
-@dataclass(frozen=True)
-class Taken:
-    """As `heatsim.studies.match.study.Taken`."""
-
-    path: object
-    case: str
-    supply_voltage: float | None
-    signals: dict
-    probes: dict
 
 
 @pytest.fixture
@@ -40,16 +28,14 @@ def capture(checkout):
 @pytest.fixture
 def asked(monkeypatch):
     """Puts a match by hand in place of the real one; returns what it was asked, and `asked.result` is what it answers."""
-    fake = ModuleType("heatsim.studies.match.study")
-    fake.Taken, fake.result, fake.calls = Taken, matches.result(), []
+    fake = SimpleNamespace(result=matches.result(), calls=[], folder=None)
 
     def match(scenario, taken, workers=None, progress=None, folder=None):
         fake.calls.append((scenario, taken, workers))
         fake.folder = folder
         return fake.result
 
-    fake.match = match
-    monkeypatch.setitem(sys.modules, "heatsim.studies.match.study", fake)
+    monkeypatch.setattr("heatsim.studies.match.match", match)
     return fake
 
 

@@ -1,10 +1,11 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Random captures of every cause, matched: `python -m tests.support.match_matrix` writes `tests/support/match_matrix.csv`.
+"""Random captures of every cause, matched: `python -m tests.support.match_matrix` makes `tests/support/match_matrix.csv` anew (20
+minutes on two cores), with seeds behind it the rows of these alone.
 
 Captures are those of `tests.support.captures` (SciPy's integration, noise, 8-bit codes, probe error, jitter), two channels each:
 tank and left drain. Each goes through a file, the reader, and the search that `heatsim match` makes, once with both channels
 and once with the tank's alone. A row holds what was wrong, the causes in the order of their evidence, and whether the 95 %
-intervals of the true cause's fit hold the true values.
+intervals of the true cause's fit hold the true values, and which code made it (`tests.support.deciding_code`).
 """
 
 from __future__ import annotations
@@ -23,18 +24,21 @@ import numpy as np
 
 from heatsim.engine.session import Session
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match import faults as kinds
+from heatsim.studies.match import faults
 from heatsim.studies.match.cache import user_folder
-from heatsim.studies.match.estimates import estimates_of
-from heatsim.studies.match.fit import Site, none_of_these
+from heatsim.studies.match.estimates import fitted_quantities
+from heatsim.studies.match.fit import none_of_these
+from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.pool import MatchPool
-from heatsim.studies.match.response_library import Atlas
+from heatsim.studies.match.reading import CaptureRequest, read
+from heatsim.studies.match.response_library import ResponseLibrary
 from heatsim.studies.match.result import NONE_OF_THESE
-from heatsim.studies.match.search import by_cause, search, settled_here
+from heatsim.studies.match.search import by_cause, refine_here, search
 from heatsim.studies.match.solver import Solver
-from heatsim.studies.match.study import Taken, atlases_of, candidates_of, read
+from heatsim.studies.match.study import candidates_of, response_libraries
 from tests.support.captures import causes
 from tests.support.captures.make import Made, make_capture
+from tests.support.deciding_code import deciding_code
 
 ROOT = Path(__file__).resolve().parents[2]
 TARGET = Path(__file__).with_suffix(".csv")
@@ -45,17 +49,17 @@ SOUND = 100
 """Seeds of sound heaters: false alarms are too rare to be counted in thirty."""
 
 NAMES = {
-    causes.SATURATING: kinds.SATURATING,
-    causes.WEAKER: kinds.WEAKER,
-    causes.GATE_RINGING: kinds.GATE_RINGING,
-    causes.GATE_DRIVE: kinds.GATE_DRIVE,
-    causes.LOAD: kinds.LOAD,
-    causes.SUPPLY: kinds.SUPPLY,
-    causes.CAPACITOR: kinds.CAPACITOR,
-    causes.TURN: kinds.TURN,
-    causes.CONNECTION: kinds.CONNECTION,
-    causes.PROBE: kinds.PROBE,
-    causes.NOTHING: kinds.NOTHING,
+    causes.SATURATING: faults.SATURATING,
+    causes.WEAKER: faults.WEAKER,
+    causes.GATE_RINGING: faults.GATE_RINGING,
+    causes.GATE_DRIVE: faults.GATE_DRIVE,
+    causes.LOAD: faults.LOAD,
+    causes.SUPPLY: faults.SUPPLY,
+    causes.CAPACITOR: faults.CAPACITOR,
+    causes.TURN: faults.TURN,
+    causes.CONNECTION: faults.CONNECTION,
+    causes.PROBE: faults.PROBE,
+    causes.NOTHING: faults.NOTHING,
 }
 """The cause as it was made -> as it is told."""
 
@@ -71,7 +75,7 @@ TRUTHS = {
 }
 """Estimates held against the values that were integrated."""
 
-FIELDS = ("channels", "cause", "kind", "seed", "first", "second", "lead", "misfit", "order", "inside", "outside")
+FIELDS = ("channels", "cause", "kind", "seed", "first", "second", "lead", "misfit", "order", "inside", "outside", "code")
 
 
 @cache
@@ -81,28 +85,28 @@ def scenario() -> Scenario:
 
 
 @cache
-def bench() -> tuple[Solver, Atlas]:
-    """A solver of this process and the atlas of the loaded bench heater, as `match` makes it."""
+def bench() -> tuple[Solver, ResponseLibrary]:
+    """A solver of this process and the library of the loaded bench heater, as `match` makes it."""
     condition = "loaded", scenario().case("loaded").tables.supply.voltage
     steps = scenario().tables.simulate.steps_per_period
     with MatchPool(1, user_folder()) as pool:
-        atlas = atlases_of(pool, scenario(), [condition], steps, lambda what, share: None)[condition]
-    return Solver(Session(), atlas.signals, steps), atlas
+        library = response_libraries(pool, scenario(), [condition], steps, lambda what, share: None)[condition]
+    return Solver(Session(), library.signals, steps), library
 
 
 def row(made: Made, seed: int, channels: tuple[str, ...]) -> dict[str, Any]:
     """One capture matched."""
-    solver, atlas = bench()
+    solver, library = bench()
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "capture.npz"
         np.savez(path, time=made.time, **{f"CH{k + 1}": made.channels[name] for k, name in enumerate(channels)})
-        taken = Taken(path, made.case, None, {f"CH{k + 1}": name for k, name in enumerate(channels)})
-        site = Site(atlas, read(scenario(), taken, numbers=False).seen)
-    fits = search([site], settled_here([solver], [site]))
-    evidence = by_cause(fits) | {NONE_OF_THESE: none_of_these([site])}
+        taken = CaptureRequest(path, made.case, None, {f"CH{k + 1}": name for k, name in enumerate(channels)})
+        dataset = Dataset(library, read(scenario(), taken, numbers=False).observation)
+    fits = search([dataset], refine_here([solver], [dataset]))
+    evidence = by_cause(fits) | {NONE_OF_THESE: none_of_these([dataset])}
     order = sorted(evidence, key=lambda cause: -evidence[cause])
     true = NAMES[made.cause]
-    inside, outside = held(made, [site], next(one for one in fits if one.hypothesis.cause == true))
+    inside, outside = held(made, [dataset], next(one for one in fits if one.hypothesis.cause == true))
     return dict(
         zip(
             FIELDS,
@@ -118,19 +122,20 @@ def row(made: Made, seed: int, channels: tuple[str, ...]) -> dict[str, Any]:
                 "; ".join(order),
                 " ".join(inside),
                 " ".join(outside),
+                deciding_code(ROOT),
             ),
             strict=True,
         )
     )
 
 
-def held(made: Made, sites: list[Site], one: Any) -> tuple[list[str], list[str]]:
+def held(made: Made, datasets: list[Dataset], one: Any) -> tuple[list[str], list[str]]:
     """Which of the true values lie in the intervals of the true cause's fit, and which do not."""
     truth = dict(made.truth)
     truth["supply.voltage"] -= truth["supply.sag"]
     skipped = {"quality", "loaded.inductance", "loaded.resistance"} if made.kind == "in the coil" else set()
     inside, outside = [], []
-    for estimate in estimates_of(sites, one)[0]:
+    for estimate in fitted_quantities(datasets, one)[0]:
         name = TRUTHS.get(estimate.key)
         if name and name not in skipped and not math.isnan(truth[name]):
             (inside if estimate.low <= truth[name] <= estimate.high else outside).append(estimate.key)
@@ -157,14 +162,21 @@ def balanced(seed: int) -> bool:
     return seed < FIRST_SEED + SEEDS
 
 
-def main() -> None:
-    """Match them all and write the table."""
-    found: list[dict[str, Any]] = []
+def table() -> list[dict[str, str]]:
+    """Rows of the committed matrix."""
+    with TARGET.open(encoding="ascii") as handle:
+        return list(csv.DictReader(handle))
+
+
+def main(seeds: set[int]) -> None:
+    """Match the captures of these seeds, of all if there are none, and write their rows into the table."""
+    wanted = [task for task in tasks() if not seeds or task[1] in seeds]
+    found: list[dict[str, Any]] = [row for row in table() if seeds and int(row["seed"]) not in seeds]
     with multiprocessing.get_context("spawn").Pool(multiprocessing.cpu_count()) as pool:
-        for done, rows in enumerate(pool.imap_unordered(rows_of, tasks()), start=1):
+        for done, rows in enumerate(pool.imap_unordered(rows_of, wanted), start=1):
             found += rows
-            sys.stderr.write(f"\r{done} of {len(tasks())}")
-    found.sort(key=lambda each: (each["channels"], each["cause"], each["seed"]))
+            sys.stderr.write(f"\r{done} of {len(wanted)}")
+    found.sort(key=lambda each: (each["channels"], each["cause"], int(each["seed"])))
     with TARGET.open("w", newline="", encoding="ascii") as handle:
         writer = csv.DictWriter(handle, FIELDS, lineterminator="\n")
         writer.writeheader()
@@ -173,15 +185,15 @@ def main() -> None:
 
 def strange() -> list[str]:
     """Causes, best first, of what no heater makes: a triangle with a strong fifth harmonic at the tank's frequency and size."""
-    solver, atlas = bench()
+    solver, library = bench()
     time = np.arange(5000) * 4e-8
     phase = 2 * np.pi * 86_000 * time
     wave = 110 * (2 / np.pi) * np.arcsin(np.sin(phase)) + 22 * np.sin(5 * phase + 1.0)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "strange.npz"
         np.savez(path, time=time, CH1=wave + np.random.default_rng(0).normal(0, 1, time.size))
-        site = Site(atlas, read(scenario(), Taken(path, "loaded"), numbers=False).seen)
-    return [each.cause for each in candidates_of([site], search([site], settled_here([solver], [site])))]
+        dataset = Dataset(library, read(scenario(), CaptureRequest(path, "loaded"), numbers=False).observation)
+    return [each.cause for each in candidates_of([dataset], search([dataset], refine_here([solver], [dataset])))]
 
 
 def again(seed: int) -> str:
@@ -195,4 +207,4 @@ if __name__ == "__main__":
     if sys.argv[1:2] == ["again"]:
         sys.stdout.write(again(int(sys.argv[2])))
     else:
-        main()
+        main({int(text) for text in sys.argv[1:]})

@@ -10,7 +10,7 @@ from heatsim.report.base.page import Shown
 from heatsim.report.base.plain import json_file, write_files
 from heatsim.report.match import words
 from heatsim.report.match.page import render
-from heatsim.studies.match.result import MatchResult
+from heatsim.studies.match import MatchResult
 
 PICTURE = (
     "Above, the capture should lie on the best fit. It leaves the scenario where something is wrong. In the middle is the "

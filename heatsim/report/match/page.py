@@ -7,8 +7,7 @@ from collections.abc import Sequence
 
 from heatsim.report.base.page import Shown, template
 from heatsim.report.match import words
-from heatsim.studies.match.faults import NOTHING
-from heatsim.studies.match.result import NONE_OF_THESE, MatchResult
+from heatsim.studies.match import NONE_OF_THESE, NOTHING, MatchResult
 
 
 def render(result: MatchResult, pictures: Sequence[Shown], evidence: Shown) -> str:

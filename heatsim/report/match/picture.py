@@ -15,8 +15,7 @@ from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import ALONG, BUS, FAINT, HEAT, INK, legend, note, unit_label
 from heatsim.report.base.words import part_words, sentence_case
 from heatsim.report.match.words import GREAT, behind_words, phrase, probability, remark, residual_words
-from heatsim.studies.match.faults import NOTHING
-from heatsim.studies.match.result import NONE_OF_THESE, Candidate, MatchResult, Trace
+from heatsim.studies.match import NONE_OF_THESE, NOTHING, CauseCandidate, MatchResult, Trace
 from heatsim.waves import Array
 
 FIT, CAUSE = BUS, HEAT
@@ -170,7 +169,7 @@ def evidence(result: MatchResult) -> Figure:
     return figure
 
 
-def _odds(candidate: Candidate) -> str:
+def _odds(candidate: CauseCandidate) -> str:
     """Probability, odds where they can still be imagined, natural log odds."""
     if candidate.log_evidence >= 0:
         return probability(candidate)

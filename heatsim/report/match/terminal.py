@@ -12,7 +12,7 @@ from heatsim.errors import printable
 from heatsim.report.base.terminal import print_text, status_line, wrapped
 from heatsim.report.base.words import SAFETY, sentence_case
 from heatsim.report.match import words
-from heatsim.studies.match.result import NONE_OF_THESE, Candidate, MatchResult, Record
+from heatsim.studies.match import NONE_OF_THESE, CauseCandidate, MatchResult, Record
 
 LABEL = 35
 """Columns of the label in the table of fitted quantities."""
@@ -84,7 +84,7 @@ def _ranking(result: MatchResult) -> Iterator[str]:
     yield from wrapped(words.MISFIT, "  ", "  ")
 
 
-def _explained(candidate: Candidate, decided: bool) -> Iterator[str]:
+def _explained(candidate: CauseCandidate, decided: bool) -> Iterator[str]:
     """What speaks for a candidate, what would settle it, what to do."""
     remedy = "Remedy" if decided else "Remedy if so"
     parts = (("Seen", candidate.feature), ("To settle it", candidate.settle), (remedy, candidate.remedy))
@@ -96,7 +96,7 @@ def _explained(candidate: Candidate, decided: bool) -> Iterator[str]:
             yield from wrapped(f"{heading}: {printable(text)}", "  ", "    ")
 
 
-def _fitted(best: Candidate) -> Iterator[str]:
+def _fitted(best: CauseCandidate) -> Iterator[str]:
     yield f"{'':<{LABEL}}{'fitted':>10}  {'95 % interval':<21}{'scenario':>10}  from the capture"
     for label, value, interval, expected, found in words.estimate_rows(best):
         first, *more = textwrap.wrap(label, LABEL - 1, break_on_hyphens=False) or [""]

@@ -8,8 +8,17 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from heatsim.errors import printable
 from heatsim.report.base.words import listed, measure_words, named_measure, part_words, sentence_case, value_text
-from heatsim.studies.match.faults import NOTHING
-from heatsim.studies.match.result import NONE_OF_THESE, Candidate, Cure, Estimate, MatchResult, Measure, Record, Tied
+from heatsim.studies.match import (
+    NONE_OF_THESE,
+    NOTHING,
+    CauseCandidate,
+    CorrelatedPair,
+    Cure,
+    FittedQuantity,
+    MatchResult,
+    Measure,
+    Record,
+)
 
 FOUND, PARTLY = 0.7, 0.3
 """Shrinkage of the prior uncertainty from which a number counts as found from the capture, and as found in part."""
@@ -73,19 +82,19 @@ def answer(result: MatchResult) -> str:
     return f"None of these causes explains the capture{rest}."
 
 
-def phrase(candidate: Candidate) -> str:
+def phrase(candidate: CauseCandidate) -> str:
     """A candidate in words: its fault model, which says more than its cause."""
     if candidate.cause == NONE_OF_THESE:
         return "none of these causes"
     return printable(candidate.kind or candidate.cause)
 
 
-def finer(candidate: Candidate) -> str:
+def finer(candidate: CauseCandidate) -> str:
     """The fault model of a simulated candidate, where it says more than the cause."""
     return printable(candidate.kind) if candidate.simulated and candidate.kind != candidate.cause else ""
 
 
-def alike(result: MatchResult) -> list[Candidate]:
+def alike(result: MatchResult) -> list[CauseCandidate]:
     """The candidates that cannot be told apart, or the best alone."""
     found = [each for each in result.candidates if each.cause in result.alike]
     return found or [result.best]
@@ -99,7 +108,7 @@ def odds_words(log_odds: float) -> str:
     return f"{odds:.1f} to 1" if odds < 9.95 else f"{float(f'{odds:.2g}'):,.0f} to 1".replace(",", " ")
 
 
-def behind_words(candidate: Candidate) -> str:
+def behind_words(candidate: CauseCandidate) -> str:
     """Odds of a candidate to the best: "1 to 300"; a dash for the best."""
     if candidate.log_evidence >= 0:
         return "–"
@@ -108,7 +117,7 @@ def behind_words(candidate: Candidate) -> str:
     return "1 to " + odds_words(-candidate.log_evidence).removesuffix(" to 1")
 
 
-def probability(candidate: Candidate) -> str:
+def probability(candidate: CauseCandidate) -> str:
     """As a percentage that never claims certainty by rounding."""
     share = candidate.probability
     if share < 1e-3:
@@ -144,24 +153,24 @@ def record_rows(record: Record) -> Iterator[tuple[str, str]]:
         yield "amplitude ripples by", f"{value_text(record.ripple[0], 'ratio')} at {value_text(record.ripple[1], 'Hz')}"
 
 
-def found_word(estimate: Estimate) -> str:
+def found_word(estimate: FittedQuantity) -> str:
     """Whether an estimate is found from the capture: yes, partly, no."""
-    return "yes" if estimate.told >= FOUND else "partly" if estimate.told >= PARTLY else "no"
+    return "yes" if estimate.shrinkage >= FOUND else "partly" if estimate.shrinkage >= PARTLY else "no"
 
 
-def untold(best: Candidate) -> bool:
+def untold(best: CauseCandidate) -> bool:
     """Whether some estimate is not found from the capture."""
-    return any(each.told < PARTLY for each in best.estimates)
+    return any(each.shrinkage < PARTLY for each in best.estimates)
 
 
-def estimate_rows(best: Candidate) -> Iterator[tuple[str, str, str, str, str]]:
+def estimate_rows(best: CauseCandidate) -> Iterator[tuple[str, str, str, str, str]]:
     """Label, value, interval, the scenario's value, and whether it is found from the capture."""
     for each in best.estimates:
         value, low, high, expected = (value_text(v, each.unit) for v in (each.value, each.low, each.high, each.expected))
         yield printable(each.label), value, f"{low} to {high}", expected, found_word(each)
 
 
-def tied_sentence(tied: Tied, estimates: Sequence[Estimate]) -> str:
+def tied_sentence(tied: CorrelatedPair, estimates: Sequence[FittedQuantity]) -> str:
     """That only a combination is known."""
     labels = {each.key: printable(each.label) for each in estimates}
     names = listed([f"({labels.get(key, key)})" for key in tied.keys])
@@ -207,14 +216,14 @@ def residual_rows(result: MatchResult) -> list[tuple[str, str]]:
     ]
 
 
-def misfit_text(candidate: Candidate) -> str:
+def misfit_text(candidate: CauseCandidate) -> str:
     """The misfit in three digits, a dash where there is none."""
     if not math.isfinite(candidate.misfit):
         return "–"
     return f"{candidate.misfit:.3g}" if candidate.misfit < 999.5 else "> 999"
 
 
-def remark(candidate: Candidate) -> str:
+def remark(candidate: CauseCandidate) -> str:
     """What stands beside a candidate in the ranking."""
     return "" if candidate.simulated or candidate.cause == NONE_OF_THESE else "ruled out at first look"
 

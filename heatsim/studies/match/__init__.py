@@ -1,2 +1,40 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""`match`: a captured waveform reproduced, and its causes ranked."""
+"""`match`: a captured waveform reproduced on the simulator, and its causes ranked by evidence.
+
+A response library of every fault is simulated, hypotheses are fitted to the captures with it, and the likely ones on the
+simulator. Begin with `match`; `capture_requests` checks what a caller says of the captures.
+"""
+
+from heatsim.studies.match.cache import user_folder
+from heatsim.studies.match.faults import NOTHING
+from heatsim.studies.match.reading import CaptureRequest
+from heatsim.studies.match.request import capture_requests
+from heatsim.studies.match.result import (
+    NONE_OF_THESE,
+    CauseCandidate,
+    CorrelatedPair,
+    Cure,
+    FittedQuantity,
+    MatchResult,
+    Measure,
+    Record,
+    Trace,
+)
+from heatsim.studies.match.study import match
+
+__all__ = [
+    "NONE_OF_THESE",
+    "NOTHING",
+    "CaptureRequest",
+    "CauseCandidate",
+    "CorrelatedPair",
+    "Cure",
+    "FittedQuantity",
+    "MatchResult",
+    "Measure",
+    "Record",
+    "Trace",
+    "capture_requests",
+    "match",
+    "user_folder",
+]

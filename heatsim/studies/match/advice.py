@@ -10,53 +10,55 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from heatsim.studies.match import faults as kinds
-from heatsim.studies.match.data import lines_of_view
-from heatsim.studies.match.fit import RIPPLE, Fit, Site
-from heatsim.studies.match.response_library import View
+from heatsim.measures.lines import Complex
+from heatsim.studies.match import faults
+from heatsim.studies.match.data import lines_of
+from heatsim.studies.match.fit import RIPPLE, HypothesisFit
+from heatsim.studies.match.hypothesis import Dataset
+from heatsim.studies.match.response_library import Response
 from heatsim.studies.match.result import NONE_OF_THESE
 
 SETTLE = {
-    kinds.SATURATING: (
+    faults.SATURATING: (
         "Put a current probe round each choke lead: if the current runs up to a point at the end of its rise, the "
         "core gives way. Or capture again at half the supply voltage: if the distortion goes, it is saturation."
     ),
-    kinds.WEAKER: (
+    faults.WEAKER: (
         "Measure both chokes with an LCR meter, then swap them: if the capture turns upside down, it is the choke and not the side."
     ),
-    kinds.GATE_RINGING: (
+    faults.GATE_RINGING: (
         "Scope each gate at the device, with the shortest earth spring: if it rings for more than two cycles after"
         " each edge, it is the gate loop."
     ),
-    kinds.GATE_DRIVE: (
+    faults.GATE_DRIVE: (
         "Scope each gate to its source: if it rises slowly or stops below some 8 V while its drain is down, it is "
         "the drive; measure the gate supply under load."
     ),
-    kinds.LOAD: (
+    faults.LOAD: (
         "Take the workpiece out and capture again, idle: if the wave is clean then, it is the load; if not, a "
         "resistance in the tank."
     ),
-    kinds.SUPPLY: (
+    faults.SUPPLY: (
         "Scope the supply at the chokes' common end: if it stands below the stated voltage or ripples, it is the supply."
     ),
-    kinds.CAPACITOR: (
+    faults.CAPACITOR: (
         "Take the bank off and measure each capacitor with an LCR meter, capacitance and loss; feel, after "
         "switching off and discharging, whether one is hotter than the others."
     ),
-    kinds.TURN: (
+    faults.TURN: (
         "Measure the suspect with an LCR meter at the working frequency and compare it with its twin or its "
         "calculation: a shorted turn lowers the inductance and raises the resistance severalfold."
     ),
-    kinds.CONNECTION: (
+    faults.CONNECTION: (
         "Measure the voltage drop across each joint of the suspected path with a differential probe, or its "
         "resistance cold with four wires: more than a milliohm is too much. A warm joint after a short run tells "
         "the same."
     ),
-    kinds.PROBE: (
+    faults.PROBE: (
         "Compare with another probe and channel on the same two points, and with the calibration output of the "
         "oscilloscope: what stays with the probe is the probe."
     ),
-    kinds.NOTHING: (
+    faults.NOTHING: (
         "Capture once more with the other case (idle or loaded) or at another supply voltage: a fault that hides "
         "in one rarely hides in both. Scope a choke's current, too: two chokes that keep a third of their inductance "
         "hardly change the coil's voltage."
@@ -66,22 +68,22 @@ SETTLE = {
 """The one further measurement of each cause."""
 
 REMEDY = {
-    kinds.SATURATING: ("Stack more rings or use larger ones under both windings, or keep the supply lower."),
-    kinds.WEAKER: ("Wind the weaker choke like the other: the same ring, the same turns."),
-    kinds.GATE_RINGING: ("Shorten and twist the gate leads and raise the gate resistors until the ringing dies within a cycle."),
-    kinds.GATE_DRIVE: (
+    faults.SATURATING: ("Stack more rings or use larger ones under both windings, or keep the supply lower."),
+    faults.WEAKER: ("Wind the weaker choke like the other: the same ring, the same turns."),
+    faults.GATE_RINGING: ("Shorten and twist the gate leads and raise the gate resistors until the ringing dies within a cycle."),
+    faults.GATE_DRIVE: (
         "Lower the pull-up or raise the gate supply (within the gates' rating) until the gates are up within a "
         "tenth of a half period."
     ),
-    kinds.LOAD: ("Use a smaller workpiece, more turns on the coil or a wider coil, so that the tank keeps its Q."),
-    kinds.SUPPLY: ("Use a supply that holds its voltage at this current, with a reservoir close to the chokes."),
-    kinds.CAPACITOR: ("Replace what has failed; feed the bank from its middle so that all share the current."),
-    kinds.TURN: (
+    faults.LOAD: ("Use a smaller workpiece, more turns on the coil or a wider coil, so that the tank keeps its Q."),
+    faults.SUPPLY: ("Use a supply that holds its voltage at this current, with a reservoir close to the chokes."),
+    faults.CAPACITOR: ("Replace what has failed; feed the bank from its middle so that all share the current."),
+    faults.TURN: (
         "Rewind or re-space the part with the shorted turn; look for chafed enamel and for metal across the coil's turns."
     ),
-    kinds.CONNECTION: ("Clean and bolt or braze the joint."),
-    kinds.PROBE: ("Compensate, replace or rearrange the probe and capture again; the heater itself is as its scenario says."),
-    kinds.NOTHING: "",
+    faults.CONNECTION: ("Clean and bolt or braze the joint."),
+    faults.PROBE: ("Compensate, replace or rearrange the probe and capture again; the heater itself is as its scenario says."),
+    faults.NOTHING: "",
     NONE_OF_THESE: "Check that the scenario is the heater that was captured.",
 }
 """What to change."""
@@ -89,42 +91,38 @@ REMEDY = {
 NONE_FEATURE = "No cause on the list makes these lines."
 
 
-def feature(sites: Sequence[Site], one: Fit) -> str:
+def feature(datasets: Sequence[Dataset], one: HypothesisFit) -> str:
     """What in the first record speaks for a cause, with its numbers."""
-    site = sites[0]
-    observed, sound = (_numbers(site, None), _numbers(site, lines_of_view(View.unpacked(site.atlas.sound, site.atlas.signals))))
+    observation, library = datasets[0].observation, datasets[0].library
+    reference, modulation = observation.layout.reference, observation.modulation
+    frequency, lines, _ = lines_of(Response.unpacked(library.sound, library.signals))
+    observed = _numbers(observation.frequency, observation.lines.lines[reference])
+    sound = _numbers(frequency, lines[reference])
     f, a = observed["frequency"] / sound["frequency"] - 1, observed["peak"] / sound["peak"] - 1
     even = f"even harmonics {_percent(observed['even'])} of the fundamental (the scenario: {_percent(sound['even'])})"
     odd = f"odd harmonics {_percent(observed['odd'])} (the scenario: {_percent(sound['odd'])})"
     shift = f"the frequency is {_signed(f)} and the fundamental {_signed(a)} from the scenario's"
     drive = f"the third harmonic stands at {observed['third']:.0f} degrees to the crest (the scenario: {sound['third']:.0f})"
-    cause = one.hypothesis.cause
-    if cause == kinds.SUPPLY:
-        if one.hypothesis.name == RIPPLE and site.seen.sway:
-            sway = site.seen.sway
-            swing = f"{_percent(2 * sway.amplitude)} peak to peak at {sway.frequency:.4g} Hz"
-            return f"The amplitude sways by {swing}; the shape stays."
-        return f"The amplitude is off and the shape is not: {shift}."
-    words = {
-        kinds.SATURATING: f"The halves are alike and peaked: {odd}, {even}.",
-        kinds.WEAKER: f"The two halves differ: {even}; {odd}.",
-        kinds.TURN: f"{even[0].upper()}{even[1:]}, {odd}; {shift}.",
-        kinds.GATE_RINGING: f"The edges are early and rough: {drive}; {odd}.",
-        kinds.GATE_DRIVE: f"The switches turn on late: {drive}; {shift}.",
-        kinds.LOAD: f"The tank is damped: {odd}; {shift}, as a workpiece takes inductance away.",
-        kinds.CAPACITOR: f"{shift[0].upper()}{shift[1:]}; {odd}.",
-        kinds.CONNECTION: f"{odd[0].upper()}{odd[1:]} while {shift}; {even}.",
-        kinds.PROBE: f"No part of the heater makes this: {shift}; mean {_percent(observed['mean'])} of the fundamental; {odd}.",
-        kinds.NOTHING: f"All lines lie within the parts' tolerances: {shift}; {odd}; {even}.",
-    }
-    return words[cause]
+    if one.hypothesis.name == RIPPLE and modulation:
+        swing = f"{_percent(2 * modulation.amplitude)} peak to peak at {modulation.frequency:.4g} Hz"
+        return f"The amplitude is modulated by {swing}; the shape stays."
+    return {
+        faults.SUPPLY: f"The amplitude is off and the shape is not: {shift}.",
+        faults.SATURATING: f"The halves are alike and peaked: {odd}, {even}.",
+        faults.WEAKER: f"The two halves differ: {even}; {odd}.",
+        faults.TURN: f"{even[0].upper()}{even[1:]}, {odd}; {shift}.",
+        faults.GATE_RINGING: f"The edges are early and rough: {drive}; {odd}.",
+        faults.GATE_DRIVE: f"The switches turn on late: {drive}; {shift}.",
+        faults.LOAD: f"The tank is damped: {odd}; {shift}, as a workpiece takes inductance away.",
+        faults.CAPACITOR: f"{shift[0].upper()}{shift[1:]}; {odd}.",
+        faults.CONNECTION: f"{odd[0].upper()}{odd[1:]} while {shift}; {even}.",
+        faults.PROBE: f"No part of the heater makes this: {shift}; mean {_percent(observed['mean'])} of the fundamental; {odd}.",
+        faults.NOTHING: f"All lines lie within the parts' tolerances: {shift}; {odd}; {even}.",
+    }[one.hypothesis.cause]
 
 
-def _numbers(site: Site, simulated: tuple[float, dict[str, np.ndarray], dict[str, np.ndarray]] | None) -> dict[str, float]:
-    """Frequency, fundamental, even and odd content, mean and the third's angle of the reference signal."""
-    lines = site.seen.lines.lines if simulated is None else simulated[1]
-    frequency = site.seen.frequency if simulated is None else simulated[0]
-    c = lines[site.seen.layout.reference]
+def _numbers(frequency: float, c: Complex) -> dict[str, float]:
+    """Frequency, fundamental, even and odd content, mean and the third's angle of a signal with lines c."""
     top = min(c.size, 13)
     size = np.abs(c) / abs(c[1])
     third = float(np.degrees(np.angle(c[3] * np.exp(-3j * np.angle(c[1])))))

@@ -7,13 +7,13 @@ from heatsim.measures.gather import MeasureContext, measure
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.advice import REMEDY
 from heatsim.studies.match.faults import NOTHING, PROBE
-from heatsim.studies.match.fit import RIPPLE, Fit
+from heatsim.studies.match.fit import RIPPLE, HypothesisFit
 from heatsim.studies.match.fitted_scenario import fitted_fields
-from heatsim.studies.match.parameters import turned
+from heatsim.studies.match.parameters import with_changes
 from heatsim.studies.match.pool import MatchPool
-from heatsim.studies.match.response_library import Atlas
+from heatsim.studies.match.response_library import ResponseLibrary
 from heatsim.studies.match.result import Cure
-from heatsim.studies.match.search import tolerance_knobs
+from heatsim.studies.match.search import nuisance_changes
 from heatsim.studies.match.solver import Solution
 from heatsim.studies.points.path import laid_end_to_end
 from heatsim.tasks import Failed
@@ -34,13 +34,19 @@ SHOWN = (
 PERIODS = 4
 
 
-def cure_of(pool: MatchPool, scenario: Scenario, case: str, atlas: Atlas, best: Fit, fitted: Solution, steps: int) -> Cure | None:
-    """None where there is nothing to put right in the heater, or the cured heater cannot be simulated; case: the atlas's."""
+def cure_of(
+    pool: MatchPool, scenario: Scenario, case: str, library: ResponseLibrary, best: HypothesisFit, fitted: Solution, steps: int
+) -> Cure | None:
+    """None where there is nothing to put right in the heater, or the cured heater cannot be simulated.
+
+    case: the library's
+    fitted: the best fit's solution
+    """
     hypothesis = best.hypothesis
     if hypothesis.cause in (NOTHING, PROBE) or hypothesis.name == RIPPLE:
         return None
-    heater = turned(atlas.heater, tolerance_knobs(atlas, best))
-    answer = pool.one(("solve", (heater, atlas.signals, steps, atlas.start)))
+    heater = with_changes(library.heater, nuisance_changes(library, best))
+    answer = pool.one(("solve", (heater, library.signals, steps, library.start)))
     if isinstance(answer, Failed):
         return None
     before, after = _numbers(fitted), _numbers(answer)

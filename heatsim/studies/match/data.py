@@ -1,9 +1,10 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What a record says, as one vector with its covariance, and what a simulated view says in the same coordinates.
+"""What a record says, as one vector with its covariance, and what a simulated response says in the same coordinates.
 
 The vector of a record: log frequency; log of the reference signal's fundamental; then for each signal its mean and harmonics as
-shares of that fundamental, real and imaginary parts. The reference is the tank voltage, else the first signal. Its own fundamental
-says nothing more and is left out. A sway of the amplitude (supply ripple) is kept beside the vector.
+shares of that fundamental, real and imaginary parts, and its rms in bands above them. The reference is the tank voltage, else the
+first signal. Its own fundamental says nothing more and is left out. An amplitude modulation (supply ripple) is kept beside the
+vector.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from itertools import pairwise
 import numpy as np
 
 from heatsim.measures.lines import BANDS, Complex, Lines, Sway, record_bands
-from heatsim.studies.match.response_library import View
+from heatsim.studies.match.response_library import Response
 from heatsim.studies.match.solver import COUNT, REFERENCE
 from heatsim.waves import Array
 
@@ -34,7 +35,7 @@ SHARE_FLOOR = 0.4e-4
 """The same for a line, as a share of the fundamental, beside the error of the simulator's steps: measured 0.1 to 0.6e-4."""
 
 SMEAR = 0.03
-"""Share of the rms of what a kind does to a signal's lines by which the model may be off in every line of it, as an error in an
+"""Share of the rms of what a fault does to a signal's lines by which the model may be off in every line of it, as an error in an
 edge does: measured 0.02 to 0.06 (weaker and saturating chokes, heavy loads, weak gate drive)."""
 
 BAND_FLOOR = (0.15, 0.2, 0.2, 0.25, 0.3)
@@ -43,14 +44,17 @@ BAND_FLOOR = (0.15, 0.2, 0.2, 0.25, 0.3)
 TINY = 1e-14
 """Mean square of a band below which there is nothing, as a share."""
 
-SWAY_FLOOR = 1e-3
-"""Sway of a record's amplitude that needs no ripple to explain it."""
+MODULATION_FLOOR = 1e-3
+"""Amplitude modulation of a record that needs no ripple to explain it, as a share."""
 
 
 @dataclass(frozen=True)
 class Layout:
-    """Which lines of which signals the vector holds. orders: signal -> its orders, reference first; quiet: signal -> mean square of
-    the record's noise in each band compared, over the reference's fundamental squared."""
+    """Which lines of which signals the vector holds.
+
+    orders: signal -> its orders, reference first
+    quiet: signal -> mean square of the record's noise in each band compared, over the reference's fundamental squared
+    """
 
     orders: Mapping[str, Array]
     quiet: Mapping[str, Array]
@@ -86,7 +90,7 @@ class Layout:
 
     def edges(self, sizes: Array) -> list[Array]:
         """Vectors of an impulse where the tank's voltage crosses zero, there and back, in each signal: what samples that meet an
-        edge at the same places in every period make of it. sizes: of the lines, as `folded` gives them."""
+        edge at the same places in every period make of it. sizes: of the lines, as `aliasing` gives them."""
         found = []
         for (real, imaginary), orders in zip(self.pairs(), self.orders.values(), strict=True):
             for place in (0.5 * math.pi, -0.5 * math.pi):
@@ -107,13 +111,20 @@ class Layout:
 
 @dataclass(frozen=True)
 class Observation:
-    """One record. layout; vector, shape (n,); noise: standard deviations of it, shape (n,); sway; clipped: signal -> lowest and
-    highest value [V or A] the record can show, None where it is not cut off; density: samples a period; lines: as found."""
+    """One record.
+
+    layout: of the vector
+    vector, noise: its values and standard deviations, shape (n,) each
+    modulation: of the amplitude along the record, None for a steady one
+    clipped: signal -> lowest and highest value [V or A] the record can show, None where it is not cut off
+    density: samples a period
+    lines: as found
+    """
 
     layout: Layout
     vector: Array
     noise: Array
-    sway: Sway | None
+    modulation: Sway | None
     clipped: Mapping[str, tuple[float | None, float | None]]
     density: float
     lines: Lines = field(repr=False)
@@ -145,21 +156,21 @@ def observed(
     highest: float,
     clipped: Mapping[str, tuple[float | None, float | None]] | None = None,
 ) -> Observation:
-    """The observation of a record's lines and samples [V or A]; highest: order up to which its samples tell anything."""
+    """The observation of a record's lines and samples [V or A]; highest: order up to which its samples say anything."""
     names = sorted(lines.lines, key=lambda name: name != REFERENCE)
     most = min(next(iter(lines.lines.values())).size - 1, HIGHEST)
     orders = {name: np.array([n for n in range(most + 1) if k > 0 or n != 1]) for k, name in enumerate(names)}
     size = abs(complex(lines.lines[names[0]][1]))
     bands = {name: record_bands(lines, name, samples[name], highest) for name in names}
     layout = Layout(orders, {name: noise / size**2 for name, (_, noise) in bands.items()})
-    swaying = 0.02 * lines.sway.amplitude if lines.sway else 0.0
-    shares = {name: np.hypot(lines.error(name) / size, swaying * np.abs(lines.lines[name]) / size) for name in names}
-    amplitude = float(np.hypot(lines.error(names[0])[1] / size, 5 * swaying))
+    unsteady = 0.02 * lines.sway.amplitude if lines.sway else 0.0
+    shares = {name: np.hypot(lines.error(name) / size, unsteady * np.abs(lines.lines[name]) / size) for name in names}
+    amplitude = float(np.hypot(lines.error(names[0])[1] / size, 5 * unsteady))
     counts = np.diff(np.array(BANDS))
     # a band's mean square is a sum of exponential variables: the log of its root deviates by 1/2 over the root of their number
     noise = layout.spread(
         shares,
-        (math.hypot(lines.frequency_error / lines.frequency, 0.2 * swaying), amplitude),
+        (math.hypot(lines.frequency_error / lines.frequency, 0.2 * unsteady), amplitude),
         {name: 0.5 / np.sqrt(counts) for name in names},
     )
     plain = {name: np.sqrt(np.maximum(power - own, 0.0)) for name, (power, own) in bands.items()}
@@ -167,60 +178,64 @@ def observed(
     return Observation(layout, vector, noise, lines.sway, dict(clipped or {}), SAMPLES_PER_LINE * highest, lines)
 
 
-def lines_of_view(view: View) -> tuple[float, dict[str, Complex], dict[str, Array]]:
-    """Frequency [Hz], lines and rms in bands [V or A] of a view."""
-    size = math.exp(float(view.level[1]))
+def lines_of(response: Response) -> tuple[float, dict[str, Complex], dict[str, Array]]:
+    """Frequency [Hz], lines and rms in bands [V or A] of a response."""
+    size = math.exp(float(response.level[1]))
     return (
-        math.exp(float(view.level[0])),
-        {name: size * shares for name, shares in view.shares.items()},
-        {name: size * np.exp(np.minimum(bands, 0.0)) for name, bands in view.bands.items()},
+        math.exp(float(response.level[0])),
+        {name: size * shares for name, shares in response.shares.items()},
+        {name: size * np.exp(np.minimum(bands, 0.0)) for name, bands in response.bands.items()},
     )
 
 
-def folded(
-    layout: Layout, density: float, periods: float, lines: Mapping[str, Complex], bands: Mapping[str, Array], size: float
-) -> Array:
-    """Standard deviations of the vector for what lies above the lines and comes out on them: an order m looks like the order n of
-    a record of `density` samples a period if m is near |k density +- n|, k whole; off that by d, it is seen as by a rectangular
-    window of `periods`, |sin(pi d periods)/(pi d periods)|, of which this is the envelope, as phases are not known. lines, bands:
-    simulated [V or A]; size: of the reference's fundamental.
+ALIASES = ((0, 1), *((k, sign) for k in (1, 2, 3, 4) for sign in (-1, 1)))
+"""Multiples of the sampling rate about which lines are seen, and to which side."""
+
+
+def aliasing(observation: Observation, lines: Mapping[str, Complex], bands: Mapping[str, Array]) -> Array:
+    """Standard deviations of the vector for what lies above the lines and is aliased onto them.
+
+    An order m looks like the order n of a record of `density` samples a period if m is near |k density +- n|, k whole. Off that by
+    d, it is seen as by a rectangular window of `periods`, |sin(pi d periods)/(pi d periods)|, of which this is the envelope, as
+    phases are not known. lines, bands: simulated [V or A].
     """
-    places = np.concatenate([k * density + sign * np.arange(COUNT + 1) for k, sign in FOLDS]).reshape(len(FOLDS), COUNT + 1, 1)
+    layout = observation.layout
+    size = abs(complex(lines[layout.reference][1]))
+    rates = np.array([k * observation.density + sign * np.arange(COUNT + 1) for k, sign in ALIASES])[..., np.newaxis]
     found = {}
     for name, orders in layout.orders.items():
-        compared = int(orders.max())
         square = np.zeros(BANDS[-1])
         square[: lines[name].size] = np.abs(lines[name]) ** 2 / 2
         for (a, b), rms in zip(pairwise(BANDS), bands[name], strict=True):
             square[max(a, lines[name].size) : b] = rms**2 / (b - a)
-        above = np.arange(compared + 1, BANDS[-1])
-        seen = np.minimum(1.0, 1 / (math.pi * periods * np.maximum(np.abs(places - above), 1e-9))) ** 2
+        above = np.arange(int(orders.max()) + 1, BANDS[-1])
+        seen = np.minimum(1.0, 1 / (math.pi * observation.periods * np.maximum(np.abs(rates - above), 1e-9))) ** 2
         found[name] = np.sqrt(np.sum(seen, axis=0) @ square[above]) / size
-    quiet = dict.fromkeys(layout.orders, np.zeros(len(BANDS) - 1))
-    return layout.spread(found, (0.0, 0.0), quiet)
+    return layout.spread(found, (0.0, 0.0), dict.fromkeys(layout.orders, np.zeros(len(BANDS) - 1)))
 
 
-FOLDS = ((0, 1), *((k, sign) for k in (1, 2, 3, 4) for sign in (-1, 1)))
-"""Multiples of the sampling rate about which lines are seen, and to which side."""
+def widened(discrepancy_factor: float) -> float:
+    """Factor on floors that are wide in themselves, for a model whose lines are off by `discrepancy_factor`."""
+    return max(1.0, discrepancy_factor / 4)
 
 
-def widened(coarse: float) -> float:
-    """Factor on floors that are wide in themselves, for a model whose lines are off by a factor `coarse`."""
-    return max(1.0, coarse / 4)
+def discrepancy_of(layout: Layout, effect: Array, share: float, discrepancy_factor: float = 1.0) -> Array:
+    """Standard deviations of the model discrepancy in the vector's coordinates, shape (n,).
 
-
-def floor_of(layout: Layout, off: Array, doubt: float, coarse: float = 1.0) -> Array:
-    """Standard deviations of the model in the vector's coordinates. off: what the kind does to the vector; doubt: share of it;
-    coarse: factor on the shares' floor; see `widened` for the others."""
-    base = layout.spread(
-        dict.fromkeys(layout.orders, np.full(COUNT + 1, SHARE_FLOOR)),
-        [widened(coarse) / coarse * each for each in LEVEL_FLOOR],
-        dict.fromkeys(layout.orders, widened(coarse) / coarse * np.array(BAND_FLOOR)),
+    effect: what the fault does to the vector, shape (n,)
+    share: of it, by which the model may be off
+    discrepancy_factor: on the floor of the lines' shares; see `widened` for the others
+    """
+    wider = widened(discrepancy_factor)
+    floor = layout.spread(
+        dict.fromkeys(layout.orders, np.full(COUNT + 1, discrepancy_factor * SHARE_FLOOR)),
+        [wider * each for each in LEVEL_FLOOR],
+        dict.fromkeys(layout.orders, wider * np.array(BAND_FLOOR)),
     )
-    moved = np.abs(off).copy()
+    moved = np.abs(effect)
     smeared = np.zeros_like(moved)
     for real, imaginary in layout.pairs():
         moved[real] = moved[imaginary] = np.hypot(moved[real], moved[imaginary])
         smeared[real] = smeared[imaginary] = math.sqrt(np.mean(moved[real] ** 2) / 2)
-    smear = max(SMEAR, min(widened(coarse) * SMEAR, doubt))
-    return np.sqrt((coarse * base) ** 2 + (doubt * moved) ** 2 + (smear * smeared) ** 2)
+    smear = max(SMEAR, min(wider * SMEAR, share))
+    return np.sqrt(floor**2 + (share * moved) ** 2 + (smear * smeared) ** 2)

@@ -1,9 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Quantities of a fitted heater with 95 % intervals, how much of each the capture tells, and which are tied together.
+"""Quantities of a fitted heater with 95 % intervals, how far the capture narrowed each, and which are tied together.
 
-A quantity q(u, t) of the heater has the variance g^T V g with g its slopes and V the covariance of the fit (linear propagation);
-what is positive is propagated as its logarithm. Beforehand V is that of the ranges and tolerances: the share of its deviation that
-is gone afterwards is what the capture told.
+A quantity q(u, t) of the heater has the variance g^T V g, with g its slopes and V the covariance of the fit (linear propagation).
+What is positive is propagated as its logarithm. Shrinkage is the share of the prior standard deviation that is gone afterwards.
 """
 
 from __future__ import annotations
@@ -11,17 +10,19 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
+from operator import attrgetter
 
 import numpy as np
 
+from heatsim.parts.choke import Choke
 from heatsim.parts.curves import half_current
 from heatsim.parts.heater import Heater
-from heatsim.studies.match.faults import Parameter
-from heatsim.studies.match.fit import RIPPLE, WIDTH, Fit, Model, Site
+from heatsim.studies.match.faults import FaultParameter
+from heatsim.studies.match.fit import RIPPLE, WIDTH, HypothesisFit
+from heatsim.studies.match.hypothesis import Dataset, Model
 from heatsim.studies.match.probes import GOOD
-from heatsim.studies.match.result import Estimate, Tied
-from heatsim.studies.match.search import heater_of
+from heatsim.studies.match.result import CorrelatedPair, FittedQuantity
+from heatsim.studies.match.search import fitted_heater
 from heatsim.waves import Array
 
 NORMAL_95 = 1.96
@@ -29,12 +30,21 @@ TIED = 0.9
 """Correlation from which two quantities count as tied."""
 
 CLEAR = 0.7
-"""What is told to this share needs no partner."""
+"""Shrinkage from which a quantity needs no partner."""
+
+SLOW = 0.03
+"""Share of its period that passes while tank and reservoir settle, up to which a ripple is slow; an estimate."""
+
+PASSED_ON = 0.03
+"""By how much the tank's amplitude may be modulated more or less than a slow supply."""
+
+Row = tuple[FittedQuantity, Array]
+"""A quantity and its slopes in u and the nuisance parameters in use."""
 
 
 @dataclass(frozen=True)
-class Quantity:
-    """key, label and unit as in `Estimate`; of: a heater."""
+class DerivedQuantity:
+    """A quantity of every heater; key, label and unit as in `FittedQuantity`."""
 
     key: str
     label: str
@@ -42,202 +52,161 @@ class Quantity:
     of: Callable[[Heater], float | None]
 
 
-def _zero(k: int, heater: Heater) -> float:
-    return heater.chokes[k].curve.inductance_zero
+def _of_choke(k: int, value: Callable[[Choke], float | None]) -> Callable[[Heater], float | None]:
+    return lambda heater: value(heater.chokes[k])
 
 
-def _half(k: int, heater: Heater) -> float | None:
-    return half_current(heater.chokes[k].curve)
-
-
-def _copper(k: int, heater: Heater) -> float:
-    return heater.chokes[k].resistance
-
-
-def quantities_of(heater: Heater) -> list[Quantity]:
+def derived_quantities(heater: Heater) -> list[DerivedQuantity]:
     """What is told of every heater."""
     found = [
-        Quantity("tank.quality_ratio", "Q of the loaded tank" if heater.workpiece else "Q of the tank", "", lambda h: h.quality),
-        Quantity("supply.voltage_v", "supply voltage", "V", lambda h: h.supply.voltage),
-        Quantity("capacitors.capacitance_f", "capacitance of the bank", "F", lambda h: h.capacitors.capacitance),
-        Quantity("coil.inductance_h", "inductance of the coil circuit as loaded", "H", lambda h: h.loaded_inductance),
-        Quantity("coil.resistance_ohm", "resistance of the tank circuit as loaded", "ohm", lambda h: h.loaded_resistance),
+        DerivedQuantity(
+            "tank.quality_ratio", "Q of the loaded tank" if heater.workpiece else "Q of the tank", "", attrgetter("quality")
+        ),
+        DerivedQuantity("supply.voltage_v", "supply voltage", "V", attrgetter("supply.voltage")),
+        DerivedQuantity("capacitors.capacitance_f", "capacitance of the bank", "F", attrgetter("capacitors.capacitance")),
+        DerivedQuantity("coil.inductance_h", "inductance of the coil circuit as loaded", "H", attrgetter("loaded_inductance")),
+        DerivedQuantity("coil.resistance_ohm", "resistance of the tank circuit as loaded", "ohm", attrgetter("loaded_resistance")),
     ]
     for k, choke in enumerate(heater.chokes):
-        side = choke.side
-        found += [
-            Quantity(f"choke.{side}.inductance_h", f"{side} choke, inductance at zero current", "H", partial(_zero, k)),
-            Quantity(f"choke.{side}.half_current_a", f"{side} choke, current at half of it", "A", partial(_half, k)),
-            Quantity(f"choke.{side}.resistance_ohm", f"{side} choke, resistance with its feed", "ohm", partial(_copper, k)),
-        ]
+        for name, label, unit, value in (
+            ("inductance_h", "inductance at zero current", "H", attrgetter("curve.inductance_zero")),
+            ("half_current_a", "current at half of it", "A", lambda choke: half_current(choke.curve)),
+            ("resistance_ohm", "resistance with its feed", "ohm", attrgetter("resistance")),
+        ):
+            found.append(DerivedQuantity(f"choke.{choke.side}.{name}", f"{choke.side} choke, {label}", unit, _of_choke(k, value)))
     return [
         *found,
-        Quantity("gate.pull_up_ohm", "gate pull-up", "ohm", lambda h: h.gate.pull_up),
-        Quantity("gate.overdrive_v", "gate supply above the threshold", "V", lambda h: h.gate.supply_voltage - h.switch.threshold),
-        Quantity(
+        DerivedQuantity("gate.pull_up_ohm", "gate pull-up", "ohm", attrgetter("gate.pull_up")),
+        DerivedQuantity(
+            "gate.overdrive_v", "gate supply above the threshold", "V", lambda h: h.gate.supply_voltage - h.switch.threshold
+        ),
+        DerivedQuantity(
             "gate.resistance_ohm", "gate resistor with the chip's own", "ohm", lambda h: h.gate.resistor + h.switch.gate_resistance
         ),
-        Quantity("gate.inductance_h", "inductance of each gate loop", "H", lambda h: h.gate.inductance),
+        DerivedQuantity("gate.inductance_h", "inductance of each gate loop", "H", attrgetter("gate.inductance")),
     ]
 
 
-def estimates_of(sites: Sequence[Site], one: Fit) -> tuple[tuple[Estimate, ...], tuple[Tied, ...]]:
-    """Estimates of the kind's own parameters, of the heater, and of the probes; and what is tied."""
-    rows: list[tuple[Estimate, Array]] = []
-    for k, parameter in enumerate(one.hypothesis.parameters):
-        rows.append(_own(one, k, parameter))
-    moved = _moved(sites, one)
-    own = {estimate.key for estimate, _ in rows}
-    for quantity in quantities_of(sites[0].atlas.heater):
-        if quantity.key in own:
-            continue
-        row = _derived(sites, one, quantity, moved)
-        if row is not None:
-            rows.append(row)
-    rows += _probes(sites, one)
-    kept = [row for row in rows if row[0].low < row[0].high]
-    return (*ripple_of(sites, one), *(estimate for estimate, _ in kept)), _tied(one, kept)
+def fitted_quantities(
+    datasets: Sequence[Dataset], one: HypothesisFit
+) -> tuple[tuple[FittedQuantity, ...], tuple[CorrelatedPair, ...]]:
+    """Of the fault's own parameters, of the heater, and of the probes; and which are tied."""
+    rows = [_own(one, k, parameter) for k, parameter in enumerate(one.hypothesis.parameters)]
+    own = {quantity.key for quantity, _ in rows}
+    shifted = _shifted(datasets, one)
+    for quantity in derived_quantities(datasets[0].library.heater):
+        row = None if quantity.key in own else _derived(datasets, one, quantity, shifted)
+        rows += [row] if row else []
+    rows += _probes(datasets, one)
+    rows = [row for row in rows if row[0].low < row[0].high]
+    return (*ripple_of(datasets, one), *(quantity for quantity, _ in rows)), _tied(one, rows)
 
 
-def ripple_of(sites: Sequence[Site], one: Fit) -> tuple[Estimate, ...]:
-    """Of a rippling supply: frequency and, where it is slow beside tank and reservoir, peak to peak. The tank's amplitude then goes
-    with the supply, to some 3 % (held against the independent integration); a fast ripple is passed on weaker or stronger."""
-    sway = next((site.seen.sway for site in sites if site.seen.sway), None)
-    if one.hypothesis.name != RIPPLE or sway is None:
+def ripple_of(datasets: Sequence[Dataset], one: HypothesisFit) -> tuple[FittedQuantity, ...]:
+    """Of a rippling supply: frequency and, where it is slow beside tank and reservoir, peak to peak.
+
+    The tank's amplitude then follows the supply, to some 3 % (held against the independent integration). A fast ripple is passed on
+    weaker or stronger.
+    """
+    modulation = next((each.observation.modulation for each in datasets if each.observation.modulation), None)
+    if one.hypothesis.name != RIPPLE or modulation is None:
         return ()
-    heater = sites[0].atlas.heater
-    span = NORMAL_95 * math.sqrt(6) / math.pi * sway.error / sway.amplitude / sites[0].seen.duration
-    ends = (sway.frequency - span, sway.frequency + span)
-    rate = Estimate("supply.ripple_frequency_hz", "frequency of the ripple", sway.frequency, *ends, "Hz", None, 1.0)
+    heater = datasets[0].library.heater
+    span = NORMAL_95 * math.sqrt(6) / math.pi * modulation.error / modulation.amplitude / datasets[0].observation.duration
+    ends = (modulation.frequency - span, modulation.frequency + span)
+    rate = FittedQuantity("supply.ripple_frequency_hz", "frequency of the ripple", modulation.frequency, *ends, "Hz", None, 1.0)
     reservoir = heater.supply.reservoir * (heater.supply.resistance + heater.supply.reservoir_resistance)
-    if max(heater.quality / (math.pi * heater.frequency), reservoir) * sway.frequency > SLOW:
+    if max(heater.quality / (math.pi * heater.frequency), reservoir) * modulation.frequency > SLOW:
         return (rate,)
-    volts = 2 * heater.supply.voltage
-    error = math.hypot(NORMAL_95 * sway.error, PASSED_ON * sway.amplitude)
-    size = (volts * sway.amplitude, volts * max(sway.amplitude - error, 0.0), volts * (sway.amplitude + error))
-    return (Estimate("supply.ripple_v", "ripple of the supply, peak to peak", *size, "V", None, 1.0), rate)
+    error = math.hypot(NORMAL_95 * modulation.error, PASSED_ON * modulation.amplitude)
+    shares = (modulation.amplitude, max(modulation.amplitude - error, 0.0), modulation.amplitude + error)
+    size, low, high = (2 * heater.supply.voltage * share for share in shares)
+    return (FittedQuantity("supply.ripple_v", "ripple of the supply, peak to peak", size, low, high, "V", None, 1.0), rate)
 
 
-SLOW = 0.03
-"""Share of its period that passes while tank and reservoir settle, up to which a ripple is slow; an estimate."""
-
-PASSED_ON = 0.03
-"""By how much the tank's amplitude may sway more or less than a slow supply."""
-
-
-def _beforehand(one: Fit) -> Array:
-    """Variances of u and tolerances before the capture."""
+def _prior_variances(one: HypothesisFit) -> Array:
+    """Of u and the nuisance parameters in use."""
     return np.concatenate([np.full(one.u.size, WIDTH**2), np.ones(len(one.covariance) - one.u.size)])
 
 
-def _share_told(one: Fit, slopes: Array) -> float:
-    before = float(np.sum(slopes**2 * _beforehand(one)))
-    after = float(slopes @ one.covariance @ slopes)
-    return max(0.0, 1 - math.sqrt(after / before)) if before > 0 else 0.0
+def _error_and_shrinkage(one: HypothesisFit, slopes: Array) -> tuple[float, float]:
+    """Half of a 95 % interval, and the share of the prior standard deviation that is gone."""
+    before, after = float(slopes**2 @ _prior_variances(one)), float(slopes @ one.covariance @ slopes)
+    return NORMAL_95 * math.sqrt(after), max(0.0, 1 - math.sqrt(after / before)) if before > 0 else 0.0
 
 
-def _own(one: Fit, k: int, parameter: Parameter) -> tuple[Estimate, Array]:
-    slopes = np.zeros(len(one.covariance))
-    slopes[k] = 1.0
-    reach = NORMAL_95 * math.sqrt(float(one.covariance[k, k]))
-    ends = sorted(parameter.value(float(one.u[k]) + sign * reach) for sign in (-1, 1))
-    return Estimate(
-        parameter.key,
-        parameter.label,
-        parameter.value(float(one.u[k])),
-        ends[0],
-        ends[1],
-        parameter.unit,
-        None,
-        _share_told(one, slopes),
-    ), slopes
+def _own(one: HypothesisFit, k: int, parameter: FaultParameter) -> Row:
+    slopes = np.eye(len(one.covariance))[k]
+    u, (error, shrinkage) = float(one.u[k]), _error_and_shrinkage(one, slopes)
+    low, high = sorted(parameter.value(u + sign * error) for sign in (-1, 1))
+    return FittedQuantity(parameter.key, parameter.label, parameter.value(u), low, high, parameter.unit, None, shrinkage), slopes
 
 
-def _moved(sites: Sequence[Site], one: Fit) -> list[tuple[int, float, Heater]]:
-    """Heaters with one coordinate of the fit moved a little: place in the covariance, step, heater."""
-    model = Model(sites, one.hypothesis)
+def _of_logarithm(one: HypothesisFit, slopes: Array, key: str, label: str, value: float, unit: str, expected: float | None) -> Row:
+    """A positive quantity from the slopes of its logarithm."""
+    error, shrinkage = _error_and_shrinkage(one, slopes)
+    ends = value * math.exp(-error), value * math.exp(error)
+    return FittedQuantity(key, label, value, *ends, unit, expected, shrinkage), slopes
+
+
+def _shifted(datasets: Sequence[Dataset], one: HypothesisFit) -> list[tuple[float, Heater]]:
+    """Step and heater with one of u and the nuisance parameters in use moved a little, in the order of the covariance."""
     found = []
-    for place in range(one.u.size + len(model.used)):
-        if place < one.u.size:
-            step = 1e-3 if one.u[place] < 0.5 else -1e-3
-            u, tolerances = one.u.copy(), one.tolerances
-            u[place] += step
-        else:
-            step, u, tolerances = 1e-2, one.u, one.tolerances.copy()
-            tolerances[model.used[place - one.u.size]] += step
-        found.append((place, step, heater_of(sites, replace(one, u=u, tolerances=tolerances), 0)))
+    for k in range(one.u.size):
+        u, step = one.u.copy(), 1e-3 if one.u[k] < 0.5 else -1e-3
+        u[k] += step
+        found.append((step, fitted_heater(datasets, replace(one, u=u), 0)))
+    for place in Model(datasets, one.hypothesis).used:
+        nuisance, step = one.nuisance.copy(), 1e-2
+        nuisance[place] += step
+        found.append((step, fitted_heater(datasets, replace(one, nuisance=nuisance), 0)))
     return found
 
 
 def _derived(
-    sites: Sequence[Site], one: Fit, quantity: Quantity, moved: Sequence[tuple[int, float, Heater]]
-) -> tuple[Estimate, Array] | None:
-    value = quantity.of(heater_of(sites, one, 0))
-    if value is None or value <= 0:
+    datasets: Sequence[Dataset], one: HypothesisFit, quantity: DerivedQuantity, shifted: Sequence[tuple[float, Heater]]
+) -> Row | None:
+    """A quantity of the fitted heater; None where it or a neighbour has none, or not a positive one."""
+    values = [quantity.of(heater) or 0.0 for heater in (fitted_heater(datasets, one, 0), *(heater for _, heater in shifted))]
+    if min(values) <= 0:
         return None
     slopes = np.zeros(len(one.covariance))
-    for place, step, heater in moved:
-        there = quantity.of(heater)
-        if there is None or there <= 0:
-            return None
-        slopes[place] = math.log(there / value) / step
-    reach = NORMAL_95 * math.sqrt(float(slopes @ one.covariance @ slopes))
-    estimate = Estimate(
-        quantity.key,
-        quantity.label,
-        value,
-        value * math.exp(-reach),
-        value * math.exp(reach),
-        quantity.unit,
-        quantity.of(sites[0].atlas.heater),
-        _share_told(one, slopes),
-    )
-    return estimate, slopes
+    slopes[: len(shifted)] = np.log(np.array(values[1:]) / values[0]) / [step for step, _ in shifted]
+    expected = quantity.of(datasets[0].library.heater)
+    return _of_logarithm(one, slopes, quantity.key, quantity.label, values[0], quantity.unit, expected)
 
 
-def _probes(sites: Sequence[Site], one: Fit) -> list[tuple[Estimate, Array]]:
+def _probes(datasets: Sequence[Dataset], one: HypothesisFit) -> list[Row]:
     """Gains of the probes."""
-    model = Model(sites, one.hypothesis)
-    found = []
-    for k, (site, name) in enumerate(model.channels):
+    model, found = Model(datasets, one.hypothesis), []
+    for k, (number, name) in enumerate(model.channels):
         slopes = np.zeros(len(one.covariance))
         slopes[one.u.size + len(model.used) + k * len(GOOD)] = GOOD["gain"]
-        value = math.exp(float(one.tolerances[len(model.names) + k * len(GOOD)]) * GOOD["gain"])
-        reach = NORMAL_95 * math.sqrt(float(slopes @ one.covariance @ slopes))
-        where = f"{name}, capture {site + 1}" if len(sites) > 1 else name
-        key = f"probe.{site + 1}.{name}.gain_ratio" if len(sites) > 1 else f"probe.{name}.gain_ratio"
-        found.append(
-            (
-                Estimate(
-                    key,
-                    f"gain of the probe on {where}",
-                    value,
-                    value * math.exp(-reach),
-                    value * math.exp(reach),
-                    "ratio",
-                    1.0,
-                    _share_told(one, slopes),
-                ),
-                slopes,
-            )
-        )
+        value = math.exp(float(one.nuisance[len(model.names) + k * len(GOOD)]) * GOOD["gain"])
+        several = len(datasets) > 1
+        key = f"probe.{number + 1}.{name}.gain_ratio" if several else f"probe.{name}.gain_ratio"
+        label = f"gain of the probe on {name}" + (f", capture {number + 1}" if several else "")
+        found.append(_of_logarithm(one, slopes, key, label, value, "ratio", 1.0))
     return found
 
 
-def _tied(one: Fit, rows: Sequence[tuple[Estimate, Array]]) -> tuple[Tied, ...]:
-    """Pairs of quantities that are not told well but strongly correlated, where the capture made them so."""
-    names = [estimate.key for estimate, _ in rows if estimate.told < CLEAR]
-    slopes = np.array([each for estimate, each in rows if estimate.told < CLEAR])
-    if len(names) < 2:
-        return ()
-    covariance = slopes @ one.covariance @ slopes.T
+def _correlation(covariance: Array) -> Array:
     size = np.sqrt(np.diag(covariance))
-    correlation = covariance / np.outer(size, size)
-    before = (slopes * _beforehand(one)) @ slopes.T
-    grown = np.abs(correlation) - np.abs(before / np.sqrt(np.outer(np.diag(before), np.diag(before))))
-    found = []
-    for i in range(len(names)):
-        for j in range(i):
-            if abs(correlation[i, j]) > TIED and grown[i, j] > 0.2:
-                found.append(Tied((names[j], names[i]), float(correlation[i, j])))
-    return tuple(sorted(found, key=lambda tied: -abs(tied.correlation))[:4])
+    return np.asarray(covariance / np.outer(size, size))
+
+
+def _tied(one: HypothesisFit, rows: Sequence[Row]) -> tuple[CorrelatedPair, ...]:
+    """Pairs of quantities that are not clear but strongly correlated, where the capture made them so."""
+    unclear = [(quantity.key, each) for quantity, each in rows if quantity.shrinkage < CLEAR]
+    if len(unclear) < 2:
+        return ()
+    slopes = np.array([each for _, each in unclear])
+    correlation = _correlation(slopes @ one.covariance @ slopes.T)
+    grown = np.abs(correlation) - np.abs(_correlation((slopes * _prior_variances(one)) @ slopes.T))
+    found = [
+        CorrelatedPair((unclear[j][0], unclear[i][0]), float(correlation[i, j]))
+        for i in range(len(unclear))
+        for j in range(i)
+        if abs(correlation[i, j]) > TIED and grown[i, j] > 0.2
+    ]
+    return tuple(sorted(found, key=lambda pair: -abs(pair.correlation))[:4])

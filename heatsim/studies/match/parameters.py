@@ -1,8 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Knobs: everything by which a heater on the bench may differ from its scenario, as small changes to its parts.
+"""Model parameters: everything by which a heater on the bench may differ from its scenario, as small changes to its parts.
 
-A knob at zero leaves the part as the scenario has it. Knobs named `log_...` are natural logarithms of a factor, the others
-are added in SI units. Knobs of several causes add up, so that tolerances and a fault can stand beside each other.
+A model parameter at zero leaves the part as the scenario has it. Those named `log_...` are natural logarithms of a factor, the
+others are added in SI units. Changes of several causes add up, so that nuisance parameters and a fault can stand beside each other.
 """
 
 from __future__ import annotations
@@ -18,24 +18,25 @@ from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, TableCurve
 from heatsim.parts.heater import Heater
 from heatsim.parts.tank import SECONDARY, Workpiece
 
-Knobs = Mapping[str, float]
+ModelParameters = Mapping[str, float]
+"""Name of a model parameter -> its change."""
 
 
-def add_knobs(total: dict[str, float], more: Knobs, size: float = 1.0) -> None:
-    """Turn the knobs of `total` further by `size` times those of `more`."""
+def add_changes(total: dict[str, float], more: ModelParameters, size: float = 1.0) -> None:
+    """Add `size` times further changes to those in `total`."""
     for name, share in more.items():
         total[name] = total.get(name, 0.0) + size * share
 
 
-def turned(heater: Heater, knobs: Knobs) -> Heater:
-    """The heater with its knobs turned. Raises KeyError for an unknown knob, ValueError where a part cannot be so."""
-    left = dict(knobs)
+def with_changes(heater: Heater, changes: ModelParameters) -> Heater:
+    """The heater with its model parameters changed. Raises KeyError for an unknown one, ValueError where a part cannot be so."""
+    left = dict(changes)
     heater = _tank(heater, left)
     heater = replace(heater, chokes=tuple(_choke(choke, left) for choke in heater.chokes))
     heater = _gates(heater, left)
     heater = replace(heater, supply=replace(heater.supply, voltage=heater.supply.voltage * math.exp(left.pop("log_supply", 0.0))))
     if left:
-        raise KeyError(f"no such knob: {', '.join(left)}")
+        raise KeyError(f"no such model parameter: {', '.join(left)}")
     return heater
 
 

@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import Any, Self
 
 from heatsim.engine import simulators
-from heatsim.studies.match.cache import Kept
+from heatsim.studies.match.cache import AnswerCache
 from heatsim.tasks import Failed, Task, Told
 
 WEAR = 2
 """Share of a worker's life that a simulation takes, see `heatsim.engine.pool`."""
 
-CACHED = ("start", "slopes", "sheet")
+CACHED = ("start", "slopes", "surface")
 """Questions whose answers serve other captures of the same heater."""
 
 Question = tuple[str, tuple[Any, ...]]
@@ -31,7 +31,7 @@ class MatchPool:
     def __init__(self, workers: int | None = None, folder: Path | None = None) -> None:
         self._pool = simulators(workers)
         self._folder = folder
-        self._cache: Kept | None = None
+        self._cache: AnswerCache | None = None
         self.simulations = self.spared = 0
 
     @property
@@ -67,7 +67,7 @@ class MatchPool:
         asked = _asked(question)
         if self._folder is None or asked is None:
             return None
-        self._cache = self._cache or Kept(self._folder, self.version)
+        self._cache = self._cache or AnswerCache(self._folder, self.version)
         found: tuple[Any, int] | None = self._cache.get(asked)
         return found
 

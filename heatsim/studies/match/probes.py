@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """What probes and oscilloscopes do to lines: the ordinary spread of good ones, and the ways they are wrong.
 
-A probe is a transfer function, applied line by line: c_n -> R(n f) c_n. Cutting off is done on the wave.
+A probe is a transfer function, applied line by line: c_n -> R(n f) c_n. Clipping is done on the wave.
 """
 
 from __future__ import annotations
@@ -14,51 +14,44 @@ from itertools import pairwise
 import numpy as np
 
 from heatsim.measures.lines import BANDS, Complex, band_powers, wave_of
-from heatsim.studies.match.faults import Parameter
-from heatsim.studies.match.nuisance import GAIN
+from heatsim.studies.match.faults import FaultParameter
 from heatsim.studies.match.solver import COUNT
 from heatsim.waves import Array
 
-OFFSET = 0.004
-"""Standard deviation of a good channel's zero error, as a share of the signal's peak; common practice, no source."""
+GOOD = {"gain": 0.0125, "offset": 0.004, "delay": 5e-9}
+"""Standard deviations of a good probe: gain (natural logarithm; 2.5 % at two of them), zero error as a share of the signal's peak,
+delay [s] (a pole at 30 MHz, or a metre of cable). Common practice, no source."""
 
 FACTORS = (0.01, 0.1, 0.5, 2.0, 10.0, 100.0)
 """By which a probe's setting is off at times; common practice, no source."""
 
 POINTS = 1024
-"""Points of a period when a wave is cut off."""
+"""Points of a period when a wave is clipped."""
 
-Seen = Callable[[float, Complex, Array, tuple[float, ...]], tuple[Complex, Array]]
-"""Lines and bands after the probe, from frequency [Hz], lines and bands before it and the kind's parameters."""
+ProbeEffect = Callable[[float, Complex, Array, tuple[float, ...]], tuple[Complex, Array]]
+"""Lines and bands after the probe, from frequency [Hz], lines and bands before it, and the fault's parameters."""
 
 
 @dataclass(frozen=True)
-class ProbeKind:
-    """Something wrong with a probe. name: in words; parameters; seen; weight: share of the probe's kinds beforehand."""
+class ProbeFault:
+    """Something wrong with a probe; weight: its share of the probe's faults beforehand."""
 
     name: str
-    parameters: tuple[Parameter, ...]
-    seen: Seen
+    parameters: tuple[FaultParameter, ...]
+    effect: ProbeEffect
     weight: float = 1.0
 
 
-def good(gain: float = 0.0, offset: float = 0.0, delay: float = 0.0) -> Seen:
+def good(gain: float = 0.0, offset: float = 0.0, delay: float = 0.0) -> ProbeEffect:
     """A good probe's gain (natural logarithm), zero error (share of the peak) and delay against the others [s]."""
     orders = np.arange(COUNT + 1)
 
-    def seen(frequency: float, lines: Complex, bands: Array, _: tuple[float, ...]) -> tuple[Complex, Array]:
+    def effect(frequency: float, lines: Complex, bands: Array, _: tuple[float, ...]) -> tuple[Complex, Array]:
         out = lines * (math.exp(gain) * np.exp(-2j * math.pi * orders * frequency * delay))
         out[0] += offset * peak_of(lines)
         return out, bands * math.exp(gain)
 
-    return seen
-
-
-DELAY = 5e-9
-"""Standard deviation of a channel's delay [s]: a pole at 30 MHz, or a metre of cable; common practice, no source."""
-
-GOOD = {"gain": GAIN, "offset": OFFSET, "delay": DELAY}
-"""Standard deviations of a good probe."""
+    return effect
 
 
 def peak_of(lines: Complex) -> float:
@@ -66,16 +59,16 @@ def peak_of(lines: Complex) -> float:
     return float(abs(lines[0]) + abs(lines[1]))
 
 
-def _filtered(response: Callable[[Array, tuple[float, ...]], Complex]) -> Seen:
+def _filtered(response: Callable[[Array, tuple[float, ...]], Complex]) -> ProbeEffect:
     """A linear probe: in the bands by its mean power gain."""
     orders = np.arange(BANDS[-1])
 
-    def seen(frequency: float, lines: Complex, bands: Array, v: tuple[float, ...]) -> tuple[Complex, Array]:
+    def effect(frequency: float, lines: Complex, bands: Array, v: tuple[float, ...]) -> tuple[Complex, Array]:
         gain = response(np.asarray(orders * frequency, dtype=np.float64), v)
         power = np.array([float(np.mean(np.abs(gain[a:b]) ** 2)) for a, b in pairwise(BANDS)])
         return lines * gain[: COUNT + 1], bands * np.sqrt(power[: bands.size])
 
-    return seen
+    return effect
 
 
 def _compensation(f: Array, v: tuple[float, ...]) -> Complex:
@@ -104,67 +97,60 @@ def _uncoupled(frequency: float, lines: Complex, bands: Array, v: tuple[float, .
     return out, bands
 
 
-def _factor(by: float) -> Seen:
+def _factor(by: float) -> ProbeEffect:
     return lambda frequency, lines, bands, v: (lines * by, bands * by)
 
 
-def clipping(low: float | None, high: float | None) -> Seen:
-    """Cut off at values [V or A] as the record shows them."""
+def clipping(low: float | None, high: float | None) -> ProbeEffect:
+    """Clipped at values [V or A] as the record shows them."""
     phase = 2 * math.pi * np.arange(POINTS) / POINTS
 
-    def seen(frequency: float, lines: Complex, bands: Array, v: tuple[float, ...]) -> tuple[Complex, Array]:
-        cut = np.clip(wave_of(lines, phase), low, high)
-        out = np.fft.rfft(cut)[: COUNT + 1] / POINTS
-        out[1:] *= 2
-        full = np.fft.rfft(cut)[: BANDS[-1] + 1] / POINTS * 2
-        return out, np.hypot(bands, np.sqrt(band_powers(full))[: bands.size])
+    def effect(frequency: float, lines: Complex, bands: Array, v: tuple[float, ...]) -> tuple[Complex, Array]:
+        full = np.fft.rfft(np.clip(wave_of(lines, phase), low, high)) / POINTS * 2
+        out = full[: COUNT + 1].copy()
+        out[0] /= 2
+        return out, np.hypot(bands, np.sqrt(band_powers(full[: BANDS[-1] + 1]))[: bands.size])
 
-    return seen
+    return effect
 
 
-def probe_kinds(signal: str, clipped: tuple[float | None, float | None]) -> tuple[ProbeKind, ...]:
-    """The ways a channel may be wrong. Compensation: gain at high frequencies 0.55 to 1.8 above 1 to 120 kHz; ringing of the
-    ground lead: 2.5 to 25 MHz, quality 2 to 10; zero 3 to 30 % of the peak off, either way; bandwidth 60 to 700 kHz; factor off by
-    2, 10 or 100; AC coupling of a signal that has a mean; cut off where the record shows it. Common practice, no source."""
-    weak, strong = (
-        Parameter("probe.high_frequency_gain_ratio", "gain at high frequencies", "ratio", *ends)
-        for ends in ((0.93, 0.5), (1.08, 2.0))
+def probe_faults(signal: str, clipped: tuple[float | None, float | None]) -> tuple[ProbeFault, ...]:
+    """The ways in which a channel may be wrong.
+
+    clipped: where the record cuts it off [V or A]. Compensation: gain at high frequencies 0.5 to 2.0 above 1 to 120 kHz. Ringing of
+    the ground lead: 2.5 to 25 MHz, quality 2 to 10. Zero 3 to 30 % of the peak off, either way. Bandwidth 60 to 900 kHz. Factor off
+    by 2, 10 or 100. AC coupling of a signal that has a mean. Common practice, no source.
+    """
+
+    def ratio(key: str, label: str, mild: float, bad: float) -> FaultParameter:
+        return FaultParameter(f"probe.{key}_ratio", label, "ratio", mild, bad)
+
+    gain, zero_error = ("high_frequency_gain", "gain at high frequencies"), ("offset", "zero error, over the signal's peak")
+    corner = FaultParameter("probe.corner_hz", "corner of the probe's compensation", "Hz", 1e3, 120e3)
+    ringing = (
+        FaultParameter("probe.ringing_frequency_hz", "ringing of the ground lead", "Hz", 25e6, 2.5e6),
+        ratio("ringing_quality", "its quality", 2.0, 10.0),
     )
-    zero = Parameter("probe.corner_hz", "corner of the probe's compensation", "Hz", 1e3, 120e3)
+    slow = FaultParameter("probe.bandwidth_hz", "bandwidth", "Hz", 900e3, 60e3)
     found = [
-        ProbeKind("compensated too weakly", (weak, zero), _filtered(_compensation), 0.5),
-        ProbeKind("compensated too strongly", (strong, zero), _filtered(_compensation), 0.5),
-        ProbeKind(
-            "rings with its ground lead",
-            (
-                Parameter("probe.ringing_frequency_hz", "ringing of the ground lead", "Hz", 25e6, 2.5e6),
-                Parameter("probe.ringing_quality_ratio", "its quality", "ratio", 2.0, 10.0),
-            ),
-            _filtered(_ringing),
-        ),
-        *(
-            ProbeKind(
-                f"zero too {'high' if sign > 0 else 'low'}",
-                (Parameter("probe.offset_ratio", "zero error, over the signal's peak", "ratio", sign * 0.03, sign * 0.3),),
-                _offset,
-                0.5,
-            )
-            for sign in (1, -1)
-        ),
-        ProbeKind("too slow", (Parameter("probe.bandwidth_hz", "bandwidth", "Hz", 900e3, 60e3),), _filtered(_slow)),
-        *(
-            ProbeKind(f"factor set {max(by, 1 / by):g} times too {'high' if by > 1 else 'low'}", (), _factor(by), 1 / len(FACTORS))
-            for by in FACTORS
-        ),
+        ProbeFault("compensated too weakly", (ratio(*gain, 0.93, 0.5), corner), _filtered(_compensation), 0.5),
+        ProbeFault("compensated too strongly", (ratio(*gain, 1.08, 2.0), corner), _filtered(_compensation), 0.5),
+        ProbeFault("rings with its ground lead", ringing, _filtered(_ringing)),
+        ProbeFault("zero too high", (ratio(*zero_error, 0.03, 0.3),), _offset, 0.5),
+        ProbeFault("zero too low", (ratio(*zero_error, -0.03, -0.3),), _offset, 0.5),
+        ProbeFault("too slow", (slow,), _filtered(_slow)),
     ]
+    for by in FACTORS:
+        name = f"factor set {max(by, 1 / by):g} times too {'high' if by > 1 else 'low'}"
+        found.append(ProbeFault(name, (), _factor(by), 1 / len(FACTORS)))
     if signal.startswith("drain"):
-        found.append(ProbeKind("AC coupled", (), _uncoupled))
+        found.append(ProbeFault("AC coupled", (), _uncoupled))
     if clipped != (None, None):
-        found.append(ProbeKind("cut off", (), clipping(*clipped)))
+        found.append(ProbeFault("cut off", (), clipping(*clipped)))
     return tuple(found)
 
 
-Chain = Mapping[str, tuple[Seen, tuple[float, ...]]]
+Chain = Mapping[str, tuple[ProbeEffect, tuple[float, ...]]]
 """Signal -> what its probe does, and the parameters of that."""
 
 
@@ -172,10 +158,8 @@ def through(
     frequency: float, lines: Mapping[str, Complex], bands: Mapping[str, Array], probes: Chain
 ) -> tuple[dict[str, Complex], dict[str, Array]]:
     """Lines and bands of all signals through the probes of some."""
-    seen = {
-        name: probes[name][0](frequency, lines[name], bands[name], probes[name][1])
-        if name in probes
-        else (lines[name], bands[name])
-        for name in lines
-    }
-    return {name: pair[0] for name, pair in seen.items()}, {name: pair[1] for name, pair in seen.items()}
+    out_lines, out_bands = dict(lines), dict(bands)
+    for name in lines.keys() & probes.keys():
+        effect, values = probes[name]
+        out_lines[name], out_bands[name] = effect(frequency, lines[name], bands[name], values)
+    return out_lines, out_bands

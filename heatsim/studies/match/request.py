@@ -5,15 +5,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from heatsim.errors import InputError
 from heatsim.quantity import QuantityError, parse_quantity
 from heatsim.scenario.scenario import Scenario
-
-if TYPE_CHECKING:
-    from heatsim.studies.match.study import Taken
-    from heatsim.waves.capture import Probe
+from heatsim.studies.match.reading import CaptureRequest
+from heatsim.waves.capture import Probe
 
 T = TypeVar("T")
 
@@ -49,29 +47,30 @@ def volts(where: str, text: str) -> float:
     return value
 
 
-def taken(
+def capture_requests(
     scenario: Scenario,
     paths: Sequence[Path],
     cases: Sequence[str] = (),
     supplies: Sequence[str] = (),
     signals: Sequence[Mapping[str, str]] = (),
     probes: Sequence[Mapping[str, Probe]] = (),
-) -> list[Taken]:
-    """The captures as `heatsim.studies.match.study.match` wants them, each setting given once, once a capture, or not at all.
+) -> list[CaptureRequest]:
+    """The captures with each setting given once, once a capture, or not at all.
 
-    cases: names; supplies: texts such as "42 V"; signals: channel -> signal; probes: channel -> how it was taken. Raises
-    InputError for a case that is not there, a file that is not there, and settings that do not go with the captures.
+    cases: names
+    supplies: texts such as "42 V"
+    signals: channel -> signal
+    probes: channel -> how it was taken
+    Raises InputError for a case or a file that is not there, and for settings that do not go with the captures.
     """
     count = len(paths)
     chosen = for_each("--case", cases, count, default_case(scenario))
     for name in chosen:
         scenario.case(name)
-    told: list[float | None] = [volts("--supply", text) for text in supplies]
-    levels = for_each("--supply", told, count, None)
+    supplied: list[float | None] = [volts("--supply", text) for text in supplies]
+    levels = for_each("--supply", supplied, count, None)
     named, taken_with = for_each("--signal", signals, count, {}), for_each("--probe", probes, count, {})
     for path in paths:
         if not path.is_file():
             raise InputError.single(str(path), "is a folder" if path.is_dir() else "is not there", allowed="a capture's file")
-    from heatsim.studies.match.study import Taken
-
-    return [Taken(*each) for each in zip(paths, chosen, levels, named, taken_with, strict=True)]
+    return [CaptureRequest(*each) for each in zip(paths, chosen, levels, named, taken_with, strict=True)]

@@ -34,10 +34,18 @@ class Measure:
 
 @dataclass(frozen=True)
 class Record:
-    """One capture as it was read. label: file; case: of the scenario; supply_voltage [V] stated for it; signals: channel of
-    the file -> signal; frequency [Hz]; periods it holds; noise: signal -> rms of a sample [V or A]; ripple: peak to peak of
-    the tank's amplitude along the record as a share of it, and its frequency [Hz], None when it does not ripple; measures:
-    by key as in results.json; notes: assumed or done; faults: what harms the measurement.
+    """One capture as it was read.
+
+    label: its file
+    case, supply_voltage: of the scenario, and [V] stated for it
+    signals: channel of the file -> signal
+    frequency: of the tank [Hz]
+    periods: it holds
+    noise: signal -> rms of a sample [V or A]
+    ripple: peak to peak of the tank's amplitude along the record as a share of it, and its frequency [Hz]; None for a steady one
+    measures: by key as in results.json
+    notes: assumed or done
+    faults: what harms the measurement
     """
 
     label: str
@@ -54,10 +62,14 @@ class Record:
 
 
 @dataclass(frozen=True)
-class Estimate:
-    """A fitted quantity. key such as `choke.right.inductance_h`; label in words; value, low, high [SI]: posterior mode and
-    95 % interval; expected: what the scenario says, None without; told: share of the beforehand uncertainty that the capture
-    took away, 0 to 1: below 0.3 the number is the scenario's word, not the capture's.
+class FittedQuantity:
+    """A fitted quantity.
+
+    key, label: such as `choke.right.inductance_h`, and in words
+    value, low, high: posterior mode and 95 % interval [unit]
+    expected: what the scenario says, None without
+    shrinkage: share of the prior standard deviation that the capture took away, 0 to 1; below 0.3 the number is the scenario's
+        word and not the capture's
     """
 
     key: str
@@ -67,24 +79,29 @@ class Estimate:
     high: float
     unit: str
     expected: float | None
-    told: float
+    shrinkage: float
 
 
 @dataclass(frozen=True)
-class Tied:
-    """Quantities that only a combination of is told by the capture. keys: of estimates; correlation: of the strongest pair."""
+class CorrelatedPair:
+    """Two quantities of which the capture tells only a combination; keys: theirs."""
 
     keys: tuple[str, ...]
     correlation: float
 
 
 @dataclass(frozen=True)
-class Candidate:
-    """A cause with its best kind. probability: among all causes, equal beforehand but for nothing wrong, which counts twice;
-    log_evidence: natural, with that, less the best's; misfit: rms of what is left, over what noise and model allow: near 1 is a
-    full explanation, nan for none of these; simulated: fitted on the simulator, or left where a first look already ruled it out;
-    estimates and tied: of this kind's fit; feature: what in the capture speaks for it; settle: the one further measurement;
-    remedy: words.
+class CauseCandidate:
+    """A cause with its best fault model, `kind`.
+
+    probability: among all causes, equally likely beforehand but for nothing wrong, which counts twice
+    log_evidence: natural, less the best's
+    misfit: rms residual over what noise and model allow: near 1 is a full explanation, nan for none of these
+    simulated: fitted on the simulator, or left where a first look already ruled it out
+    estimates, tied: of this fault model's fit
+    feature: what in the capture speaks for it
+    settle: the one further measurement, in words
+    remedy: in words
     """
 
     cause: str
@@ -93,8 +110,8 @@ class Candidate:
     log_evidence: float
     misfit: float
     simulated: bool
-    estimates: tuple[Estimate, ...] = ()
-    tied: tuple[Tied, ...] = ()
+    estimates: tuple[FittedQuantity, ...] = ()
+    tied: tuple[CorrelatedPair, ...] = ()
     feature: str = ""
     settle: str = ""
     remedy: str = ""
@@ -102,11 +119,15 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Trace:
-    """One signal of one record folded into a period that begins where the tank rises through zero, shape (n,) each.
+    """One signal of one record folded into a period that begins where the tank rises through zero.
 
-    record: its number from 0; time [s]; measured: mean of the samples near each instant; error: its standard error; best:
-    the best candidate's simulation through the fitted probe; sound: the scenario as it was written, nothing wrong, likewise;
-    noise: rms of one sample; residual: rms of measured less best over all samples.
+    record: its number from 0
+    time: [s], shape (n,), as all the following
+    measured, error: mean of the samples near each instant, and its standard error [unit]
+    best: the best candidate's simulation through the fitted probe
+    sound: the scenario as it was written, nothing wrong
+    noise: rms of one sample
+    residual: rms of measured less best over all samples
     """
 
     record: int
@@ -123,8 +144,12 @@ class Trace:
 
 @dataclass(frozen=True)
 class Cure:
-    """The fitted heater with the cause put right. fields: what to change in the fitted scenario; before, after: measures by
-    key as in results.json of the fitted and of the cured heater, both simulated; clean: distortion within the scenario's limit.
+    """The fitted heater with the cause put right.
+
+    words: the remedy
+    fields: what to change in the fitted scenario
+    before, after: measures by key as in results.json of the fitted and of the cured heater, both simulated
+    clean: distortion within the scenario's limit
     """
 
     words: str
@@ -136,14 +161,20 @@ class Cure:
 
 @dataclass(frozen=True)
 class MatchResult:
-    """candidates: best first, `none of these` among them; decided: the first is ahead of the second by `DECIDED`; alike:
-    causes that this capture cannot tell apart (odds below `DECIDED` to the first), the first one included; fitted: text of the
-    fitted scenario file; cure: None where there is nothing to put right in the heater; spared: simulations that earlier runs kept.
+    """What a match found.
+
+    candidates: best first, `none of these` among them
+    decided: the first is ahead of the second by `DECIDED`
+    alike: causes that these captures cannot tell apart (odds below `DECIDED` to the first), the first one included
+    fitted: text of the fitted scenario file
+    cure: None where there is nothing to put right in the heater
+    simulations, spared: made, and found in the cache of earlier runs
+    wall_s: wall clock [s]
     """
 
     scenario: Scenario
     records: tuple[Record, ...]
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[CauseCandidate, ...]
     decided: bool
     alike: tuple[str, ...]
     traces: tuple[Trace, ...]
@@ -155,7 +186,7 @@ class MatchResult:
     wall_s: float
 
     @property
-    def best(self) -> Candidate:
+    def best(self) -> CauseCandidate:
         """The first candidate."""
         return self.candidates[0]
 
@@ -221,7 +252,7 @@ def _record(record: Record) -> dict[str, Any]:
     }
 
 
-def _candidate(candidate: Candidate) -> dict[str, Any]:
+def _candidate(candidate: CauseCandidate) -> dict[str, Any]:
     return {
         "cause": candidate.cause,
         "kind": candidate.kind,
@@ -236,7 +267,7 @@ def _candidate(candidate: Candidate) -> dict[str, Any]:
                 "high_95": each.high,
                 "unit": each.unit,
                 "expected": each.expected,
-                "told": each.told,
+                "told": each.shrinkage,
             }
             for each in candidate.estimates
         },

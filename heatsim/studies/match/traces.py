@@ -8,7 +8,8 @@ import math
 import numpy as np
 
 from heatsim.measures.lines import Lines, lines_of_period, wave_of
-from heatsim.studies.match.fit import Fit, Model, Site
+from heatsim.studies.match.fit import HypothesisFit
+from heatsim.studies.match.hypothesis import Dataset, Model
 from heatsim.studies.match.probes import GOOD, good
 from heatsim.studies.match.result import Trace
 from heatsim.studies.match.solver import COUNT, REFERENCE, Solution
@@ -16,7 +17,7 @@ from heatsim.waves import Array
 
 MOST_POINTS = 400
 SAMPLES_A_POINT = 8
-"""Points of a folded period, and samples each should have."""
+"""Points of a aliased period, and samples each should have."""
 
 
 class _Simulated:
@@ -37,20 +38,22 @@ class _Simulated:
         return np.asarray(np.interp(at, time, samples))
 
 
-def traces_of(sites: list[Site], samples: list[dict[str, Array]], one: Fit, best: list[Solution]) -> tuple[Trace, ...]:
+def traces_of(
+    datasets: list[Dataset], samples: list[dict[str, Array]], one: HypothesisFit, best: list[Solution]
+) -> tuple[Trace, ...]:
     """Traces of every record and signal. samples: by record and signal; best: the fit's solutions, one a record."""
-    model = Model(sites, one.hypothesis)
+    model = Model(datasets, one.hypothesis)
     found = []
-    for k, site in enumerate(sites):
-        names = list(site.seen.layout.orders)
-        fitted, sound = (_Simulated(s, names, site.seen.layout.reference) for s in (best[k], site.atlas.start))
+    for k, dataset in enumerate(datasets):
+        names = list(dataset.observation.layout.orders)
+        fitted, sound = (_Simulated(s, names, dataset.observation.layout.reference) for s in (best[k], dataset.library.start))
         for name in names:
-            found.append(_trace(k, name, site.seen.lines, samples[k][name], model, one, fitted, sound))
+            found.append(_trace(k, name, dataset.observation.lines, samples[k][name], model, one, fitted, sound))
     return tuple(found)
 
 
 def _trace(
-    record: int, name: str, lines: Lines, samples: Array, model: Model, one: Fit, fitted: _Simulated, sound: _Simulated
+    record: int, name: str, lines: Lines, samples: Array, model: Model, one: HypothesisFit, fitted: _Simulated, sound: _Simulated
 ) -> Trace:
     best = _through(record, name, lines.phase, model, one, fitted) * lines.scale
     left = samples - best
@@ -78,15 +81,15 @@ def _trace(
     )
 
 
-def _through(record: int, name: str, phase: Array, model: Model, one: Fit, fitted: _Simulated) -> Array:
+def _through(record: int, name: str, phase: Array, model: Model, one: HypothesisFit, fitted: _Simulated) -> Array:
     """The fitted signal through its fitted probe: gain, zero and delay on the wave itself, a wrong probe on its lines. The
     reference's own fundamental marks the phase, so that the delay counts against the reference's."""
     settings = {}
-    for k, (site, channel) in enumerate(model.channels):
-        if site == record:
+    for k, (dataset, channel) in enumerate(model.channels):
+        if dataset == record:
             place = len(model.names) + k * len(GOOD)
-            settings[channel] = {key: float(one.tolerances[place + n]) * size for n, (key, size) in enumerate(GOOD.items())}
-    reference = model.sites[record].seen.layout.reference
+            settings[channel] = {key: float(one.nuisance[place + n]) * size for n, (key, size) in enumerate(GOOD.items())}
+    reference = model.datasets[record].observation.layout.reference
     own, delay = settings[name], settings[name]["delay"] - settings[reference]["delay"]
     probe, channel = one.hypothesis.probe, one.hypothesis.channel
     if probe is None or channel not in settings:
@@ -98,7 +101,7 @@ def _through(record: int, name: str, phase: Array, model: Model, one: Fit, fitte
     seen, _ = good(own["gain"], own["offset"], delay)(fitted.frequency, fitted.lines[name], nothing, ())
     turn = 0.0
     if channel == name:
-        seen, _ = probe.seen(fitted.frequency, seen, nothing, values)
+        seen, _ = probe.effect(fitted.frequency, seen, nothing, values)
     if channel == reference:
-        turn = float(np.angle(probe.seen(fitted.frequency, fitted.lines[reference], nothing, values)[0][1]))
+        turn = float(np.angle(probe.effect(fitted.frequency, fitted.lines[reference], nothing, values)[0][1]))
     return wave_of(seen * np.exp(-1j * np.arange(seen.size) * turn), phase)

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 from heatsim.engine.worker import simulator
 from heatsim.parts.heater import Heater
-from heatsim.studies.match.faults import kinds_of
-from heatsim.studies.match.fit import Fit, Site
-from heatsim.studies.match.nuisance import tolerances_of
-from heatsim.studies.match.response_library import finer_of, sheet_of, slopes_of
-from heatsim.studies.match.search import hypotheses, settled
+from heatsim.studies.match.faults import fault_models
+from heatsim.studies.match.fit import HypothesisFit
+from heatsim.studies.match.hypothesis import Dataset
+from heatsim.studies.match.nuisance import nuisance_parameters
+from heatsim.studies.match.response_library import response_surface, sensitivities_of, step_error_of
+from heatsim.studies.match.search import hypotheses, refined
 from heatsim.studies.match.solver import NoSolution, Solution, Solver
 from heatsim.tasks import Context, Failed
 
@@ -34,26 +35,23 @@ def start(session: Session, setting: Setting, limit: float) -> Answer:
 
 
 def slopes(session: Session, setting: Setting, begun: Solution) -> Answer:
-    """Slopes in the tolerances, and what finer steps change."""
+    """Sensitivities to the nuisance parameters, and what finer steps change."""
     solver = Solver(session, *setting[1:])
-    found = slopes_of(solver, setting[0], begun, tolerances_of(setting[0])), finer_of(solver, setting[0], begun)
-    return found, solver.solved + 1
+    found = sensitivities_of(solver, setting[0], begun, nuisance_parameters(setting[0])), step_error_of(solver, setting[0], begun)
+    return found, solver.solved + 2
 
 
-def sheet(session: Session, setting: Setting, begun: Solution, name: str) -> Answer:
-    """A kind's sheet, without the kind."""
-    kind, solver = next(kind for kind in kinds_of(setting[0]) if kind.name == name), Solver(session, *setting[1:])
-    try:
-        return sheet_of(solver, setting[0], begun, kind).plain, solver.solved
-    except ValueError as problem:
-        raise NoSolution(str(problem)) from None
+def surface(session: Session, setting: Setting, begun: Solution, name: str) -> Answer:
+    """A fault's response surface, without the fault model."""
+    fault, solver = next(each for each in fault_models(setting[0]) if each.name == name), Solver(session, *setting[1:])
+    return response_surface(solver, setting[0], begun, fault).plain, solver.solved
 
 
-def settle(session: Session, sites: Sequence[Site], steps: int, name: str, rest: dict[str, Any]) -> Answer:
-    """A fit, as its `plain`, set right by the simulator."""
-    hypothesis = next(h for h in hypotheses(sites) if h.name == name)
-    solvers = [Solver(session, site.atlas.signals, steps) for site in sites]
-    one, _ = settled(solvers, sites, Fit(hypothesis, **rest))
+def settle(session: Session, datasets: Sequence[Dataset], steps: int, name: str, rest: dict[str, Any]) -> Answer:
+    """A fit, as its `plain`, corrected by the simulator."""
+    hypothesis = next(h for h in hypotheses(datasets) if h.name == name)
+    solvers = [Solver(session, dataset.library.signals, steps) for dataset in datasets]
+    one, _ = refined(solvers, datasets, HypothesisFit(hypothesis, **rest))
     return one.plain, sum(solver.solved for solver in solvers)
 
 
@@ -62,7 +60,7 @@ def solve(session: Session, heater: Heater, signals: tuple[str, ...], steps: int
     return Solver(session, signals, steps, whole=True).solve(heater, near), 1
 
 
-QUESTIONS: dict[str, Callable[..., Answer]] = {each.__name__: each for each in (start, slopes, sheet, settle, solve)}
+QUESTIONS: dict[str, Callable[..., Answer]] = {each.__name__: each for each in (start, slopes, surface, settle, solve)}
 
 
 def answer(context: Context, name: str, arguments: tuple[Any, ...]) -> Answer:

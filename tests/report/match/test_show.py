@@ -14,7 +14,7 @@ from heatsim.report.base.style import FAINT
 from heatsim.report.base.terminal import WIDTH
 from heatsim.report.match import show, terminal, watching, words, write_folder
 from heatsim.report.match.picture import CAUSE, FIT, evidence, overlay
-from heatsim.studies.match.result import Measure
+from heatsim.studies.match import Measure
 from tests.support.results import matches
 from tests.support.screen import Screen
 
@@ -142,7 +142,7 @@ def test_a_misfit_has_three_digits(misfit, text):
 
 @pytest.mark.parametrize(("share", "word"), [(0.7, "yes"), (0.69, "partly"), (0.3, "partly"), (0.29, "no")])
 def test_the_borders_of_being_told(share, word):
-    assert words.found_word(replace(matches.ESTIMATES[0], told=share)) == word
+    assert words.found_word(replace(matches.ESTIMATES[0], shrinkage=share)) == word
 
 
 def test_the_cure_is_told_before_and_after():

@@ -14,8 +14,8 @@ from heatsim.engine.session import Session
 from heatsim.measures.lines import lines_of_period
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.data import LEVEL_FLOOR, SHARE_FLOOR
-from heatsim.studies.match.fit import STEPS
-from heatsim.studies.match.response_library import COARSE_PERIODS, View, finer_of, free_views, packed_of
+from heatsim.studies.match.hypothesis import STEP_ERROR
+from heatsim.studies.match.response_library import COARSE_PERIODS, Response, free_responses, packed_of, step_error_of
 from heatsim.studies.match.solver import REFERENCE, Solution, Solver
 from heatsim.waves import Array
 from tests import test_kernels as kernels
@@ -28,9 +28,9 @@ CHANNELS = (REFERENCE, "drain.left.voltage")
 SCENARIO = Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater.toml"
 
 
-def shares(view: View) -> Array:
+def shares(response: Response) -> Array:
     """Real and imaginary parts of the first 25 lines, in one."""
-    lines = np.concatenate([view.shares[name][:26] for name in CHANNELS])
+    lines = np.concatenate([response.shares[name][:26] for name in CHANNELS])
     return np.concatenate([lines.real, lines.imag])
 
 
@@ -40,8 +40,8 @@ def integrated(made: Made) -> tuple[Array, Array]:
     turn = float(np.angle(lines_of_period(time, made.period[REFERENCE], 1)[1]))
     lines = {name: lines_of_period(time, made.period[name], 25, turn) for name in CHANNELS}
     size = abs(lines[REFERENCE][1])
-    view = View(np.log([made.truth["frequency"], size]), {name: c / size for name, c in lines.items()}, {})
-    return view.level, shares(view)
+    response = Response(np.log([made.truth["frequency"], size]), {name: c / size for name, c in lines.items()}, {})
+    return response.level, shares(response)
 
 
 def measured(session: Session) -> tuple[Solver, Solution, Array, float]:
@@ -49,24 +49,24 @@ def measured(session: Session) -> tuple[Solver, Solution, Array, float]:
     solver = Solver(session, CHANNELS)
     sound = Scenario.from_file(SCENARIO).heater("loaded")
     start = solver.start(sound)
-    rows = np.array([shares(View.unpacked(row, CHANNELS)) for row in free_views(solver, sound, start, COARSE_PERIODS)])
-    return solver, start, finer_of(solver, sound, start), float(np.sqrt(np.sum(np.var(rows, axis=0, ddof=1)) / len(rows)))
+    rows = np.array([shares(Response.unpacked(row, CHANNELS)) for row in free_responses(solver, sound, start, COARSE_PERIODS)])
+    return solver, start, step_error_of(solver, sound, start), float(np.sqrt(np.sum(np.var(rows, axis=0, ddof=1)) / len(rows)))
 
 
 def test_without_the_error_of_the_steps_sound_heaters_are_those_of_another_integration(session: Session) -> None:
     """Ordinary draws of sound parts. The difference of two integrations is mostly what finer steps change, as often as stated;
     what is left beside is not above the floor, and the corrected frequency and size are nearer."""
-    solver, start, finer, error = measured(session)
-    way = View.unpacked(finer, CHANNELS)
+    solver, start, step_error, error = measured(session)
+    way = Response.unpacked(step_error, CHANNELS)
     assert 4 * error < np.linalg.norm(shares(way))
     for seed in range(3):
         made = make_capture(Scenario.from_file(SCENARIO), "loaded", causes.NOTHING, seed, CHANNELS)
         packed = packed_of(solver.solve(made.faulty.heater, start))
         level, true = integrated(made)
-        plain, better = View.unpacked(packed, CHANNELS), View.unpacked(packed + STEPS[0] * finer, CHANNELS)
+        plain, better = Response.unpacked(packed, CHANNELS), Response.unpacked(packed + STEP_ERROR[0] * step_error, CHANNELS)
         off, steps = true - shares(plain), shares(way)
         times = float(steps @ off / (steps @ steps))
-        assert abs(times - STEPS[0]) < STEPS[1]
+        assert abs(times - STEP_ERROR[0]) < STEP_ERROR[1]
         assert float(np.sqrt(np.mean((off - times * steps) ** 2))) < SHARE_FLOOR
         assert np.linalg.norm(true - shares(better)) < 0.6 * np.linalg.norm(off)
         assert np.all(np.abs(level - better.level) < 2 * np.array(LEVEL_FLOOR))
@@ -84,4 +84,4 @@ def test_the_step_error_is_that_of_the_circuit_and_not_of_how_linear_algebra_rou
 
 if __name__ == "__main__":
     _, _, found, rest = measured(Session())
-    sys.stdout.write(json.dumps({"steps": shares(View.unpacked(found, CHANNELS)).tolist(), "error": rest}))
+    sys.stdout.write(json.dumps({"steps": shares(Response.unpacked(found, CHANNELS)).tolist(), "error": rest}))

@@ -10,16 +10,16 @@ from pathlib import Path
 import numpy as np
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.result import Candidate, Cure, Estimate, MatchResult, Measure, Record, Tied, Trace
+from heatsim.studies.match import CauseCandidate, CorrelatedPair, Cure, FittedQuantity, MatchResult, Measure, Record, Trace
 
 SCENARIO = Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater-small-rings.toml"
 FREQUENCY, PEAK, COUNT = 87_654.0, 130.0, 240
 
 ESTIMATES = (
-    Estimate(
+    FittedQuantity(
         "choke.right.strength_ratio", "inductance of the right choke, over the scenario's", 0.262, 0.243, 0.281, "ratio", 1.0, 0.97
     ),
-    Estimate(
+    FittedQuantity(
         "choke.right.reach_ratio",
         "current at which the right choke gives way, over the scenario's",
         1.92,
@@ -29,9 +29,9 @@ ESTIMATES = (
         1.0,
         0.45,
     ),
-    Estimate("gate.pull_up_ohm", "pull-up of the gates", 67.3, 63.2, 71.5, "ohm", 68.0, 0.08),
+    FittedQuantity("gate.pull_up_ohm", "pull-up of the gates", 67.3, 63.2, 71.5, "ohm", 68.0, 0.08),
 )
-WEAKER = Candidate(
+WEAKER = CauseCandidate(
     "one choke weaker than the other",
     "right choke weaker",
     0.9967,
@@ -39,12 +39,12 @@ WEAKER = Candidate(
     1.04,
     True,
     ESTIMATES,
-    (Tied(("choke.right.strength_ratio", "choke.right.reach_ratio"), -0.91),),
+    (CorrelatedPair(("choke.right.strength_ratio", "choke.right.reach_ratio"), -0.91),),
     "Even harmonics: the half in which the right choke charges is the shorter one.",
     "Measure both chokes with an LCR meter at 10 kHz, lifted at one end.",
     "Wind the right choke like the left one, 20 turns.",
 )
-SATURATING = Candidate(
+SATURATING = CauseCandidate(
     "both chokes saturating",
     "both chokes saturate",
     0.0033,
@@ -58,7 +58,7 @@ SATURATING = Candidate(
     "Use a larger ring.",
 )
 OTHERS = tuple(
-    Candidate(cause, "", 1e-9, log, misfit, simulated)
+    CauseCandidate(cause, "", 1e-9, log, misfit, simulated)
     for cause, log, misfit, simulated in (
         ("loose connection", -14.0, 5.2, True),
         ("shorted turn in choke or coil", -31.0, 7.9, True),
@@ -141,5 +141,5 @@ def led_by(cause, log_evidence=-6.2):
     )
     if cause == "none of these":
         rest = tuple(replace(each, misfit=each.misfit + 2.1) for each in rest)
-    first = Candidate(cause, "", 0.995, 0.0, 1.0, True)
+    first = CauseCandidate(cause, "", 0.995, 0.0, 1.0, True)
     return result(candidates=(first, *rest), alike=(cause,), cure=None)

@@ -1,0 +1,185 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What a record would show under a hypothesis, and how far the model may be off.
+
+A hypothesis is a fault of the heater captured with good probes, or a sound heater captured with a faulty probe.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from heatsim.studies.match.data import Observation, aliasing, discrepancy_of, lines_of, widened
+from heatsim.studies.match.faults import FaultParameter
+from heatsim.studies.match.probes import GOOD, Chain, ProbeFault, good, through
+from heatsim.studies.match.response_library import Response, ResponseLibrary, ResponseSurface
+from heatsim.waves import Array
+
+MOST_DISCREPANCY = 0.2
+"""Largest share of a fault's effect by which a model may be off: beyond, any wave would be any fault."""
+
+STEP_ERROR = (2.0, 1.0)
+"""What the simulator's steps falsify, as a multiple of what finer steps change (`step_error_of`), and its standard deviation.
+Measured against the independent integration over 12 heaters (sound ones, saturating or unequal chokes, loose connections, tired
+capacitors): 1.4 to 2.3, 2.0 on the average. 0.1 to 0.3e-4 of the fundamental are left in each line."""
+
+
+@dataclass(frozen=True)
+class Dataset:
+    """One record and the response library of its operating condition."""
+
+    library: ResponseLibrary
+    observation: Observation
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """One explanation of the records.
+
+    cause, name: in words
+    surfaces: response surface of the fault model at each dataset
+    probe, channel: what is wrong with a probe, and on which channel
+    replaces: names of nuisance parameters that the fault's own parameters stand for
+    discrepancy: see `FaultModel`
+    prior: log of its share of the cause beforehand
+    """
+
+    cause: str
+    name: str
+    surfaces: tuple[ResponseSurface, ...] = field(repr=False)
+    probe: ProbeFault | None
+    channel: str
+    replaces: tuple[str, ...]
+    discrepancy: float
+    prior: float = 0.0
+
+    @property
+    def parameters(self) -> tuple[FaultParameter, ...]:
+        """Parameters of the heater's fault, then of the probe's."""
+        return (*self.widest.fault.parameters, *(self.probe.parameters if self.probe else ()))
+
+    @property
+    def own(self) -> int:
+        """How many of them are the heater's."""
+        return len(self.widest.fault.parameters)
+
+    @property
+    def widest(self) -> ResponseSurface:
+        """A surface with all parameters: where the fault does not apply (no workpiece) that of the sound heater stands in."""
+        return max(self.surfaces, key=lambda surface: len(surface.axes))
+
+
+def without_step_error(library: ResponseLibrary, packed: Array) -> Response:
+    """A simulated response without the error of the simulator's steps."""
+    return Response.unpacked(packed + STEP_ERROR[0] * library.step_error, library.signals)
+
+
+class Model:
+    """Expected data vectors of a hypothesis at all datasets, their sensitivities and the model's own errors.
+
+    corrections: what the simulator added to the library's estimate at each dataset, shape (n,) each
+    discrepancy_factor: factor on the model discrepancy
+    """
+
+    def __init__(
+        self,
+        datasets: Sequence[Dataset],
+        hypothesis: Hypothesis,
+        corrections: Sequence[Array] | None = None,
+        discrepancy_factor: float = 1.0,
+    ) -> None:
+        self.datasets, self.hypothesis, self.discrepancy_factor = tuple(datasets), hypothesis, discrepancy_factor
+        self.corrections = tuple(corrections or (np.zeros_like(each.library.sound) for each in datasets))
+        nuisance = datasets[0].library.nuisance
+        self.names = [parameter.name for parameter in nuisance]
+        self.used = [k for k, name in enumerate(self.names) if name not in hypothesis.replaces]
+        self.deviations = np.array([parameter.deviation for parameter in nuisance])
+        self.aliases, self.sound = [], []
+        for each in datasets:
+            frequency, lines, bands = lines_of(without_step_error(each.library, each.library.sound))
+            self.aliases.append(aliasing(each.observation, lines, bands))
+            self.sound.append(each.observation.layout.vector(frequency, lines, bands))
+        self.channels = [(k, name) for k, each in enumerate(datasets) for name in each.observation.layout.orders]
+        self._nominal = np.zeros(len(self.names))
+
+    @property
+    def discrepancy(self) -> float:
+        """Share of the fault's effect by which the model may be off. The fault's shape must be seen in any case."""
+        own = self.hypothesis.discrepancy
+        return max(min(widened(self.discrepancy_factor) * own, MOST_DISCREPANCY), own)
+
+    def packed(self, k: int, u: Array, nuisance: Array | None = None) -> Array:
+        """Estimated response and slow states at a dataset; nuisance: of the parts, in standard deviations, shape (t,)."""
+        base = self.hypothesis.surfaces[k].value(u[: self.hypothesis.own]) + self.corrections[k]
+        shifts = (self._nominal if nuisance is None else nuisance) * self.deviations
+        return np.asarray(base + shifts @ self._part_sensitivities(k, u))
+
+    def _part_sensitivities(self, k: int, u: Array) -> Array:
+        return self.hypothesis.surfaces[k].sensitivities(u, self.datasets[k].library.sensitivities)
+
+    def vector(self, k: int, packed: Array, u: Array, probes: Chain | None = None) -> Array:
+        """What the record of a dataset would show of a packed response."""
+        layout = self.datasets[k].observation.layout
+        frequency, lines, bands = lines_of(without_step_error(self.datasets[k].library, packed))
+        lines = {name: lines[name] for name in layout.orders}
+        if probes:
+            lines, bands = through(frequency, lines, bands, probes)
+        probe, channel = self.hypothesis.probe, self.hypothesis.channel
+        if probe is not None and channel in lines:
+            values = tuple(p.value(float(x)) for p, x in zip(probe.parameters, u[self.hypothesis.own :], strict=True))
+            lines, bands = through(frequency, lines, bands, {channel: (probe.effect, values)})
+        return layout.vector(frequency, lines, bands)
+
+    def _vectors(self, u: Array) -> list[Array]:
+        return [self.vector(k, self.packed(k, u), u) for k in range(len(self.datasets))]
+
+    def means(self, u: Array) -> Array:
+        """m(u) of all datasets, one after the other."""
+        return np.concatenate(self._vectors(u))
+
+    def effect(self, u: Array) -> list[Array]:
+        """What the fault does to each dataset's vector; nothing where a probe is at fault."""
+        if self.hypothesis.probe is not None or not u.size:
+            return [np.zeros_like(sound) for sound in self.sound]
+        return [there - sound for there, sound in zip(self._vectors(u), self.sound, strict=True)]
+
+    def variance(self, effect: Sequence[Array]) -> Array:
+        """C's diagonal: noise, aliasing and model discrepancy, shape (data,)."""
+        found = []
+        for each, moved, alias in zip(self.datasets, effect, self.aliases, strict=True):
+            model = discrepancy_of(each.observation.layout, moved, self.discrepancy, self.discrepancy_factor)
+            found.append(model**2 + each.observation.noise**2 + alias**2)
+        return np.concatenate(found)
+
+    def common(self, u: Array, effect: Sequence[Array]) -> Array:
+        """B, what the model may be off in all data together, in standard deviations, shape (data, k).
+
+        A share of the fault's effect, the simulator's steps, and the aliased edges of each channel of every record.
+        """
+        steps = []
+        for k, each in enumerate(self.datasets):
+            packed = self.packed(k, u)
+            moved = packed + self.discrepancy_factor * STEP_ERROR[1] * each.library.step_error
+            steps.append(self.vector(k, moved, u) - self.vector(k, packed, u))
+        edges = [
+            np.concatenate([edge if other == k else 0.0 * alias for other, alias in enumerate(self.aliases)])
+            for k, each in enumerate(self.datasets)
+            for edge in each.observation.layout.edges(self.aliases[k])
+        ]
+        return np.array([self.discrepancy * np.concatenate(effect), np.concatenate(steps), *edges]).T
+
+    def sensitivities(self, u: Array) -> Array:
+        """J in standard deviations, shape (data, nuisance parameters): of the parts, then of every channel of every record."""
+        blocks = []
+        for k in range(len(self.datasets)):
+            packed, own = self.packed(k, u), self._part_sensitivities(k, u)
+            base = self.vector(k, packed, u)
+            columns = [self.vector(k, packed + self.deviations[p] * own[p], u) - base for p in self.used]
+            for other, name in self.channels:
+                for key, size in GOOD.items():
+                    probes = {name: (good(**{key: size}), ())}
+                    columns.append(self.vector(k, packed, u, probes) - base if other == k else np.zeros_like(base))
+            blocks.append(np.array(columns).T)
+        return np.vstack(blocks)

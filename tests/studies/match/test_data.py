@@ -1,0 +1,72 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The data vector: aliasing and model discrepancy."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from heatsim.measures.lines import record_lines
+from heatsim.studies.match.data import Layout, aliasing, discrepancy_of, observed
+
+
+@pytest.mark.parametrize("periods", [5.0, 5.37, 41.3])
+@pytest.mark.parametrize("density", [50.0, 52.31])
+def test_what_is_aliased_onto_lines_stays_within_what_is_allowed(density: float, periods: float) -> None:
+    """Against records with one order above the lines, sampled and fitted: each of orders 13 to 190 shifts no line by more than
+    three times what is allowed for it, and the line it shifts most by a third of it or more on the average: not idle."""
+    phase = np.arange(round(density * periods)) * 2 * math.pi / density
+    time, used = phase / (2 * math.pi * 1e5), []
+    for order in range(13, 190):
+        wave = np.cos(phase) + 0.01 * np.cos(order * phase + 0.7)
+        found = record_lines(time, {"tank.voltage": wave}, 1e5, 12, "tank.voltage")
+        observation = replace(observed(found, {"tank.voltage": wave}, 12), density=density)
+        lines = np.zeros(200, complex)
+        lines[1], lines[order] = 1.0, 0.01
+        allowed = aliasing(observation, {"tank.voltage": lines}, {"tank.voltage": np.zeros(5)})
+        real, imaginary = observation.layout.pairs()[0]
+        off = np.hypot(observation.vector[real], observation.vector[imaginary])
+        room = np.hypot(allowed[real], allowed[imaginary])
+        assert np.all(off < 3 * room + 1e-7), order
+        used.append(float(np.max(off) / np.max(room)))
+    assert float(np.mean(used)) > 0.33
+
+
+def test_the_model_discrepancy() -> None:
+    """A line that a fault moves by 0.1 among 24 still ones of the tank: a share of it there, and of the rms in all the others;
+    nothing of it in another signal."""
+    layout = Layout(
+        {"tank.voltage": np.array([0, *range(2, 26)]), "drain.left.voltage": np.arange(26)},
+        dict.fromkeys(("tank.voltage", "drain.left.voltage"), np.zeros(5)),
+    )
+    off = np.zeros(layout.size)
+    real, imaginary = layout.pairs()[0]
+    off[real.start + 3] = 0.1
+    floor = discrepancy_of(layout, off, 0.012)
+    smear = 0.03 * 0.1 / math.sqrt(25 * 2)
+    assert floor[real.start + 3] == pytest.approx(math.sqrt(0.4e-4**2 + 0.0012**2 + smear**2))
+    assert floor[imaginary.start + 3] == floor[real.start + 3]
+    assert floor[real.start + 9] == pytest.approx(math.hypot(0.4e-4, smear))
+    other = layout.pairs()[1][0]
+    assert floor[other] == pytest.approx(np.full(26, 0.4e-4))
+    assert discrepancy_of(layout, off, 0.012, 16.0)[other] == pytest.approx(np.full(26, 6.4e-4))
+    assert discrepancy_of(layout, off, 0.012, 16.0)[0] == pytest.approx(4 * floor[0])
+
+
+def test_an_edge_met_at_the_same_places_is_aliased_as_an_impulse_there() -> None:
+    """Sixty samples a period, a spike of one sample where the tank crosses zero upwards: the spectrum of an impulse, 2/60 each."""
+    phase = np.arange(1200) * 2 * math.pi / 60
+    wave = np.cos(phase)
+    wave[45::60] += 0.01  # phase 3 pi/2, which is -pi/2
+    time = phase / (2 * math.pi * 1e5)
+    observation = observed(record_lines(time, {"tank.voltage": wave}, 1e5, 12, "tank.voltage"), {"tank.voltage": wave}, 12)
+    _, edge = observation.layout.edges(np.full(observation.layout.size, 2 * 0.01 / 60))
+    real, imaginary = observation.layout.pairs()[0]
+    orders = observation.layout.orders["tank.voltage"]
+    turned = np.exp(1j * orders * np.angle(observation.lines.lines["tank.voltage"][1]))
+    spike = (observation.vector[real] + 1j * observation.vector[imaginary]) * turned
+    assert spike[1:] == pytest.approx((edge[real] + 1j * edge[imaginary])[1:], abs=3e-6)
+    assert spike[0].real == pytest.approx(0.01 / 60, abs=1e-6)
