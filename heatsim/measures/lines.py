@@ -5,9 +5,9 @@ A record is x_k = sum over n of c_n exp(i n phi(t_k)) + noise, n = -count..count
 even nor the periods whole: the normal equations have the matrix G_mn = sum over k of exp(i (n - m) phi_k), which is
 Toeplitz, and their solution has the covariance sigma^2 G^-1 for white noise of variance sigma^2 (ordinary least squares).
 
-The phase phi is 2 pi f t, f being refined until the fundamental's phase, taken in blocks along the record, neither rises nor
-falls. A record whose amplitude sways (supply ripple) is followed: its amplitude and phase along time come from the same
-blocks, and the lines are those of the wave at its mean amplitude.
+The phase phi is 2 pi f t. The frequency f is refined until the fundamental's phase, taken in blocks along the record,
+neither rises nor falls. The amplitude modulation of a record (supply ripple) is followed: amplitude and phase along time
+come from the same blocks, and the lines are those of the wave at its mean amplitude.
 """
 
 from __future__ import annotations
@@ -27,18 +27,22 @@ Complex = NDArray[np.complex128]
 MOST_BLOCKS = 400
 """Blocks along a record are a period long, in longer records more."""
 
-SWAYS = 25.0
-"""Gain in chi-square by a sinusoid along the blocks' amplitudes from which a record counts as swaying: by chance (three
+MODULATED = 25.0
+"""Gain in chi-square by a sinusoid along the blocks' amplitudes from which a record counts as modulated: by chance (three
 parameters, some 200 frequencies tried) it is passed once in some 1e3 records."""
 
-LEAST_SWAY = 2e-3
-"""Smallest amplitude of a sway that counts, as a share: half of peak to peak."""
+LEAST_MODULATION = 2e-3
+"""Smallest amplitude of a modulation that counts, as a share: half of peak to peak."""
 
 
 @dataclass(frozen=True)
-class Sway:
-    """How the fundamental's amplitude sways along a record: amplitude as a share of the mean (half of peak to peak) with its
-    standard error, frequency [Hz], and the gain in chi-square over a constant amplitude."""
+class AmplitudeModulation:
+    """How the fundamental's amplitude varies along a record.
+
+    amplitude: half of peak to peak, as a share of the mean [1]; error: its standard error [1]
+    frequency: [Hz]
+    gain: in chi-square over a constant amplitude [1]
+    """
 
     amplitude: float
     error: float
@@ -48,11 +52,15 @@ class Sway:
 
 @dataclass(frozen=True)
 class Lines:
-    """frequency [Hz] with standard error; lines: signal -> complex peak amplitudes of the orders 0 (mean, real) to count,
-    x(t) = c_0 + Re sum c_n exp(i n phi), phi = 0 where the reference signal's fundamental has its crest; noise: signal -> rms of
-    what does not repeat (in less than two periods: of the residual); variance: of the real and of the imaginary part of each line
-    for noise of unit rms, shape (count + 1,); sway: None for a steady record; phase: phi at each sample [rad]; scale: amplitude at
-    each sample over the mean one.
+    """Harmonics of a record.
+
+    frequency: [Hz]; frequency_error: its standard error [Hz]
+    lines: signal -> complex peak amplitudes of the orders 0 (mean, real) to count, x(t) = c_0 + Re sum c_n exp(i n phi),
+    phi = 0 where the reference signal's fundamental has its crest
+    noise: signal -> rms of what does not repeat (in less than two periods: of the residual)
+    variance: of the real and of the imaginary part of each line for noise of unit rms, shape (count + 1,)
+    modulation: None for a steady record
+    phase: phi at each sample [rad]; scale: amplitude at each sample over the mean one [1]
     """
 
     frequency: float
@@ -60,7 +68,7 @@ class Lines:
     lines: Mapping[str, Complex]
     noise: Mapping[str, float]
     variance: Array
-    sway: Sway | None
+    modulation: AmplitudeModulation | None
     phase: Array
     scale: Array
 
@@ -70,9 +78,13 @@ class Lines:
 
 
 def record_lines(time: Array, signals: Mapping[str, Array], frequency: float, count: int, reference: str) -> Lines:
-    """Lines of every signal on one time axis [s]. frequency: within half a period over the whole record [Hz]; count:
-    highest order; reference: the signal that phase and sway are taken from. Raises ValueError for a record that is
-    constant or too short: it needs a whole period and three samples for every line.
+    """Lines of every signal on one time axis.
+
+    time: [s], shape (n,)
+    frequency: within half a period over the whole record [Hz]
+    count: highest order
+    reference: the signal that phase and modulation are taken from
+    Raises ValueError for a record that is constant or too short: it needs a period and three samples for every line.
     """
     if (time[-1] - time[0]) * frequency < 1.0 or time.size < 3 * (2 * count + 1):
         raise ValueError("the record is too short for its lines")
@@ -80,26 +92,19 @@ def record_lines(time: Array, signals: Mapping[str, Array], frequency: float, co
         raise ValueError("the record does not alternate")
     centred = time - 0.5 * (time[0] + time[-1])
     frequency, blocks = _refined(centred, signals[reference], frequency)
-    sway = _sway(blocks, frequency)
+    modulation = _modulation(blocks, frequency)
     phase, scale = 2 * math.pi * frequency * centred, np.ones_like(time)
-    if sway is not None:
-        phase, scale = (phase + _smooth(blocks, centred, sway, blocks.phase), _smooth(blocks, centred, sway, blocks.amplitude))
+    if modulation is not None:
+        phase = phase + _smooth(blocks, centred, modulation, blocks.phase)
+        scale = _smooth(blocks, centred, modulation, blocks.amplitude)
         scale = scale / float(np.mean(scale))
     solved, noise, variance = _solved(phase, scale, signals, count)
     turn = float(np.angle(solved[reference][1]))
     phase = phase + turn
     orders = np.arange(count + 1)
     lines = {name: c * np.exp(-1j * orders * turn) for name, c in solved.items()}
-    return Lines(
-        frequency,
-        _frequency_error(centred, float(np.abs(lines[reference][1])), noise[reference]),
-        lines,
-        noise,
-        variance,
-        sway,
-        phase,
-        scale,
-    )
+    error = _frequency_error(centred, float(np.abs(lines[reference][1])), noise[reference])
+    return Lines(frequency, error, lines, noise, variance, modulation, phase, scale)
 
 
 def _frequency_error(centred: Array, amplitude: float, noise: float) -> float:
@@ -154,20 +159,19 @@ def _refined(centred: Array, samples: Array, frequency: float) -> tuple[float, _
 
 
 def _searched(centred: Array, samples: Array, frequency: float) -> float:
-    """Frequency with the least residual of a few harmonics, for a record of a block: parabola through three, repeated."""
+    """Frequency within a tenth of the one given with the least residual of a few harmonics, for a record of one block."""
+    from scipy.optimize import minimize_scalar
 
-    def left(f: float) -> float:
+    def residual(f: float) -> float:
         angle = 2 * math.pi * f * np.outer(centred, np.arange(1, 6))
         design = np.column_stack([np.ones(centred.size), np.cos(angle), np.sin(angle)])
         return float(np.sum((samples - design @ np.linalg.lstsq(design, samples, rcond=None)[0]) ** 2))
 
-    for width in 0.1 * 0.35 ** np.arange(11):
-        tried = frequency * (1 + width * np.linspace(-1, 1, 7))
-        frequency = float(tried[int(np.argmin([left(f) for f in tried]))])
-    return frequency
+    bounds = (0.9 * frequency, 1.1 * frequency)
+    return float(minimize_scalar(residual, bounds=bounds, method="bounded", options={"xatol": 1e-7 * frequency}).x)
 
 
-def _sway(blocks: _Blocks, frequency: float) -> Sway | None:
+def _modulation(blocks: _Blocks, frequency: float) -> AmplitudeModulation | None:
     """The sinusoid along the blocks' amplitudes that explains most, if it explains enough."""
     number = blocks.middle.size
     if number < 5:
@@ -176,23 +180,22 @@ def _sway(blocks: _Blocks, frequency: float) -> Sway | None:
     sigma = np.maximum(blocks.error / float(np.mean(blocks.amplitude)), 1e-7)
     length = (blocks.middle[-1] - blocks.middle[0]) * number / (number - 1)
     base = float(np.sum(((share - np.mean(share)) / sigma) ** 2))
-    best: Sway | None = None
+    error = float(np.mean(sigma)) * math.sqrt(2 / number)
+    found = AmplitudeModulation(0.0, error, 0.0, -math.inf)
     for cycles in np.arange(0.5, max(min(0.4 * number, 60.0), 0.6), 0.1):
         w = 2 * math.pi * cycles / length
         design = np.column_stack([np.ones(number), np.cos(w * blocks.middle), np.sin(w * blocks.middle)])
         solution = np.linalg.lstsq(design, share, rcond=None)[0]
         gain = base - float(np.sum(((share - design @ solution) / sigma) ** 2))
-        size = float(np.hypot(solution[1], solution[2]))
-        if best is None or gain > best.gain:
-            best = Sway(
-                min(size, 1.5 * float(np.ptp(share))), float(np.mean(sigma)) * math.sqrt(2 / number), float(w / (2 * math.pi)), gain
-            )
-    return best if best is not None and best.gain > SWAYS and best.amplitude > LEAST_SWAY else None
+        if gain > found.gain:
+            size = min(float(np.hypot(solution[1], solution[2])), 1.5 * float(np.ptp(share)))
+            found = AmplitudeModulation(size, error, float(w / (2 * math.pi)), gain)
+    return found if found.gain > MODULATED and found.amplitude > LEAST_MODULATION else None
 
 
-def _smooth(blocks: _Blocks, at: Array, sway: Sway, values: Array) -> Array:
-    """The blocks' values along the record: constant, slope and two harmonics of the sway through them."""
-    w = 2 * math.pi * sway.frequency
+def _smooth(blocks: _Blocks, at: Array, modulation: AmplitudeModulation, values: Array) -> Array:
+    """The blocks' values along the record: constant, slope and two harmonics of the modulation through them."""
+    w = 2 * math.pi * modulation.frequency
 
     def design(t: Array) -> Array:
         parts = [f(k * w * t) for k in (1, 2) for f in (np.cos, np.sin)]
@@ -205,8 +208,8 @@ def _smooth(blocks: _Blocks, at: Array, sway: Sway, values: Array) -> Array:
 def _solved(
     phase: Array, scale: Array, signals: Mapping[str, Array], count: int
 ) -> tuple[dict[str, Complex], dict[str, float], Array]:
-    """Lines, residual rms of each signal, and the lines' variance for unit noise. A swaying amplitude is divided out: the
-    noise is weighted accordingly, which for sways of some tens of per cent costs next to nothing."""
+    """Lines, residual rms of each signal, and the lines' variance for unit noise. A modulated amplitude is divided out.
+    The noise is weighted accordingly, which for modulations of some tens of per cent costs next to nothing."""
     z = np.exp(1j * phase)
     steady = {name: samples / scale for name, samples in signals.items()}
     power = np.ones_like(z)

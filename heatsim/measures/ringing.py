@@ -13,7 +13,7 @@ How the ring is told from the edge:
 
        v(t) = (a cos wt + b sin wt) exp(-s t) + c + d t + e t^2
 
-   a..e follow linearly for given w, s; those two are found by Gauss-Newton steps with halving. Frequency w/(2 pi),
+   a..e follow linearly for given w, s; those two are found by least squares. Frequency w/(2 pi),
    decay time constant 1/s, damping ratio s/sqrt(s^2 + w^2).
 A ring too weak to turn the waveform back, and one faster than the samples show, are not seen.
 """
@@ -128,27 +128,15 @@ def _misfit(t: Array, course: Array, rate: float, omega: float) -> Array:
 def fit_damped_cosine(t: Array, course: Array, rate: float, omega: float) -> tuple[float, float]:
     """Decay rate [1/s] and angular frequency [rad/s] of a damped cosine on a parabola, starting from those given.
 
-    t [s] from zero on, course in any unit, shape (n,), n > 7. Variable projection (Golub & Pereyra, SIAM J. Numer.
-    Anal. 10, 1973, p. 413, memory): only the two nonlinear unknowns are iterated.
+    t: from zero on [s], shape (n,), n > 7; course: in any unit, shape (n,)
+
+    Variable projection (Golub & Pereyra, SIAM J. Numer. Anal. 10, 1973, p. 413, memory): only the two nonlinear unknowns
+    are iterated.
     """
-    now = np.array([rate, omega])
-    left = _misfit(t, course, rate, omega)
-    for _ in range(30):
-        nudge = 1e-5 * now[1]
-        slopes = np.column_stack([(_misfit(t, course, *(now + nudge * unit)) - left) / nudge for unit in np.eye(2)])
-        step = -np.linalg.lstsq(slopes, left, rcond=None)[0]
-        step *= min(1.0, 0.3 * now[1] / float(np.max(np.abs(step)) + 1e-300))
-        for _ in range(6):
-            trial = _misfit(t, course, *(now + step))
-            if trial @ trial < left @ left:
-                break
-            step = 0.5 * step
-        else:
-            break
-        now, left = now + step, trial
-        if np.max(np.abs(step)) < 1e-9 * now[1]:
-            break
-    return float(now[0]), float(now[1])
+    from scipy.optimize import least_squares
+
+    found = least_squares(lambda x: _misfit(t, course, *(omega * x)), (rate / omega, 1.0), method="lm", max_nfev=100)
+    return float(omega * found.x[0]), float(omega * found.x[1])
 
 
 def _first_guess(offsets: Array, course: Array, turns: Array) -> tuple[float, float]:

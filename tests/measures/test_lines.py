@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Lines of records with known harmonics: exact without noise, with errors of the stated size with it, swaying or not."""
+"""Lines of records with known harmonics: exact without noise, with errors of the stated size with it, modulated or not."""
 
 from __future__ import annotations
 
@@ -13,15 +13,15 @@ FREQUENCY = 87_654.3
 
 
 def record(
-    samples: int = 5000, periods: float = 19.3, noise: float = 0.0, sway: float = 0.0, seed: int = 0, uneven: bool = False
+    samples: int = 5000, periods: float = 19.3, noise: float = 0.0, modulation: float = 0.0, seed: int = 0, uneven: bool = False
 ) -> tuple[np.ndarray, np.ndarray]:
     generator = np.random.default_rng(seed)
     time = np.arange(samples) * periods / FREQUENCY / samples + 3e-5
     if uneven:
         time = np.sort(time + generator.uniform(0, 0.4, samples) * (time[1] - time[0]))
     wave = wave_of(HARMONICS.astype(complex), 2 * np.pi * FREQUENCY * time + 0.4)
-    swaying = 1 + sway * np.sin(2 * np.pi * 2 / (time[-1] - time[0]) * time + 0.3)
-    return time, wave * swaying + generator.normal(0, noise, samples)
+    modulated = 1 + modulation * np.sin(2 * np.pi * 2 / (time[-1] - time[0]) * time + 0.3)
+    return time, wave * modulated + generator.normal(0, noise, samples)
 
 
 @pytest.mark.parametrize("uneven", [False, True])
@@ -31,7 +31,7 @@ def test_lines_without_noise_are_exact(periods: float, uneven: bool) -> None:
     found = record_lines(time, {"a": samples}, FREQUENCY * (1 + 0.05 / periods), 8, "a")
     assert found.frequency == pytest.approx(FREQUENCY, rel=3e-5)
     assert np.abs(found.lines["a"][:6] - HARMONICS) == pytest.approx(np.zeros(6), abs=0.06)
-    assert found.sway is None
+    assert found.modulation is None
 
 
 def test_errors_are_of_the_stated_size() -> None:
@@ -48,18 +48,18 @@ def test_errors_are_of_the_stated_size() -> None:
     assert float(np.sqrt(np.mean(np.square(drift)))) == pytest.approx(1.0, abs=0.35)
 
 
-def test_sway_is_found_and_taken_out() -> None:
-    time, samples = record(20_000, 200.0, noise=1.0, sway=0.08)
+def test_modulation_is_found_and_taken_out() -> None:
+    time, samples = record(20_000, 200.0, noise=1.0, modulation=0.08)
     found = record_lines(time, {"a": samples}, FREQUENCY, 5, "a")
-    assert found.sway is not None
-    assert found.sway.amplitude == pytest.approx(0.08, rel=0.05)
-    assert found.sway.frequency == pytest.approx(2 / (time[-1] - time[0]), rel=0.05)
+    assert found.modulation is not None
+    assert found.modulation.amplitude == pytest.approx(0.08, rel=0.05)
+    assert found.modulation.frequency == pytest.approx(2 / (time[-1] - time[0]), rel=0.05)
     assert np.abs(found.lines["a"][2:4] / found.lines["a"][1] - HARMONICS[2:4] / 100) == pytest.approx(np.zeros(2), abs=2e-3)
 
 
-def test_noise_alone_does_not_sway() -> None:
-    swaying = [record_lines(*_one(record(2000, 40.0, noise=3.0, seed=seed)), FREQUENCY, 5, "a").sway for seed in range(40)]
-    assert sum(sway is not None for sway in swaying) == 0
+def test_noise_alone_is_no_modulation() -> None:
+    modulated = [record_lines(*_one(record(2000, 40.0, noise=3.0, seed=seed)), FREQUENCY, 5, "a").modulation for seed in range(40)]
+    assert sum(modulation is not None for modulation in modulated) == 0
 
 
 def _one(pair: tuple[np.ndarray, np.ndarray]) -> tuple[np.ndarray, dict[str, np.ndarray]]:

@@ -16,7 +16,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from heatsim.measures.lines import BANDS, Complex, Lines, Sway, record_bands
+from heatsim.measures.lines import BANDS, AmplitudeModulation, Complex, Lines, record_bands
 from heatsim.studies.match.response_library import Response
 from heatsim.studies.match.solver import COUNT, REFERENCE
 from heatsim.waves import Array
@@ -124,7 +124,7 @@ class Observation:
     layout: Layout
     vector: Array
     noise: Array
-    modulation: Sway | None
+    modulation: AmplitudeModulation | None
     clipped: Mapping[str, tuple[float | None, float | None]]
     density: float
     lines: Lines = field(repr=False)
@@ -163,7 +163,7 @@ def observed(
     size = abs(complex(lines.lines[names[0]][1]))
     bands = {name: record_bands(lines, name, samples[name], highest) for name in names}
     layout = Layout(orders, {name: noise / size**2 for name, (_, noise) in bands.items()})
-    unsteady = 0.02 * lines.sway.amplitude if lines.sway else 0.0
+    unsteady = 0.02 * lines.modulation.amplitude if lines.modulation else 0.0
     shares = {name: np.hypot(lines.error(name) / size, unsteady * np.abs(lines.lines[name]) / size) for name in names}
     amplitude = float(np.hypot(lines.error(names[0])[1] / size, 5 * unsteady))
     counts = np.diff(np.array(BANDS))
@@ -175,7 +175,7 @@ def observed(
     )
     plain = {name: np.sqrt(np.maximum(power - own, 0.0)) for name, (power, own) in bands.items()}
     vector = layout.vector(lines.frequency, lines.lines, plain)
-    return Observation(layout, vector, noise, lines.sway, dict(clipped or {}), SAMPLES_PER_LINE * highest, lines)
+    return Observation(layout, vector, noise, lines.modulation, dict(clipped or {}), SAMPLES_PER_LINE * highest, lines)
 
 
 def lines_of(response: Response) -> tuple[float, dict[str, Complex], dict[str, Array]]:

@@ -92,7 +92,7 @@ def read(scenario: Scenario, request: CaptureRequest, numbers: bool = True) -> R
         Measure(lines.frequency, lines.frequency_error),
         capture.periods,
         noise,
-        (2 * lines.sway.amplitude, lines.sway.frequency) if lines.sway else None,
+        (2 * lines.modulation.amplitude, lines.modulation.frequency) if lines.modulation else None,
         measured(waves, noise, lines.frequency, steps) if numbers else {},
         (*capture.notes, *guessed),
         (*capture.faults, *looks(capture, signals, scenario, case, supply)),
