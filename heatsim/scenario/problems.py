@@ -57,7 +57,7 @@ def _fault(kind: str, field: _Field) -> str:
         return "is out of range"
     if kind.endswith(("too_short", "too_long")):
         return f"has too {'few' if kind.endswith('short') else 'many'} {'signs' if kind.startswith('string') else 'entries'}"
-    return f"must be {field.sort}"
+    return "must be a pair" if get_origin(field.kind) is tuple else f"must be {field.sort}"
 
 
 @dataclass(frozen=True)
