@@ -15,6 +15,6 @@ def version_1(tmp_path: Path) -> Path:
     path = tmp_path / "old" / "points.db"
     path.parent.mkdir()
     link = sqlite3.connect(path)
-    link.executescript((Path(__file__).parents[2] / "support" / "store_version_1.sql").read_text(encoding="utf-8"))
+    link.executescript((Path(__file__).parents[1] / "support" / "store_version_1.sql").read_text(encoding="utf-8"))
     link.close()
     return path
