@@ -28,7 +28,7 @@ SAMPLES_PER_LINE = 3.0
 """Samples of a period for its highest line: at least."""
 
 LEVEL_FLOOR = (5e-4, 4e-4)
-"""What the model may be off beforehand in log frequency and log fundamental: measured against the independent integration of
+"""Prior standard deviation of the model error in log frequency and log fundamental: measured against the independent integration of
 the same circuit (tests/studies), 1 to 4e-4."""
 
 SHARE_FLOOR = 0.4e-4
@@ -146,7 +146,7 @@ class Observation:
 
 
 def order_limit(samples_per_period: float) -> int:
-    """Highest order a record can tell."""
+    """Highest order that a record can show."""
     return int(np.clip(samples_per_period / SAMPLES_PER_LINE, 3, HIGHEST))
 
 

@@ -57,7 +57,7 @@ def _of_choke(k: int, value: Callable[[Choke], float | None]) -> Callable[[Heate
 
 
 def derived_quantities(heater: Heater) -> list[DerivedQuantity]:
-    """What is told of every heater."""
+    """Quantities of every heater."""
     found = [
         DerivedQuantity(
             "tank.quality_ratio", "Q of the loaded tank" if heater.workpiece else "Q of the tank", "", attrgetter("quality")

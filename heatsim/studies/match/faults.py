@@ -1,9 +1,9 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """The causes a capture is tried with, each with the fault models a bench meets, and how far their parameters may go.
 
-Beforehand every cause is as likely as the others, and so is every fault model of a cause. A parameter is beforehand spread evenly
-over its range, on a logarithmic scale where it spans more than an octave; the ends of the range count less than the middle. Ranges
-are common practice, no source, unless a formula stands beside them.
+A priori every cause is as likely as the others, and so is every fault model of a cause. The prior of a parameter covers its range,
+on a logarithmic scale where it spans more than an octave, and is lower at the ends than in the middle. Ranges are common practice,
+no source, unless a formula stands beside them.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """How well a hypothesis explains records: best parameters, residuals, evidence.
 
-The fault's own parameters u (0 to 1 each) are fitted. The nuisance parameters of parts and good probes, t, are normal beforehand
+The fault's own parameters u (0 to 1 each) are fitted. The nuisance parameters of parts and good probes, t, are normal a priori
 and integrated out, the data d being linear in them (sensitivities J, in standard deviations):
 
     d | u  ~  N(m(u), S),   S = C + J J^T + B B^T,   C: noise and model, B: model, in all data alike (`Model.common`),
@@ -190,7 +190,7 @@ STEADY_PRIOR = -3.0
 """Log share of rippling supplies whose ripple a steady record would not show."""
 
 MODULATION_COST = -8.0
-"""Log density of a ripple's size, frequency and phase beforehand against what the record leaves them: an estimate, since any
+"""Log prior density of a ripple's size, frequency and phase against what the record leaves them: an estimate, since any
 modulation that is seen at all outweighs it by far."""
 
 

@@ -43,7 +43,7 @@ class Hypothesis:
     probe, channel: what is wrong with a probe, and on which channel
     replaces: names of nuisance parameters that the fault's own parameters stand for
     discrepancy: see `FaultModel`
-    prior: log of its share of the cause beforehand
+    prior: log of its share of the cause a priori
     """
 
     cause: str

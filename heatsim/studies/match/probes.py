@@ -34,7 +34,7 @@ ProbeEffect = Callable[[float, Complex, Array, tuple[float, ...]], tuple[Complex
 
 @dataclass(frozen=True)
 class ProbeFault:
-    """Something wrong with a probe; weight: its share of the probe's faults beforehand."""
+    """Something wrong with a probe; weight: its prior share of the probe's faults."""
 
     name: str
     parameters: tuple[FaultParameter, ...]

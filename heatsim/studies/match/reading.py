@@ -31,7 +31,7 @@ class CaptureRequest:
 
     case: of the scenario
     supply_voltage: [V], None for the scenario's
-    signals: channel -> signal, empty to be told by shape
+    signals: channel -> signal, empty to be recognised by shape
     probes: channel -> how it was taken, for those stated
     """
 

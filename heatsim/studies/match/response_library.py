@@ -183,6 +183,11 @@ class ResponseLibrary:
         found = {name: ResponseSurface(faults[name], *rest) for name, rest in surfaces.items()}
         return cls(heater, signals, nuisance_parameters(heater), start, packed_of(start), sensitivities, step_error, found)
 
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Names of the fault models that could not be simulated."""
+        return tuple(fault.name for fault in fault_models(self.heater) if fault.name not in self.surfaces)
+
     def __reduce__(self) -> tuple[object, ...]:
         surfaces = {name: surface.plain for name, surface in self.surfaces.items()}
         return ResponseLibrary.of, (self.heater, self.signals, self.start, self.sensitivities, self.step_error, surfaces)

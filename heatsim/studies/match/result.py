@@ -94,7 +94,7 @@ class CorrelatedPair:
 class CauseCandidate:
     """A cause with its best fault model, `kind`.
 
-    probability: among all causes, equally likely beforehand but for nothing wrong, which counts twice
+    probability: among all causes, equally likely a priori but for nothing wrong, which counts twice
     log_evidence: natural, less the best's
     misfit: rms residual over what noise and model allow: near 1 is a full explanation, nan for none of these
     simulated: fitted on the simulator, or left where a first look already ruled it out

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -21,13 +21,10 @@ from heatsim.studies.match.hypothesis import Dataset, Hypothesis, Model
 from heatsim.studies.match.parameters import add_changes, with_changes
 from heatsim.studies.match.probes import probe_faults
 from heatsim.studies.match.response_library import ResponseLibrary, packed_of
-from heatsim.studies.match.solver import NoSolution, Solution, Solver
+from heatsim.studies.match.solver import Solution, Solver
 
 FIRST_LOOK = 30.0
 """A hypothesis whose estimated log evidence is this far behind the best is not simulated: the estimate is rarely off by half."""
-
-BEHIND = 25.0
-"""One that has been simulated once and is this far behind is left there, although it was corrected only once."""
 
 EXPLAINS = 1.6
 """Misfit up to which a fit explains its record."""
@@ -47,10 +44,10 @@ LEAST_CUT = 0.03
 """Share of a signal's swing beyond the record's range from which it counts as cut off."""
 
 SOUND_PRIOR = math.log(2)
-"""Log odds beforehand of a sound heater to any one cause: sound ones are more common; common practice, no source."""
+"""Log prior odds of a sound heater to any one cause: sound ones are more common; common practice, no source."""
 
 DISCREPANCY_FACTORS = {1.0: math.log(0.5), 4.0: math.log(0.2), 16.0: math.log(0.2), 64.0: math.log(0.1)}
-"""How far a bench may be from the model, as a factor on the model discrepancy, and log shares beforehand: a real heater has more in
+"""How far a bench may be from the model, as a factor on the model discrepancy, and log prior shares: a real heater has more in
 it than its netlist."""
 
 
@@ -180,23 +177,6 @@ def worth_simulating(fits: Sequence[HypothesisFit]) -> list[int]:
         if one.evidence >= fits[0].evidence - FIRST_LOOK and counts[one.hypothesis.cause] <= MOST_OF_A_CAUSE:
             found.append(k)
     return found
-
-
-def refine_here(solvers: Sequence[Solver], datasets: Sequence[Dataset]) -> Refine:
-    """On solvers of this process, one after the other; what falls far behind the best so far is left there."""
-
-    def refine(fits: list[HypothesisFit]) -> Iterator[tuple[int, HypothesisFit | None]]:
-        best = -math.inf
-        for number, one in enumerate(fits):
-            try:
-                found, _ = refined(solvers, datasets, one, best - BEHIND)
-            except NoSolution:
-                yield number, None
-                continue
-            best = max(best, found.evidence)
-            yield number, found
-
-    return refine
 
 
 def ranked(datasets: Sequence[Dataset], fits: Sequence[HypothesisFit]) -> list[HypothesisFit]:

@@ -27,9 +27,14 @@ REFERENCE = "tank.voltage"
 
 @dataclass(frozen=True)
 class Solution:
-    """heater; frequency [Hz]; lines: signal -> peak amplitudes, shape (COUNT + 1,), in the phase of the tank's
-    fundamental; bands: signal -> rms in each of `BANDS`; seed: what
-    neighbours start from; waveforms: the period."""
+    """A heater's periodic state.
+
+    frequency: [Hz]
+    lines: signal -> peak amplitudes in the phase of the tank's fundamental, shape (COUNT + 1,)
+    bands: signal -> rms in each of `BANDS`
+    seed: what neighbours start from
+    waveforms: of one period
+    """
 
     heater: Heater = field(repr=False)
     frequency: float
@@ -61,13 +66,16 @@ class NoSolution(Exception):
 
 
 class Solver:
-    """Solves heaters on one session. signals: those whose lines are wanted, beside the tank voltage; whole: keep the waveforms of
-    every signal, not of these alone."""
+    """Solves heaters on one session, and counts them in `solved`.
+
+    signals: those whose lines are wanted, beside the tank voltage
+    whole: keep the waveforms of every signal, not of these alone
+    """
 
     def __init__(self, session: Session, signals: Sequence[str], steps_per_period: int = 200, whole: bool = False) -> None:
         self.session, self.steps, self.whole = session, steps_per_period, whole
         self.signals = tuple(dict.fromkeys((REFERENCE, *signals)))
-        self.solved = self.periods = 0
+        self.solved = 0
 
     def solve(self, heater: Heater, near: Solution, point: Array | None = None) -> Solution:
         """The periodic state next to a neighbour's; point: where the slow states are expected. Raises NoSolution."""
@@ -82,7 +90,6 @@ class Solver:
             found = find_periodic_state(self.session, deck, seed, point)
         except (NoPeriodicState, ValueError) as problem:
             raise NoSolution(str(problem)) from None
-        self.periods += found.periods
         return self._read(heater, found.waveforms, found.guess)
 
     def free_run(self, near: Solution, count: int) -> list[Solution]:

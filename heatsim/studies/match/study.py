@@ -31,7 +31,7 @@ from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.pool import MatchPool, Question
 from heatsim.studies.match.reading import COMPARED, CaptureRequest, read
 from heatsim.studies.match.response_library import ResponseLibrary
-from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, CauseCandidate, MatchResult
+from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, CauseCandidate, MatchResult, Record
 from heatsim.studies.match.search import Refine, by_cause, fitted_heater, search
 from heatsim.studies.match.solver import Solution
 from heatsim.studies.match.traces import traces_of
@@ -78,7 +78,7 @@ def match(
     names = ", ".join(Path(each.record.label).name for each in reads)
     return MatchResult(
         scenario,
-        tuple(each.record for each in reads),
+        tuple(with_missing(each.record, libraries[each.condition].missing) for each in reads),
         (counted_turns(scenario, candidates[0]), *candidates[1:]),
         candidates[1].log_evidence < -math.log(DECIDED),
         tuple(each.cause for each in candidates if each.log_evidence > -math.log(DECIDED)),
@@ -90,6 +90,12 @@ def match(
         spared,
         time.perf_counter() - begun,
     )
+
+
+def with_missing(record: Record, missing: Sequence[str]) -> Record:
+    """A record with a note on the fault models that could not be tried on it."""
+    note = f"not tried, because the simulator finds no steady state or takes too long: {', '.join(missing)}"
+    return replace(record, notes=(*record.notes, note)) if missing else record
 
 
 def _fitted_text(scenario: Scenario, case: str, datasets: Sequence[Dataset], best: HypothesisFit, heading: str) -> str:
@@ -185,7 +191,7 @@ def candidates_of(datasets: Sequence[Dataset], fits: Sequence[HypothesisFit]) ->
 
 
 def counted_turns(scenario: Scenario, candidate: CauseCandidate) -> CauseCandidate:
-    """A candidate with fewer turns told in turns, where the scenario has their number."""
+    """A candidate with fewer turns, its remedy in turns where the scenario has their number."""
     for each in candidate.estimates:
         side = each.key.split(".")[1]
         turns = scenario.tables.choke[side].turns if each.key.endswith(".turns_ratio") else None

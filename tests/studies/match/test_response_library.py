@@ -12,7 +12,9 @@ import pytest
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.faults import fault_models
 from heatsim.studies.match.nuisance import nuisance_parameters
-from heatsim.studies.match.response_library import ResponseSurface
+from heatsim.studies.match.response_library import ResponseLibrary, ResponseSurface
+from heatsim.studies.match.result import Measure, Record
+from heatsim.studies.match.study import with_missing
 
 ROOT = Path(__file__).resolve().parents[3]
 BENCH = Scenario.from_file(ROOT / "scenarios" / "bench-heater.toml")
@@ -35,3 +37,17 @@ def test_sensitivities_come_from_the_anchors_and_from_the_sound_heater_where_a_f
     names = {parameter.name for parameter in nuisance_parameters(BENCH.heater("loaded"))}
     for each in fault_models(BENCH.heater("loaded")):
         assert names.issuperset((*each.replaces, *each.keeps)), each.name
+
+
+def test_fault_models_that_could_not_be_simulated_are_named_and_noted() -> None:
+    """A surface that a worker lost is said, not passed over: the cause it belongs to was not tried."""
+    heater = BENCH.heater("loaded")
+    faults = fault_models(heater)
+    lost = "both chokes saturate"
+    surfaces = {each.name: ResponseSurface(each, (), np.zeros(1), np.ones((), bool), ()) for each in faults if each.name != lost}
+    library = ResponseLibrary(heater, (), (), None, np.zeros(1), np.zeros(1), np.zeros(1), surfaces)
+    assert library.missing == (lost,)
+    record = Record("capture.csv", "loaded", 42.0, {}, Measure(85e3, 1.0), 20.0, {}, None, {}, ("thinned",))
+    assert with_missing(record, ()) is record
+    first, last = with_missing(record, library.missing).notes
+    assert first == "thinned" and lost in last
