@@ -75,8 +75,12 @@ class Reach:
 
 @dataclass(frozen=True)
 class Answer:
-    """reference: at the place the headline is told; weakest: where the upper end is lowest; reaches: of all columns; nowhere:
-    parts of the horizontal axis [SI] where nothing is usable, predicted between columns.
+    """What a map says in short.
+
+    reference: at the place where the headline is given
+    weakest: where the upper end is lowest
+    reaches: of all columns
+    nowhere: parts of the horizontal axis [SI] where nothing is usable, predicted between columns
     """
 
     reference: Reach
@@ -86,7 +90,7 @@ class Answer:
 
 
 ALIKE = 0.02
-"""Headrooms of the two sides that differ by less are told as one, as in the tables of a check."""
+"""Headrooms of the two sides that differ by less count as one, as in the tables of a check."""
 
 LOOKS = 201
 """Places across the map at which is looked whether anything is usable."""
@@ -128,7 +132,7 @@ def _reach(result: MapModel, column: Column) -> Reach:
         for side in result.sides
     )
     second = _second(outside, upper, axis) if upper is not None else None
-    low, high = (end if edge is None else _told(result, edge) for end, edge in ((low, lower), (high, upper)))
+    low, high = (end if edge is None else _position(result, edge) for end, edge in ((low, lower), (high, upper)))
     bounds = (_bound(result, column, lower), _bound(result, column, upper))
     return Reach(x, axis.number(low), axis.number(high), *bounds, others, second, _comfortable(result, inside, low, high))
 
@@ -147,12 +151,12 @@ def _bound(result: MapModel, column: Column, edge: Edge | None) -> Bound | None:
         return None
     margins = next(sample.margins for sample in column.samples if sample.v == (edge.low if edge.upward else edge.high))
     both = twin(edge.limit) in margins and abs(margins[twin(edge.limit)] - margins[edge.limit]) < ALIKE
-    low, at, high = (result.vertical.number(v) for v in (edge.low, _told(result, edge), edge.high))
+    low, at, high = (result.vertical.number(v) for v in (edge.low, _position(result, edge), edge.high))
     return Bound(at, low, high, edge.limit, both)
 
 
-def _told(result: MapModel, edge: Edge) -> float:
-    """Where an end is told to be [v]: interpolated, but where there is nothing to interpolate, the point that is usable."""
+def _position(result: MapModel, edge: Edge) -> float:
+    """Where an end is said to be [v]: interpolated, but where there is nothing to interpolate, the point that is usable."""
     return edge.at if edge.limit in result.evidence.keys else edge.low if edge.upward else edge.high
 
 

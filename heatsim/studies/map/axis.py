@@ -19,7 +19,7 @@ FULL_LOAD = 1.0
 """Share of the workpiece at full load."""
 
 SPAN = (0.5, 1.5)
-"""Range of the supply voltage unless told, as shares of the scenario's own."""
+"""Range of the supply voltage unless given, as shares of the scenario's own."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,7 @@ class MapAxis:
 
     @property
     def reference(self) -> float:
-        """Where the headline is told [SI]: full load on the load axis, else the scenario's own value, else the high end."""
+        """Where the headline is given [SI]: full load on the load axis, else the scenario's own value, else the high end."""
         if self.field.path == LOAD and self.inside(FULL_LOAD):
             return FULL_LOAD
         return self.own if self.own is not None and self.inside(self.own) else self.high
@@ -82,7 +82,7 @@ class MapAxis:
 
 
 def default_axes(scenario: Scenario, case: str) -> tuple[str, str]:
-    """Texts of the axes of a map unless told: load, or the capacitance without a workpiece, and supply voltage."""
+    """Texts of the axes of a map unless given: load, or the capacitance without a workpiece, and supply voltage."""
     volts = scenario.case(case).tables.supply.voltage
     low, high = (float(f"{share * volts:.2g}") for share in SPAN)
     voltage = f"supply.voltage = {max(low, 5.0):g} V to {min(high, 400.0):g} V"
@@ -120,13 +120,13 @@ def _grain(field: Field, span: float, accuracy: float) -> float:
 
 
 def _validate(scenario: Scenario, axis: MapAxis, case: str) -> None:
-    """Both ends must be allowed, and the field must bear on the case."""
+    """Both ends must be allowed, and the field must apply to the case."""
     path, where = axis.field.in_case(case), f"axis {axis.field.path}"
     if axis.field.path == LOAD and scenario.tables.case[case].workpiece is None:
         having = [name for name in scenario.cases if scenario.tables.case[name].workpiece is not None]
         raise InputError.single(where, "needs a case with a workpiece", case, ", ".join(having))
     if path.startswith("case.") and path.split(".")[1] != case:
-        raise InputError.single(where, f"does not bear on case {case}", path, f"a field of case.{case}")
+        raise InputError.single(where, f"does not apply to case {case}", path, f"a field of case.{case}")
     for end in (axis.low, axis.high):
         try_value(scenario, axis.field, case, axis.field.written(end))
 

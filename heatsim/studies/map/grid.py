@@ -46,9 +46,9 @@ def map_grid(result: MapModel) -> MapGrid:
     labels: dict[str, int] = {}
     columns = []
     for u in us:
-        told = result.predicted(float(u))
-        margins = _margins(result.sides, u, v, told.least[::STEP] >= 0)
-        columns.append((*_column(told, margins, wanted), _ends(told, v, labels)))
+        profile = result.predicted(float(u))
+        margins = _margins(result.sides, u, v, profile.least[::STEP] >= 0)
+        columns.append((*_column(profile, margins, wanted), _ends(profile, v, labels)))
     least, spare, margin, blocked, ends = (np.array(part).T for part in zip(*columns, strict=True))
     return MapGrid(us, v, least, spare, margin, blocked, ends, tuple(labels))
 
@@ -59,22 +59,22 @@ def _margins(sides: tuple[Surface, Surface], u: float, v: Array, usable: Any) ->
     return first if sides[0] is sides[1] else np.where(usable, first, second)
 
 
-def _column(told: Profile, margins: Array, wanted: Array) -> tuple[Array, Array, Array, Array]:
+def _column(profile: Profile, margins: Array, wanted: Array) -> tuple[Array, Array, Array, Array]:
     """Headroom, headroom beyond the wanted, margin and blocked along one column; their signs are those predicted."""
-    margin = told.least[::STEP]
+    margin = profile.least[::STEP]
     usable = margin >= 0
-    blocked = (told.clear[::STEP] < 0) & bool(len(told.margins)) | np.isnan(margins.min(axis=0))
+    blocked = (profile.clear[::STEP] < 0) & bool(len(profile.margins)) | np.isnan(margins.min(axis=0))
     least = np.clip(margins.min(axis=0), np.where(usable, 0.0, -BOUND), np.where(usable, BOUND, -1e-9))
     spare = np.where(usable, (margins - (wanted if len(wanted) else 0.0)).min(axis=0), -BOUND)
     return np.where(blocked, np.nan, least), np.where(blocked, -BOUND, spare), margin, blocked
 
 
-def _ends(told: Profile, v: Array, labels: dict[str, int]) -> Array:
+def _ends(profile: Profile, v: Array, labels: dict[str, int]) -> Array:
     """Which label holds at each row of a column."""
     ends = np.full(len(v), -1)
-    course = told.course()
+    course = profile.course()
     if not course.edges and not course.usable:
-        ends[:] = labels.setdefault(told.limiting(int(np.argmax(told.least))), len(labels))
+        ends[:] = labels.setdefault(profile.limiting(int(np.argmax(profile.least))), len(labels))
     for place, edge in enumerate(course.edges):
         label = labels.setdefault(edge.limit, len(labels))
         if edge.upward:

@@ -73,7 +73,7 @@ class Points:
         return self.axes[0].snapped(self.axes[0].number(place[0])), self.axes[1].snapped(self.axes[1].number(place[1]))
 
     def from_rest(self, u: float) -> bool:
-        """Whether every point of a column is started from rest: where the headline is told, and if the axes bear on the start."""
+        """Whether every point of a column is started from rest: where the headline is given, and if the axes bear on the start."""
         x = self.axes[0].snapped(self.axes[0].number(u))
         return x == self.axes[0].snapped(self.axes[0].reference) or any(axis.field.path in START_UP for axis in self.axes)
 

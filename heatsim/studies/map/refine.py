@@ -153,20 +153,20 @@ class Refinement:
 
         surface, before: what was known when they were begun.
         """
-        told = [
+        judged = [
             self._judged(column, surface, before, evidence)
             for column in found
             if not column.scanned and len(self._beside(column.u)) == 2
         ]
         for column in sorted(found, key=lambda one: one.u):
             self.columns[column.u] = column
-        self.errors |= {u: errors for u, _, errors, _ in told}
-        for u, gap, _, off in told:
+        self.errors |= {u: errors for u, _, errors, _ in judged}
+        for u, gap, _, off in judged:
             accepted = self._accepted(gap, off)
             self.missed = max(self.missed, off if accepted else 0.0)
             if accepted or gap in self.verified:
                 self.verified |= {(gap[0], u), (u, gap[1])}
-        self.offs |= {u: off for u, _, _, off in told}
+        self.offs |= {u: off for u, _, _, off in judged}
 
     def _accepted(self, gap: tuple[float, float], off: float) -> bool:
         """Whether a column that came out this far off verifies its gap."""

@@ -44,7 +44,7 @@ class MapResult(MapModel):
 
     @property
     def exit_code(self) -> int:
-        """0 when the scenario's own point is usable and something is where the headline is told, 1 when not, 3 when nothing
+        """0 when the scenario's own point is usable and something is where the headline is given, 1 when not, 3 when nothing
         could be simulated.
         """
         if not any(sample.margins or sample.outcome in ("dead", "latched") for sample in self.evidence.samples):

@@ -7,7 +7,7 @@ predicted, where another limit begins to end it, and where it is lowest. What li
 accuracy at a column that was then evaluated. A region narrower than the scan can be missed.
 
 Whether a state is reached by switching on is seen where points are started from rest: all of the column at which the
-headline is told, the ends of every other column of the first look, all points near one that was dead or latched, and all
+headline is given, the ends of every other column of the first look, all points near one that was dead or latched, and all
 points of a map of fields that bear on the start. The others are followed from a neighbour that was reached.
 """
 
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from heatsim.studies.store import Store
 
 ACCURACY = 0.005
-"""Share of each axis within which the boundary is told, unless asked otherwise."""
+"""Share of each axis within which the boundary is found, unless asked otherwise."""
 
 FIRST_LOOK = 5
 """Columns and rows of the first look, unless asked otherwise."""
@@ -94,7 +94,7 @@ def operating_map(
     with local_pool() if pool is None else nullcontext(pool) as evaluating:
         points = Points(scenario, name, (across, upwards), accuracy_of(across, upwards, accuracy), evaluating, store)
         outdated = stale_results(store.sweeps(), points.described()).outdated if store is not None else 0
-        refinement = _refined(points, _first_places(points, first_look), most_points, progress or (lambda told: None))
+        refinement = _refined(points, _first_places(points, first_look), most_points, progress or (lambda _: None))
     return MapResult(
         across,
         upwards,
@@ -164,7 +164,7 @@ def _profiles(refinement: Refinement, column: Column, surface: Surface, evidence
 
 
 def _first_places(points: Points, count: int) -> list[list[Place]]:
-    """The first look, with columns where the headline is told and where the scenario itself stands, and that very point."""
+    """The first look, with columns where the headline is given and where the scenario itself stands, and that very point."""
     horizontal, vertical = points.axes
     snap_u, snap_v, width = points.accuracy.snap_u, points.accuracy.snap_v, points.accuracy.u
     us = [snap_u(float(u)) for u in np.linspace(0, 1, count)]

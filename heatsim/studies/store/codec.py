@@ -83,8 +83,8 @@ def decoded(row: Coded) -> tuple[Point, PointResult]:
         raise ValueError(str(error)) from None
     grade: Any = row.grade
     wall_s = float("nan") if row.wall_s is None else row.wall_s
-    told = (row.outcome, row.outcome_detail, grade, row.headroom, row.ends, measures, findings, row.method, wall_s)
-    return point, PointResult(*told, notes=tuple(notes))
+    rest = (row.outcome, row.outcome_detail, grade, row.headroom, row.ends, measures, findings, row.method, wall_s)
+    return point, PointResult(*rest, notes=tuple(notes))
 
 
 def _expanded(content: bytes) -> bytes:

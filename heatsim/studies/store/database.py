@@ -114,7 +114,7 @@ class Database:
 
     def faults(self, most: int = 100) -> list[str]:
         """What SQLite finds wrong with the file, in words; reads all of it."""
-        found = [f"database: {told}" for (told,) in self.rows(f"PRAGMA integrity_check({most})") if told != "ok"]
+        found = [f"database: {fault}" for (fault,) in self.rows(f"PRAGMA integrity_check({most})") if fault != "ok"]
         broken = self.rows("PRAGMA foreign_key_check")
         return found + [f"table {name}, row {row}: refers to a row of {other} that is not there" for name, row, other, _ in broken]
 

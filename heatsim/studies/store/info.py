@@ -62,14 +62,14 @@ class Stale:
 def stale_results(sweeps: Iterable[SweepInfo], plan: Mapping[str, Any]) -> Stale:
     """Results of the plan's scenario file in a store that the plan cannot use."""
     mine, edited, outdated = plan["scenario"], 0, 0
-    for told in sweeps:
-        other = told.plan.get("scenario", {})
+    for sweep in sweeps:
+        other = sweep.plan.get("scenario", {})
         same_file = all(other.get(key) == mine[key] for key in ("file", "changes"))
         same_content = other.get("sha256") == mine["sha256"]
-        if told.made_with != plan["made_with"]:
-            outdated += told.done if same_file or same_content else 0
+        if sweep.made_with != plan["made_with"]:
+            outdated += sweep.done if same_file or same_content else 0
         elif same_file and not same_content:
-            edited += told.done
+            edited += sweep.done
     return Stale(edited, outdated)
 
 

@@ -313,8 +313,8 @@ class Store:
         """InputError when there is no such sweep."""
         numbers = [number for (number,) in self._base.rows("SELECT number FROM sweeps ORDER BY number")]
         if sweep not in numbers:
-            told = ", ".join(map(str, numbers)) or "none yet"
-            raise InputError.single(self._base.shown, "has no such sweep", sweep, told)
+            known = ", ".join(map(str, numbers)) or "none yet"
+            raise InputError.single(self._base.shown, "has no such sweep", sweep, known)
 
 
 _INSERT = (

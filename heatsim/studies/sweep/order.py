@@ -1,9 +1,9 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""In which order the points of a plan are evaluated: in strips whose neighbours differ by one small step.
+"""In which order the points of a plan are evaluated: in paths whose neighbours differ by one small step.
 
 The order is a boustrophedon: along the axis that changes the circuit most smoothly, back along it one step further on
 the next axis, and so on. Tolerance samples have no order of their own; they are chained from one to the nearest.
-Strips are cut where a case or a word changes, and where points are missing because they are done already.
+Paths are cut where a case or a word changes, and where points are missing because they are done already.
 """
 
 from __future__ import annotations
@@ -21,17 +21,17 @@ from heatsim.waves import Array
 Numbers = NDArray[np.int64]
 
 LONGEST = 40
-"""Points in a strip, unless asked otherwise."""
+"""Points in a path, unless asked otherwise."""
 
 REACH = 3
-"""Steps between two points of a strip, at most: more than one where points in between are done already."""
+"""Steps between two points of a path, at most: more than one where points in between are done already."""
 
 BLOCK = 1024
 """Samples chained at a time; the work of it grows with its square."""
 
 
-def strips(plan: SweepPlan, places: Sequence[int], longest: int = LONGEST, slots: int = 1) -> list[list[int]]:
-    """The places in strips of at most `longest`, of nearly equal length, as many as keep `slots` busy to the end."""
+def paths(plan: SweepPlan, places: Sequence[int], longest: int = LONGEST, slots: int = 1) -> list[list[int]]:
+    """The places in paths of at most `longest`, of nearly equal length, as many as keep `slots` busy to the end."""
     if not len(places):
         return []
     axes = _dimensions(plan)
@@ -101,7 +101,7 @@ def _snake(spots: Numbers, sizes: Sequence[int]) -> Numbers:
 
 
 def _cuts(spots: Numbers, roughness: Sequence[int]) -> NDArray[np.bool_]:
-    """Whether a strip has to end before each spot but the first."""
+    """Whether a path has to end before each spot but the first."""
     moved = np.abs(np.diff(spots, axis=0))
     rough = np.array([kind == 0 for kind in roughness])
     return np.asarray(moved[:, rough].any(axis=1) | (moved.sum(axis=1) > REACH))
@@ -118,4 +118,4 @@ def _lengths(order: Numbers, cuts: NDArray[np.bool_], longest: int, slots: int) 
     return found
 
 
-__all__ = ["LONGEST", "strips"]
+__all__ = ["LONGEST", "paths"]

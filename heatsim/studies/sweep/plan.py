@@ -183,7 +183,7 @@ def _try(scenario: Scenario, case: str, field: Field, value: Any) -> None:
     try:
         changed.heater(case)
     except InputError as error:
-        blamed = [told for told in error.problems if _sideless(told.where.rsplit(": ", 1)[-1]) == _sideless(path)]
+        blamed = [problem for problem in error.problems if _sideless(problem.where.rsplit(": ", 1)[-1]) == _sideless(path)]
         if blamed:  # else parts contradict one another, which other axes may mend and else is a row of its own
             raise InputError.single(f"axis {field.path}", blamed[0].what, value, blamed[0].allowed) from None
 
@@ -196,20 +196,20 @@ def _sideless(path: str) -> str:
 
 
 def _cases(scenario: Scenario, wanted: Sequence[str] | None, fields: Sequence[Field]) -> tuple[str, ...]:
-    """Cases to sweep: those named, else all that the varied fields bear on."""
+    """Cases to sweep: those named, else all that the varied fields apply to."""
     for name in wanted or ():
         scenario.case(name)
-    bearing = [name for name in scenario.cases if all(_bears_on(scenario, field, name) for field in fields)]
-    told = ", ".join(field.path for field in fields)
+    bearing = [name for name in scenario.cases if all(_applies(scenario, field, name) for field in fields)]
+    names = ", ".join(field.path for field in fields)
     if not bearing:
-        raise InputError.single(f"axis {told}", "bears on no case", allowed="load needs a case with a workpiece")
+        raise InputError.single(f"axis {names}", "applies to no case", allowed="load needs a case with a workpiece")
     for name in wanted or ():
         if name not in bearing:
-            raise InputError.single(f"axis {told}", "does not bear on this case", name, ", ".join(bearing))
+            raise InputError.single(f"axis {names}", "does not apply to this case", name, ", ".join(bearing))
     return tuple(dict.fromkeys(wanted)) if wanted else tuple(bearing)
 
 
-def _bears_on(scenario: Scenario, field: Field, case: str) -> bool:
+def _applies(scenario: Scenario, field: Field, case: str) -> bool:
     """Whether a field means anything for a case: load needs a workpiece, a case's own fields that case."""
     if field.path == LOAD:
         return scenario.tables.case[case].workpiece is not None
@@ -223,8 +223,8 @@ def _grouped(axes: tuple[Axis, ...], in_step: bool) -> tuple[tuple[Axis, ...], .
         return tuple((axis,) for axis in axes)
     lengths = {axis.field.path: len(axis.values) for axis in axes}
     if len(set(lengths.values())) > 1:
-        told = ", ".join(f"{path} {length}" for path, length in lengths.items())
-        raise InputError.single("axes in step", "have different numbers of values", told, "as many values on each")
+        names = ", ".join(f"{path} {length}" for path, length in lengths.items())
+        raise InputError.single("axes in step", "have different numbers of values", names, "as many values on each")
     return (axes,) if axes else ()
 
 

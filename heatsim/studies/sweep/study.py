@@ -28,7 +28,7 @@ from heatsim.identity import made_with
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.points import ContinuationPath, Point, PointResult, evaluate_paths, local_pool
 from heatsim.studies.store import FAILED, Stale, Store, stale_results
-from heatsim.studies.sweep.order import LONGEST, strips
+from heatsim.studies.sweep.order import LONGEST, paths
 from heatsim.studies.sweep.plan import SweepPlan
 from heatsim.tasks import Pool
 
@@ -252,7 +252,7 @@ class _Run:
 
     def _paths(self, slots: int, handed: list[list[int]]) -> Iterator[ContinuationPath]:
         """Paths of points claimed just before they are handed out; their places are noted in `handed`."""
-        for places in strips(self.plan, list(self.pending), LONGEST, slots):
+        for places in paths(self.plan, list(self.pending), LONGEST, slots):
             keys = [self.pending[place] for place in places]
             got = set(self.store.claim(self.number, keys, self.owner, LEASE))
             mine = [place for place, key in zip(places, keys, strict=True) if key in got]

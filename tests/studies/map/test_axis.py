@@ -69,7 +69,7 @@ def test_whole_numbers_keep_whole(scenario):
         ("choke.core.material = a to b", "loaded", "is a word"),
         ("capacitors.count = 3 to 4", "loaded", "three whole numbers"),
         ("load = 0 % to 100 %", "idle", "needs a case with a workpiece; given idle; allowed: loaded"),
-        ("case.loaded.workpiece.share = 0 % to 50 %", "idle", "does not bear on case idle"),
+        ("case.loaded.workpiece.share = 0 % to 50 %", "idle", "does not apply to case idle"),
     ],
 )
 def test_what_cannot_be_an_axis_is_told(scenario, text, case, words):

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Strips: neighbours one step apart, every point once, work for everybody to the end."""
+"""Paths: neighbours one step apart, every point once, work for everybody to the end."""
 
 from __future__ import annotations
 
@@ -12,36 +12,36 @@ from hypothesis import strategies as st
 
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.sweep import SweepPlan
-from heatsim.studies.sweep.order import REACH, strips
+from heatsim.studies.sweep.order import REACH, paths
 
 HEATER = Scenario.from_file(Path(__file__).parents[3] / "scenarios" / "bench-heater.toml")
 
 
-def spots(plan: SweepPlan, strip: list[int]) -> np.ndarray:
-    """Coordinates of the places of a strip."""
-    return np.array(np.unravel_index(strip, plan.shape)).T
+def spots(plan: SweepPlan, path: list[int]) -> np.ndarray:
+    """Coordinates of the places of a path."""
+    return np.array(np.unravel_index(path, plan.shape)).T
 
 
 def test_a_grid_is_walked_to_and_fro_along_the_smoother_axis() -> None:
     plan = SweepPlan.read(HEATER, ["supply.voltage = 20 V to 60 V in 3", "gate.resistor = 4 ohm to 4.3 ohm in 4"], cases=["loaded"])
-    assert strips(plan, range(12)) == [[0, 1, 2, 3, 7, 6, 5, 4, 8, 9, 10, 11]]
+    assert paths(plan, range(12)) == [[0, 1, 2, 3, 7, 6, 5, 4, 8, 9, 10, 11]]
     swapped = SweepPlan.read(
         HEATER, ["gate.resistor = 4 ohm to 4.3 ohm in 4", "supply.voltage = 20 V to 60 V in 3"], cases=["loaded"]
     )
-    assert strips(swapped, range(12)) == [[0, 3, 6, 9, 10, 7, 4, 1, 2, 5, 8, 11]]
+    assert paths(swapped, range(12)) == [[0, 3, 6, 9, 10, 7, 4, 1, 2, 5, 8, 11]]
 
 
 def test_lists_out_of_order_are_walked_by_size() -> None:
     plan = SweepPlan.read(HEATER, ["supply.voltage = 60 V, 20 V, 40 V"], cases=["loaded"])
-    assert strips(plan, range(3)) == [[1, 2, 0]]
+    assert paths(plan, range(3)) == [[1, 2, 0]]
 
 
-def test_strips_end_where_a_case_or_a_word_changes() -> None:
+def test_paths_end_where_a_case_or_a_word_changes() -> None:
     plan = SweepPlan.read(HEATER, ["choke.core.material = fe-si-al-60, mpp-60", "supply.voltage = 20 V to 40 V in 5"])
-    found = strips(plan, range(20))
+    found = paths(plan, range(20))
     assert sorted(map(len, found)) == [5, 5, 5, 5]
-    for strip in found:
-        assert len({plan.point(place).case for place in strip}) == len({plan.point(p).fields[0] for p in strip}) == 1
+    for path in found:
+        assert len({plan.point(place).case for place in path}) == len({plan.point(p).fields[0] for p in path}) == 1
 
 
 @pytest.mark.parametrize(
@@ -57,12 +57,12 @@ def test_strips_end_where_a_case_or_a_word_changes() -> None:
 )
 def test_lengths_keep_all_busy_to_the_end(count: int, slots: int, lengths: list[int]) -> None:
     plan = SweepPlan.read(HEATER, [f"supply.voltage = 20 V to 60 V in {count}"], cases=["loaded"])
-    found = sorted(len(strip) for strip in strips(plan, range(count), 20, slots))
+    found = sorted(len(path) for path in paths(plan, range(count), 20, slots))
     assert found == lengths
 
 
-def test_nothing_to_do_is_no_strip() -> None:
-    assert strips(SweepPlan.read(HEATER, ["supply.voltage = 20 V, 30 V"]), []) == []
+def test_nothing_to_do_is_no_path() -> None:
+    assert paths(SweepPlan.read(HEATER, ["supply.voltage = 20 V, 30 V"]), []) == []
 
 
 @settings(max_examples=60)
@@ -83,19 +83,19 @@ def test_each_pending_point_once_and_neighbours_near(sizes, longest, slots, rand
         ],
     )
     places = [place for place in range(len(plan)) if whole or random.random() < 0.6]
-    found = strips(plan, places, longest, slots)
-    assert sorted(place for strip in found for place in strip) == places
-    assert all(1 <= len(strip) <= longest for strip in found)
-    for strip in found:
-        steps = np.abs(np.diff(spots(plan, strip), axis=0)).sum(axis=1)
+    found = paths(plan, places, longest, slots)
+    assert sorted(place for path in found for place in path) == places
+    assert all(1 <= len(path) <= longest for path in found)
+    for path in found:
+        steps = np.abs(np.diff(spots(plan, path), axis=0)).sum(axis=1)
         assert (steps == 1).all() if whole else (steps <= REACH).all()
 
 
 def test_samples_are_chained_from_one_to_the_nearest() -> None:
     plan = SweepPlan.read(HEATER, tolerance=["supply.voltage = 5 %", "gate.resistor = 5 %"], cases=["idle"], samples=128)
     assert plan.samples is not None
-    found = strips(plan, range(128), 16, 2)
-    assert sorted(place for strip in found for place in strip) == list(range(128)) and len(found) == 8
-    chained = [np.linalg.norm(np.diff(plan.samples.offsets[strip], axis=0), axis=1).mean() for strip in found]
+    found = paths(plan, range(128), 16, 2)
+    assert sorted(place for path in found for place in path) == list(range(128)) and len(found) == 8
+    chained = [np.linalg.norm(np.diff(plan.samples.offsets[path], axis=0), axis=1).mean() for path in found]
     loose = np.linalg.norm(np.diff(plan.samples.offsets, axis=0), axis=1).mean()
     assert np.mean(chained) < loose / 4

@@ -113,7 +113,7 @@ def test_a_choke_field_of_both_sides_and_of_one(heater: Scenario) -> None:
 def test_a_field_of_one_case_sweeps_that_case_only(heater: Scenario) -> None:
     vary = ["case.loaded.workpiece.measured.inductance = 1.5 uH, 1.6 uH"]
     assert SweepPlan.read(heater, vary).cases == ("loaded",)
-    with pytest.raises(InputError, match="does not bear on this case; given idle; allowed: loaded"):
+    with pytest.raises(InputError, match="does not apply to this case; given idle; allowed: loaded"):
         SweepPlan.read(heater, vary, cases=["idle"])
 
 
