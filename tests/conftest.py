@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import os
-import signal
 import subprocess
 import sys
 from collections.abc import Callable
@@ -13,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import hypothesis
 import pytest
+
+from tests.support.processes import heed_interrupts
 
 if TYPE_CHECKING:
     from heatsim.engine.session import Session
@@ -54,12 +55,6 @@ def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
         return Session()
     finally:
         os.chdir(before)
-
-
-def heed_interrupts() -> None:
-    """To be called in a child process before its program starts: a job in the background has Ctrl-C ignored, and its
-    children inherit that."""
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 @pytest.fixture

@@ -12,6 +12,7 @@ import contextlib
 import errno
 import os
 import re
+import signal
 import sys
 import warnings
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -49,7 +50,7 @@ def run(parser: argparse.ArgumentParser, arguments: Sequence[str] | None) -> int
     _occupy_standard_streams()
     options = argparse.Namespace()
     try:
-        with warnings.catch_warnings():
+        with warnings.catch_warnings(), _ended_politely():
             warnings.showwarning = lambda message, *_, **__: complain(message)
             parser.parse_args(arguments, options)
             _check_outputs(options)
@@ -61,6 +62,24 @@ def run(parser: argparse.ArgumentParser, arguments: Sequence[str] | None) -> int
         if os.environ.get(DEBUG) and not isinstance(error, HeatsimError):
             raise
         return _failed(error)
+
+
+@contextlib.contextmanager
+def _ended_politely() -> Iterator[None]:
+    """SIGTERM, as `kill` sends it, ends the command as Ctrl-C does, which a job in the background has ignored."""
+
+    def end(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    try:
+        before = signal.signal(signal.SIGTERM, end)
+    except ValueError:  # not in the main thread
+        yield
+        return
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _failed(error: Exception) -> int:

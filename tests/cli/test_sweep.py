@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from heatsim.studies.store import Store
+from tests.support.processes import heed_interrupts, ignore_interrupts
 
 QUICK = ["--set", "supply.rise_time=300 us", "--set", "simulate.longest=4 ms", "--case", "loaded"]
 VOLTAGES = ["--vary", "supply.voltage = 24 V to 46 V by 2 V"]
@@ -47,7 +48,7 @@ def started(checkout: Path, tmp_path: Path):
     """Start the command in an empty folder, in a process group of its own; its store and the process."""
     running = []
 
-    def start(*arguments):
+    def start(*arguments, background=False):
         process = subprocess.Popen(
             [sys.executable, "-m", "heatsim", "sweep", *map(str, arguments)],
             stdout=subprocess.PIPE,
@@ -56,6 +57,7 @@ def started(checkout: Path, tmp_path: Path):
             cwd=tmp_path,
             env=environment(checkout),
             start_new_session=True,
+            preexec_fn=ignore_interrupts if background else heed_interrupts,
         )
         running.append(process)
         return process
@@ -149,11 +151,16 @@ def test_a_killed_sweep_goes_on_where_it_was(heatsim, started, sound, tmp_path) 
         assert len(opened.frame(1)) == 12
 
 
-def test_control_c_ends_cleanly_and_says_how_to_go_on(heatsim, started, sound, tmp_path) -> None:
+@pytest.mark.parametrize("background", [False, True])
+def test_control_c_or_kill_ends_cleanly_and_says_how_to_go_on(heatsim, started, sound, tmp_path, background) -> None:
+    """A job in the background has Ctrl-C ignored; kill ends it as Ctrl-C does others."""
     store = tmp_path / "points.db"
-    process = started(sound, *QUICK, *VOLTAGES, "--store", store)
-    wait_for(store, 2)
+    process = started(sound, *QUICK, *VOLTAGES, "--store", store, background=background)
+    wait_for(store, 1)
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does: to the workers as well
+    if background:
+        wait_for(store, 2)
+        process.terminate()
     out, err = process.communicate(timeout=20)
     assert process.returncode == 130 and "Traceback" not in err + out
     err = " ".join(err.split())

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import signal
 import time
@@ -20,6 +19,7 @@ from heatsim.studies.sweep import SweepPlan, sweep
 from heatsim.tasks import ClusterPool, Done, Event, Failed, Task, Told, cluster
 from tests.studies.points.test_evaluate import outcomes, path
 from tests.support.loopback import Loopback
+from tests.support.processes import gone, wait_until
 
 psutil = pytest.importorskip("psutil")
 pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
@@ -35,17 +35,6 @@ def task(function: str, *arguments: object, **more: float) -> Task:
 def ends(pool: ClusterPool) -> dict[int, Event]:
     """How each task ended."""
     return {event.number: event for event in pool.as_completed() if not isinstance(event, Told)}
-
-
-def gone(pid: int, seconds: float = 15.0) -> bool:
-    """Whether a process is gone, or is so within some seconds."""
-    until = time.monotonic() + seconds
-    with contextlib.suppress(psutil.NoSuchProcess):
-        while psutil.Process(pid).status() != psutil.STATUS_ZOMBIE:
-            if time.monotonic() > until:
-                return False
-            time.sleep(0.05)
-    return True
 
 
 def processes_of(worker: int) -> set[int]:
@@ -122,9 +111,7 @@ def test_paths_are_evaluated_as_on_a_local_pool(heater: Scenario, pool: ClusterP
 def test_cancelled_tasks_end_at_once_and_the_pool_goes_on(pair: Loopback, pool: ClusterPool) -> None:
     for _ in range(3):
         pool.submit(task("act", "hang"))
-    until = time.monotonic() + 20
-    while not all(processes_of(process.pid) for process in pair.processes[1:]) and time.monotonic() < until:
-        time.sleep(0.05)
+    assert wait_until(lambda: all(processes_of(process.pid) for process in pair.processes[1:]))
     busy = set.union(*(processes_of(process.pid) for process in pair.processes[1:]))
     time.sleep(1.0)
     pool.cancel()

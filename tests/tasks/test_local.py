@@ -17,6 +17,7 @@ import pytest
 from heatsim.errors import SetupError
 from heatsim.tasks import Done, Event, Failed, LocalPool, Task, Told
 from heatsim.tasks import process as processes
+from tests.support.processes import alive, gone, wait_until
 
 SCRIPTED = "tests.support.scripted:"
 
@@ -33,21 +34,6 @@ def ends(pool: LocalPool) -> dict[int, Event]:
         if not isinstance(event, Told):
             found[event.number] = event
     return found
-
-
-def alive(pid: int) -> bool:
-    """Whether a process still runs (a zombie does not)."""
-    try:
-        return Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
-    except FileNotFoundError:
-        return False
-
-
-def wait_until(true: Callable[[], bool], seconds: float = 10.0) -> bool:
-    until = time.monotonic() + seconds
-    while not true() and time.monotonic() < until:
-        time.sleep(0.02)
-    return true()
 
 
 @pytest.fixture
@@ -243,5 +229,5 @@ except KeyboardInterrupt:
 def test_processes_do_not_outlive_their_parent(python: Callable[..., subprocess.CompletedProcess[str]], number) -> None:
     done = python(PARENT.format(signal=number.name))
     pid, *more = done.stdout.split()
-    assert wait_until(lambda: not alive(int(pid)), 5)
+    assert gone(int(pid))
     assert (more, done.returncode) == ((["interrupted"], 0) if number == signal.SIGINT else ([], -number)), done.stderr
