@@ -82,6 +82,13 @@ class Waveforms:
         cut = {name: np.interp(time, self.time, samples) for name, samples in self.signals.items()}
         return Waveforms(time, cut, self.units, self.origin)
 
+    def repeated(self, times: int) -> Waveforms:
+        """One period several times over; its two ends are one instant."""
+        span = self.time[-1] - self.time[0]
+        time = np.concatenate([*(self.time[:-1] + k * span for k in range(times)), self.time[-1:] + (times - 1) * span])
+        signals = {name: np.append(np.tile(x[:-1], times), x[-1]) for name, x in self.signals.items()}
+        return Waveforms(time, signals, self.units, self.origin)
+
     def only(self, names: Iterable[str]) -> Waveforms:
         """The same record with just the named signals."""
         wanted = tuple(names)

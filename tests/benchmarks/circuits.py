@@ -14,13 +14,13 @@ from heatsim.studies.points import Point
 SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
 
 STEPS = 8
-"""Steps of a strip: its first point is one step from the state that it starts from, its last is the circuit itself."""
+"""Steps of a path: its first point is one step from the state that it starts from, its last is the circuit itself."""
 
 SUPPLY_STEP = 0.5
-"""Step of the supply voltage [V] along a strip."""
+"""Step of the supply voltage [V] along a path."""
 
 LOAD_STEP = 5.0
-"""Step of the share of the workpiece [%] along a strip."""
+"""Step of the share of the workpiece [%] along a path."""
 
 
 @dataclass(frozen=True)
@@ -41,17 +41,17 @@ class Circuit:
         return Point((("supply.voltage", f"{volts:g} V"), ("case.loaded.workpiece.share", f"{load:g} %")), "loaded")
 
     def over_supply(self) -> tuple[Point, tuple[Point, ...]]:
-        """A point to start from and the strip from there to the circuit's own point, over the supply voltage."""
+        """A point to start from and the path from there to the circuit's own point, over the supply voltage."""
         volts = [42.0 - SUPPLY_STEP * k for k in range(STEPS + 1, -1, -1)]
-        start, *strip = (self.point(each) for each in volts)
-        return start, tuple(strip)
+        start, *path = (self.point(each) for each in volts)
+        return start, tuple(path)
 
     def over_load(self) -> tuple[Point, tuple[Point, ...]]:
         """The same over the share of the workpiece: upwards to a loaded point, downwards to the empty coil."""
         side = -1.0 if self.share > LOAD_STEP * (STEPS + 1) else 1.0
         shares = [self.share + side * LOAD_STEP * k for k in range(STEPS + 1, -1, -1)]
-        start, *strip = (self.point(share=each) for each in shares)
-        return start, tuple(strip)
+        start, *path = (self.point(share=each) for each in shares)
+        return start, tuple(path)
 
 
 def circuits() -> tuple[Circuit, ...]:

@@ -19,10 +19,10 @@ WORKERS = (1, 2, 8, 32, 128)
 
 @dataclass(frozen=True)
 class Costs:
-    """Seconds. followed, end: processor time of one followed point and of one end of a strip.
+    """Seconds. followed, end: processor time of one followed point and of one end of a path.
 
-    Seconds a point of long strips: simulate, judge, build, send, ends: of a worker's core, the last one the cold starts
-    at the ends of strips, spread over their points; store: of the one process that keeps the store, on the clock,
+    Seconds a point of long paths: simulate, judge, build, send, ends: of a worker's core, the last one the cold starts
+    at the ends of paths, spread over their points; store: of the one process that keeps the store, on the clock,
     waiting for the disk included; keep: its other work, processor time; register: once for each point, before the
     first. row: bytes in the store.
     """
@@ -52,9 +52,9 @@ class Costs:
 
 
 def costs(parts: Sequence[Part], ends: Sequence[Took], swept: Sequence[Swept], register: float) -> Costs:
-    """From the profile of followed points, the ends of strips, and sweeps.
+    """From the profile of followed points, the ends of paths, and sweeps.
 
-    A strip of n points has two ends of its own and n - 1 followed points: those between, and the last one again, which
+    A path of n points has two ends of its own and n - 1 followed points: those between, and the last one again, which
     has to agree with its cold start.
     """
     followed = (LONGEST - 1) / LONGEST
@@ -91,7 +91,7 @@ def estimates(each: Costs) -> list[Estimate]:
     """One for each number of workers."""
     shares = {
         "simulating followed points": each.simulate,
-        "cold starts at the ends of strips": each.ends,
+        "cold starts at the ends of paths": each.ends,
         "measuring and judging": each.judge,
         "building scenario, parts and netlist": each.build,
         "messages": each.send,

@@ -65,7 +65,7 @@ class Timing:
 @dataclass(frozen=True)
 class Bench:
     """What the timed methods of one circuit need: the truth about it, and neighbours' states to start from; ends: what
-    those cost, each found as the end of a strip is.
+    those cost, each found as the end of a path is.
     """
 
     truth: Truth
@@ -83,14 +83,14 @@ class Bench:
 def prepare(session: Session, truth: Truth) -> Bench:
     """Find the neighbours' states."""
     pairs, ends = [], []
-    for start, strip in (truth.circuit.over_supply(), truth.circuit.over_load()):
+    for start, path in (truth.circuit.over_supply(), truth.circuit.over_load()):
         found: list[PointResult] = []
         begun = now()
         evaluate_path(
             session, truth.circuit.scenario, ContinuationPath((start,)), lambda place, result, found=found: found.append(result)
         )
         ends.append(now() - begun)
-        pairs.append((found[0].state, strip))
+        pairs.append((found[0].state, path))
     return Bench(truth, session, pairs[0], pairs[1], tuple(ends))
 
 
@@ -116,12 +116,12 @@ def run(bench: Bench, method: str) -> list[Timing]:
     if method in (CHEAPEST, FASTER):
         short = truth.own if method == CHEAPEST else truth.free
         return [] if short is None else [_cold(bench, method, short, partial(_shared, bench.session))]
-    seed, strip = bench.over_load if method == LOAD else bench.over_supply
-    if seed is None:
+    guess, path = bench.over_load if method == LOAD else bench.over_supply
+    if guess is None:
         return []
     if method == SINGLE:
-        return _followed(bench, method, replace(seed, monodromy=None), strip[-1:])
-    return _followed(bench, method, seed, strip)[1:]
+        return _followed(bench, method, replace(guess, monodromy=None), path[-1:])
+    return _followed(bench, method, guess, path)[1:]
 
 
 def _cold(bench: Bench, method: str, short: Short | None, solve: Callable[[Deck], Run]) -> Timing:
@@ -159,8 +159,8 @@ def _shared(session: Session, deck: Deck) -> Run:
     return simulate(session, deck, TIME_LIMIT)
 
 
-def _followed(bench: Bench, method: str, seed: Any, strip: Sequence[Point]) -> list[Timing]:
-    """Points of a strip from a neighbour's state, as the workers of a sweep follow them."""
+def _followed(bench: Bench, method: str, guess: Any, path: Sequence[Point]) -> list[Timing]:
+    """Points of a path from a neighbour's state, as the workers of a sweep follow them."""
     marks: list[tuple[Took, PointResult, int, int]] = []
     spans = Spans({"orbit": [(shooting, "find_periodic_state")], "period": [(poincare.PoincareMap, "iterate")]})
 
@@ -169,11 +169,11 @@ def _followed(bench: Bench, method: str, seed: Any, strip: Sequence[Point]) -> l
 
     begun = now()
     with spans:
-        evaluate_path(bench.session, bench.circuit.scenario, ContinuationPath(tuple(strip), seed, confirm=False), emit)
+        evaluate_path(bench.session, bench.circuit.scenario, ContinuationPath(tuple(path), guess, confirm=False), emit)
     found, since, searches, periods = [], begun, 0, 0
     for place, (at, result, searched, stepped) in enumerate(marks):
         sim = sum(spans.whole["orbit"][searches:searched], Took())
-        own = place == len(strip) - 1
+        own = place == len(path) - 1
         off = errors(result.measures, bench.truth.measures) if own else None
         found.append(Timing(method, bench.circuit.name, 0, sim, at - since, off, stepped - periods, result.method))
         since, searches, periods = at, searched, stepped

@@ -117,7 +117,7 @@ def _ways() -> list[str]:
     return [
         *told,
         "",
-        f"Along a strip {STEPS} points are followed ({SUPPLY_STEP:g} V or {LOAD_STEP:g} % of the workpiece "
+        f"Along a path {STEPS} points are followed ({SUPPLY_STEP:g} V or {LOAD_STEP:g} % of the workpiece "
         "apart), the first one not counted; the last one is the circuit's own point and is held against the reference. "
         "The *whole point* goes from changed fields to the judged result: scenario, parts, netlist, simulator, measures, "
         "losses and temperatures, limits.",
@@ -163,7 +163,7 @@ def _sweep_words(results: Results, each: Costs) -> list[str]:
     gain = ", ".join(f"{workers} workers {rate / fixed[1]:.2f} times" for workers, rate in fixed.items() if workers > 1)
     return [
         f"Whole sweeps of the loaded bench heater, supply voltage by load, into a store, with the start of the workers and "
-        f"the cold starts at the ends of all strips. With {cores} workers a sweep takes {max(start, 0):.1f} s and "
+        f"the cold starts at the ends of all paths. With {cores} workers a sweep takes {max(start, 0):.1f} s and "
         f"{1e3 * slope:.0f} ms for each point. Of {results.extent.fixed} points {gain} as many a second as one. The parts "
         f"below add up to {100 * share:.0f} % of what the workers of the sweep of {longest.points} points spent, their "
         "start included. In the picture circles are banks of separate devices of a user's own model, squares the others."

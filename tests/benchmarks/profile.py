@@ -13,11 +13,12 @@ from typing import Any
 from heatsim.engine import poincare, session, shooting
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import study as check
-from heatsim.studies.points import path as follow
+from heatsim.studies.points import path as continuation
 from heatsim.studies.points.path import evaluate_path
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult
 from heatsim.studies.store import Store
 from heatsim.tasks.stream import receive, send
+from heatsim.waves import Waveforms
 from tests.benchmarks.clock import Spans, Spread, Took, now
 from tests.benchmarks.methods import Bench
 
@@ -26,22 +27,22 @@ SEARCH, MEASURE = "search around the periods", "measuring, the rest"
 FUNCTIONS = {
     "scenario changed and validated": [(Scenario, "change"), (Scenario, "case")],
     "parts built": [(Scenario, "heater")],
-    "netlist written": [(follow, "case_deck")],
+    "netlist written": [(continuation, "case_deck")],
     "netlist loaded": [(session.Session, "load")],
     "periods simulated": [(session.Session, "advance")],
     "pushes set": [(session.Session, "alter")],
     "vectors read": [(session.Session, "view"), (session.Session, "_vector")],
     "state read": [(session.Session, "state")],
-    "waveforms copied": [(poincare.PoincareMap, "waveforms"), (follow, "laid_end_to_end")],
+    "waveforms copied": [(poincare.PoincareMap, "waveforms"), (Waveforms, "repeated")],
     SEARCH: [(shooting, "find_periodic_state")],
     "measures": [(check, "measure")],
     "choke losses and temperature": [(check, "choke_heat")],
     "limits judged": [(check, "judge"), (check, "case_limits")],
-    MEASURE: [(follow, "judge_run")],
+    MEASURE: [(continuation, "judge_run")],
 }
 """Part of a point's time -> the functions whose own time it is. One that is called under several names has them all."""
 
-REST = "strip and result"
+REST = "path and result"
 
 MESSAGE, STORED, SHELVED = "message packed and unpacked", "row stored", "row stored with waveforms"
 
@@ -55,17 +56,17 @@ class Part:
 
 
 def profile(benches: Sequence[Bench], turns: int) -> list[Part]:
-    """Mean over the points of strips over the supply voltage; then what it costs to send and store them."""
+    """Mean over the points of paths over the supply voltage; then what it costs to send and store them."""
     total: dict[str, Took] = {}
     found: list[PointResult] = []
     for _ in range(turns):
         for bench in benches:
-            seed, strip = bench.over_supply
+            guess, path = bench.over_supply
             first: list[PointResult] = []
             evaluate_path(
                 bench.session,
                 bench.circuit.scenario,
-                ContinuationPath(strip[:1], seed, False),
+                ContinuationPath(path[:1], guess, False),
                 lambda place, result, first=first: first.append(result),
             )
             spans = Spans(FUNCTIONS, REST)
@@ -73,7 +74,7 @@ def profile(benches: Sequence[Bench], turns: int) -> list[Part]:
                 evaluate_path(
                     bench.session,
                     bench.circuit.scenario,
-                    ContinuationPath(strip[1:], first[0].state, False),
+                    ContinuationPath(path[1:], first[0].state, False),
                     lambda place, result: found.append(result),
                 )
             for name, took in spans.own.items():

@@ -124,10 +124,10 @@ def sizes(session: Session, banks: tuple[int, ...], turns: int, tell: Callable[[
 
 def _sized(session: Session, circuit: Circuit, turns: int, tell: Callable[[str], None]) -> Sized:
     tell(f"size of the circuit: {circuit.name}")
-    start, strip = circuit.over_supply()
+    start, path = circuit.over_supply()
     first: list[PointResult] = []
     evaluate_path(session, circuit.scenario, ContinuationPath((start,)), lambda place, result: first.append(result))
-    seed = first[0].state
+    guess = first[0].state
     whole: list[float] = []
     sims: list[float] = []
     for _ in range(turns):
@@ -137,12 +137,12 @@ def _sized(session: Session, circuit: Circuit, turns: int, tell: Callable[[str],
             evaluate_path(
                 session,
                 circuit.scenario,
-                ContinuationPath(strip, seed, confirm=False),
+                ContinuationPath(path, guess, confirm=False),
                 lambda place, result, marks=marks: marks.append(now()),
             )
         whole += [(b - a).cpu for a, b in zip(marks[1:], marks[2:], strict=False)]
         sims += [took.cpu for took in spans.whole["orbit"][1:]]
-    states = len(seed.state.nodes) + len(seed.state.inductors)
+    states = len(guess.state.nodes) + len(guess.state.inductors)
     return Sized(circuit.name, states, Spread.of(whole), Spread.of(sims), _period(session, circuit, turns))
 
 

@@ -256,7 +256,7 @@ def explained(results: Results, each: Costs) -> tuple[Swept, float]:
     """The longest sweep, and which share of its workers' processor time the measured parts add up to [1]."""
     swept = max(results.swept, key=lambda one: one.points)
     ends = sum(count for method, count in swept.methods.items() if method != "periodic")
-    followed = swept.points - ends // 2  # the last point of a strip is both
+    followed = swept.points - ends // 2  # the last point of a path is both
     parts = ends * each.end + followed * each.followed + swept.points * each.send
     return swept, parts / (swept.took.cpu - swept.parent)
 
@@ -265,7 +265,7 @@ def costs_table(each: Costs) -> list[str]:
     """What the paper estimate is made of."""
     rows = [
         ["simulating followed points", "a worker", each.simulate],
-        ["cold starts at the ends of strips", "a worker", each.ends],
+        ["cold starts at the ends of paths", "a worker", each.ends],
         ["measuring and judging", "a worker", each.judge],
         ["scenario, parts, netlist", "a worker", each.build],
         ["message", "a worker", each.send],

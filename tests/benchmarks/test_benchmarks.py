@@ -90,14 +90,14 @@ def test_errors_are_the_worse_sides_and_judged_by_what_is_allowed() -> None:
 
 def test_strips_end_at_the_circuit_itself() -> None:
     for circuit in circuits():
-        for start, strip in (circuit.over_supply(), circuit.over_load()):
-            assert strip[-1] == circuit.point()
-            heaters = [circuit.scenario.change(dict(point.fields)).heater("loaded") for point in (start, *strip)]
+        for start, path in (circuit.over_supply(), circuit.over_load()):
+            assert path[-1] == circuit.point()
+            heaters = [circuit.scenario.change(dict(point.fields)).heater("loaded") for point in (start, *path)]
             steps = [
                 {(a.supply.voltage, a.loaded_inductance) != (b.supply.voltage, b.loaded_inductance)}
                 for a, b in zip(heaters, heaters[1:], strict=False)
             ]
-            assert steps == [{True}] * len(strip)
+            assert steps == [{True}] * len(path)
 
 
 def test_circuits_differ_in_what_they_are_there_for() -> None:

@@ -15,7 +15,6 @@ from heatsim.studies.match.response_library import ResponseLibrary
 from heatsim.studies.match.result import Cure
 from heatsim.studies.match.search import nuisance_changes
 from heatsim.studies.match.solver import Solution
-from heatsim.studies.points.path import laid_end_to_end
 from heatsim.tasks import Failed
 
 SHOWN = (
@@ -56,6 +55,6 @@ def cure_of(
 
 
 def _numbers(solution: Solution) -> dict[str, float]:
-    waves = laid_end_to_end(solution.waveforms, PERIODS)
+    waves = solution.waveforms.repeated(PERIODS)
     found = measure(waves, MeasureContext(from_rest=False, periods=PERIODS - 1))
     return {key: value for key in SHOWN if isinstance(value := found.get(key), float)}

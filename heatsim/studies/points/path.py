@@ -1,11 +1,11 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Evaluate a continuation path of operating points in this process: cold starts at its ends, periodic states in between.
 
-What is said to be reached: the first and the last point of a path are started cold, as the builder would switch them
-on. The points between are followed from the first one as periodic states, each from its neighbour's, on to the last
-one, where the state followed must be the one the cold start came to; if not, or if one end does not settle, a point in
-the middle is started cold and both halves are treated alike. So each followed point lies between two points that a cold
-start has reached, on one branch of periodic states. A point that cannot be followed is started cold itself.
+The first and the last point of a path are started cold, as the builder would switch them on. The points between are
+followed by continuation: each is a periodic state found from its neighbour's. The state followed to the last point must be
+the one the cold start came to. If it is not, or if one end does not settle, a point in the middle is started cold and both
+halves are treated alike. So each followed point lies between two points that a cold start has reached, on one branch of
+periodic states. A point that cannot be followed is started cold itself.
 
 A supply with slow ripple has no periodic state. Where the ripple is slow beside everything the stage remembers, each
 crest is as good as a steady supply: the state at the crest is followed, and said to be that.
@@ -20,8 +20,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from heatsim.engine.outcome import Run
 from heatsim.errors import InputError
 from heatsim.netlist.deck import Deck
@@ -29,7 +27,7 @@ from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck, judge_run
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed, summarise
-from heatsim.waves import Array, Waveforms
+from heatsim.waves import Array
 
 if TYPE_CHECKING:
     from heatsim.engine.session import Session
@@ -92,12 +90,12 @@ class _Built:
 
 
 class _Path:
-    """One path on one session."""
+    """One path on one session. _latest: places and slow states of the two points followed last."""
 
     def __init__(self, session: Session, scenario: Scenario, path: ContinuationPath, emit: Emit) -> None:
         self.session, self.scenario, self.path, self.emit = session, scenario, path, emit
         self.points = path.points
-        self._guess: list[tuple[int, Array]] = []
+        self._latest: list[tuple[int, Array]] = []
 
     def evaluate(self) -> None:
         """All points, the ends first."""
@@ -113,13 +111,13 @@ class _Path:
         self.emit(place, result)
         return result
 
-    def _onward(self, seed: InitialGuess) -> None:
+    def _onward(self, guess: InitialGuess) -> None:
         """From a neighbour's state through all points, without a cold start but where one cannot be followed."""
         for place in range(len(self.points)):
-            result = self._followed(place, seed)
+            result = self._followed(place, guess)
             if result is None:
                 result = self._cold(place)
-            seed = result.state or seed
+            guess = result.state or guess
             self.emit(place, result)
 
     def _between(self, low: int, first: PointResult, high: int, last: PointResult) -> None:
@@ -140,17 +138,17 @@ class _Path:
     def _branch(self, low: int, first: PointResult, high: int, last: PointResult) -> list[tuple[int, PointResult]] | None:
         """The points between, followed; None unless the branch leads to what the cold start at the end came to."""
         found: list[tuple[int, PointResult]] = []
-        seed = first.state
-        self._guess = []
+        guess = first.state
+        self._latest = []
         for place in range(low + 1, high):
-            result = self._followed(place, seed)
+            result = self._followed(place, guess)
             if result is None:
                 result = self._cold(place)
                 if result.state is None and result.outcome != "unbuildable":
                     return None
-            seed = result.state or seed
+            guess = result.state or guess
             found.append((place, result))
-        end = self._followed(high, seed)
+        end = self._followed(high, guess)
         return found if end is not None and same_state(end, last) else None
 
     def _build(self, place: int) -> _Built | PointResult:
@@ -164,8 +162,8 @@ class _Path:
             return failed("unbuildable", told, time.perf_counter() - begun)
 
     def _cold(self, place: int) -> PointResult:
-        """One point from a cold start. One that is still on its way at the first look may be brought home as a periodic
-        state; what neither settles nor goes home runs its full time.
+        """One point from a cold start. From where it stands at the first look, a periodic state close by may be found by
+        shooting. What neither has settled nor leads to one runs its full time.
         """
         from heatsim.engine.shooting import guess_at_section
         from heatsim.engine.simulate import simulate
@@ -176,36 +174,36 @@ class _Path:
             return built
         deck, limit = built.deck(), built.scenario.tables.simulate.time_limit
         run = simulate(self.session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), limit)
-        seed = guess_at_section(self.session, deck) if run.outcome in ("settled", "drifting") else None
+        guess = guess_at_section(self.session, deck) if run.outcome in ("settled", "drifting") else None
         ripples = bool(built.heater.supply.ripple)
-        if (run.outcome == "drifting" or ripples) and seed is not None:
-            home = self._orbit(built, seed, None, begun, "cold start, then periodic", NEAR)
-            if home is not None:
-                return home
+        if (run.outcome == "drifting" or ripples) and guess is not None:
+            reached = self._periodic(built, guess, None, begun, "cold start, then periodic", NEAR)
+            if reached is not None:
+                return reached
         if run.outcome not in ("settled", "unsolved", "stalled") or ripples:
             run = simulate(self.session, deck, limit)
-            seed = guess_at_section(self.session, deck) if run.outcome == "settled" else None
+            guess = guess_at_section(self.session, deck) if run.outcome == "settled" else None
         case = judge_run(built.scenario, built.case, built.heater, run)
-        seed = seed if run.outcome == "settled" and not ripples else None
-        result = summarise(case, "cold start", time.perf_counter() - begun, seed)
+        guess = guess if run.outcome == "settled" and not ripples else None
+        result = summarise(case, "cold start", time.perf_counter() - begun, guess)
         twice = result.measures.get("tank.period_two_ratio")
         if isinstance(twice, float) and twice > TWICE:
             return replace(result, state=None, notes=("repeats itself only after two periods",))
         return result
 
-    def _followed(self, place: int, seed: InitialGuess) -> PointResult | None:
+    def _followed(self, place: int, guess: InitialGuess) -> PointResult | None:
         """One point as the periodic state next to a neighbour's; None when there is none or the supply's ripple is not slow."""
         begun = time.perf_counter()
         built = self._build(place)
         if isinstance(built, PointResult):
             return built
-        result = self._orbit(built, seed, self._foreseen(place), begun, "periodic", None)
+        result = self._periodic(built, guess, self._predicted(place), begun, "periodic", None)
         if result is not None:
-            self._guess = [*self._guess[-1:], (place, result.state.point)]
+            self._latest = [*self._latest[-1:], (place, result.state.point)]
         return result
 
-    def _orbit(
-        self, built: _Built, seed: InitialGuess, point: Array | None, begun: float, method: str, near: float | None
+    def _periodic(
+        self, built: _Built, guess: InitialGuess, point: Array | None, begun: float, method: str, near: float | None
     ) -> PointResult | None:
         """A point as a periodic state; None when there is none, or none as `near` as asked."""
         from heatsim.engine.shooting import NoPeriodicState, find_periodic_state
@@ -215,23 +213,23 @@ class _Path:
             return None
         deck = case_deck(built.scenario, built.case, heater, paused=True)
         try:
-            orbit = find_periodic_state(self.session, deck, seed, point)
+            found = find_periodic_state(self.session, deck, guess, point)
         except NoPeriodicState:
             return None
-        if near is not None and abs(orbit.away[0]) > near:
+        if near is not None and abs(found.away[0]) > near:
             return None
-        waves = laid_end_to_end(orbit.waveforms, PERIODS)
+        waves = found.waveforms.repeated(PERIODS)
         run = Run("settled", "", waves, deck, (), time.perf_counter() - begun, self.session.version)
         case = judge_run(built.scenario, built.case, heater, run, from_rest=False)
-        result = summarise(case, method, time.perf_counter() - begun, orbit.guess)
-        return replace(result, waveforms=orbit.waveforms, notes=() if heater is built.heater else (CREST,))
+        result = summarise(case, method, time.perf_counter() - begun, found.guess)
+        return replace(result, waveforms=found.waveforms, notes=() if heater is built.heater else (CREST,))
 
-    def _foreseen(self, place: int) -> Array | None:
-        """Slow states over their scales, carried on in a straight line through the two points before."""
-        if len(self._guess) < 2:
+    def _predicted(self, place: int) -> Array | None:
+        """Slow states over their scales by the secant through the two points before, shape (n,)."""
+        if len(self._latest) < 2:
             return None
-        (a, x), (b, y) = self._guess
-        step = _steps(self.points[a], self.points[b], self.points[place])
+        (a, x), (b, y) = self._latest
+        step = relative_step(self.points[a], self.points[b], self.points[place])
         return None if step is None else y + step * (y - x)
 
 
@@ -245,15 +243,7 @@ def same_state(one: PointResult, other: PointResult) -> bool:
     return True
 
 
-def laid_end_to_end(period: Waveforms, times: int) -> Waveforms:
-    """One period of a periodic state several times over; the ends of a period are one instant."""
-    span = period.time[-1] - period.time[0]
-    time_ = np.concatenate([period.time[:-1] + k * span for k in range(times)] + [period.time[-1:] + (times - 1) * span])
-    signals = {name: np.concatenate([np.tile(samples[:-1], times), samples[-1:]]) for name, samples in period.signals.items()}
-    return Waveforms(time_, signals, period.units, period.origin)
-
-
-def _steps(a: Point, b: Point, c: Point) -> float | None:
+def relative_step(a: Point, b: Point, c: Point) -> float | None:
     """(c - b)/(b - a) along the one field in which three points differ; None when it is not one, or no number."""
     differ = [k for k, (x, y, z) in enumerate(zip(a.fields, b.fields, c.fields, strict=True)) if not x == y == z]
     if len(differ) != 1:

@@ -11,7 +11,7 @@ import pytest
 import heatsim as hs
 from heatsim.engine.session import Session
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points.path import _steps, evaluate_path, laid_end_to_end, same_state
+from heatsim.studies.points.path import evaluate_path, relative_step, same_state
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed
 from heatsim.waves import Waveforms
 
@@ -153,7 +153,7 @@ def test_a_result_without_measures_is_no_same_state() -> None:
 def test_periods_laid_end_to_end_are_one_signal() -> None:
     phase = np.array([0.0, 0.1, 0.35, 0.8, 1.0])
     period = Waveforms(2.0 + phase, {"x": np.cos(2 * np.pi * phase)}, {"x": "V"}, "made")
-    waves = laid_end_to_end(period, 3)
+    waves = period.repeated(3)
     assert np.all(np.diff(waves.time) > 0)
     assert waves.time[-1] - waves.time[0] == pytest.approx(3.0)
     assert np.allclose(waves["x"], np.cos(2 * np.pi * (waves.time - 2.0)))
@@ -171,11 +171,11 @@ def test_periods_laid_end_to_end_are_one_signal() -> None:
         (("a", "b", "c"), None),
     ],
 )
-def test_steps_along_a_strip(values: tuple[str, ...], steps: float | None) -> None:
-    found = _steps(*points("supply.voltage", *values))
+def test_steps_along_a_path(values: tuple[str, ...], steps: float | None) -> None:
+    found = relative_step(*points("supply.voltage", *values))
     assert found == (None if steps is None else pytest.approx(steps))
 
 
 def test_steps_in_two_fields_are_none() -> None:
     both = [Point((("a", f"{k}"), ("b", f"{2 * k}")), "loaded") for k in range(3)]
-    assert _steps(*both) is None
+    assert relative_step(*both) is None
