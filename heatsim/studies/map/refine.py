@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -33,7 +34,7 @@ LOOKS = 81
 
 @dataclass(frozen=True)
 class Accuracy:
-    """Wanted widths along both axes [1], and where columns can stand."""
+    """Wanted widths along both axes [1], and the nearest places where columns and points can stand."""
 
     u: float
     v: float
@@ -55,11 +56,23 @@ def accuracy_of(horizontal: MapAxis, vertical: MapAxis, accuracy: float) -> Accu
     )
 
 
+class Assessment(NamedTuple):
+    """How well a column [u] between two others was predicted: errors as in `Refinement`, used_error that of the prediction used."""
+
+    u: float
+    gap: tuple[float, float]
+    errors: tuple[float, float]
+    used_error: float
+
+
 @dataclass
 class Refinement:
-    """The columns of a map and which neighbours are verified. missed: largest accepted distance between predicted and
-    found [1]; errors: how far off each column was predicted from the
-    surfaces and from the edges [1]; offs: the same in the way that was gone; spent: columns put at corners.
+    """The columns of a map and which neighbours are verified.
+
+    missed: largest accepted distance between predicted and found [1]
+    errors: how far off each column [u] was predicted from the surfaces and from the edges [1]
+    used_errors: the same for the prediction that was used [1]
+    spent: columns put at corners
     """
 
     accuracy: Accuracy
@@ -67,7 +80,7 @@ class Refinement:
     verified: set[tuple[float, float]] = field(default_factory=set)
     errors: dict[float, tuple[float, float]] = field(default_factory=dict)
     missed: float = 0.0
-    offs: dict[float, float] = field(default_factory=dict)
+    used_errors: dict[float, float] = field(default_factory=dict)
     spent: int = 0
 
     def finished(self) -> list[Column]:
@@ -153,38 +166,38 @@ class Refinement:
 
         surface, before: what was known when they were begun.
         """
-        judged = [
-            self._judged(column, surface, before, evidence)
+        assessed = [
+            self._assessed(column, surface, before, evidence)
             for column in found
             if not column.scanned and len(self._beside(column.u)) == 2
         ]
         for column in sorted(found, key=lambda one: one.u):
             self.columns[column.u] = column
-        self.errors |= {u: errors for u, _, errors, _ in judged}
-        for u, gap, _, off in judged:
-            accepted = self._accepted(gap, off)
-            self.missed = max(self.missed, off if accepted else 0.0)
-            if accepted or gap in self.verified:
-                self.verified |= {(gap[0], u), (u, gap[1])}
-        self.offs |= {u: off for u, _, _, off in judged}
+        self.errors |= {one.u: one.errors for one in assessed}
+        for one in assessed:
+            accepted = self._accepted(one.gap, one.used_error)
+            self.missed = max(self.missed, one.used_error if accepted else 0.0)
+            if accepted or one.gap in self.verified:
+                self.verified |= {(one.gap[0], one.u), (one.u, one.gap[1])}
+        self.used_errors |= {one.u: one.used_error for one in assessed}
 
     def _accepted(self, gap: tuple[float, float], off: float) -> bool:
         """Whether a column that came out this far off verifies its gap."""
         wanted = self.accuracy.v
-        before = min((self.offs[u] for u in gap if u in self.offs), default=math.inf)
+        before = min((self.used_errors[u] for u in gap if u in self.used_errors), default=math.inf)
         return off <= SAFE * wanted or off <= UNEVEN * wanted and before <= 2 * UNEVEN * wanted and off > 0.6 * before
 
-    def _judged(
-        self, column: Column, surface: Surface, before: Evidence, evidence: Evidence
-    ) -> tuple[float, tuple[float, float], tuple[float, float], float]:
-        """A column's place, its neighbours, how far off either way of predicting it was, and the way that was gone."""
-        one, two = self._beside(column.u)
+    def _assessed(self, column: Column, surface: Surface, before: Evidence, evidence: Evidence) -> Assessment:
+        """A finished column against its predictions."""
+        left, right = self._beside(column.u)
         columns, found = list(self.columns.values()), column.course(evidence)
-        slopes = self._slopes(one, two, evidence)
-        ways = (from_surfaces(column.u, surface, columns, before), from_edges(column.u, columns, before))
-        errors = [distance(way.course(), found, slopes, self.accuracy.v) for way in ways]
-        off = distance(self.predict(column.u, surface, before).course(), found, slopes, self.accuracy.v)
-        return column.u, (one.u, two.u), (errors[0], errors[1]), off
+        slopes = self._slopes(left, right, evidence)
+
+        def error(profile: Profile) -> float:
+            return distance(profile.course(), found, slopes, self.accuracy.v)
+
+        errors = error(from_surfaces(column.u, surface, columns, before)), error(from_edges(column.u, columns, before))
+        return Assessment(column.u, (left.u, right.u), errors, error(self.predict(column.u, surface, before)))
 
     def _slopes(self, one: Column, two: Column, evidence: Evidence) -> list[float]:
         """dv/du of each change between two columns; empty when their changes do not pair."""
