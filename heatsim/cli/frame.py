@@ -355,6 +355,7 @@ def _occupy_standard_streams() -> None:
             os.fstat(number)
         except OSError:
             os.open(os.devnull, os.O_RDWR)
+    sys.stderr = sys.stderr or os.fdopen(2, "w", closefd=False)
 
 
 def _drop_standard_output() -> None:

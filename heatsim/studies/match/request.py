@@ -3,11 +3,13 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TypeVar
 
 from heatsim.errors import InputError
+from heatsim.files import shown_path
 from heatsim.quantity import QuantityError, parse_quantity
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.reading import CaptureRequest
@@ -71,6 +73,7 @@ def capture_requests(
     levels = for_each("--supply", supplied, count, None)
     named, taken_with = for_each("--signal", signals, count, {}), for_each("--probe", probes, count, {})
     for path in paths:
-        if not path.is_file():
-            raise InputError.single(str(path), "is a folder" if path.is_dir() else "is not there", allowed="a capture's file")
+        if not os.path.isfile(path):  # False as well for a name that can be none
+            what = "is a folder" if os.path.isdir(path) else "is not there"
+            raise InputError.single(shown_path(path), what, allowed="a capture's file")
     return [CaptureRequest(*each) for each in zip(paths, chosen, levels, named, taken_with, strict=True)]

@@ -1,0 +1,100 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""`heatsim check`: verdicts and exit codes, the report folder, JSON, and that nothing in a file runs a command."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from heatsim.cli import main
+from tests.cli.conftest import QUICK
+
+pytestmark = pytest.mark.usefixtures("remembered")
+
+
+def test_a_sound_heater_exits_with_0_and_leaves_a_report(sound, tmp_path, capsys) -> None:
+    assert main(["check", sound, *QUICK, "--out", str(tmp_path / "report")]) == 0
+    told = capsys.readouterr()
+    assert "HOLDS" in told.out and "Written: " in told.out and told.err == ""
+    names = {path.name for path in (tmp_path / "report").iterdir()}
+    assert {"results.json", "report.html", "loaded-netlist.cir", "loaded-waveforms.npz"} <= names
+    results = json.loads((tmp_path / "report" / "results.json").read_text())
+    assert results["schema"] == "heatsim.check/1" and results["verdict"] == "holds"
+
+
+def test_the_folder_is_named_after_the_file(sound, tmp_path, monkeypatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["check", sound, *QUICK, "--quiet"]) == 0
+    assert (tmp_path / "results" / "bench-heater" / "report.html").is_file()
+
+
+def test_a_failing_heater_exits_with_1_and_says_why_and_what_to_do(small, tmp_path, monkeypatch, capsys) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["check", small, *QUICK, "--no-report"]) == 1
+    text = " ".join(capsys.readouterr().out.split())
+    assert "FAILS" in text and "inductance is left" in text and "rings under the same turns" in text
+    assert not list(tmp_path.iterdir())
+
+
+def test_json_on_standard_output_is_nothing_but_json(sound, capsys) -> None:
+    assert main(["check", sound, *QUICK, "--no-report", "--json", "-"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["cases"][0]["measures"]["tank.frequency_hz"] == pytest.approx(87.0e3, rel=0.01)
+    assert data["scenario"]["changes"] == {"supply.rise_time": "300 us", "simulate.longest": "4 ms"}
+
+
+def test_json_in_a_file_stands_beside_the_words(sound, tmp_path, capsys) -> None:
+    assert main(["check", sound, *QUICK, "--no-report", "--json", str(tmp_path / "x.json")]) == 0
+    assert json.loads((tmp_path / "x.json").read_text())["verdict"] == "holds" and "HOLDS" in capsys.readouterr().out
+
+
+def test_quiet_prints_nothing(sound, capsys) -> None:
+    assert main(["check", sound, *QUICK, "--no-report", "--quiet"]) == 0
+    assert capsys.readouterr() == ("", "")
+
+
+def test_verbose_lists_the_limits_that_hold(sound, capsys) -> None:
+    for options, shown in (([], False), (["--verbose"], True)):
+        main(["check", sound, *QUICK, "--no-report", *options])
+        assert ("drain voltage" in capsys.readouterr().out) == shown
+
+
+def test_a_case_that_cannot_be_simulated_in_time_exits_with_3(sound, capsys) -> None:
+    limits = ["--set", "simulate.time_limit=1 s", "--set", "simulate.steps_per_period=4000"]
+    assert main(["check", sound, "--case", "loaded", *limits, "--no-report"]) == 3
+    assert "unknown" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("arguments", "words"), [
+    (["nowhere.toml"], ["nowhere.toml", "cannot be read"]),
+    (["SOUND", "--case", "molten"], ["no such case", "idle, loaded"]),
+    (["SOUND", "--set", "supply.voltage"], ["--set", "FIELD=VALUE"]),
+    (["SOUND", "--set", "=3"], ["--set", "FIELD=VALUE"]),
+    (["SOUND", "--set", "supply.volts=3 V"], ["supply.volts", "did you mean voltage"]),
+    (["SOUND", "--set", "supply.voltage=3"], ["supply.voltage", "bare number"]),
+    (["SOUND", "--set", "choke.turns=" + "9" * 5000], ["choke.turns", "a whole number"]),
+    (["SOUND", "--set", ".".join("a" * 20_000) + "=1"], ["too many parts"]),
+    (["SOUND", "--out", "SOUND"], ["--out", "is not a folder"]),
+    (["SOUND", "--json", "no/such/folder/x.json"], ["--json", "there is no such folder"]),
+    (["SOUND", "--json", "."], ["--json", "is a folder"]),
+])  # fmt: skip
+def test_bad_input_exits_with_2_and_says_what_is_allowed(arguments, words, sound, tmp_path, monkeypatch, capsys) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["check", *(sound if each == "SOUND" else each for each in arguments)]) == 2
+    err = capsys.readouterr().err
+    assert all(word in err for word in words) and "allowed: " in err
+
+
+def test_hostile_names_in_files_run_nothing(sound, tmp_path, capsys) -> None:
+    marker = tmp_path / "owned"
+    for field in ("name", "material"):
+        text = Path(sound).read_text().replace(f'{field} = "', f'{field} = "x\\n.control\\nshell touch {marker}\\n.endc\\n', 1)
+        (tmp_path / "x.toml").write_text(text)
+        assert main(["check", str(tmp_path / "x.toml")]) == 2
+        assert "signs that are not allowed" in capsys.readouterr().err
+    model = tmp_path / "m.lib"
+    model.write_text(f".model mine vdmos(vto=3)\n.control\nshell touch {marker}\n.endc\n")
+    assert main(["check", sound, "--set", f"switch.model_file={model}", "--set", "switch.model=mine"]) == 2
+    assert "directive" in capsys.readouterr().err and not marker.exists()
