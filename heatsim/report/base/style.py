@@ -9,14 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
 
-INK = "#31363f"
-FAINT = "#8b919b"
-PAPER = "#ffffff"
+INK, FAINT, PAPER = "#31363f", "#8b919b", "#ffffff"
 LEFT, RIGHT, CENTRE = "#2476b0", "#cc6a2b", "#6f7d1e"
 TANK = INK
 LIMIT = "#b8434e"
@@ -39,40 +38,7 @@ ACROSS = ("axes fraction", "data")
 ALONG = ("data", "axes fraction")
 """Coordinates of a note beside a moment: value, share of the picture's height."""
 
-RULES: dict[str, Any] = {
-    "font.family": "sans-serif",
-    "font.sans-serif": ["DejaVu Sans"],
-    "font.size": 9.0,
-    "text.color": INK,
-    "axes.labelcolor": INK,
-    "axes.edgecolor": FAINT,
-    "axes.linewidth": 0.8,
-    "xtick.color": INK,
-    "ytick.color": INK,
-    "xtick.labelsize": 8.5,
-    "ytick.labelsize": 8.5,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "axes.grid": True,
-    "grid.color": FAINT,
-    "grid.alpha": 0.28,
-    "grid.linewidth": 0.6,
-    "axes.axisbelow": True,
-    "axes.titlesize": 10.0,
-    "axes.titleweight": "bold",
-    "axes.titlelocation": "left",
-    "xaxis.labellocation": "left",
-    "axes.titlepad": 24.0,
-    "lines.linewidth": 1.5,
-    "legend.frameon": False,
-    "legend.fontsize": 8.5,
-    "figure.facecolor": PAPER,
-    "axes.facecolor": "none",
-    "savefig.facecolor": PAPER,
-    "svg.fonttype": "none",
-    "svg.hashsalt": "heatsim",
-    "path.simplify_threshold": 0.2,
-}
+RULES = mpl.rc_params_from_file(Path(__file__).with_name("house.mplstyle"), use_default_template=False)
 """matplotlib settings of the house style."""
 
 _PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
@@ -81,7 +47,7 @@ _PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, 
 @contextmanager
 def house() -> Iterator[None]:
     """Draw in the house style inside this block."""
-    with mpl.rc_context(RULES):  # type: ignore[arg-type]
+    with mpl.rc_context(RULES):
         yield
 
 

@@ -51,7 +51,7 @@ MEASURES = {
     "flux swing": ("flux swing, peak to peak", "Wb"),
     "imbalance": ("not accounted for", "ratio"),
     "stored change": ("still being stored", "W"),
-    "time": ("settled after", "s"),
+    "time": ("settling time", "s"),
 }
 """What is measured, where the key does not say enough: words and the unit to show."""
 

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
-from matplotlib.colors import BoundaryNorm, to_rgba
+from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
@@ -105,7 +105,7 @@ def _label(axis: MapAxis) -> str:
 def _fill(ax: Axes, x: Any, y: Any, grid: MapGrid) -> Any:
     """Colours of the headroom, hatches where it is not usable, denser ones where there is no headroom."""
     shown = np.ma.masked_invalid(grid.least)
-    filled = ax.contourf(x, y, shown, levels=LEVELS, cmap=HEADROOM, norm=_Stepped(LEVELS, HEADROOM.N, extend="both"), extend="both")
+    filled = ax.contourf(x, y, shown, levels=LEVELS, colors=_colours(), extend="both")
     for field, hatch, colour in (
         (grid.margin, "////", to_rgba(HATCH, 0.4)),
         (np.where(grid.blocked, -1.0, 1.0), "xxxx", to_rgba(FAINT, 0.9)),
@@ -117,16 +117,11 @@ def _fill(ax: Axes, x: Any, y: Any, grid: MapGrid) -> Any:
     return filled
 
 
-class _Stepped(BoundaryNorm):
-    """Steps below zero in the lower half of the colours, those above in the upper half, pale at zero on either side."""
-
-    def __call__(self, value: Any, clip: bool | None = None) -> Any:
-        edges = np.asarray(self.boundaries)
-        step = np.searchsorted(edges, np.ma.filled(value, np.nan), side="right")
-        below = int(np.searchsorted(edges, 0.0)) + 1
-        above = len(edges) + 1 - below
-        place = np.where(step < below, 0.06 + 0.36 * step / max(below - 1, 1), 0.56 + 0.4 * (step - below) / max(above - 1, 1))
-        return np.ma.masked_array((place * (self.Ncmap - 1)).astype(int), mask=np.ma.getmaskarray(value))
+def _colours() -> Any:
+    """A colour a step: those below zero from the lower half of the scale, those above from the upper half, pale at zero."""
+    below = LEVELS.index(0.0) + 1
+    above = len(LEVELS) + 1 - below
+    return HEADROOM([*np.linspace(0.06, 0.42, below), *np.linspace(0.56, 0.96, above)])
 
 
 def _lines(ax: Axes, x: Any, y: Any, grid: MapGrid, wanted: float) -> None:

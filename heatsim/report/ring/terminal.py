@@ -25,7 +25,11 @@ QUANTITIES = {
 }
 """Label and unit of each quantity, in the order shown."""
 
-FORMS = {"linear": "straight, no saturation seen", "soft": "soft: a powder core", "gapped": "with a knee: a gapped ferrite"}
+FORMS = {
+    "linear": "straight, no saturation seen",
+    "soft": "soft, as of a powder core",
+    "gapped": "with a knee, as of a gapped ferrite",
+}
 
 PATHS = {"iec": "IEC 60205", "logarithmic": "pi (d1 - d2)/ln(d1/d2)", "mean": "pi (d1 + d2)/2"}
 """Path length of each convention."""

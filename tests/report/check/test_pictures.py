@@ -241,3 +241,8 @@ def test_svg_is_the_same_for_the_same_picture_and_needs_nothing_else():
     texts = [files(figures.figure(figures.Scene(case), figures.PICTURES[0]), "tank", "Tank & drains")["tank.svg"] for _ in range(2)]
     assert texts[0] == texts[1] and "<title>Tank &amp; drains</title>" not in texts[0][:60]
     assert not re.search(r'(?:href|src)="(?!#)', texts[0]) and "left drain" in texts[0]
+
+
+def test_the_settings_use_the_colours_of_the_house():
+    rules = style.RULES
+    assert (rules["text.color"], rules["grid.color"], rules["figure.facecolor"]) == (style.INK, style.FAINT, style.PAPER)
