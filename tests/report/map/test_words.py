@@ -1,0 +1,91 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A map in words, from headrooms by formula."""
+
+import re
+
+import pytest
+
+from heatsim.report.map.words import ends_clause, ends_label, headline, sentences
+from heatsim.studies.map import operating_map
+from tests.support.map_pools import CHOKE, SUPPLY, FormulaPool, island, jump, two_limits_end
+
+
+def mapped(scenario, formula, horizontal="load = 0 % to 100 %", vertical="supply.voltage = 20 V to 60 V", **more):
+    return operating_map(scenario, horizontal, vertical, FormulaPool(formula), **more)
+
+
+def test_the_single_answer_and_what_follows(crossing):
+    first, *more = sentences(crossing)
+    assert first == "Usable up to 43.6 V at full load; the supply ends it: mean current."
+    assert more[0] == "Next, 5.8 V further at about 49.5 V, the left choke would end it: inductance left at the peak."
+    assert more[1] == "With the wanted headroom of 10 %: up to about 39.3 V."
+    assert "over the whole range of load; weakest at full load" in more[2]
+    assert more[3] == "The scenario's own point, 42 V at full load, has a headroom of +4 % (supply: mean current)."
+    low, high = map(float, re.search(r"between ([\d.]+) V and ([\d.]+) V, both simulated", more[4]).groups())
+    assert low <= two_limits_end(1.0) <= high and high - low <= 0.21
+
+
+def test_words_for_a_start_that_fails_below(dead):
+    assert headline(dead) == (
+        "Usable from 34.1 V up to 43.6 V at full load; below, it does not start; above, the supply ends it: mean current."
+    )
+    assert "Usable from 34.1 V to 43.6 V over the whole range of load" in " ".join(sentences(dead))
+
+
+@pytest.mark.parametrize(
+    ("formula", "words"),
+    [
+        (
+            lambda load, volts: {SUPPLY: 1 - volts / 100},
+            ["Usable from 20 V to 60 V, the whole range, at full load; no limit is met.", "The same over the whole range of load."],
+        ),
+        (
+            lambda load, volts: {SUPPLY: 0.5 - volts / 20},
+            [
+                "Nothing from 20 V to 60 V is usable at full load; the supply ends it: mean current, even where it comes nearest.",
+                "Nothing is usable at any load.",
+            ],
+        ),
+        (lambda load, volts: "latched", ["is usable at full load; it latches.", "own point, 42 V at full load: it latches."]),
+        (
+            lambda load, volts: "dead" if volts < 30 else {SUPPLY: 1 - volts / 100},
+            [
+                "up to 60 V, the end of the range, at full load; below, it does not start.",
+                "Usable from 30 V to 60 V over the whole",
+            ],
+        ),
+        (island, ["Nothing is usable below 32 % or above 68 % load."]),
+        (lambda load, volts: {SUPPLY: 0.05, CHOKE: 1 - volts / 50}, ["The wanted headroom of 10 % is kept nowhere at full load."]),
+        (
+            lambda load, volts: {SUPPLY: 0.9, CHOKE: 0.5 if volts < 45 else None},
+            ["beyond, left choke: inductance left at the peak cannot be judged"],
+        ),
+    ],
+)
+def test_honest_words_when_there_is_no_such_answer(scenario, formula, words):
+    told = " ".join(sentences(mapped(scenario, formula)))
+    for text in words:
+        assert text in told
+
+
+def test_words_for_other_fields(scenario):
+    found = mapped(
+        scenario,
+        lambda count, turns: {SUPPLY: 1 - turns / (10.5 + 2 * count)},
+        "capacitors.count = 3 to 11",
+        "choke.turns = 10 to 40",
+        case="idle",
+    )
+    assert headline(found) == "Choke turns: usable up to 22 at capacitors count 6; the supply ends it: mean current."
+    assert "The boundary lies between 22 and 23, both simulated." in " ".join(sentences(found))
+
+
+def test_words_when_the_points_run_out(scenario):
+    assert "The number of points ran out" in " ".join(sentences(mapped(scenario, jump, most_points=40)))
+
+
+def test_clauses_and_labels():
+    assert ends_clause("capacitors: peak voltage") == "the capacitors end it: peak voltage"
+    assert ends_clause("choke.left: temperature") == "the left choke ends it: temperature"
+    assert ends_label("dead") == "does not start"
+    assert ends_label(f"not judged: {CHOKE}") == "not known: left choke: inductance left at the peak"

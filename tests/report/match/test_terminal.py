@@ -1,0 +1,99 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A match on the terminal."""
+
+import io
+from dataclasses import replace
+
+import pytest
+
+from heatsim.report.base.terminal import WIDTH
+from heatsim.report.match import show, terminal, watching, words
+from tests.support.results import matches
+from tests.support.screen import Screen
+
+
+def told(result):
+    """The text in one line."""
+    return " ".join(" ".join(terminal.lines(result)).split())
+
+
+def test_what_was_read_is_told_with_its_errors_and_doubts():
+    text = told(matches.result())
+    for expected in (
+        "CH1 is tank voltage, CH2 is left drain voltage",
+        "case loaded, supply 42 V",
+        "87.654 kHz ± 2.3 Hz, 17.53 periods",
+        "tank distortion (THD) 9.12 % ± 0.02 %",
+        "tank peak voltage 141.3 V ± 120 mV",
+        "tank voltage 830 mV, left drain voltage 410 mV",
+        "assumed or done: CH1: multiplied by 100",
+        "harms the measurement: CH2: at its lowest value",
+    ):
+        assert expected in text
+
+
+def test_a_supply_that_ripples_is_told():
+    record = replace(matches.RECORD, ripple=(0.083, 100.0), noise={})
+    assert "amplitude ripples by 8.3 % at 100 Hz" in told(matches.result(records=(record,)))
+
+
+def test_feature_settling_measurement_and_remedy_are_told_of_each_that_may_be_it():
+    sure, open_ = told(matches.result()), told(matches.undecided())
+    assert "Seen: Even harmonics" in sure and "To settle it: Measure both chokes" in sure and "Remedy: Wind the right" in sure
+    assert "Use a larger ring" not in sure, "what is ruled out asks for no remedy"
+    assert "Remedy if so: Wind the right" in open_ and "Remedy if so: Use a larger ring" in open_
+
+
+def test_fitted_quantities_say_whether_the_capture_tells_them():
+    lines = list(terminal.lines(matches.result()))
+    row = next(line for line in lines if line.startswith("inductance of the right choke"))
+    assert row.split()[-8:] == ["24.3", "%", "to", "28.1", "%", "100", "%", "yes"]
+    assert next(line for line in lines if line.startswith("current at which the right choke")).endswith("partly")
+    assert next(line for line in lines if line.startswith("pull-up of the gates")).endswith("68 Ω  no")
+    text = told(matches.result())
+    assert "Only a combination of (inductance of the right choke, over the scenario's) and (current at which" in text
+    assert "(correlation −0.91)" in text
+    assert "Where the capture does not fix a number, it is what the scenario" in text
+
+
+def test_the_cure_is_told_before_and_after():
+    text = told(matches.result())
+    assert "Right choke wound with 20 turns again: the distortion is then within the scenario's limit." in text
+    assert "tank distortion (THD) 9.15 % 2.41 %" in text and "tank peak voltage 141 V 133 V" in text
+    assert "Change in the fitted scenario: choke.right.turns = 20" in text
+    assert "still exceeds the scenario's limit" in told(matches.result(cure=replace(matches.CURE, clean=False)))
+    assert "Put right" not in told(matches.led_by("nothing wrong"))
+
+
+def test_what_the_fit_leaves_is_compared_with_noise():
+    assert "tank voltage: 847 mV rms a sample is left, noise is 830 mV: nothing beyond noise" in told(matches.result())
+    assert words.residual_words(2.0, 0.5, "V") == "2 V rms a sample is left, noise is 500 mV: 4 times as much"
+
+
+def test_cautions_end_the_text():
+    text = told(matches.result())
+    for expected in ("Hundreds of volts", "differential probes rated for the peak voltage", "pacemakers", "local codes"):
+        assert expected in text
+
+
+@pytest.mark.parametrize("result", [matches.result(), matches.undecided(), matches.led_by("none of these")])
+def test_lines_fit_the_width(result):
+    assert max(len(line) for line in terminal.lines(result)) <= WIDTH
+
+
+def test_the_text_fits_an_output_without_greek():
+    stream = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
+    show(matches.result(), stream=stream)
+    stream.flush()
+    text = stream.buffer.getvalue().decode("ascii")
+    assert "?" not in text.replace("distorted.csv?", "") and "87.654 kHz +- 2.3 Hz" in text and "68 ohm" in text
+
+
+def test_progress_is_silent_off_a_terminal():
+    stream = io.StringIO()
+    with watching(stream=stream) as progress:
+        progress("fitting", 0.5)
+    screen = Screen()
+    with watching(hushed=True, stream=screen) as progress:
+        progress("fitting", 0.5)
+    assert not stream.getvalue() and not screen.getvalue()

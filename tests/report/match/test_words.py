@@ -1,0 +1,89 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A match in words."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from heatsim.report.match import terminal, words
+from heatsim.studies.match import Measure
+from tests.support.results import matches
+
+
+def told(result):
+    """The text in one line."""
+    return " ".join(" ".join(terminal.lines(result)).split())
+
+
+@pytest.mark.parametrize(
+    ("result", "sentence"),
+    [
+        (matches.result(), "Most likely: right choke weaker (odds 300 to 1 against the next, both chokes saturate)."),
+        (
+            matches.undecided(),
+            "Undecided between right choke weaker and both chokes saturate: this capture cannot tell them apart.",
+        ),
+        (
+            matches.led_by("nothing wrong"),
+            "Nothing wrong: the capture is what the scenario leads to expect (odds 490 to 1 against the next, right choke weaker).",
+        ),
+        (
+            matches.led_by("none of these"),
+            "None of these causes explains the capture: the nearest, right choke weaker, leaves 3.1 "
+            "times what noise and model allow.",
+        ),
+        (
+            matches.led_by("heavy load", -40.0),
+            "Most likely: heavy load (odds more than a million to 1 against the next, right choke weaker).",
+        ),
+    ],
+)
+def test_the_answer_is_one_sentence(result, sentence):
+    assert words.answer(result) == sentence
+    assert sentence in told(result)
+
+
+def test_none_of_these_may_be_one_of_those_that_cannot_be_told_apart():
+    result = replace(matches.led_by("none of these"), decided=False, alike=("none of these", matches.WEAKER.cause))
+    assert words.answer(result).startswith("Undecided between none of these causes and right choke weaker:")
+
+
+@pytest.mark.parametrize(
+    ("measure", "unit", "text"),
+    [
+        (Measure(87_654.0, 2.3), "Hz", "87.654 kHz ± 2.3 Hz"),
+        (Measure(141.31, None), "V", "141 V"),
+        (Measure(0.0, 0.1), "V", "0 V"),
+        (Measure(0.02, 0.05), "V", "20 mV ± 50 mV"),
+        (Measure(-5.26, 0.5), "V", "−5.3 V ± 500 mV"),
+        (Measure(1.5191, 0.0092), "", "1.519 ± 0.0092"),
+    ],
+)
+def test_a_measure_has_the_digits_its_error_allows(measure, unit, text):
+    assert words.found_text(measure, unit) == text
+
+
+def test_causes_are_ranked_with_their_odds_and_those_ruled_out_marked():
+    rows = {
+        cells[0]: cells
+        for line in terminal.lines(matches.result())
+        if (cells := re.split(r"\s{2,}", line.strip())) and cells[0].isdigit()
+    }
+    assert rows["1"] == ["1", "one choke weaker than the other", "99.7 %", "–", "1.04"]
+    assert rows["2"] == ["2", "both chokes saturating", "0.3 %", "1 to 300", "2.4"]
+    assert rows["6"] == ["6", "heavy load", "< 0.1 %", "< 1 to 1e6", "11", "ruled out at first look"]
+    assert rows["5"][-1] == "9", "none of these is no cause that a look could rule out"
+    assert len(rows) == 8
+    assert "right choke weaker" in [line.strip() for line in terminal.lines(matches.result())], "the kind stands below its cause"
+
+
+@pytest.mark.parametrize(("misfit", "text"), [(1.0, "1"), (1.234, "1.23"), (998.0, "998"), (1e4, "> 999"), (np.inf, "–")])
+def test_a_misfit_has_three_digits(misfit, text):
+    assert words.misfit_text(replace(matches.WEAKER, misfit=misfit)) == text
+
+
+@pytest.mark.parametrize(("share", "word"), [(0.7, "yes"), (0.69, "partly"), (0.3, "partly"), (0.29, "no")])
+def test_the_borders_of_being_told(share, word):
+    assert words.found_word(replace(matches.ESTIMATES[0], shrinkage=share)) == word
