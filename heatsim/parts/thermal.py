@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike
 from heatsim.parts.choke import Choke, Core
 from heatsim.parts.winding import AC_BAND
 from heatsim.physics.conductor import copper_resistivity
-from heatsim.physics.convection import HeatFlow, Orientation, ring_heat_flow
+from heatsim.physics.convection import Orientation, ring_heat_flow
 from heatsim.physics.numeric import FloatArray as Array
 from heatsim.physics.numeric import Numeric, Result, scalar_or_array
 from heatsim.physics.ringcore import RingSize
@@ -47,15 +47,6 @@ class Cooling:
 
 
 @dataclass(frozen=True)
-class Sensitivity:
-    """Temperature rise [K] for each loss growing by a tenth, to first order."""
-
-    core: float
-    direct: float
-    ripple: float
-
-
-@dataclass(frozen=True)
 class ChokeHeat:
     """Losses and temperature of a choke at one operating point.
 
@@ -63,10 +54,7 @@ class ChokeHeat:
     copper_dc_w, copper_ac_w: of the mean current and of the ripple, at
     temperature_c (at the part's own copper temperature where none is found); temperature_c: None unless balanced; band_c:
     lowest and highest temperature within the bands of core loss, AC resistance and cooling, None for no bound;
-    dominant: the largest loss; feedback: growth of loss over growth of cooling with temperature, 1 would run away;
-    rule_c: the catalogues' (P/A)^0.833 at the same loss; ac_factor: copper_ac_w over that of the same ripple at direct
-    resistance; bias_field [A/m]: of the mean current, which the printed loss leaves out; swing_t: flux density, peak to
-    peak; frequency [Hz]: of the largest harmonic of the current; flow: heat given off at balance.
+    dominant: the largest loss; swing_t: flux density, peak to peak.
     """
 
     state: State
@@ -76,25 +64,12 @@ class ChokeHeat:
     temperature_c: float | None
     band_c: tuple[float | None, float | None]
     dominant: Cause
-    sensitivity: Sensitivity | None
-    feedback: float | None
-    rule_c: float | None
-    ac_factor: float
-    bias_field: float | None
     swing_t: float | None
-    frequency: float
-    flow: HeatFlow | None
-    cautions: tuple[str, ...]
 
     @property
     def copper_w(self) -> float:
         """All copper loss [W]."""
         return self.copper_dc_w + self.copper_ac_w
-
-    @property
-    def total_w(self) -> float | None:
-        """Core and copper loss [W]; None while the core's is unknown."""
-        return None if self.core_w is None else self.core_w + self.copper_w
 
 
 @dataclass(frozen=True)
@@ -159,11 +134,7 @@ class _Losses:
         return scalar_or_array(plain + (full - plain) * self.ac_band)
 
     def total(self, celsius: float) -> float:
-        """All together."""
-        return self.core + self.direct(celsius) + float(self.ripple(celsius))
-
-    def quick_total(self, celsius: float) -> float:
-        """The same with the ripple's loss read from a table, within 1e-4 of it: for finding the balance."""
+        """All together, the ripple's loss read from a table, within 1e-4 of it."""
         grid, plain, full = self.ripples.table
         return self.core + self.direct(celsius) + float(np.interp(celsius, grid, plain + (full - plain) * self.ac_band))
 
@@ -180,14 +151,14 @@ def choke_heat(choke: Choke, time: ArrayLike, flux: ArrayLike, current: ArrayLik
     core = (choke.core_loss(t, linkage) or 0.0) + short_loss(choke, t, linkage)
     losses = _Losses(_Ripple(choke, periodic_spectrum(t, amps)), core)
     if choke.core is None:
-        return _result("geometry unknown", losses, None, None, (None, None), air, linkage)
+        return _result("geometry unknown", losses, None, None, (None, None), linkage)
     wound = choke.core.winding.wound(choke.core.ring)
     if choke.core.material.loss is None:
         least = _balance(losses, wound, air, COOLING_BAND)
-        return _result("core loss unknown", losses, None, None, (least, None), air, linkage)
+        return _result("core loss unknown", losses, None, None, (least, None), linkage)
     temperature = _balance(losses, wound, air)
     state: State = "balanced" if temperature is not None else "runaway"
-    return _result(state, losses, losses.core, temperature, _band(losses, choke.core, wound, air), air, linkage)
+    return _result(state, losses, losses.core, temperature, _band(losses, choke.core, wound, air), linkage)
 
 
 def short_loss(choke: Choke, time: Array, flux: Array) -> float:
@@ -210,7 +181,7 @@ def _balance(losses: _Losses, wound: RingSize, air: Cooling, scale: float = 1.0)
     grid, given = _flow_table(wound, air)
 
     def surplus(celsius: float) -> float:
-        return scale * float(np.interp(celsius, grid, given)) - losses.quick_total(celsius)
+        return scale * float(np.interp(celsius, grid, given)) - losses.total(celsius)
 
     if surplus(air.ambient_c) >= 0.0:
         return air.ambient_c
@@ -219,19 +190,20 @@ def _balance(losses: _Losses, wound: RingSize, air: Cooling, scale: float = 1.0)
     near = float(brentq(surplus, air.ambient_c, HOTTEST, xtol=1e-3))
     step = min(1.0, 0.1 * (near - air.ambient_c))
     slope = (surplus(near + step) - surplus(near - step)) / (2.0 * step) if step > 0.0 else 0.0
-    exact = scale * _flow(wound, near, air).total - losses.quick_total(near)
+    exact = scale * _flow(wound, near, air) - losses.total(near)
     return near - exact / slope if slope > 0.0 else near
 
 
-def _flow(wound: RingSize, celsius: float, air: Cooling) -> HeatFlow:
-    return ring_heat_flow(wound, celsius, air.ambient_c, air.air_speed, air.emissivity, air.orientation)
+def _flow(wound: RingSize, celsius: float, air: Cooling) -> float:
+    """Heat given off [W]."""
+    return ring_heat_flow(wound, celsius, air.ambient_c, air.air_speed, air.emissivity, air.orientation).total
 
 
 @lru_cache(maxsize=64)
 def _flow_table(wound: RingSize, air: Cooling) -> tuple[Array, Array]:
     """Temperatures [°C], closer near ambient where the flow bends most, and heat given off there [W]."""
     grid = air.ambient_c + (HOTTEST - air.ambient_c) * np.linspace(0.0, 1.0, 60) ** 2
-    return grid, np.array([_flow(wound, float(celsius), air).total for celsius in grid])
+    return grid, np.array([_flow(wound, float(celsius), air) for celsius in grid])
 
 
 def _band(losses: _Losses, core: Core, wound: RingSize, air: Cooling) -> tuple[float | None, float | None]:
@@ -248,66 +220,12 @@ def _result(
     core_w: float | None,
     temperature: float | None,
     band: tuple[float | None, float | None],
-    air: Cooling,
     linkage: Array,
 ) -> ChokeHeat:
-    choke, core = losses.choke, losses.choke.core
+    choke = losses.choke
     at = choke.temperature if temperature is None else temperature
     direct, ripple = losses.direct(at), losses.ripple(at)
     parts: dict[Cause, float] = {"core": core_w or 0.0, "direct current": direct, "ripple current": ripple}
-    plain = resistance(choke, at) * losses.current.ripple_rms**2
-    sensitivity, feedback, flow = _at_balance(losses, air, temperature)
-    known = core is not None and core_w is not None
-    return ChokeHeat(
-        state,
-        core_w,
-        direct,
-        ripple,
-        temperature,
-        band,
-        max(parts, key=lambda cause: parts[cause]),
-        sensitivity,
-        feedback,
-        air.ambient_c + (choke.temperature_rise(losses.total(at)) or 0.0) if known else None,
-        ripple / plain if plain > 0.0 else 1.0,
-        losses.current.mean * core.winding.turns / core.ring.path_length if core else None,
-        core.flux_density(float(np.ptp(linkage))) if core else None,
-        losses.current.dominant_frequency,
-        flow,
-        _cautions(core, temperature, band),
-    )
-
-
-def _at_balance(
-    losses: _Losses, air: Cooling, temperature: float | None
-) -> tuple[Sensitivity | None, float | None, HeatFlow | None]:
-    """Sensitivity, feedback and heat flow where a balance was found above ambient; slopes over a kelvin to each side.
-
-    A tenth more of a loss P warms by 0.1 P/(dQ/dT - dP_all/dT), to first order.
-    """
-    core = losses.choke.core
-    if core is None or temperature is None or temperature <= air.ambient_c:
-        return None, None, None
-    wound = core.winding.wound(core.ring)
-    step = min(1.0, (temperature - air.ambient_c) / 2.0)
-    flows = [_flow(wound, temperature + shift, air) for shift in (-step, 0.0, step)]
-    growth = (losses.total(temperature + step) - losses.total(temperature - step)) / (2.0 * step)
-    cooling = (flows[2].total - flows[0].total) / (2.0 * step)
-    parts = (losses.core, losses.direct(temperature), losses.ripple(temperature))
-    sensitivity = Sensitivity(*(0.1 * loss / (cooling - growth) for loss in parts))
-    return sensitivity, growth / cooling, flows[1]
-
-
-def _cautions(core: Core | None, temperature: float | None, band: tuple[float | None, float | None]) -> tuple[str, ...]:
-    """What to mind beside the number."""
-    if core is None:
-        return ("size and material are not known: neither core loss nor temperature can be told",)
-    found = []
-    limit, high = core.material.ageing_limit_c, band[1]
-    if limit is not None and (temperature is None or high is None or high > limit):
-        found.append(f"may pass {limit:g} °C: {core.material.ageing_note}")
-    if core.material.loss is None:
-        found.append(f"core loss of {core.material.name} is not known: the copper alone sets the lower bound; measure it")
-    if temperature is not None and temperature > 60.0:
-        found.append("hot enough to burn skin; let it cool before touching")
-    return tuple(found)
+    dominant = max(parts, key=lambda cause: parts[cause])
+    swing = choke.core.flux_density(float(np.ptp(linkage))) if choke.core else None
+    return ChokeHeat(state, core_w, direct, ripple, temperature, band, dominant, swing)

@@ -77,7 +77,6 @@ def test_step_3_copper() -> None:
 
 def test_step_4_flux_density(found: ChokeHeat) -> None:
     assert found.swing_t == pytest.approx(42.13e-3, rel=1e-3)
-    assert found.bias_field == pytest.approx(2268, rel=2e-3)
 
 
 def test_step_5_core_loss(found: ChokeHeat) -> None:
@@ -88,7 +87,7 @@ def test_steps_6_and_7_copper_loss(found: ChokeHeat) -> None:
     """The hand takes all ripple at 100 kHz; its harmonics add a few per cent to the AC part."""
     assert found.copper_dc_w == pytest.approx(1.377, rel=5e-3)
     assert found.copper_ac_w == pytest.approx(0.0315, rel=0.05)
-    assert found.ac_factor == pytest.approx(2.87, rel=0.05)
+    assert float(WINDING.ac_factor(RING, np.array([1e5]), found.temperature_c)[0]) == pytest.approx(2.87, rel=0.05)
 
 
 def test_step_8_heat_given_off() -> None:

@@ -41,10 +41,9 @@ def test_loss_and_heat_given_off_are_equal() -> None:
     made = choke()
     found = heat(made)
     assert made.core is not None
-    assert found.state == "balanced" and found.temperature_c is not None and found.total_w is not None
+    assert found.state == "balanced" and found.temperature_c is not None and found.core_w is not None
     flow = ring_heat_flow(made.core.winding.wound(made.core.ring), found.temperature_c, 25.0)
-    assert flow.total == pytest.approx(found.total_w, rel=1e-4)
-    assert found.flow == flow
+    assert flow.total == pytest.approx(found.core_w + found.copper_w, rel=1e-4)
 
 
 def test_copper_loss_is_that_of_the_copper_at_its_own_temperature() -> None:
@@ -54,49 +53,22 @@ def test_copper_loss_is_that_of_the_copper_at_its_own_temperature() -> None:
     warm = made.resistance * copper_resistivity(found.temperature_c) / copper_resistivity(60.0)
     assert found.copper_dc_w == pytest.approx(64.0 * warm)
     square = 2.0 * (1.0 - (2 * np.pi / 800) ** 2 / 6)  # of a sine of 2 A drawn in 800 straight pieces
-    assert found.copper_ac_w == pytest.approx(square * warm * found.ac_factor, rel=1e-8)
-    assert found.ac_factor > 3.0  # 1.6 mm wire at 100 kHz, skin depth 0.22 mm
-    assert found.frequency == pytest.approx(1e5)
-    assert found.bias_field == pytest.approx(8.0 * 20 / 98.4e-3)
+    assert found.copper_ac_w / (square * warm) > 3.0  # 1.6 mm wire at 100 kHz, skin depth 0.22 mm
 
 
-def test_each_cause_is_found_and_its_sensitivity_is_the_largest() -> None:
+def test_each_cause_is_found() -> None:
     runs: dict[str, ChokeHeat] = {
         "core": heat(choke(), mean=2.0, ripple=0.5, volts=120.0),
         "direct current": heat(choke(), mean=14.0, ripple=0.5, volts=20.0),
         "ripple current": heat(choke(), mean=1.0, ripple=8.0, volts=20.0),
     }
     for cause, found in runs.items():
-        assert found.dominant == cause and found.sensitivity is not None
-        each = dict(zip(("core", "direct current", "ripple current"), vars(found.sensitivity).values(), strict=True))
-        assert max(each, key=lambda key: each[key]) == cause
-
-
-def test_a_tenth_more_core_loss_warms_by_its_sensitivity() -> None:
-    made = choke()
-    found = heat(made)
-    assert made.core is not None and made.core.material.loss is not None and found.sensitivity is not None
-    a, b, c = made.core.material.loss.coefficients
-    lossier = replace(made.core.material.loss, coefficients=(1.1 * a, b, c))
-    again = heat(replace(made, core=replace(made.core, material=replace(made.core.material, loss=lossier))))
-    assert again.temperature_c is not None and found.temperature_c is not None
-    assert again.temperature_c - found.temperature_c == pytest.approx(found.sensitivity.core, abs=0.01)
-
-
-def test_feedback_is_what_warming_copper_adds() -> None:
-    """dP/dT over dQ/dT by hand: 0.393 %/K (over 1 + 0.00393 (T - 20)) of the direct loss against the growth of cooling."""
-    made = choke()
-    found = heat(made, ripple=0.001)
-    assert made.core is not None and found.temperature_c is not None and found.feedback is not None
-    warm, wound = found.temperature_c, made.core.winding.wound(made.core.ring)
-    growth = found.copper_dc_w * 3.93e-3 / (1 + 3.93e-3 * (warm - 20))
-    cooling = ring_heat_flow(wound, warm + 0.1, 25.0).total - ring_heat_flow(wound, warm - 0.1, 25.0).total
-    assert found.feedback == pytest.approx(growth / (cooling / 0.2), rel=0.01)
+        assert found.dominant == cause
 
 
 def test_runaway_is_a_state() -> None:
     found = heat(choke(), mean=90.0)
-    assert (found.state, found.temperature_c, found.flow, found.sensitivity) == ("runaway", None, None, None)
+    assert (found.state, found.temperature_c) == ("runaway", None)
     assert found.copper_dc_w > 50.0 and found.dominant == "direct current"
 
 
@@ -111,22 +83,15 @@ def test_just_below_runaway_there_is_still_a_balance() -> None:
 
 def test_unknown_core_loss_gives_a_lower_bound_and_no_temperature() -> None:
     found = heat(choke(material="mpp-60"))
-    assert (found.state, found.core_w, found.temperature_c, found.total_w, found.rule_c) == (
-        "core loss unknown",
-        None,
-        None,
-        None,
-        None,
-    )
+    assert (found.state, found.core_w, found.temperature_c) == ("core loss unknown", None, None)
     low, high = found.band_c
     assert low is not None and low > 25.0 and high is None
-    assert any("mpp-60 is not known" in caution for caution in found.cautions)
 
 
 def test_a_choke_known_by_measurement_only() -> None:
     found = heat(replace(choke(), core=None))
     assert (found.state, found.temperature_c, found.core_w) == ("geometry unknown", None, None)
-    assert found.ac_factor == pytest.approx(1.0)
+    assert found.copper_ac_w == pytest.approx(choke().resistance * 2.0, rel=1e-4)
     assert found.copper_dc_w == pytest.approx(64.0 * choke().resistance)
 
 
@@ -161,7 +126,7 @@ def test_ambient_shifts_it_by_a_little_less() -> None:
 
 def test_no_loss_no_warming() -> None:
     found = choke_heat(choke(), TIME, np.zeros_like(TIME), np.zeros_like(TIME), Cooling(ambient_c=31.0))
-    assert (found.state, found.temperature_c, found.total_w) == ("balanced", 31.0, 0.0)
+    assert (found.state, found.temperature_c, found.core_w, found.copper_w) == ("balanced", 31.0, 0.0, 0.0)
 
 
 @pytest.mark.parametrize("ring", ["powder-26.9x14.7x11.2", "powder-39.9x24.1x14.5", "powder-62x32.6x25"])
@@ -170,16 +135,11 @@ def test_no_loss_no_warming() -> None:
 def test_rule_of_thumb_as_a_second_opinion(ring: str, stack: int, mean: float) -> None:
     """(mW/cm2)^0.833, common practice of powder-core catalogues: our rise is 1.1 to 1.9 times that for still air. The rule
     takes some 20 W/(m2*K); convection and radiation give 10 to 15."""
-    found = heat(choke(ring, stack=stack), mean=mean)
-    assert found.temperature_c is not None and found.rule_c is not None
-    assert 1.1 < (found.temperature_c - 25.0) / (found.rule_c - 25.0) < 1.9
-
-
-def test_iron_powder_gets_its_caution_where_it_may_pass_the_limit() -> None:
-    cool = heat(choke("iron-39.9x24.1x14.5", "iron-powder-75", stack=2), mean=0.5, ripple=0.1, volts=2.0)
-    hot = heat(choke("iron-39.9x24.1x14.5", "iron-powder-75"), volts=40.0)
-    assert not any("binder" in caution for caution in cool.cautions)
-    assert any("75 °C" in caution and "binder" in caution for caution in hot.cautions)
+    made = choke(ring, stack=stack)
+    found = heat(made, mean=mean)
+    assert found.temperature_c is not None and found.core_w is not None
+    rule = made.temperature_rise(found.core_w + found.copper_w)
+    assert rule is not None and 1.1 < (found.temperature_c - 25.0) / rule < 1.9
 
 
 def test_iron_powder_loses_more_than_fe_si_al_at_the_same_volts() -> None:
@@ -199,7 +159,8 @@ def test_harmonics_are_taken_one_by_one() -> None:
     found = choke_heat(made, TIME, 1e-6 * np.sin(ANGLE), current)
     assert found.temperature_c is not None
     factors = made.core.winding.ac_factor(made.core.ring, np.array([1e5, 5e5]), found.temperature_c)
-    assert found.ac_factor == pytest.approx(np.mean(factors), rel=1e-3)
+    warm = made.resistance * copper_resistivity(found.temperature_c) / copper_resistivity(60.0)
+    assert found.copper_ac_w == pytest.approx(2.0 * warm * np.mean(factors), rel=1e-3)
 
 
 def test_samples_that_are_no_period_are_refused() -> None:
