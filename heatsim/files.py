@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
-from heatsim.errors import InputError, OutputError, printable, shortened
+from heatsim.errors import InputError, OutputError, Problem, printable, shortened
 
 CHUNK = 1 << 20
 """Bytes read at a time."""
@@ -47,6 +47,20 @@ def read_bounded(path: Path, largest: int, kind: str) -> bytes:
     if size > largest:
         raise InputError.single(shown, "is too long", f"{size} bytes", f"{kind} of at most {largest} bytes")
     return data
+
+
+def read_named(path: Path, largest: int, kind: str, place: str = "") -> bytes:
+    """The same of a file that another file may name.
+
+    place: file, line and field that name it, told beside its own; empty when the user names it directly
+    """
+    try:
+        return read_bounded(path, largest, kind)
+    except InputError as error:
+        if not place:
+            raise
+        found = (Problem(place, f"{shown_path(path)} {p.what}", p.given, p.allowed) for p in error.problems)
+        raise InputError(*found) from None
 
 
 def _upto(handle: int, largest: int) -> bytes:
@@ -158,4 +172,4 @@ def _umask() -> int:
     return mask
 
 
-__all__ = ["make_folder", "read_bounded", "reason", "replacing", "shown_path", "write_whole"]
+__all__ = ["make_folder", "read_bounded", "read_named", "reason", "replacing", "shown_path", "write_whole"]

@@ -39,14 +39,15 @@ class RampCapture:
     joined: int = 0
 
 
-def read_ramp(path: Path, shunt: float | None = None) -> RampCapture:
+def read_ramp(path: Path, shunt: float | None = None, place: str = "") -> RampCapture:
     """Read a captured ramp.
 
     path: the oscilloscope's file
     shunt: resistance [ohm] that divides a current column given in volts across it
+    place: file, line and field that name the file; empty when the user does so directly
     Raises InputError with file and line for whatever cannot be read as rising, finite samples.
     """
-    found = read_capture(path, missing=False, rebuild=False, expected=_FORM)
+    found = read_capture(path, missing=False, rebuild=False, expected=_FORM, place=place)
     roles = _by_name(found, shunt) if found.header else _by_place(found)
     count = found.time.size
     if not FEWEST <= count <= MOST:

@@ -132,7 +132,10 @@ class RingTest:
             )
         if capture is None and ramp.file is None:
             raise InputError.single(place("ramp", "file"), "is missing", allowed="a CSV file, here or after FILE")
-        found = read_ramp(Path(capture) if capture is not None else where.parent / str(ramp.file), ramp.shunt)
+        if capture is not None:
+            found = read_ramp(Path(capture), ramp.shunt)
+        else:
+            found = read_ramp(where.parent / str(ramp.file), ramp.shunt, place("ramp", "file"))
         if found.voltage is None and ramp.voltage is None:
             fault = "is missing, and the capture has no voltage column"
             raise InputError.single(place("ramp", "voltage"), fault, allowed='the voltage of the step, such as "12 V"')

@@ -15,8 +15,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from heatsim.errors import InputError, Problem
-from heatsim.files import read_bounded, shown_path
+from heatsim.errors import InputError
+from heatsim.files import read_named, shown_path
 from heatsim.quantity import shown
 
 LARGEST = 1_000_000
@@ -46,13 +46,7 @@ def read_text(path: Path, kind: str = "a scenario file in TOML", place: str = ""
     place: file, line and field that name it; empty when the user does so directly
     Raises InputError when it is missing, no file, too long or not UTF-8.
     """
-    try:
-        data = read_bounded(path, LARGEST, kind)
-    except InputError as error:
-        if not place:
-            raise
-        found = (Problem(place, f"{shown_path(path)} {p.what}", p.given, p.allowed) for p in error.problems)
-        raise InputError(*found) from None
+    data = read_named(path, LARGEST, kind, place)
     try:
         return data.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:

@@ -41,9 +41,8 @@ def _guarded(kind: str, read: Any, data: bytes, label: str, expected: str) -> Ra
             raw: Raw = read(data, label, expected)
     except InputError:
         raise
-    except Exception as error:  # a parser may raise anything over a damaged file
-        reason = " ".join(str(error).split())[:120] or type(error).__name__
-        raise InputError.single(label, f"is not a whole {kind} file ({reason})", allowed=expected) from None
+    except Exception:  # a parser may raise anything over a damaged file
+        raise InputError.single(label, f"is not a whole {kind} file", allowed=expected) from None
     return raw
 
 

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatsim.errors import InputError, known_names
-from heatsim.files import read_bounded, shown_path
+from heatsim.files import read_named, shown_path
 from heatsim.waves.capture.binary import records_of_binary
 from heatsim.waves.capture.faults import Judged, doubts_of, judge, judge_together
 from heatsim.waves.capture.raw import FEWEST, GREATEST, LARGEST, OVER_RANGE, Column, Raw
@@ -159,19 +159,25 @@ def read_capture(
     missing: bool = True,
     rebuild: bool = True,
     expected: str = EXPECTED,
+    place: str = "",
 ) -> Capture:
     """Read one record of a file.
 
-    channels: those wanted, by name or number, with their probes; None for all, each with its probe of those `stated`,
-    else with `probe` (factor), `invert` and `unit`; time_step [s]: over what the file says; record: which, from 1 on,
-    of several in a file; missing: whether samples may be missing (straight lines take their place); rebuild: whether
-    rounded or repeated stamps are made an even axis, else they stay; expected: what the caller needs, for messages.
+    channels: those wanted, by name or number, with their probes; None for all
+    stated: probe of each channel the caller knows of, by name or number, where all are wanted
+    probe, invert, unit: factor, sense and unit of the others, see `Probe`
+    time_step: of the samples [s], over what the file says
+    record: which of several records in the file, from 1 on
+    missing: whether samples may be missing; straight lines take their place
+    rebuild: whether rounded or repeated stamps are made an even axis; else they stay
+    expected: what the caller needs, for messages
+    place: file, line and field that name the file, for messages; empty when the user does so directly
     Raises InputError with the row.
     """
     label = shown_path(path)
     if time_step is not None and not 1e-15 < time_step < 1e6:
         raise InputError.single(label, "cannot have this time step", time_step, "a time in seconds, above 1 fs")
-    data = read_bounded(Path(path), LARGEST, "a capture")
+    data = read_named(Path(path), LARGEST, "a capture", place)
     found = records_of_binary(data, label, expected) or records_of_text(data, label, expected)
     del data
     if not 1 <= record <= len(found):

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatsim.errors import InputError
+from heatsim.errors import InputError, Problem
 from heatsim.waves.capture.dialect import Dialect, decoded, find_dialect, lines_of
 from heatsim.waves.capture.header import Header, read_header
 from heatsim.waves.capture.raw import FEWEST, GREATEST, MOST, MOST_CELLS, MOST_COLUMNS, Column, Raw, unit_factor
@@ -34,13 +34,13 @@ RESTART = 0.02
 
 @dataclass
 class _Grid:
-    """Rows of numbers: values, shape (rows, live columns); rows: their lines; gaps: line and fault of each run of lines
-    between rows that are none; fault: of the first of those, in words.
+    """Rows of numbers: values, shape (rows, live columns); rows: their lines; gaps: for each run of lines between rows that are
+    none, the row after it and the fault of its first line.
     """
 
     values: Array
     rows: Ints
-    gaps: list[tuple[int, str]] = field(default_factory=list)
+    gaps: list[tuple[int, Problem]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
 
@@ -99,27 +99,28 @@ def _is_value(dialect: Dialect, cell: str) -> bool:
     return value is not None and not math.isnan(value)
 
 
-def _row(line: str, live: Sequence[int], dialect: Dialect) -> list[float] | str:
-    """Numbers of a row in the live columns, or what is wrong with it."""
+def _row(line: str, live: Sequence[int], dialect: Dialect, where: str = "") -> list[float] | Problem:
+    """Numbers of a row in the live columns, or what is wrong with it; where: its place."""
     cells = dialect.cells(line)
     if len(cells) <= live[-1]:
-        needed = live[-1] + 1
-        return f"has too few columns; given {len(cells)}; allowed: {needed} columns"
+        return Problem(where, "has too few columns", str(len(cells)), f"{live[-1] + 1} columns")
     values = []
     for column in live:
         value = dialect.number(cells[column])
         if value is None:
-            shown = repr(cells[column][:40])
-            return f"column {column + 1} is not a finite number; given {shown}; allowed: a number such as 1.25e-6"
+            return Problem(
+                where, f"column {column + 1} is not a finite number", repr(cells[column][:40]), "a number such as 1.25e-6"
+            )
         if abs(value) > GREATEST:
-            return f"column {column + 1} is beyond all measure; given {value:g}; allowed: up to {GREATEST:g}"
+            return Problem(where, f"column {column + 1} is beyond all measure", f"{value:g}", f"up to {GREATEST:g}")
         values.append(value)
-    return values if any(value == value for value in values) else "has no number"
+    fine = any(value == value for value in values)
+    return values if fine else Problem(where, "has no number", repr(line[:40]), "a number in one column at least")
 
 
 def _first_row(lines: Sequence[str], live: Sequence[int], dialect: Dialect, label: str) -> int:
     for k, line in enumerate(lines):
-        if line.strip() and line.lstrip()[0] != "#" and not isinstance(_row(line, live, dialect), str):
+        if line.strip() and line.lstrip()[0] != "#" and not isinstance(_row(line, live, dialect), Problem):
             return k
     raise InputError.single(label, "has no samples", allowed="a table of numbers")
 
@@ -185,27 +186,27 @@ def _careful(lines: list[str], first: int, live: list[int], dialect: Dialect, la
     """Line by line, keeping the first fault of every run of lines that are no rows."""
     values: list[list[float]] = []
     rows: list[int] = []
-    gaps: list[tuple[int, str]] = []
-    pending: tuple[int, str] | None = None
-    skipped = 0
+    gaps: list[tuple[int, Problem]] = []
+    pending: list[Problem] = []
     for k in range(first, len(lines)):
         line = lines[k]
         if not line.strip() or line.lstrip()[0] == "#":
             continue
-        row = _row(line, live, dialect)
-        if isinstance(row, str):
-            pending, skipped = pending or (k + 1, row), skipped + 1
+        row = _row(line, live, dialect, f"{label}:{k + 1}")
+        if isinstance(row, Problem):
+            pending.append(row)
             continue
         if pending:
-            gaps.append((len(rows), f"{label}:{pending[0]}: {pending[1]}"))
-            pending, skipped = None, 0
+            gaps.append((len(rows), pending[0]))
+            pending.clear()
         values.append(row)
         rows.append(k + 1)
+    if len(pending) > LOST:
+        raise InputError(pending[0])
     grid = _Grid(np.array(values).reshape(-1, len(live)), np.array(rows, dtype=np.int64), gaps)
-    if pending and skipped > LOST:
-        raise InputError.single(f"{label}:{pending[0]}", pending[1])
     if pending:
-        grid.notes.append(f"left out from line {pending[0]} on, the end of the file: {pending[1]}")
+        line = pending[0].where.rpartition(":")[2]
+        grid.notes.append(f"left out from line {line} on, the end of the file: {replace(pending[0], where='')}")
     return grid
 
 
@@ -304,17 +305,16 @@ def _records(grid: _Grid, roles: _Roles, label: str) -> list[tuple[slice, Array]
     starts = {0, *cuts}
     for at, fault in grid.gaps:
         if at not in starts and key is not None or key is None and not _repeated(fault):
-            where, _, what = fault.partition(": ")
-            raise InputError.single(where, what)
+            raise InputError(fault)
         starts.add(at)
     edges = [*sorted(starts), grid.rows.size]
     parts = [slice(a, b) for a, b in zip(edges[:-1], edges[1:], strict=True) if b - a >= min(FEWEST, grid.rows.size)]
     return [(part, grid.values[part]) for part in parts]
 
 
-def _repeated(fault: str) -> bool:
+def _repeated(fault: Problem) -> bool:
     """Without time stamps only a line of words, not a damaged row, parts records."""
-    return "column 1 is not" in fault
+    return "column 1 is not" in fault.what
 
 
 def _restarts(stamps: Array) -> list[int]:

@@ -15,6 +15,7 @@ from scipy.io import wavfile
 from heatsim.errors import InputError
 from heatsim.waves import Waveforms
 from heatsim.waves.capture import Capture, capture, read_capture
+from tests.support.mutations import assert_readable
 from tests.waves.capture.test_capture import table
 
 ROUNDS = 600
@@ -130,7 +131,7 @@ def outcome(path) -> str:
     try:
         found = read_capture(path)
     except InputError as error:
-        assert all(problem.where and problem.what for problem in error.problems)
+        assert_readable(error)
         return "refused"
     finally:
         signal.alarm(0)
@@ -151,7 +152,7 @@ def assert_sound(found: Capture) -> None:
 def disk(monkeypatch):
     """What files hold; a real one for each of thousands of mutations would take most of the time."""
     content: dict[Path, bytes] = {}
-    monkeypatch.setattr(capture, "read_bounded", lambda path, largest, kind: content[path])
+    monkeypatch.setattr(capture, "read_named", lambda path, *_: content[path])
     return content
 
 
