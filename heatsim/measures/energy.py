@@ -44,14 +44,10 @@ def needed(ledger: Ledger) -> tuple[str, ...]:
     for entry in (*ledger.sources, *ledger.losses, *ledger.stores):
         if isinstance(entry, Product):
             names += [name for pair in entry.pairs for name in pair]
-        elif isinstance(entry, Resistive):
-            names.append(entry.current)
-        elif isinstance(entry, Ohmic | Capacitive):
-            names.append(entry.voltage)
         elif isinstance(entry, Inductive):
             names += entry.currents
         else:
-            names += [entry.current, entry.flux]
+            names += [getattr(entry, field) for field in ("voltage", "current", "flux") if hasattr(entry, field)]
     return tuple(dict.fromkeys(names))
 
 

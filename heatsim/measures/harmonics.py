@@ -99,31 +99,31 @@ def harmonics(time: Array, samples: Array, periods: int, highest: int = HIGHEST)
     )
 
 
+def _over_fundamental(table: Harmonics, square: float) -> float | None:
+    """Root of a sum of squares over the fundamental [1], None without one."""
+    return float(np.sqrt(square) / table.rms[0]) if table.has_fundamental else None
+
+
 def thd_fundamental(table: Harmonics) -> float | None:
     """THD_F [1]: root sum square of orders 2 and up over the fundamental; IEEE 1459, IEC 61000-4-7 to order 40."""
-    if not table.has_fundamental:
-        return None
-    return float(np.sqrt(np.sum(table.rms[1:] ** 2)) / table.rms[0])
+    return _over_fundamental(table, float(np.sum(table.rms[1:] ** 2)))
 
 
 def total_distortion(table: Harmonics) -> float | None:
     """Everything but mean and fundamental over the fundamental [1], without an upper order: THD_F plus what lies above
     the last order and between the lines; sqrt(X_ac^2 - X_1^2)/X_1.
     """
-    if not table.has_fundamental:
-        return None
-    rest = max(table.alternating_rms**2 - float(table.rms[0]) ** 2, 0.0)
-    return float(np.sqrt(rest) / table.rms[0])
+    return _over_fundamental(table, max(table.alternating_rms**2 - float(table.rms[0]) ** 2, 0.0))
 
 
 def even_ratio(table: Harmonics) -> float | None:
     """Root sum square of the even orders over the fundamental [1]; nil for half-wave symmetry."""
-    return float(np.sqrt(np.sum(table.rms[1::2] ** 2)) / table.rms[0]) if table.has_fundamental else None
+    return _over_fundamental(table, float(np.sum(table.rms[1::2] ** 2)))
 
 
 def odd_ratio(table: Harmonics) -> float | None:
     """Root sum square of orders 3, 5, 7, ... over the fundamental [1]."""
-    return float(np.sqrt(np.sum(table.rms[2::2] ** 2)) / table.rms[0]) if table.has_fundamental else None
+    return _over_fundamental(table, float(np.sum(table.rms[2::2] ** 2)))
 
 
 def half_wave_asymmetry(time: Array, samples: Array, periods: int) -> float | None:

@@ -3,8 +3,7 @@
 
 The winding, its copper and capacitance taken away, stands on a square voltage, so that its flux runs up and down
 evenly: from nothing to the peak (the virgin curve of a hysteretic core), then full cycles. This room writes decks and reads
-waveforms; who runs them is passed in, such as `lambda deck: run_deck(deck).waveforms` or
-`tests.support.engine.binary.run_binary`.
+waveforms; who runs them is passed in, such as `lambda deck: run_deck(deck).waveforms`.
 """
 
 from __future__ import annotations
@@ -19,7 +18,6 @@ from heatsim.netlist.chokes import FLUX_UNIT, choke_model
 from heatsim.netlist.deck import Deck, SettleRule, Transient
 from heatsim.netlist.library import call
 from heatsim.parts.curves import Curve
-from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.waves import Array, Signal, Waveforms
 
 Runner = Callable[[Deck], Waveforms | None]
@@ -62,46 +60,9 @@ class Characteristic:
         return np.asarray(np.diff(self.flux) / np.diff(self.current))
 
     @property
-    def initial_inductance(self) -> float:
-        """Slope of the virgin curve over its first step [H]; for a core with hysteresis below that of the loop."""
-        return float(self.virgin_flux[1] / self.virgin_current[1])
-
-    @property
     def monotone(self) -> bool:
         """Whether the current rises with the flux on the way up, on the way down and on the virgin curve."""
         return all(bool(np.all(np.diff(x) > 0)) for x in (self.current, self.falling, self.virgin_current))
-
-    def field(self, turns: float, path: float) -> tuple[Array, Array]:
-        """Magnetising field [A/m] up and down, N i/path; path [m]."""
-        return np.asarray(self.current * turns / path), np.asarray(self.falling * turns / path)
-
-    def flux_density(self, turns: float, area: float) -> Array:
-        """Flux density [T] at both, flux/(N area); area [m2]. What flows beside the core counts along."""
-        return np.asarray(self.flux / (turns * area))
-
-
-def reference_branch(curve: Curve, current: float) -> tuple[Array, Array]:
-    """Currents [A] and fluxes [Wb] that the model should show on the way up, from -current to current, shape (2001,).
-
-    The curve itself, or for a hysteretic one the rising branch of its loop, integrated independently of the netlist.
-    """
-    if isinstance(curve, HystereticCurve):
-        currents, fluxes, _ = curve.loop(current)
-        return currents, fluxes
-    fluxes = np.linspace(-1.0, 1.0, 2001) * float(curve.flux(current))
-    return curve.current(fluxes), fluxes
-
-
-def inductance_error(found: Characteristic, curve: Curve) -> float:
-    """Largest difference between the model's differential inductance and its source curve's, as a share of L0 [1].
-
-    Over the whole way up, steps of flux alike: a step's inductance is compared with the chord of the source curve over
-    the same step.
-    """
-    currents, fluxes = reference_branch(curve, float(found.current[-1]))
-    inside = np.clip(found.flux, fluxes[0], fluxes[-1])
-    wanted = np.diff(found.flux) / np.diff(np.interp(inside, fluxes, currents))
-    return float(np.max(np.abs(found.inductance - wanted)) / curve.inductance_zero)
 
 
 def bench_deck(curve: Curve, current: float, frequency: float = 10e3, cycles: int = 2) -> Deck:

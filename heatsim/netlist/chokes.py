@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from heatsim.netlist.hysteretic import NO_CORE_RESISTANCE, hysteretic_model, loop_loss
 from heatsim.netlist.library import call, subcircuit
 from heatsim.parts.choke import Choke
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, TableCurve
@@ -17,6 +16,10 @@ from heatsim.waves import Capacitive, Inductive, Magnetic, Ohmic, Product, Resis
 
 FLUX_UNIT = 100e-6
 """Flux linkage [Wb] of one volt on node phi: keeps the node near 1 for kilowatt-class heaters."""
+
+
+NO_CORE_RESISTANCE = 1e6
+"""Stand-in for core loss [ohm] beside a model that has its own: none."""
 
 
 @dataclass(frozen=True)
@@ -57,12 +60,21 @@ def choke_model(curve: Curve, side: str) -> tuple[str, str, dict[str, float]]:
     if isinstance(curve, LinearCurve):
         return "hs_choke_linear", subcircuit("choke_linear.lib", "hs_choke_linear"), {"l0": curve.inductance_zero}
     if isinstance(curve, HystereticCurve):
-        return hysteretic_model(curve)
+        shape = dict(zip(("ms", "ja", "k", "alpha", "c"), curve.parameters, strict=True))
+        size = {"turns": float(curve.turns), "area": curve.area, "path": curve.path, "la": curve.inductance_air}
+        return "hs_choke_hysteretic", subcircuit("choke_hysteretic.lib", "hs_choke_hysteretic"), {**shape, **size}
     raise TypeError(f"no netlist model for {type(curve).__name__}")
 
 
 def emit_choke(choke: Choke, node: str, core_resistance: float) -> Emission:
-    """The choke from bus to `node`; core_resistance [ohm] stands for its core loss, unless its model has its own."""
+    """The choke from bus to `node`.
+
+    core_resistance: stands for its core loss, unless its model has its own [ohm]
+
+    The magnetic energy of a hysteretic choke is no function of the flux, so it has no entry among the stores. The integral
+    of the core's voltage times its current goes to the losses. Over whole periods that is the area of the loop, the loss;
+    over other stretches it holds besides what the core stores and gives back.
+    """
     x = f"xch_{choke.side}"
     hysteretic = isinstance(choke.curve, HystereticCurve)
     core_resistance = NO_CORE_RESISTANCE if hysteretic else core_resistance
@@ -87,7 +99,7 @@ def emit_choke(choke: Choke, node: str, core_resistance: float) -> Emission:
         losses=(
             Resistive(f"{part}.copper", f"{part}.current", choke.resistance),
             Ohmic(f"{part}.core", f"{part}.core_voltage", core_resistance),
-            *((loop_loss(part),) if hysteretic else ()),
+            *((Product(f"{part}.core", ((f"{part}.core_voltage", f"{part}.magnetising_current"),)),) if hysteretic else ()),
             *turn.losses,
         ),
         stores=(

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The slow states of a heater and the sources that push them.
+"""The slow states of a heater and the sources that perturb them.
 
 A stage forgets most of its state within a period: gates are charged anew, strays ring out. What it keeps is the tank's
 energy (for about Q/pi periods), the reservoir's voltage and the lead's current (their own resonance), and the flux of
@@ -23,48 +23,26 @@ def slow_states(heater: Heater) -> tuple[SlowState, ...]:
     ripple = max(swing / choke.curve.inductance_zero for choke in heater.chokes)
     current = heater.supply_current + ripple / 2  # an idle stage draws next to nothing on the mean
     drop = current * (supply.resistance + math.sqrt(supply.inductance / supply.reservoir))
+    tank, lead = ((1.0, "v(xtank.c3)"), (-1.0, "v(t_right)")), ((1.0, "i(l.xsupply.ls)"),)
+    reservoir = ((1.0, "v(bus)"), (-1.0, "v(xsupply.z)"))
     found = [
-        SlowState(
-            "tank",
-            ((1.0, "v(xtank.c3)"), (-1.0, "v(t_right)")),
-            math.pi * supply.voltage,
-            "iperturb_tank",
-            1 / heater.capacitors.capacitance,
-            0.04,
-            rotates=True,
-        ),
-        SlowState(
-            "reservoir",
-            ((1.0, "v(bus)"), (-1.0, "v(xsupply.z)")),
-            drop,
-            "iperturb_reservoir",
-            1 / supply.reservoir,
-            0.3,
-            supply.voltage,
-        ),
-        SlowState("supply", ((1.0, "i(l.xsupply.ls)"),), current, "v.xsupply.vs", -1 / supply.inductance, 0.3),
+        SlowState("tank", tank, math.pi * supply.voltage, "iperturb_tank", 1 / heater.capacitors.capacitance, 0.04, rotates=True),
+        SlowState("reservoir", reservoir, drop, "iperturb_reservoir", 1 / supply.reservoir, 0.3, supply.voltage),
+        SlowState("supply", lead, current, "v.xsupply.vs", -1 / supply.inductance, 0.3),
     ]
     for choke in heater.chokes:
-        capacity = FLUX_UNIT if isinstance(choke.curve, HystereticCurve) else 1.0
-        found.append(
-            SlowState(
-                f"choke.{choke.side}",
-                ((FLUX_UNIT, f"v(xch_{choke.side}.phi)"),),
-                swing,
-                f"iperturb_{choke.side}",
-                FLUX_UNIT / capacity,
-                0.08,
-            )
-        )
+        gain = 1.0 if isinstance(choke.curve, HystereticCurve) else FLUX_UNIT
+        flux = ((FLUX_UNIT, f"v(xch_{choke.side}.phi)"),)
+        found.append(SlowState(f"choke.{choke.side}", flux, swing, f"iperturb_{choke.side}", gain, 0.08))
     return tuple(found)
 
 
 def slowest_mode(heater: Heater) -> tuple[float, ...]:
-    """Weights of the difference between the fluxes of two chokes, in the order of `slow_states`.
+    """Weights, in the order of `slow_states`, of the difference between the fluxes of two chokes.
 
-    From section to section it changes by the integral of the drains' difference, which is the coil's own voltage and so,
-    the coil's current being nil at both ends, only a drop in resistances; and by the drop in the chokes' resistances.
-    Whatever else moves shows in it by a few hundredths (tested).
+    Over a period it changes by the integral of the difference of the drains' voltages. That is the coil's own voltage and,
+    since the coil's current is nil at both sections, only a drop in resistances. The drop in the chokes' resistances comes
+    on top. Whatever else moves shows in it by a few hundredths (tested).
     """
     return () if heater.tapped else (0.0, 0.0, 0.0, 1.0, -1.0)
 
