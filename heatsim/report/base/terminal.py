@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
     from rich.table import Table
 
-Told = TypeVar("Told")
+Progressed = TypeVar("Progressed")
 
 COLOURS = {"holds": "green", "marginal": "yellow", "fails": "bold red", "unknown": "magenta"}
 """Style of each grade; the word itself is always there too."""
@@ -76,6 +76,11 @@ def show_files(files: Sequence[Path], stream: TextIO | None = None) -> None:
         print_text(f"Written: {shown_path(first)}{beside}\n", stream)
 
 
+def print_lines(lines: Iterable[str], stream: TextIO | None = None) -> None:
+    """Print lines, none of which can steer a terminal, in signs that the stream (standard output) has."""
+    print_text("".join(f"{printable(line)}\n" for line in lines), stream)
+
+
 def wrapped(text: str, first: str = "", then: str = "") -> Iterator[str]:
     """Lines of a text of at most WIDTH columns; first, then: before the first line and the others."""
     yield from textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
@@ -102,16 +107,16 @@ def _terminal(hushed: bool, stream: TextIO | None) -> Console | None:
     return None if hushed or not console.is_terminal else console
 
 
-class Latest(Generic[Told]):
-    """Shows what it is told of a study's progress, and keeps the latest."""
+class Latest(Generic[Progressed]):
+    """Shows the progress of a study, and keeps the latest."""
 
-    def __init__(self, show: Callable[[Told], None]) -> None:
+    def __init__(self, show: Callable[[Progressed], None]) -> None:
         self._show = show
-        self.latest: Told | None = None
+        self.latest: Progressed | None = None
 
-    def __call__(self, told: Told) -> None:
-        self.latest = told
-        self._show(told)
+    def __call__(self, progress: Progressed) -> None:
+        self.latest = progress
+        self._show(progress)
 
 
 @contextmanager

@@ -152,7 +152,7 @@ PICTURES = (
         "harmonics",
         "Harmonics of the tank voltage",
         "Odd harmonics follow from the square current and should lie near the marks of an ideal stage; even ones "
-        "should be far below: they tell that left and right differ.",
+        "should be far below: they show that left and right differ.",
         _harmonics,
         needs_waves=False,
         needs_steady=True,

@@ -31,7 +31,7 @@ NETLIST, WAVEFORMS, LAST_PERIODS = "netlist.cir", "waveforms.npz", "last-periods
 def write_folder(result: CheckResult, out: Path, progress: Callable[[str], None] | None = None) -> list[Path]:
     """Write the folder (made if need be) and return its files, the page first; it is written last.
 
-    progress: told in a few words what is being done. Files of the same cases left by an earlier run that this one does
+    progress: called with a few words on what is being done. Files of the same cases left by an earlier run that this one does
     not write are removed, so that no old picture stands beside new numbers. Raises OutputError when it cannot be written.
     """
     tell = progress or (lambda _: None)

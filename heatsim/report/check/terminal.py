@@ -62,7 +62,7 @@ def _blocks(result: CheckResult, verbose: bool) -> Iterator[RenderableType]:
     for item in advice:
         worst = item.worst
         yield Text.assemble((worst.grade, COLOURS[worst.grade]), " ", (f"{item.places}: {worst.limit}", "bold"))
-        lines = [worst.cause, f"→ {worst.remedy}" if worst.remedy else ""]
+        lines = [printable(worst.cause), printable(f"→ {worst.remedy}") if worst.remedy else ""]
         yield Padding(Text("\n".join(filter(None, lines)) or "No more is known."), (0, 0, 0, 2))
     yield Text()
     yield Text(f"Simulated by {printable(result.simulator_version)} in {result.wall_s:.1f} s. {SAFETY}", style="dim")

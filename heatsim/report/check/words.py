@@ -35,7 +35,7 @@ BASES = {
 
 
 def is_lower_limit(finding: Finding) -> bool | None:
-    """Whether the value must stay above what is allowed; None when the finding does not tell.
+    """Whether the value must stay above what is allowed; None when that cannot be read from the finding.
 
     Read from the signs: headroom is positive on the good side, so they say which side that is.
     """
@@ -89,7 +89,7 @@ def _named(case: str, finding: Finding) -> str:
 
 @dataclass(frozen=True)
 class Line:
-    """One line of a table of findings. finding: the one told; parts: all it stands for, its own first."""
+    """One line of a table of findings. finding: the one shown; parts: all it stands for, its own first."""
 
     case: str
     finding: Finding
@@ -127,9 +127,9 @@ def _alike(one: Finding, other: Finding) -> bool:
 
 @dataclass(frozen=True)
 class Advice:
-    """Findings that say the same of the same kind of part, told once.
+    """Findings that say the same of the same kind of part, shown once.
 
-    worst: the finding told; where: (case, part) of each that shares it.
+    worst: the finding shown; where: (case, part) of each that shares it.
     """
 
     worst: Finding
@@ -147,9 +147,9 @@ class Advice:
 
 
 def advice(rows: Sequence[tuple[str, Finding]]) -> tuple[Advice, ...]:
-    """Findings that do not hold, by kind of part, limit and grade, in the given order; the first of each is told.
+    """Findings that do not hold, by kind of part, limit and grade, in the given order; the first of each is shown.
 
-    Those without a number are told together only when they have the same cause.
+    Those without a number are shown together only when they have the same cause.
     """
     groups: dict[tuple[str, ...], list[tuple[str, Finding]]] = {}
     for case, finding in rows:

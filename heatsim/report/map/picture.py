@@ -22,7 +22,7 @@ from heatsim.report.base.maps import HEADROOM, halo, regions
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import FAINT, INK, PAPER, easy_unit
 from heatsim.report.base.words import either_side, field_words, percent
-from heatsim.report.map.words import ends_label, sentences
+from heatsim.report.map import words
 from heatsim.studies.map import JUDGED, MapAxis, MapGrid, MapResult, Sample, family, map_grid
 
 SIZE = (7.6, 5.6)
@@ -52,15 +52,15 @@ def figure(result: MapResult) -> Figure:
         _colour_bar(fig, filled)
         title = printable(f"{result.scenario.name}, {result.case}: where it is usable")
         fig.text(0.012, 0.985, title, fontsize=11.5, fontweight="bold", va="top")
-        fig.text(0.012, 0.942, "\n".join(_fitting(LINES, sentences(result))), fontsize=8.5, va="top", linespacing=1.35)
+        fig.text(0.012, 0.942, "\n".join(_fitting(LINES, words.sentences(result))), fontsize=8.5, va="top", linespacing=1.35)
         _legend(fig, result)
     return fig
 
 
-def _fitting(lines: int, told: Iterable[str]) -> list[str]:
+def _fitting(lines: int, sentences: Iterable[str]) -> list[str]:
     """As many of the sentences as fit these lines."""
     found: list[str] = []
-    for sentence in told:
+    for sentence in sentences:
         wrapped = textwrap.wrap(sentence, 104)
         if len(found) + len(wrapped) <= lines:
             found += wrapped
@@ -147,7 +147,7 @@ def _regions(ax: Axes, x: Any, y: Any, grid: MapGrid, both: set[str]) -> None:
         for inside, row, column, depth in regions(kind == number, 0.002):
             limits = sorted(grid.labels[int(k)] for k in np.unique(grid.ends[inside]))
             # both sides of a part are named as one when they are alike or take turns
-            text = ends_label(limits[0], len(limits) > 1 or family(limits[0]) in both)
+            text = words.ends_label(limits[0], len(limits) > 1 or family(limits[0]) in both)
             _name(ax, x, y, (row, column), depth, text)
 
 

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from typing import TextIO
 
 from heatsim.errors import printable
-from heatsim.report.base.terminal import print_text, status_line, wrapped
+from heatsim.report.base.terminal import print_lines, status_line, wrapped
 from heatsim.report.base.words import SAFETY, sentence_case
 from heatsim.report.match import words
 from heatsim.studies.match import NONE_OF_THESE, CauseCandidate, MatchResult, Record
@@ -22,7 +22,7 @@ LABEL = 35
 def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[Callable[[str, float], None]]:
     """A line on standard error while the block runs, gone when it ends; nothing when hushed or not on a terminal.
 
-    What is yielded is told what is being done and how much of all is done, 0 to 1.
+    What is yielded takes what is being done and the share of all that is done, 0 to 1.
     """
     with status_line(hushed, stream) as say:
         yield lambda what, share: say(f"{what}, {100 * min(max(share, 0.0), 1.0):.0f} %")
@@ -30,7 +30,7 @@ def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[Cal
 
 def show(result: MatchResult, stream: TextIO | None = None) -> None:
     """Print a result to `stream` (standard output), in signs it has."""
-    print_text("\n".join(lines(result)) + "\n", stream)
+    print_lines(lines(result), stream)
 
 
 def lines(result: MatchResult) -> Iterator[str]:

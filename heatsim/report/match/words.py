@@ -27,7 +27,7 @@ UNTOLD = "Where the capture does not fix a number, it is what the scenario and t
 """Under the fitted quantities."""
 
 GREAT = math.log(1e6)
-"""Natural log odds beyond which no number is told: there the models' own faults decide."""
+"""Natural log odds beyond which no number is given: there the faults of the models themselves decide."""
 
 MISFIT = "Odds are to the first. Misfit: what is left, over what noise and model allow; near 1 explains all."
 """Under the ranking."""

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import TextIO
 
 from heatsim.errors import printable
-from heatsim.report.base.terminal import print_text, wrapped
+from heatsim.report.base.terminal import print_lines, wrapped
 from heatsim.report.base.words import percent, sentence_case, value_text
 from heatsim.studies.ring import MaterialMatch, Quantity, RingResult
 
@@ -45,7 +45,7 @@ CAUTION = (
 
 def show(result: RingResult, stream: TextIO | None = None) -> None:
     """Print a result to `stream` (standard output), in signs it has."""
-    print_text("\n".join(lines(result)) + "\n", stream)
+    print_lines(lines(result), stream)
 
 
 def lines(result: RingResult) -> Iterator[str]:

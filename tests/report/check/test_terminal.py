@@ -2,6 +2,7 @@
 """The terminal's output: everything that matters is there as words, at any width, in a pipe, without colour."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -88,3 +89,9 @@ def test_an_output_of_few_signs_gets_plain_ones():
 def test_hostile_names_stay_on_their_line():
     text = shown(made.result(name=made.HOSTILE), 120)
     assert "\x1b" not in text and "[31m{{ 7*7 }}" in text.splitlines()[0]
+
+
+def test_nothing_of_a_finding_steers_the_terminal():
+    finding = replace(made.FINDINGS[0], cause="saturates \x1b[2J", remedy="wind\x07 more")
+    text = shown(made.result(made.case(findings=(finding,))), 120)
+    assert "saturates" in text and "more" in text and not set("\x1b\x07") & set(text)

@@ -97,3 +97,10 @@ def test_progress_is_silent_off_a_terminal():
     with watching(hushed=True, stream=screen) as progress:
         progress("fitting", 0.5)
     assert not stream.getvalue() and not screen.getvalue()
+
+
+def test_nothing_of_a_capture_steers_the_terminal():
+    stream = io.StringIO()
+    record = replace(matches.RECORD, signals={"CH\x1b[2J1": "tank.voltage"}, notes=("\x1b]0;x\x07",))
+    show(matches.result(records=(record,)), stream)
+    assert "CH" in stream.getvalue() and not set("\x1b\x07") & set(stream.getvalue())
