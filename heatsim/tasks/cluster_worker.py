@@ -6,6 +6,7 @@ So a task that crashes its process costs that task and never the Dask worker, an
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import importlib
 import pickle
@@ -21,7 +22,14 @@ LOOK = 0.5
 """Seconds between two looks whether a task is still wanted."""
 
 _idle: list[tuple[str, LocalPool]] = []
-"""Pools without work, which end their processes by themselves after a while."""
+"""Pools without work, whose processes end by themselves after a while."""
+
+
+@atexit.register
+def _end() -> None:
+    """End what is idle."""
+    for _, pool in _idle:
+        pool.close()
 
 
 def probe(local: str) -> tuple[str, str, str]:
