@@ -28,7 +28,7 @@ COLLAPSED = 0.01
 """A median step below this share of the largest step, over PATIENCE pieces, is a collapse of the step."""
 
 SMALL = 0.1
-"""A median step below this share of the largest step is told as the reason of a slow run."""
+"""A median step below this share of the largest step is given as the reason for a slow run."""
 
 PATIENCE = 5
 """Pieces with a collapsed step after which a run that cannot end in time is given up."""

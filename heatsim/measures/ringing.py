@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """The ring of a gate after its edges: frequency, decay and damping, kept apart from the edge itself.
 
-How the ring is told from the edge:
+How the ring is separated from the edge:
 1. Edges are the crossings of the middle between the gate's two states (IEEE 181: high and low state levels, here the
    time medians above and below mid-range, which an ordinary ring hardly moves). What follows each edge, up to the
    next, is laid over the others, edge on edge, and averaged: noise falls with the square root of the number of
@@ -192,11 +192,10 @@ def edges_of(time: Array, samples: Array, low: float, high: float) -> tuple[Arra
     marks, rising = marks[order], order < up.size
     stays = np.diff(marks)
     dead = DEAD_SHARE * min(float(np.max(stays[rising[:-1]])), float(np.max(stays[~rising[:-1]])))
-    kept: list[int] = []
+    chosen: list[int] = []
     for k in range(marks.size):
-        if not kept or (marks[k] - marks[kept[-1]] > dead and rising[k] != rising[kept[-1]]):
-            kept.append(k)
-    chosen = np.array(kept)
+        if not chosen or (marks[k] - marks[chosen[-1]] > dead and rising[k] != rising[chosen[-1]]):
+            chosen.append(k)
     return marks[chosen][rising[chosen]], marks[chosen][~rising[chosen]]
 
 
