@@ -117,46 +117,20 @@ def _check_shorts(heater: Heater, where: Where) -> None:
 
 
 def _check_switch(switch: SwitchTable, gate: GateTable, where: Where) -> None:
-    smallest = min(switch.output_capacitance, switch.input_capacitance)
-    rules = [  # whether it holds, field, fault, allowed
-        (
-            switch.reverse_capacitance < smallest,
-            ("switch", "reverse_capacitance"),
-            "must be smaller than output_capacitance and input_capacitance",
-            f"below {smallest * 1e12:.4g} pF",
-        ),
-        (
-            switch.threshold < switch.on_gate_voltage,
-            ("switch", "threshold"),
-            "must be below on_gate_voltage",
-            f"below {switch.on_gate_voltage:g} V",
-        ),
-        (
-            gate.supply_voltage > switch.threshold,
-            ("gate", "supply_voltage"),
-            "must be above the switch threshold",
-            f"above {switch.threshold:g} V",
-        ),
-        (
-            gate.clamp_voltage > switch.threshold,
-            ("gate", "clamp_voltage"),
-            "must be above the switch threshold",
-            f"above {switch.threshold:g} V",
-        ),
-        (
-            gate.pull_down > gate.pull_up,
-            ("gate", "pull_down"),
-            "must be larger than pull_up, or the gate never rises",
-            f"above {gate.pull_up:g} ohm",
-        ),
-        (
-            (switch.model_file is None) == (switch.model is None),
-            ("switch", "model"),
-            "goes together with model_file",
-            "both or neither",
-        ),
-    ]
-    problems = [Problem(where(*field), what, allowed=allowed) for holds, field, what, allowed in rules if not holds]
+    threshold, on, pull_up = switch.threshold, switch.on_gate_voltage, gate.pull_up
+    reverse, least = switch.reverse_capacitance, min(switch.output_capacitance, switch.input_capacitance)
+    above, both = f"above {threshold:g} V", (switch.model_file is None) == (switch.model is None)
+    rules = (  # whether it holds, field, fault, allowed
+        (reverse < least, "switch.reverse_capacitance", "must be smaller than output_capacitance and input_capacitance",
+         f"below {1e12 * least:.4g} pF"),
+        (threshold < on, "switch.threshold", "must be below on_gate_voltage", f"below {on:g} V"),
+        (gate.supply_voltage > threshold, "gate.supply_voltage", "must be above the switch threshold", above),
+        (gate.clamp_voltage > threshold, "gate.clamp_voltage", "must be above the switch threshold", above),
+        (gate.pull_down > pull_up, "gate.pull_down", "must be larger than pull_up, or the gate never rises",
+         f"above {pull_up:g} ohm"),
+        (both, "switch.model", "goes together with model_file", "both or neither"),
+    )  # fmt: skip
+    problems = [Problem(where(*field.split(".")), what, allowed=allowed) for holds, field, what, allowed in rules if not holds]
     if problems:
         raise InputError(*problems)
 

@@ -98,7 +98,7 @@ def _one_sided(name: str, samples: Array, tank: Array | None, gate: float, found
 
 def looks(capture: Capture, signals: Mapping[str, str], scenario: Scenario, case: str, supply: float) -> tuple[str, ...]:
     """Notes on probes: an amplitude that is off by a usual factor, a drain the other way round. supply: voltage [V] stated."""
-    said = list(capture.doubts(signals))
+    said = list(capture.contradictions(signals))
     for name, signal in signals.items():
         if signal == "tank.voltage" or signal.startswith("drain"):
             peak = float(np.max(np.abs(capture[name].samples)))

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from heatsim.errors import InputError, known_names
 from heatsim.files import read_named, shown_path
 from heatsim.waves.capture.binary import records_of_binary
-from heatsim.waves.capture.faults import Judged, doubts_of, judge, judge_together
+from heatsim.waves.capture.faults import Judged, contradictions_of, judge, judge_together
 from heatsim.waves.capture.raw import FEWEST, GREATEST, LARGEST, OVER_RANGE, Column, Raw
 from heatsim.waves.capture.text import records_of_text
 from heatsim.waves.capture.time import Axis, axis_of
@@ -34,8 +34,7 @@ class Probe:
 
     factor: what its samples are multiplied with, 10 for a divider by ten that the oscilloscope did not know of, or
     amperes per volt of a current probe; inverted: the probe the other way round; unit: "V" or "A", over the file's;
-    offset: of the result [unit], taken off; coupling: of the oscilloscope's input; arrangement: between two points, or
-    one point and earth. None where the caller does not know.
+    offset: of the result [unit], taken off; coupling: of the oscilloscope's input. None where the caller does not know.
     """
 
     factor: float = 1.0
@@ -43,7 +42,6 @@ class Probe:
     unit: str | None = None
     offset: float = 0.0
     coupling: Literal["dc", "ac"] | None = None
-    arrangement: Literal["single-ended", "differential"] | None = None
 
     def __post_init__(self) -> None:
         if not 1e-9 <= abs(self.factor) <= 1e9:
@@ -131,13 +129,13 @@ class Capture:
             raise InputError.single(self.label, what, allowed="channels of a capture with a rebuilt time axis")
         return Waveforms(self.time, found, units, f"capture {Path(self.label).name}")
 
-    def doubts(self, signals: Mapping[str, str]) -> tuple[str, ...]:
+    def contradictions(self, signals: Mapping[str, str]) -> tuple[str, ...]:
         """What cannot be as it stands once it is known what the channels are: inverted, without its direct part..."""
         chosen = [(self[name], signal) for name, signal in signals.items()]
         return tuple(
-            doubt
+            found
             for channel, signal in chosen
-            for doubt in doubts_of(signal, channel.name, channel.samples, channel.probe.coupling)
+            for found in contradictions_of(signal, channel.name, channel.samples, channel.probe.coupling)
         )
 
 
@@ -151,9 +149,6 @@ def read_capture(
     channels: Mapping[str, Probe] | None = None,
     *,
     stated: Mapping[str, Probe] | None = None,
-    probe: float = 1.0,
-    invert: bool = False,
-    unit: str | None = None,
     time_step: float | None = None,
     record: int = 1,
     missing: bool = True,
@@ -164,8 +159,7 @@ def read_capture(
     """Read one record of a file.
 
     channels: those wanted, by name or number, with their probes; None for all
-    stated: probe of each channel the caller knows of, by name or number, where all are wanted
-    probe, invert, unit: factor, sense and unit of the others, see `Probe`
+    stated: probe of each channel the caller knows of, by name or number, where all are wanted; the others as they stand
     time_step: of the samples [s], over what the file says
     record: which of several records in the file, from 1 on
     missing: whether samples may be missing; straight lines take their place
@@ -188,8 +182,7 @@ def read_capture(
     count = raw.columns[0].values.size
     if count < FEWEST:
         raise InputError.single(label, "has too few samples", count, f"{FEWEST} or more")
-    probes = Probe(probe, invert, unit)
-    taken = _chosen(raw, channels, stated or {}, probes, label)
+    taken = _chosen(raw, channels, stated or {}, label)
     if not missing:
         _refuse_missing(raw, taken, label)
     complete = [_complete(column, name, raw, label) for name, column, _ in taken]
@@ -214,13 +207,13 @@ def _names(raw: Raw) -> list[str]:
     return names
 
 
-def _chosen(raw: Raw, channels: Mapping[str, Probe] | None, stated: Mapping[str, Probe], plain: Probe, label: str) -> Taken:
+def _chosen(raw: Raw, channels: Mapping[str, Probe] | None, stated: Mapping[str, Probe], label: str) -> Taken:
     names = _names(raw)
     shells = tuple(Channel(name, "", np.empty(0), None, 0.0) for name in names)
     directory = Capture(label, np.empty(0), shells)
     if channels is None:
         known = {directory[name].name: probe for name, probe in stated.items()}
-        return [(name, column, known.get(name, plain)) for name, column in zip(names, raw.columns, strict=True)]
+        return [(name, column, known.get(name, Probe())) for name, column in zip(names, raw.columns, strict=True)]
     places = [names.index(directory[wanted].name) for wanted in channels]
     return [(names[k], raw.columns[k], probe) for k, probe in zip(places, channels.values(), strict=True)]
 
@@ -304,7 +297,6 @@ def _stated(taken: Taken) -> list[str]:
         words += ["inverted"] if probe.inverted else []
         words += [f"offset of {probe.offset:g} taken off"] if probe.offset else []
         words += [f"{probe.coupling.upper()} coupled"] if probe.coupling else []
-        words += [probe.arrangement] if probe.arrangement else []
         if words:
             said.append(f"{name}: {', '.join(words)}, as stated by the caller")
     if all(probe == Probe(unit=probe.unit) for _, _, probe in taken):

@@ -206,7 +206,7 @@ ONE_SIGN = ("drain.left.voltage", "drain.right.voltage", "bus.voltage", "supply.
 """Signals whose mean is positive in every working circuit."""
 
 
-def doubts_of(signal: str, name: str, samples: Array, coupling: str | None) -> tuple[str, ...]:
+def contradictions_of(signal: str, name: str, samples: Array, coupling: str | None) -> tuple[str, ...]:
     """What a channel that is `signal` cannot be: negative on average where the circuit is positive, or without a mean.
 
     The offset that would bring the lowest values of a drain to zero is offered as an estimate.

@@ -204,7 +204,7 @@ def test_numbers_however_grouped_and_signed(rewrite, separator, tmp_path):
     decimal_comma = rewrite(0.5).strip('"').startswith("0,5")
     stamp = lambda t: f'"{t:.9g}"'.replace(".", ",") if decimal_comma else f"{t:.9g}"  # noqa: E731
     rows = "\n".join(separator.join((stamp(t), rewrite(50 * v))) for t, v in zip(TIME, VOLTS, strict=True))
-    found = read_capture(written(tmp_path, f"time [s]{separator}CH1 [mV]\n{rows}\n"), unit=None)
+    found = read_capture(written(tmp_path, f"time [s]{separator}CH1 [mV]\n{rows}\n"))
     assert found["CH1"].samples == pytest.approx(0.05 * VOLTS, abs=2e-6)
 
 
@@ -257,12 +257,12 @@ def test_any_samples_in_any_dialect_come_back(rows, dialect, form, header, step,
 
 def test_channels_are_chosen_by_name_or_number_each_with_its_probe(tmp_path):
     path = written(tmp_path, "time [s],CH1 [V],CH2 [V]\n" + table((TIME, VOLTS / 10, -AMPS / 50)))
-    probes = {"ch1": Probe(10.0, offset=1.0), "2": Probe(50.0, inverted=True, unit="A", arrangement="differential")}
+    probes = {"ch1": Probe(10.0, offset=1.0), "2": Probe(50.0, inverted=True, unit="A")}
     found = read_capture(path, probes)
     assert [channel.unit for channel in found.channels] == ["V", "A"]
     assert found["CH1"].samples == pytest.approx(VOLTS - 1.0, abs=1e-6)
     assert found["CH2"].samples == pytest.approx(AMPS, abs=1e-6)
-    assert any("differential" in note and "inverted" in note for note in found.notes)
+    assert any("multiplied by 50" in note and "inverted" in note for note in found.notes)
     assert "did you mean CH2" in told(lambda: read_capture(path, {"CH22": Probe()}))
     waves = found.waveforms({"CH1": "tank.voltage", "CH2": "coil.current"})
     assert waves.origin == "capture x.csv" and waves.units == {"tank.voltage": "V", "coil.current": "A"}
@@ -275,8 +275,8 @@ def test_a_stated_time_step_wins_and_probes_are_checked(tmp_path):
     assert "has no time column" in told(lambda: read_capture(path))
     assert_sine(read_capture(path, time_step=STEP), "1", time=STEP * np.arange(COUNT))
     assert "time step" in told(lambda: read_capture(path, time_step=-1.0))
-    assert "factor" in told(lambda: read_capture(path, time_step=STEP, probe=0.0))
-    assert "unit" in told(lambda: read_capture(path, time_step=STEP, unit="W"))
+    assert "factor" in told(lambda: read_capture(path, stated={"1": Probe(0.0)}, time_step=STEP))
+    assert "unit" in told(lambda: read_capture(path, stated={"1": Probe(unit="W")}, time_step=STEP))
 
 
 def test_what_the_file_does_not_say_is_in_the_notes(tmp_path):

@@ -172,11 +172,11 @@ def read(tmp_path, values):
 def test_what_a_channel_cannot_be_is_doubted(tmp_path):
     drain = np.maximum(SINE, 0)
     as_drain = {"CH1": "drain.left.voltage"}
-    assert read(tmp_path, drain).doubts(as_drain) == ()
-    assert "other way round" in read(tmp_path, -drain).doubts(as_drain)[0]
-    lost = read(tmp_path, drain - drain.mean()).doubts(as_drain)[0]
+    assert read(tmp_path, drain).contradictions(as_drain) == ()
+    assert "other way round" in read(tmp_path, -drain).contradictions(as_drain)[0]
+    lost = read(tmp_path, drain - drain.mean()).contradictions(as_drain)[0]
     assert "AC coupled" in lost and float(lost.split("about ")[1].split()[0]) == pytest.approx(drain.mean(), abs=0.2)
-    assert read(tmp_path, SINE).doubts({"CH1": "tank.voltage"}) == ()
+    assert read(tmp_path, SINE).contradictions({"CH1": "tank.voltage"}) == ()
 
 
 def test_dead_and_noisy_channels_are_named(tmp_path):
