@@ -4,9 +4,9 @@
 from __future__ import annotations
 
 from heatsim.parts.choke import Choke
+from heatsim.parts.curves import GappedCurve
 from heatsim.quantity import format_quantity
 from heatsim.studies.check.limits.base import JudgedCase
-from heatsim.studies.check.limits.saturation import saturation_remedy
 from heatsim.verdict import Limit
 
 HEAT_REMEDIES = {
@@ -39,9 +39,8 @@ def inductance_left(case: JudgedCase, choke: Choke) -> Limit:
         f"Its current swings up to {format_quantity(peak, 'A')} round a mean of {format_quantity(mean, 'A')}, where "
         f"{100 * case.number(key):.0f} % of the zero-current inductance is left.{band}"
     )
-    remedy = ""
-    if peak > 0 and mean == mean:
-        remedy = saturation_remedy(choke, mean, peak, allowed * (1 + case.wanted), case.heater.supply.voltage)
+    other = "of lower permeability, or with more gap" if isinstance(choke.curve, GappedCurve) else "of lower permeability"
+    remedy = f"Wind on more or larger rings or on rings {other}, or lower the supply voltage."
     return Limit(part, name, key, allowed, "ratio", choke.saturation_basis, lower=True, cause=cause, remedy=remedy)
 
 
@@ -49,10 +48,8 @@ def current_density(case: JudgedCase, choke: Choke) -> Limit:
     """Rms current over the copper's area against the scenario's own limit."""
     part, allowed = f"choke.{choke.side}", case.limits.copper_current_density
     key, remedy = f"{part}.current_density_a_per_m2", "Give the copper area of the choke."
-    density = case.number(key)
-    if choke.core is not None and density > 0:
-        strands = case.count_needed(choke.core.winding.strands, density, allowed)
-        remedy = f"Wind {strands} strands of this wire, if they fit the hole."
+    if choke.core is not None:
+        remedy = "Wind more strands or thicker wire, as far as they fit the hole, or lower the supply voltage."
     cause, name = "The mean choke current and its ripple heat too thin a wire.", "current density in the copper, rms"
     return Limit(part, name, key, allowed, "A/m2", "builder", cause=cause, remedy=remedy)
 

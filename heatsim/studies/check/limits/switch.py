@@ -20,18 +20,17 @@ def drain_voltage(case: JudgedCase, side: str) -> Limit:
     allowed = case.heater.switch.voltage_rating * case.limits.drain_voltage_use
     ideal = format_quantity(math.pi * case.heater.supply.voltage, "V")
     cause = f"The drain's half sine reaches pi times the supply, {ideal}, and strays add to it at the switching edges."
-    remedy = case.lower_supply(key, allowed, "MOSFETs of a higher voltage rating")
+    remedy = "Lower the supply voltage, or take MOSFETs of a higher voltage rating."
     return Limit(f"switch.{side}", "drain voltage", key, allowed, "V", "rating", cause=cause, remedy=remedy)
 
 
 def peak_current(case: JudgedCase, side: str) -> Limit:
     """Peak current of one device against its rating."""
     key, switch = f"switch.{side}.peak_current_a", case.heater.switch
-    value, needed = case.number(key), switch.count
-    if switch.current_rating and value > 0:
-        needed = case.count_needed(switch.count, value, switch.current_rating)
     cause = "Both chokes' currents and their ripple pass through the bank that conducts."
-    remedy = f"Put {needed} devices in parallel on each side, or give a rating if it is missing."
+    remedy = "Put more devices in parallel on each side, or lower the supply voltage."
+    if not switch.current_rating:
+        remedy = "Give the device's current rating."
     part, name = f"switch.{side}", "peak current of a device"
     return Limit(part, name, key, switch.current_rating, "A", "rating", cause=cause, remedy=remedy)
 
