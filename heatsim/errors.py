@@ -84,7 +84,7 @@ class OutputError(HeatsimError, OSError):
     @classmethod
     def at(cls, where: str, why: str) -> OutputError:
         """An error at one path."""
-        return cls(f"{where}: cannot be written ({why}); allowed: a place with room that may be written")
+        return cls(f"{where}: cannot be written ({why}); allowed: a place that may be written to, with room left")
 
     def __str__(self) -> str:
         return printable(str(self.args[0])) if self.args else ""

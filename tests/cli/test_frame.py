@@ -16,6 +16,7 @@ import pytest
 from heatsim.cli import main
 from heatsim.errors import SetupError
 from tests.support import commands
+from tests.support.processes import heed_interrupts, ignore_interrupts, wait_until
 
 ESCAPE = "\x1b]0;owned\x07\x1b[31m\x9b2J"
 """Sets a terminal's title, its colour, and clears it."""
@@ -264,15 +265,10 @@ def test_an_interruption_exits_with_130_and_says_how_to_go_on(sound, capture, ar
     assert told(capsys)[1] == [f"heatsim: interrupted. {words}"]
 
 
-def ignoring() -> None:
-    """As a shell without job control starts a command in the background."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-
-
-@pytest.mark.parametrize(("before", "code"), [(commands.with_signals, 130), (ignoring, 1)])
+@pytest.mark.parametrize(("before", "code"), [(heed_interrupts, 130), (ignore_interrupts, 1)])
 def test_control_c_ends_a_check_unless_it_is_ignored(small, before, code, tmp_path) -> None:
     process = commands.started("check", small, "--case", "loaded", "--no-report", cwd=tmp_path, before=before)
-    commands.wait_for(lambda: commands.children(process.pid), "worker processes")
+    assert wait_until(lambda: bool(commands.children(process.pid)), 60), "no worker processes"
     os.killpg(process.pid, signal.SIGINT)
     out, err = process.communicate(timeout=100)
     assert process.returncode == code and "Traceback" not in err

@@ -6,72 +6,49 @@ from __future__ import annotations
 import json
 import os
 import signal
-import subprocess
-import sys
-import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
+from heatsim.cli import main
 from heatsim.studies.store import Store
-from tests.support.processes import heed_interrupts, ignore_interrupts
+from tests.cli.conftest import QUICK
+from tests.support import commands
+from tests.support.processes import gone, heed_interrupts, ignore_interrupts, wait_until
 
-QUICK = ["--set", "supply.rise_time=300 us", "--set", "simulate.longest=4 ms", "--case", "loaded"]
 VOLTAGES = ["--vary", "supply.voltage = 24 V to 46 V by 2 V"]
 
 
-def environment(checkout: Path) -> dict[str, str]:
-    """Plain output, this package."""
-    return {**os.environ, "NO_COLOR": "1", "COLUMNS": "120", "PYTHONPATH": str(checkout)}
-
-
 @pytest.fixture
-def heatsim(checkout: Path, tmp_path: Path):
-    """Run the command in an empty folder."""
+def heatsim(tmp_path: Path, monkeypatch, capsys):
+    """Run the command in this process, in an empty folder."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "120")
 
-    def run(*arguments, **options):
-        return subprocess.run(
-            [sys.executable, "-m", "heatsim", "sweep", *map(str, arguments)],
-            capture_output=True,
-            text=True,
-            timeout=120,
-            cwd=tmp_path,
-            env=environment(checkout),
-            **options,
-        )
+    def run(*arguments):
+        code = main(["sweep", *map(str, arguments)])
+        out, err = capsys.readouterr()
+        return SimpleNamespace(returncode=code, stdout=out, stderr=err)
 
     return run
 
 
 @pytest.fixture
-def started(checkout: Path, tmp_path: Path):
-    """Start the command in an empty folder, in a process group of its own; its store and the process."""
+def started(tmp_path: Path):
+    """Start the command in an empty folder, in a process group of its own."""
     running = []
 
     def start(*arguments, background=False):
-        process = subprocess.Popen(
-            [sys.executable, "-m", "heatsim", "sweep", *map(str, arguments)],
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            cwd=tmp_path,
-            env=environment(checkout),
-            start_new_session=True,
-            preexec_fn=ignore_interrupts if background else heed_interrupts,
-        )
-        running.append(process)
-        return process
+        before = ignore_interrupts if background else heed_interrupts
+        running.append(commands.started("sweep", *arguments, cwd=tmp_path, before=before))
+        return running[-1]
 
     yield start
     for process in running:
         if process.poll() is None:
             process.kill()
         process.communicate()
-
-
-@pytest.fixture(scope="module")
-def sound(checkout: Path) -> Path:
-    return checkout / "scenarios" / "bench-heater.toml"
 
 
 def done_in(store: Path) -> int:
@@ -84,24 +61,7 @@ def done_in(store: Path) -> int:
 
 def wait_for(store: Path, count: int) -> None:
     """Until the store has so many results."""
-    end = time.monotonic() + 60
-    while done_in(store) < count:
-        assert time.monotonic() < end, "the sweep does not get on"
-        time.sleep(0.05)
-
-
-def children(pid: int) -> list[int]:
-    """Processes whose parent is this one."""
-    return [int(path.name) for path in Path("/proc").iterdir() if path.name.isdigit() and parent(path) == pid]
-
-
-def parent(path: Path) -> int:
-    """Parent of a process, 0 when it is gone or a zombie."""
-    try:
-        state, number = (path / "stat").read_text().rsplit(")", 1)[1].split()[:2]
-    except OSError:
-        return 0
-    return 0 if state == "Z" else int(number)
+    assert wait_until(lambda: done_in(store) >= count, 60), "the sweep does not get on"
 
 
 def test_a_sweep_from_file_to_pictures(heatsim, sound, tmp_path) -> None:
@@ -124,8 +84,8 @@ def test_a_sweep_from_file_to_pictures(heatsim, sound, tmp_path) -> None:
     assert table.returncode == 0 and (tmp_path / "again.parquet").exists() and (tmp_path / "pictures" / "sweep-1.svg").exists()
 
 
-def test_quiet_prints_nothing(heatsim, sound) -> None:
-    done = heatsim(sound, *QUICK, "--vary", "supply.voltage = 42 V", "--quiet")
+def test_quiet_prints_nothing(sound, tmp_path) -> None:
+    done = commands.heatsim("sweep", sound, *QUICK, "--vary", "supply.voltage = 42 V", "--quiet", cwd=tmp_path)
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
 
 
@@ -133,16 +93,13 @@ def test_a_killed_sweep_goes_on_where_it_was(heatsim, started, sound, tmp_path) 
     store = tmp_path / "points.db"
     process = started(sound, *QUICK, *VOLTAGES, "--store", store)
     wait_for(store, 3)
-    workers = children(process.pid)
+    workers = commands.children(process.pid)
     assert workers, "there are worker processes"
     process.send_signal(signal.SIGKILL)
     process.communicate()
     kept = done_in(store)
     assert 3 <= kept < 12
-    deadline = time.monotonic() + 10
-    while any(parent(Path(f"/proc/{pid}")) for pid in workers):
-        assert time.monotonic() < deadline, "the workers outlive the command"
-        time.sleep(0.1)
+    assert all(gone(pid) for pid in workers), "the workers outlive the command"
     done = heatsim(sound, *QUICK, *VOLTAGES, "--store", store, "--json", "-")
     told = json.loads(done.stdout)
     assert (told["done"], told["total"]) == (12, 12) and told["evaluated"] == 12 - kept
@@ -189,7 +146,6 @@ def test_points_without_a_result_are_told_and_do_not_stop_the_rest(heatsim, soun
     (["--vary", "suply.voltage = 24 V"], ["axis suply.voltage", "did you mean supply.voltage"]),
     (["--vary", "supply.voltage = 24 V to 600 V in 5"], ["axis supply.voltage", "600 V", "5 V to 400 V"]),
     (["--vary", "supply.voltage = 24 V", "--keep", "some"], ["--keep", "none, all, failing"]),
-    (["--vary", "supply.voltage = 24 V", "--samples", "0"], ["--samples"]),
     ([], ["nothing to vary"]),
     (["--vary", "supply.voltage = 24 V", "--workers", "2", "--cluster", "tcp://10.0.0.5:8786"], ["--workers", "--cluster"]),
 ])  # fmt: skip
@@ -207,9 +163,6 @@ def test_a_store_that_is_none_exits_with_2(heatsim, tmp_path) -> None:
 
 
 def test_a_map_in_a_store_is_not_drawn_as_a_sweep(tmp_path, capsys):
-    from heatsim.cli import main
-    from heatsim.studies.store import Store
-
     plan = {
         "scenario": {"file": "a.toml", "name": "a", "sha256": "0" * 64, "changes": {}},
         "cases": ["loaded"],

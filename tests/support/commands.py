@@ -4,13 +4,13 @@
 from __future__ import annotations
 
 import os
-import signal
 import subprocess
 import sys
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+
+from tests.support.processes import heed_interrupts
 
 CHECKOUT = Path(__file__).resolve().parents[2]
 
@@ -20,12 +20,7 @@ def environment(**more: str) -> dict[str, str]:
     return {**os.environ, "NO_COLOR": "1", "COLUMNS": "120", "PYTHONPATH": str(CHECKOUT), **more}
 
 
-def with_signals() -> None:
-    """Ctrl-C interrupts the child even where the parent ignores it, as a job in the background does."""
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
-
-
-def heatsim(*arguments: object, cwd: Path, before: Callable[[], None] = with_signals, **options: Any) -> Any:
+def heatsim(*arguments: object, cwd: Path, before: Callable[[], None] = heed_interrupts, **options: Any) -> Any:
     """Run a command to its end; its standard output and error as text unless `options` send them elsewhere."""
     pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | options
     return subprocess.run(
@@ -39,7 +34,7 @@ def heatsim(*arguments: object, cwd: Path, before: Callable[[], None] = with_sig
     )
 
 
-def started(*arguments: object, cwd: Path, before: Callable[[], None] = with_signals) -> Any:
+def started(*arguments: object, cwd: Path, before: Callable[[], None] = heed_interrupts) -> Any:
     """Start a command in a process group of its own."""
     return subprocess.Popen(
         [sys.executable, "-m", "heatsim", *map(os.fspath, map(_plain, arguments))],
@@ -53,23 +48,15 @@ def started(*arguments: object, cwd: Path, before: Callable[[], None] = with_sig
     )
 
 
-def wait_for(what: Callable[[], object], words: str) -> None:
-    """Until something is true; a failure after a minute."""
-    end = time.monotonic() + 60
-    while not what():
-        assert time.monotonic() < end, f"no {words} after a minute"
-        time.sleep(0.05)
-
-
 def children(pid: int) -> list[int]:
     """Processes whose parent is this one."""
-    return [int(path.name) for path in Path("/proc").iterdir() if path.name.isdigit() and parent(int(path.name)) == pid]
+    return [int(path.name) for path in Path("/proc").iterdir() if path.name.isdigit() and _parent(path / "stat") == pid]
 
 
-def parent(pid: int) -> int:
+def _parent(status: Path) -> int:
     """Parent of a process, 0 when it is gone or a zombie."""
     try:
-        state, number = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[:2]
+        state, number = status.read_text().rsplit(")", 1)[1].split()[:2]
     except OSError:
         return 0
     return 0 if state == "Z" else int(number)
