@@ -25,7 +25,7 @@ REMEMBERED = ("lead", "reservoir", "flux_left", "flux_right", "bank_voltage", "w
 
 @dataclass(frozen=True)
 class Settled:
-    """State at the section (coil current rising through zero), period [s], inverse Jacobian of the misfit and the names
+    """State at the Poincaré section (coil current rising through zero), period [s], inverse Jacobian of the misfit and the names
     of the states it is about; periods: how many were integrated to find it."""
 
     faulty: Faulty
