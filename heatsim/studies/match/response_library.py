@@ -236,7 +236,7 @@ def step_error_of(solver: Solver, heater: Heater, start: Solution) -> Array:
     algebra. The step error itself is some 50e-5, of which a quarter of the step takes half. So both sides are means over a free
     run, which leaves 1e-5. Raises NoSolution.
     """
-    finer = Solver(solver.session, solver.signals, min(FINER * solver.steps, MOST_STEPS))
+    finer = Solver(solver.session, solver.signals, min(FINER * solver.steps, MOST_STEPS), tell=solver.tell)
     coarse, fine = (free_responses(each, heater, start, n) for each, n in ((solver, COARSE_PERIODS), (finer, FINE_PERIODS)))
     return np.asarray(fine.mean(axis=0) - coarse.mean(axis=0))
 

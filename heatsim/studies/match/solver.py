@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -70,10 +70,18 @@ class Solver:
 
     signals: those whose lines are wanted, beside the tank voltage
     whole: keep the waveforms of every signal, not of these alone
+    tell: called with the number of heaters solved before each further one
     """
 
-    def __init__(self, session: Session, signals: Sequence[str], steps_per_period: int = 200, whole: bool = False) -> None:
-        self.session, self.steps, self.whole = session, steps_per_period, whole
+    def __init__(
+        self,
+        session: Session,
+        signals: Sequence[str],
+        steps_per_period: int = 200,
+        whole: bool = False,
+        tell: Callable[[int], object] = lambda solved: None,
+    ) -> None:
+        self.session, self.steps, self.whole, self.tell = session, steps_per_period, whole, tell
         self.signals = tuple(dict.fromkeys((REFERENCE, *signals)))
         self.solved = 0
 
@@ -84,6 +92,7 @@ class Solver:
     def _solve(self, heater: Heater, seed: InitialGuess, point: Array | None) -> Solution:
         from heatsim.engine.shooting import NoPeriodicState, find_periodic_state
 
+        self.tell(self.solved)
         self.solved += 1
         try:
             deck = make_deck(heater, "hypothesis", self.steps, paused=True)
@@ -96,6 +105,7 @@ class Solver:
         """Successive periods of a heater left to itself from its periodic state on. Raises NoSolution."""
         from heatsim.engine.shooting import NoPeriodicState, free_periods
 
+        self.tell(self.solved)
         self.solved += 1
         deck = make_deck(near.heater, "free run", self.steps, paused=True)
         try:

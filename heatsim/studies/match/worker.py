@@ -4,7 +4,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from functools import partial
+from typing import Any
 
 from heatsim.engine.worker import simulator
 from heatsim.parts.heater import Heater
@@ -17,47 +18,47 @@ from heatsim.studies.match.search import hypotheses, refined
 from heatsim.studies.match.solver import NoSolution, Solution, Solver
 from heatsim.tasks import Context, Failed
 
-if TYPE_CHECKING:
-    from heatsim.engine.session import Session
-
 Setting = tuple[Heater, tuple[str, ...], int]
 """Heater, signals whose lines are wanted, steps a period."""
 
+
+MakeSolver = Callable[..., Solver]
+"""`Solver` on this process's session, which tells of every simulation: a long question is not taken for one that hangs."""
 
 Answer = tuple[Any, int]
 """What a task found, and how many simulations that took."""
 
 
-def start(session: Session, setting: Setting, limit: float) -> Answer:
+def start(make: MakeSolver, setting: Setting, limit: float) -> Answer:
     """The sound heater, from a cold start."""
-    solver = Solver(session, *setting[1:])
+    solver = make(*setting[1:])
     return solver.start(setting[0], limit), solver.solved
 
 
-def slopes(session: Session, setting: Setting, begun: Solution) -> Answer:
+def slopes(make: MakeSolver, setting: Setting, begun: Solution) -> Answer:
     """Sensitivities to the nuisance parameters, and what finer steps change."""
-    solver = Solver(session, *setting[1:])
+    solver = make(*setting[1:])
     found = sensitivities_of(solver, setting[0], begun, nuisance_parameters(setting[0])), step_error_of(solver, setting[0], begun)
     return found, solver.solved + 2
 
 
-def surface(session: Session, setting: Setting, begun: Solution, name: str) -> Answer:
+def surface(make: MakeSolver, setting: Setting, begun: Solution, name: str) -> Answer:
     """A fault's response surface, without the fault model."""
-    fault, solver = next(each for each in fault_models(setting[0]) if each.name == name), Solver(session, *setting[1:])
+    fault, solver = next(each for each in fault_models(setting[0]) if each.name == name), make(*setting[1:])
     return response_surface(solver, setting[0], begun, fault).plain, solver.solved
 
 
-def settle(session: Session, datasets: Sequence[Dataset], steps: int, name: str, rest: dict[str, Any]) -> Answer:
+def settle(make: MakeSolver, datasets: Sequence[Dataset], steps: int, name: str, rest: dict[str, Any]) -> Answer:
     """A fit, as its `plain`, corrected by the simulator."""
     hypothesis = next(h for h in hypotheses(datasets) if h.name == name)
-    solvers = [Solver(session, dataset.library.signals, steps) for dataset in datasets]
+    solvers = [make(dataset.library.signals, steps) for dataset in datasets]
     one, _ = refined(solvers, datasets, HypothesisFit(hypothesis, **rest))
     return one.plain, sum(solver.solved for solver in solvers)
 
 
-def solve(session: Session, heater: Heater, signals: tuple[str, ...], steps: int, near: Solution) -> Answer:
+def solve(make: MakeSolver, heater: Heater, signals: tuple[str, ...], steps: int, near: Solution) -> Answer:
     """One heater with all its waveforms."""
-    return Solver(session, signals, steps, whole=True).solve(heater, near), 1
+    return make(signals, steps, whole=True).solve(heater, near), 1
 
 
 QUESTIONS: dict[str, Callable[..., Answer]] = {each.__name__: each for each in (start, slopes, surface, settle, solve)}
@@ -67,7 +68,7 @@ def answer(context: Context, name: str, arguments: tuple[Any, ...]) -> Answer:
     """The answer to a question, `Failed` where there is no periodic state, and how many simulations it took."""
     session = simulator()
     try:
-        return QUESTIONS[name](session, *arguments)
+        return QUESTIONS[name](partial(Solver, session, tell=context.tell), *arguments)
     except NoSolution as problem:
         return Failed(0, "fault", str(problem)), 0
     finally:
