@@ -32,13 +32,13 @@ def fastest_ringing(waves: Waveforms, points: int, above: float) -> tuple[str, f
     if time.size < 16:
         return None
     even = np.linspace(time[0], time[-1], GRID)
-    found, strongest = None, STRONG
+    found, strongest = None, 0.0
     for name in waves.names:
         swing = detrend(np.interp(even, time, waves[name][-points:]))
         if np.ptp(swing) <= ALIVE * np.abs(waves[name]).max():
             continue
         frequency, line = (part[2:] for part in periodogram(swing, 1 / (even[1] - even[0]), "hann", scaling="spectrum"))
         line = np.sqrt(line / line.max()) * (frequency > above)
-        if line.max() >= strongest:
+        if line.max() >= STRONG and line.max() > strongest:
             found, strongest = (name, float(frequency[np.argmax(line)])), float(line.max())
     return found

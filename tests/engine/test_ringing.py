@@ -37,3 +37,10 @@ def test_weak_ringing_and_slow_swings_are_not_named() -> None:
 def test_too_short_a_record_or_too_coarse_a_grid_says_nothing() -> None:
     assert fastest_ringing(record(3.0), 10, 5e6) is None
     assert fastest_ringing(record(3.0), 4000, 1e12) is None
+
+
+def test_of_signals_that_ring_alike_the_first_is_named() -> None:
+    alike = record(30.0)
+    found = fastest_ringing(Waveforms(alike.time, {"first": alike["gate"], "second": 2 * alike["gate"]}), 4000, 5e6)
+    assert found is not None
+    assert found[0] == "first"
