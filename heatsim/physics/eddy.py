@@ -2,11 +2,11 @@
 """Eddy-current heating of a cylinder or a tube along an alternating field, and what the coil sees of it.
 
 Long pieces: cylinder_factors, cylinder_power, tube_factor, tube_screening, tube_power
-Coil:        demagnetising_factor, coupled_field_square, workpiece_reflection
+Coil:        demagnetising_factor, coupled_field_square, workpiece_reflection, steel_reflection
 
-Linear material: a constant permeability. Steel in a heater is saturated at its surface; take the permeability
-that belongs to the flux density there and iterate, or the answer is not that of the real piece. The letters P
-and Q of the factors are swapped in some books; F (surface loss) is not.
+Linear material: a constant permeability. Steel in a heater is saturated at its surface: steel_reflection takes the
+permeability that goes with the field there. The letters P and Q of the factors are swapped in some books; F
+(surface loss) is not.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from heatsim.errors import InputError
 from heatsim.physics.conductor import skin_depth
 from heatsim.physics.inductance import loop_mutual_inductance
 from heatsim.physics.numeric import FloatArray, Numeric, Result, require_positive, scalar_or_array
+from heatsim.physics.saturable import surface_permeability
 
 
 class CylinderFactors(NamedTuple):
@@ -193,18 +194,32 @@ def _sheet_flux(coil: tuple[float, float, float], radius: float, place: FloatArr
     return np.asarray(turns / length * np.sum(mutual * weight * (high - low) / 2.0, axis=1))
 
 
+def mean_permeability(radius: float, resistivity: float, mu_r: complex, frequency: float) -> complex:
+    """Mean flux density of a long solid cylinder over mu0 and the field at its surface [1]: mu_r (Q - jP) of `cylinder_factors`.
+
+    radius: [m]; resistivity: [ohm*m]; mu_r: relative permeability [1], complex for steel (`surface_permeability`)
+    frequency: [Hz]
+    mu_r 2 I1(ka)/(ka I0(ka)), k^2 = j w mu0 mu_r/resistivity.
+    """
+    from scipy.special import ive
+
+    require_positive("mean_permeability", radius=radius, resistivity=resistivity, frequency=frequency)
+    z = radius * np.sqrt(2.0j * np.pi * frequency * MU_0 * mu_r / resistivity)
+    return complex(mu_r if abs(z) < 1e-3 else mu_r * 2.0 * ive(1, z) / (z * ive(0, z)))
+
+
 def workpiece_reflection(
     coil: tuple[float, float, float],
     piece: tuple[float, float],
     resistivity: float,
-    mu_r: float,
+    mu_r: complex,
     frequency: float,
     offset: float = 0.0,
 ) -> Reflection:
     """Resistance [ohm] and inductance change [H] a solid round bar brings into a solenoid: an ESTIMATE.
 
     coil: (diameter [m], length [m], turns [1]); piece: (radius [m], length [m]); resistivity: [ohm*m]
-    mu_r: relative permeability [1]; frequency: [Hz]
+    mu_r: relative permeability [1], complex for steel; frequency: [Hz]
     offset: of the bar's middle from the coil's, along the axis [m]
 
     coil = (diameter [m], length [m], turns [1]); piece = (radius [m], length [m]); resistivity [ohm*m],
@@ -218,15 +233,69 @@ def workpiece_reflection(
     ferrous bars and turns far apart are worse, by an amount not known here; where it decides, measure the
     coil loaded.
     """
-    radius, length = piece
-    require_positive("workpiece_reflection", radius=radius, length=length, frequency=frequency)
-    if 2.0 * radius >= coil[0]:
+    _check_bar(coil, piece, frequency)
+    return _reflection(coil, piece, mean_permeability(piece[0], resistivity, mu_r, frequency), frequency, offset)
+
+
+def _check_bar(coil: tuple[float, float, float], piece: tuple[float, float], frequency: float) -> None:
+    require_positive("workpiece_reflection", radius=piece[0], length=piece[1], frequency=frequency)
+    if 2.0 * piece[0] >= coil[0]:
         allowed = f"below the coil's radius, {coil[0] / 2.0:.6g} m"
-        raise InputError.single("workpiece_reflection", "bar as thick as the coil", radius, allowed)
-    delta = skin_depth(resistivity, frequency, mu_r)
-    factors = cylinder_factors(radius / delta)
-    excess = mu_r * (factors.q - 1.0j * factors.p) - 1.0
-    moment = excess / (1.0 + demagnetising_factor(length / (2.0 * radius)) * excess)
+        raise InputError.single("workpiece_reflection", "bar as thick as the coil", piece[0], allowed)
+
+
+def _reflection(
+    coil: tuple[float, float, float], piece: tuple[float, float], mean: complex, frequency: float, offset: float
+) -> Reflection:
+    """From the mean permeability [1] to what the coil sees."""
+    radius, length = piece
+    moment = (mean - 1.0) / _demagnetised(piece, mean)
     reach = MU_0 * np.pi * radius**2 * length * coupled_field_square(coil, piece, offset)
     change = reach * complex(moment)
     return Reflection(float(-2.0 * np.pi * frequency * change.imag), float(change.real))
+
+
+def _demagnetised(piece: tuple[float, float], mean: complex) -> complex:
+    """The coil's field over the field at the bar's surface [1]: 1 + N_d (mu_e - 1)."""
+    return 1.0 + demagnetising_factor(piece[1] / (2.0 * piece[0])) * (mean - 1.0)
+
+
+class SteelReflection(NamedTuple):
+    """What a steel bar adds to its coil, with what that rests on: reflection; field: amplitude at its surface [A/m];
+    permeability: complex relative [1]."""
+
+    reflection: Reflection
+    field: float
+    permeability: complex
+
+
+def steel_reflection(
+    coil: tuple[float, float, float],
+    piece: tuple[float, float],
+    resistivity: float,
+    steel: str,
+    frequency: float,
+    current_peak: float,
+) -> SteelReflection:
+    """The same for a bar of steel in the middle of the coil, whose permeability follows the field at its surface: an ESTIMATE.
+
+    coil: (diameter [m], length [m], turns [1]); piece: (radius [m], length [m]); resistivity: [ohm*m]
+    steel: name of `STEELS` [1]; frequency: [Hz]; current_peak: amplitude of the coil's current [A]
+
+    Field at the surface H = h I/|1 + N_d (mu_e - 1)|, h^2 the mean square of the coil's field per ampere along the bar, mu_e
+    that of `workpiece_reflection` with mu_r = `surface_permeability(H)`, iterated until H stands. For a long bar in a long coil
+    and four skin depths in radius the power is within 5 % of an integration in time. The field is taken as even along the bar
+    and round it; what the ends of a short bar add to that error is not known here.
+    """
+    _check_bar(coil, piece, frequency)
+    require_positive("steel_reflection", current_peak=current_peak)
+    outer = float(np.sqrt(coupled_field_square(coil, piece))) * current_peak
+    field = outer
+    for _ in range(200):
+        mu_r = surface_permeability(field, steel)
+        mean = mean_permeability(piece[0], resistivity, mu_r, frequency)
+        found = outer / abs(_demagnetised(piece, mean))
+        if abs(found - field) < 1e-9 * field:
+            return SteelReflection(_reflection(coil, piece, mean, frequency, 0.0), found, mu_r)
+        field = float(np.sqrt(found * field))
+    raise InputError.single("steel_reflection", "the field at the surface does not settle", f"{field:.4g} A/m")

@@ -10,7 +10,7 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.physics import coil
-from heatsim.physics.coil import crowded_coil, parallel_leads_inductance
+from heatsim.physics.coil import crowded_coil, parallel_leads_crowding, parallel_leads_inductance
 from heatsim.physics.conductor import skin_depth
 from heatsim.physics.inductance import loop_self_inductance, solenoid_inductance
 from tests.support import coil_filaments
@@ -37,6 +37,21 @@ def test_inductance_and_resistance_against_filaments(shape: tuple[float, float, 
     assert told.resistance == pytest.approx(resistance, rel=0.05)
     spread_evenly = solenoid_inductance(diameter, pitch * turns, turns, tube)
     assert 1.05 < spread_evenly / inductance < 1.25, "what crowding takes away"
+
+
+def test_many_turns_with_half_the_strips_are_nearly_as_good(monkeypatch: pytest.MonkeyPatch) -> None:
+    shape = (60e-3, 12e-3 * 25, 25, 8e-3, 1e-3, COPPER, 85e3)
+    coarse = crowded_coil(*shape)
+    monkeypatch.setattr(coil, "MANY_TURNS", 25)
+    fine = crowded_coil(*shape)
+    assert coarse.inductance == pytest.approx(fine.inductance, rel=6e-3)
+    assert coarse.resistance == pytest.approx(fine.resistance, rel=0.03)
+
+
+def test_mirror_images_carry_the_same_current() -> None:
+    shares = crowded_coil(50e-3, 30e-3, 3, 8e-3, 1e-3, COPPER, 85e3).shares
+    assert shares.shape == (3, coil.SEGMENTS)
+    assert shares == pytest.approx(np.roll(shares[::-1, ::-1], 1, axis=1), rel=1e-9)
 
 
 def test_a_thin_wide_ring_is_a_loop_with_its_current_on_the_surface() -> None:
@@ -86,3 +101,5 @@ def test_leads() -> None:
     assert parallel_leads_inductance(0.2, 0.011, 0.01) < 0.3 * parallel_leads_inductance(0.2, 0.05, 0.01)
     with pytest.raises(InputError, match="overlap"):
         parallel_leads_inductance(0.2, 0.01, 0.01)
+    assert parallel_leads_crowding(1.0, 1e-3) == pytest.approx(1.0, abs=1e-5)
+    assert parallel_leads_crowding(0.0125, 0.01) == pytest.approx(5 / 3)
