@@ -7,6 +7,8 @@ import ast
 import hashlib
 from pathlib import Path
 
+ROOT = Path(__file__).resolve().parents[2]
+
 SHOWING = ("cli", "report")
 """Sub-packages of heatsim that show numbers and do not make them."""
 

@@ -2,7 +2,7 @@
 """Long cold starts of the random heaters at half the step; run as a module it writes `cold_starts.csv`.
 
 Each starts from rest and runs until the watched means move by less than 3e-4 from window to window: minutes in all, so
-the tests read the file, and make some of it anew.
+the tests read the file, and make some of it anew. The last column says which code made a row.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from pathlib import Path
 from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.studies.check import case_deck, judge_run
+from tests.support.deciding_code import ROOT, deciding_code
 from tests.support.independent.random_heaters import CASE, drawn
 
 TARGET = Path(__file__).with_suffix(".csv")
@@ -55,15 +56,15 @@ def table() -> dict[int, dict[str, float]]:
 
 def main() -> None:
     """Run them all and write the table."""
-    session, rows = Session(), []
+    session, rows, code = Session(), [], deciding_code(ROOT)
     for number in range(HEATERS):
         found = cold_start(session, number)
         rows.append({"heater": number, **{key: f"{value:.7g}" for key, value in found.items()}})
         sys.stderr.write(f"\r{number + 1} of {HEATERS}")
     with TARGET.open("w", newline="", encoding="ascii") as handle:
-        writer = csv.DictWriter(handle, ("heater", *MEASURES), lineterminator="\n")
+        writer = csv.DictWriter(handle, ("heater", *MEASURES, "code"), lineterminator="\n")
         writer.writeheader()
-        writer.writerows(rows)
+        writer.writerows([{**row, "code": code} for row in rows])
 
 
 if __name__ == "__main__":
