@@ -101,6 +101,15 @@ class Winding:
         """Copper cross-section of one turn [m2]."""
         return self.strands * math.pi * self.diameter**2 / 4
 
+    @property
+    def threaded(self) -> float:
+        """Diameter [m] of what is drawn through the hole at once: all strands of a turn, in a round bundle."""
+        return self.overall * float(bundle_factor(self.strands))
+
+    def copper_fill(self, ring: RingCore) -> float:
+        """Bare copper of all turns as a share of the hole [1]."""
+        return self.turns * self.copper_area / (math.pi / 4 * self.former(ring).inner_diameter ** 2)
+
     def former(self, ring: RingCore) -> RingSize:
         """What the wire lies on [m]: the coated stack, with the looseness all round."""
         d1, d2, height = ring.whole

@@ -90,6 +90,11 @@ class Scenario:
             raise InputError.single(self.label, "has no such case", name, ", ".join(self.cases))
         return self.change(self.tables.case[name].set) if self.tables.case[name].set else self
 
+    @property
+    def unchanged(self) -> Scenario:
+        """The scenario as its file stands."""
+        return _validated(self.label, self.folder, self.text, ())
+
     def without_effect(self, cases: Sequence[str]) -> tuple[str, ...]:
         """Changes that alter a field, yet nothing of these cases: a field of another case, turns of a measured coil."""
         return tuple(
@@ -105,12 +110,12 @@ class Scenario:
     def _is_idle(self, others: tuple[tuple[str, Any], ...], cases: Sequence[str]) -> bool:
         try:
             before = _validated(self.label, self.folder, self.text, others)
-            return before.tables != self.tables and all(before._bearing(case) == self._bearing(case) for case in cases)
+            return before.tables != self.tables and all(before.bearing(case) == self.bearing(case) for case in cases)
         except InputError:
             return False
 
-    def _bearing(self, case: str) -> tuple[Any, ...]:
-        """All that a study of one case rests on."""
+    def bearing(self, case: str) -> tuple[Any, ...]:
+        """All that a study of one case rests on: equal for cases that nothing tells apart."""
         tables = self.case(case).tables
         return self.heater(case), tables.heater, tables.limits, tables.simulate, tables.wind
 

@@ -227,6 +227,9 @@ class LimitsTable(Table):
     thd: Annotated[float, Unit("%", 0.001, 1)] = 0.05
     drain_voltage_use: Annotated[float, Unit("%", 0.1, 1)] = Field(1.0, description="usable share of the rating")
     choke_temperature: Annotated[float, Unit("°C", 40, 250)] = 120.0
+    choke_copper_fill: Annotated[float, Unit("%", 0.05, 0.9)] = Field(
+        0.40, description="largest share of a choke's hole that bare copper may take (common practice, no source)"
+    )
 
 
 class DrawerRingTable(Table):

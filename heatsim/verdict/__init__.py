@@ -2,6 +2,6 @@
 """Measures against limits: findings with headroom, grade, cause and remedy. Knows neither parts nor scenarios."""
 
 from heatsim.verdict.finding import SEVERITY, Finding, Grade, worst
-from heatsim.verdict.judge import Limit, grade, headroom, judge
+from heatsim.verdict.judge import UNMEASURED, Limit, grade, headroom, judge
 
-__all__ = ["SEVERITY", "Finding", "Grade", "Limit", "grade", "headroom", "judge", "worst"]
+__all__ = ["SEVERITY", "UNMEASURED", "Finding", "Grade", "Limit", "grade", "headroom", "judge", "worst"]

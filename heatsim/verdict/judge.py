@@ -18,7 +18,8 @@ class Limit:
     part, name: of the finding; key: of the measure, divided by `share` (such as the number of capacitors) before it is
     judged; allowed: SI or None where the rating is not known; unit: SI symbol, "ratio" for shares;
     lower: True when the value must not fall below `allowed`; wanted: headroom asked for, None for the scenario's own;
-    basis: of the number; cause, remedy: shown unless the limit holds.
+    basis: of the number; cause, remedy: shown unless the limit holds; unknown: why it may be impossible to judge, in words that
+    follow "Cannot be judged: "; settle: which field of the scenario would let it be judged.
     """
 
     part: str
@@ -32,6 +33,12 @@ class Limit:
     wanted: float | None = None
     cause: str = ""
     remedy: str = ""
+    unknown: str = ""
+    settle: str = ""
+
+
+UNMEASURED = "Let the run go on for longer (simulate.longest), so that enough whole periods are there to measure it."
+"""What settles a limit whose value a run did not give, unless the limit knows better."""
 
 
 def headroom(value: float, allowed: float, lower: bool = False) -> float:
@@ -62,9 +69,10 @@ def _finding(limit: Limit, measured: float | None, wanted: float) -> Finding:
     found: Grade = "unknown"
     cause = remedy = ""
     if limit.allowed is None:
-        cause, remedy = "Cannot be judged: the rating is not given.", limit.remedy
+        cause, remedy = f"Cannot be judged: {limit.unknown or 'the rating is not given'}.", limit.settle or limit.remedy
     elif value is None:
-        cause = "Cannot be judged: the value could not be measured."
+        cause = f"Cannot be judged: {limit.unknown or 'the value could not be measured'}."
+        remedy = limit.settle or UNMEASURED
     else:
         ratio = headroom(value, limit.allowed, limit.lower)
         found = grade(ratio, wanted if limit.wanted is None else limit.wanted)

@@ -60,6 +60,15 @@ def test_headroom_and_grade(value, changes, room, found):
 def test_what_is_not_known_is_unknown_never_passed(measures, changes, word):
     (finding,) = judge(measures, [limit(**changes)], wanted=0.1)
     assert finding.grade == "unknown" and finding.headroom is None and word in finding.cause
+    assert finding.remedy
+
+
+def test_what_settles_an_unknown_is_said_only_then():
+    one = limit(unknown="its rating is on no sheet", settle="Give part.rating.")
+    (found,) = judge({"k": None}, [one], wanted=0.1)
+    assert (found.cause, found.remedy) == ("Cannot be judged: its rating is on no sheet.", "Give part.rating.")
+    (failing,) = judge({"k": 2000.0}, [one], wanted=0.1)
+    assert failing.grade == "fails" and "Give" not in failing.remedy and "sheet" not in failing.cause
 
 
 @pytest.mark.parametrize(

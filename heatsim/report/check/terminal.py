@@ -47,6 +47,8 @@ def _blocks(result: CheckResult, verbose: bool) -> Iterator[RenderableType]:
     name, colour = printable(result.scenario.name), COLOURS[result.verdict]
     yield Text.assemble((name, "bold"), "   ", (f" {result.verdict.upper()} ", f"reverse {colour}"))
     yield Text(words.verdict_sentence(result))
+    for warning in result.warnings:
+        yield Text.assemble(("Warning: ", f"bold {COLOURS['marginal']}"), words.warning_text(result, warning))
     yield Text()
     yield _case_table(result.cases)
     shown = [(case, finding) for case, finding in result.findings if verbose or finding.grade != "holds"]

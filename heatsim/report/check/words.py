@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from heatsim.errors import printable
 from heatsim.report.base.words import SIDES, family, measure_words, number, part_words, percent, plural, split_key, value_text
-from heatsim.studies.check import CaseResult, CheckResult
+from heatsim.studies.check import CaseResult, CheckResult, CheckWarning
 from heatsim.verdict.finding import Finding
 
 OUTCOMES = {
@@ -80,6 +80,12 @@ def verdict_sentence(result: CheckResult) -> str:
         "unknown": "cannot be judged",
     }
     return f"{count} of {len(rows)} limits {endings[result.verdict]}, first of all {_named(case, first)}."
+
+
+def warning_text(result: CheckResult, warning: CheckWarning) -> str:
+    """A warning with the cases it is about, unless these are all there are."""
+    every = len(warning.cases) == len(result.cases)
+    return printable(warning.text if every else f"Case {', '.join(warning.cases)}: {warning.text}")
 
 
 def _named(case: str, finding: Finding) -> str:

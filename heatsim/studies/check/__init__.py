@@ -6,13 +6,14 @@ From a scenario to its deck (`case_deck`), from a finished run to measures and f
 """
 
 from heatsim.studies.check.limits import ENERGY_LIMIT, case_limits
-from heatsim.studies.check.result import CaseResult, CheckResult, Measured
+from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured
 from heatsim.studies.check.study import case_deck, check, judge_run, measure_context
 
 __all__ = [
     "ENERGY_LIMIT",
     "CaseResult",
     "CheckResult",
+    "CheckWarning",
     "Measured",
     "case_deck",
     "case_limits",

@@ -67,14 +67,27 @@ class CaseResult:
 
 
 @dataclass(frozen=True)
+class CheckWarning:
+    """What a verdict does not say by itself. cases: those it is about; text: plain sentences."""
+
+    cases: tuple[str, ...]
+    text: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for results.json."""
+        return {"cases": list(self.cases), "text": self.text}
+
+
+@dataclass(frozen=True)
 class CheckResult:
-    """All cases of a scenario and the verdict over them."""
+    """All cases of a scenario, the verdict over them, and warnings of what it rests on."""
 
     scenario: Scenario
     cases: tuple[CaseResult, ...]
     heatsim_version: str
     simulator_version: str
     wall_s: float
+    warnings: tuple[CheckWarning, ...] = ()
 
     @property
     def verdict(self) -> Grade:
@@ -118,6 +131,7 @@ class CheckResult:
             "simulator_version": self.simulator_version,
             "scenario": self.scenario.identity,
             "verdict": self.verdict,
+            "warnings": [warning.as_dict() for warning in self.warnings],
             "cases": [case.as_dict() for case in self.cases],
             "wall_s": self.wall_s,
         }

@@ -20,6 +20,7 @@ from heatsim.physics.spectrum import without_drift
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.limits import case_limits, outcome_finding
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
+from heatsim.studies.check.warning import check_warnings
 from heatsim.verdict import Finding, judge
 from heatsim.waves import Waveforms
 
@@ -60,7 +61,8 @@ def check(
     limit = scenario.tables.simulate.time_limit
     runs = run_decks(decks, workers=workers, time_limit=limit, progress=progress)
     found = tuple(judge_run(scenario, name, heater, run) for name, heater, run in zip(names, heaters, runs, strict=True))
-    return CheckResult(scenario, found, heatsim.__version__, runs[0].simulator_version, time.perf_counter() - begun)
+    warnings = check_warnings(scenario, found)
+    return CheckResult(scenario, found, heatsim.__version__, runs[0].simulator_version, time.perf_counter() - begun, warnings)
 
 
 def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: bool = True) -> CaseResult:
@@ -115,11 +117,20 @@ def _measured(heater: Heater, run: Run, from_rest: bool) -> tuple[dict[str, Meas
         measures["workpiece.power_w"] = None
     period = waves.between(window.stop - window.period, window.stop)
     for choke in heater.chokes:
-        measures |= _choke_heat(choke, heater, period)
+        measures |= _choke_heat(choke, heater, period) | _choke_build(choke)
         density = measures[f"choke.{choke.side}.rms_current_a"]
         if choke.copper_area and isinstance(density, float):
             measures[f"choke.{choke.side}.current_density_a_per_m2"] = density / choke.copper_area
     return measures, (window.start, window.stop)
+
+
+def _choke_build(choke: Choke) -> dict[str, Measured]:
+    """How a choke's winding lies in its hole; None where it is not known."""
+    part, core = f"choke.{choke.side}", choke.core
+    return {
+        f"{part}.copper_fill_ratio": core.winding.copper_fill(core.ring) if core else None,
+        f"{part}.hole_left_m": core.winding.fill(core.ring).free_diameter if core else None,
+    }
 
 
 def _choke_heat(choke: Choke, heater: Heater, period: Waveforms) -> dict[str, Measured]:

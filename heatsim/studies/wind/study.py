@@ -156,8 +156,10 @@ def _candidate(
     wire: DrawerWireTable,
     strands: int,
 ) -> WindingCandidate | None:
-    """The candidate, or None when the drawer has not enough wire."""
+    """The candidate, or None when the drawer has not enough wire or its hole would hold too much copper."""
     core = _core(ring, known.materials[ring.material], stack, turns, wire, strands)
+    if core.winding.copper_fill(core.ring) > scenario.tables.limits.choke_copper_fill:
+        return None
     fill = core.winding.fill(core.ring)
     cut = turns * core.winding.mean_turn(core.ring) + 2 * table.tail
     if cut * strands * len(scenario.tables.choke) > wire.on_hand:

@@ -9,6 +9,7 @@ import pytest
 
 from heatsim.report.base.page import INK, PAPER, Shown, inline
 from heatsim.report.check import page, words
+from heatsim.studies.check import CheckWarning
 from tests.support.results import checks as made
 
 PICTURE = Shown("Tank", "A clean sine.", '<svg viewBox="0 0 1 1"><path d="M0 0"/></svg>')
@@ -201,3 +202,11 @@ def test_the_inks_are_those_of_the_pictures():
     from heatsim.report.base import style
 
     assert (INK, PAPER) == (style.INK, style.PAPER)
+
+
+def test_warnings_stand_under_the_verdict():
+    warned = replace(made.result(), warnings=(CheckWarning(("loaded",), f"It repeats {made.HOSTILE}."),))
+    text = page.render_page(warned, {})
+    assert "Warning: Case loaded: It repeats" in Tree(text).text and made.HOSTILE not in text
+    assert text.index("It repeats") < text.index("Cases side by side</h2>")
+    assert "Warning:" not in page.render_page(made.result(), {})

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from heatsim.report.check import terminal
+from heatsim.studies.check import CheckWarning
 from tests.support.results import checks as made
 from tests.support.screen import Screen
 
@@ -32,6 +33,15 @@ def test_verdict_cases_findings_and_folder_are_there():
     assert re.search(r"^fails +loaded +chokes, both +inductance left at the peak +30.5 % +≥ 50 % +−39 % ◂◂···$", text, re.MULTILINE)
     assert re.search(r"^marginal +loaded +supply +mean current +33 A +≤ 35 A +\+6 % █····$", text, re.MULTILINE)
     assert re.search(r"^unknown +loaded +capacitors +peak voltage +131 V +– +–$", text, re.MULTILINE)
+
+
+def test_warnings_follow_the_verdict_with_the_cases_they_are_about():
+    warnings = (CheckWarning(("loaded",), "It repeats."), CheckWarning(("idle", "loaded"), "None has a workpiece."))
+    result = replace(made.result(), warnings=warnings)
+    lines = shown(result, 120).splitlines()
+    assert lines[3:5] == ["Warning: Case loaded: It repeats.", "Warning: None has a workpiece."]
+    assert result.as_dict()["warnings"][0] == {"cases": ["loaded"], "text": "It repeats."}
+    assert "Warning" not in shown(made.result(), 120)
 
 
 def test_the_worst_comes_first():

@@ -51,6 +51,11 @@ def test_every_candidate_fits_bore_and_drawer(found):
         assert one.choke.core.winding.turns == one.turns
 
 
+def test_no_candidate_has_more_copper_in_its_hole_than_check_allows(small, found):
+    assert max(one.choke.core.winding.copper_fill(one.choke.core.ring) for one in found.candidates) <= 0.40
+    assert small.tables.limits.choke_copper_fill == 0.40 and len(found.candidates) < found.considered
+
+
 def test_candidates_are_unique_and_ranked_with_those_that_keep_every_limit_first(found):
     keys = [one.key for one in found.candidates]
     assert len(keys) == len(set(keys))

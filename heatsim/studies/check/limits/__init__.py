@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.limits import capacitor, choke, gate, run, supply, switch, tank
+from heatsim.studies.check.limits import capacitor, choke, coil, gate, run, supply, switch, tank, windability
 from heatsim.studies.check.limits.base import JudgedCase, Measures
 from heatsim.studies.check.limits.oscillator import outcome_finding
 from heatsim.studies.check.limits.run import ENERGY_LIMIT
@@ -28,10 +28,24 @@ OF_A_SIDE = (
 )
 """Limits of the left and of the right bank of switches."""
 
-OF_THE_CASE = (capacitor.rms_current, capacitor.peak_voltage, supply.mean_current, tank.distortion, run.energy_balance)
-"""Limits that stand once in a case."""
+OF_THE_CASE = (
+    capacitor.rms_current,
+    capacitor.peak_voltage,
+    coil.current_density,
+    supply.mean_current,
+    tank.distortion,
+    run.energy_balance,
+)
+"""Limits that stand once in a case; None where one does not apply."""
 
-OF_A_CHOKE = (choke.inductance_left, choke.current_density, choke.temperature, choke.ageing)
+OF_A_CHOKE = (
+    choke.inductance_left,
+    choke.current_density,
+    choke.temperature,
+    choke.ageing,
+    windability.copper_fill,
+    windability.hole_left,
+)
 """Limits of each choke; None where one does not apply to it."""
 
 
@@ -47,6 +61,6 @@ def case_limits(scenario: Scenario, heater: Heater, measures: Measures) -> tuple
 def _limits(case: JudgedCase) -> Iterator[Limit]:
     for side in ("left", "right"):
         yield from (limit(case, side) for limit in OF_A_SIDE)
-    yield from (limit(case) for limit in OF_THE_CASE)
+    yield from (found for limit in OF_THE_CASE if (found := limit(case)) is not None)
     for each in case.heater.chokes:
         yield from (found for limit in OF_A_CHOKE if (found := limit(case, each)) is not None)

@@ -10,7 +10,7 @@ from heatsim.verdict import Limit
 def rms_current(case: JudgedCase) -> Limit:
     """Current of one capacitor of the bank against its rating."""
     key, bank = "capacitor.rms_current_a", case.heater.capacitors
-    remedy = "Give the capacitor's current rating at this frequency."
+    remedy = "Give the capacitor's current rating at this frequency (capacitors.current_rating)."
     if bank.current_rating:
         remedy = "Spread the same capacitance over more and smaller capacitors, or lower the supply voltage."
     cause, name = f"The tank's circulating current is shared by {bank.count} capacitors.", "current of one capacitor, rms"
@@ -20,7 +20,7 @@ def rms_current(case: JudgedCase) -> Limit:
 def peak_voltage(case: JudgedCase) -> Limit:
     """Peak voltage of the bank against its rating."""
     key, rating = "capacitor.peak_voltage_v", case.heater.capacitors.voltage_rating
-    remedy = "Give the capacitor's voltage rating at this frequency."
+    remedy = "Give the capacitor's voltage rating at this frequency (capacitors.voltage_rating)."
     if rating:
         remedy = "Lower the supply voltage, or take capacitors of a higher voltage rating."
     cause = "The capacitors see the whole tank voltage."

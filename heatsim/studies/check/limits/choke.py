@@ -31,9 +31,8 @@ def inductance_left(case: JudgedCase, choke: Choke) -> Limit:
     key, allowed = f"{part}.inductance_remaining_ratio", case.limits.choke_inductance_remaining
     mean, peak = case.number(f"{part}.mean_current_a"), case.number(f"{part}.peak_current_a")
     if choke.saturation_basis == "unknown" or peak > choke.curve.known_to:
-        beyond = "" if choke.saturation_basis == "unknown" else f" beyond {choke.curve.known_to:g} A"
-        remedy = f"Measure the choke's inductance against direct current{beyond}; its saturation is not known."
-        return Limit(part, name, key, None, "ratio", "unknown", lower=True, remedy=remedy)
+        unknown, settle = _saturation_unknown(case, choke)
+        return Limit(part, name, key, None, "ratio", "unknown", lower=True, remedy=settle, unknown=unknown, settle=settle)
     band = " The curve is from memory, good to about 5 points." if choke.saturation_basis == "memory" else ""
     cause = (
         f"Its current swings up to {format_quantity(peak, 'A')} round a mean of {format_quantity(mean, 'A')}, where "
@@ -44,25 +43,56 @@ def inductance_left(case: JudgedCase, choke: Choke) -> Limit:
     return Limit(part, name, key, allowed, "ratio", choke.saturation_basis, lower=True, cause=cause, remedy=remedy)
 
 
+def _saturation_unknown(case: JudgedCase, choke: Choke) -> tuple[str, str]:
+    """Why it is not known how the choke saturates, and which field would settle it."""
+    fields = f"choke.{choke.side}.measured.table"
+    if choke.saturation_basis != "unknown":
+        beyond = f"its peak current lies beyond {choke.curve.known_to:g} A, where the measured table ends"
+        return beyond, f"Measure its inductance against direct current up to the peak ({fields})."
+    if case.scenario.tables.choke[choke.side].measured is None and choke.core is not None:
+        own = f"material.{choke.core.material.name}.saturation_flux_density in a catalogue of your own, or {fields}"
+        return f"how {choke.core.material.alloy} saturates is not in the catalogue", f"Give it ({own})."
+    own = f"{fields}, or saturation_current there"
+    return "how the choke saturates is not known", f"Measure its inductance against direct current ({own})."
+
+
 def current_density(case: JudgedCase, choke: Choke) -> Limit:
     """Rms current over the copper's area against the scenario's own limit."""
     part, allowed = f"choke.{choke.side}", case.limits.copper_current_density
-    key, remedy = f"{part}.current_density_a_per_m2", "Give the copper area of the choke."
+    key, remedy = f"{part}.current_density_a_per_m2", "Take more strands or thicker wire, or lower the supply voltage."
     if choke.core is not None:
         remedy = "Wind more strands or thicker wire, as far as they fit the hole, or lower the supply voltage."
+    unknown, settle = "", ""
+    if not choke.copper_area:
+        unknown = "the choke's copper area is not known"
+        settle = f"Give it (choke.{choke.side}.measured.copper_area), or turns, core and wire beside [choke.measured]."
     cause, name = "The mean choke current and its ripple heat too thin a wire.", "current density in the copper, rms"
-    return Limit(part, name, key, allowed, "A/m2", "builder", cause=cause, remedy=remedy)
+    return Limit(part, name, key, allowed, "A/m2", "builder", cause=cause, remedy=remedy, unknown=unknown, settle=settle)
 
 
-def temperature(case: JudgedCase, choke: Choke) -> Limit | None:
-    """Temperature of a choke with a known core against the scenario's own limit."""
-    if choke.core is None:
-        return None
+def temperature(case: JudgedCase, choke: Choke) -> Limit:
+    """Temperature of a choke against the scenario's own limit; unknown without ring, wire and the material's core loss."""
     part = f"choke.{choke.side}"
+    unknown, settle = _temperature_unknown(case, choke)
     cause, remedy = HEAT_REMEDIES[str(case.measures.get(f"{part}.heat_cause"))]
     cause = f"{cause} ({_heat(case, part)})."
     allowed = case.limits.choke_temperature
-    return Limit(part, "temperature", f"{part}.temperature_c", allowed, "°C", "estimate", cause=cause, remedy=remedy)
+    key = f"{part}.temperature_c"
+    return Limit(part, "temperature", key, allowed, "°C", "estimate", cause=cause, remedy=remedy, unknown=unknown, settle=settle)
+
+
+def _temperature_unknown(case: JudgedCase, choke: Choke) -> tuple[str, str]:
+    """What is missing for a choke's temperature, and which field would settle it; empty when nothing is."""
+    if choke.core is None:
+        fields = "choke.turns, [choke.core] and [choke.wire] beside [choke.measured]"
+        return "ring, wire and material of the choke are not known, so neither are core loss and cooling", f"Give {fields}."
+    material = choke.core.material
+    if material.loss is not None:
+        return "", ""
+    least = case.measures.get(f"choke.{choke.side}.temperature_low_c")
+    copper = f"; its copper alone brings it to some {format_quantity(least, '°C')}" if least is not None else ""
+    fields = f"material.{material.name}.loss in a catalogue of your own, named by heater.catalogue"
+    return f"the core loss of {material.alloy} is not in the catalogue{copper}", f"Give it ({fields})."
 
 
 def _heat(case: JudgedCase, part: str) -> str:

@@ -10,6 +10,10 @@ from heatsim.verdict import Limit
 def mean_current(case: JudgedCase) -> Limit:
     """Mean supply current against the supply's rating."""
     key, rating = "supply.mean_current_a", case.heater.supply.current_rating
-    remedy = "Lower the supply voltage, or take a stronger supply." if rating else "Give the supply's current rating."
+    remedy = (
+        "Lower the supply voltage, or take a stronger supply."
+        if rating
+        else "Give the supply's current rating (supply.current_rating)."
+    )
     cause = "The load draws more than the supply gives: the tank's loss resistance sets the current."
     return Limit("supply", "mean current", key, rating, "A", "rating", cause=cause, remedy=remedy)

@@ -7,7 +7,7 @@ import math
 
 from heatsim.quantity import format_quantity
 from heatsim.studies.check.limits.base import JudgedCase
-from heatsim.verdict import Limit
+from heatsim.verdict import UNMEASURED, Limit
 
 ZVS_SHARE = 0.1
 """A switch turning on at more than this share of the drain peak is no longer switching at zero; common practice, no
@@ -30,7 +30,7 @@ def peak_current(case: JudgedCase, side: str) -> Limit:
     cause = "Both chokes' currents and their ripple pass through the bank that conducts."
     remedy = "Put more devices in parallel on each side, or lower the supply voltage."
     if not switch.current_rating:
-        remedy = "Give the device's current rating."
+        remedy = "Give the device's current rating (switch.current_rating)."
     part, name = f"switch.{side}", "peak current of a device"
     return Limit(part, name, key, switch.current_rating, "A", "rating", cause=cause, remedy=remedy)
 
@@ -47,5 +47,7 @@ def turn_on_voltage(case: JudgedCase, side: str) -> Limit:
         "common practice",
         wanted=0.0,
         cause="The gate comes on while its drain is still up: switching losses.",
+        unknown="" if peak > 0 else "the drain's peak could not be measured",
+        settle=UNMEASURED,
         remedy="Weaken the pull-up a little or add tank capacitance; check the coupling diodes.",
     )

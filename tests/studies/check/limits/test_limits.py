@@ -81,3 +81,55 @@ def test_every_outcome_of_a_run_has_its_finding_and_only_settled_holds():
 def test_the_simulators_detail_is_a_sentence_of_its_own(detail):
     assert outcome_finding("unsolved", detail).cause.endswith("circuit. The time step became too small.")
     assert outcome_finding("settled", detail).cause == ""
+
+
+def test_without_its_own_rating_every_limit_names_the_field_that_would_settle_it(scenario):
+    """Each optional rating and figure taken out of the file; the finding names it as it is written there."""
+    ratings = ["supply.current_rating", "switch.current_rating", "capacitors.voltage_rating", "capacitors.current_rating"]
+    text, table = [], ""
+    for line in scenario.text.splitlines():
+        table = line.split("]")[0][1:] if line.startswith("[") else table
+        if f"{table}.{line.split(' ')[0]}" not in ratings:
+            text.append(line)
+    bare = scenario.from_text("\n".join(text))
+    everything = {limit.key: 1.0 for limit in limits(scenario).values()}
+    found = judge(everything, limits(bare, everything).values(), 0.1)
+    unknown = [finding for finding in found if finding.grade == "unknown"]
+    assert all(any(f"({field})" in finding.remedy for finding in unknown) for field in ratings)
+    assert len(unknown) == len(ratings) + 1  # both banks of switches
+
+
+def test_a_choke_known_by_measurement_only_has_its_temperature_and_density_as_unknown(scenario):
+    choke = re.search(r"\[choke\].*?(?=\[switch\])", scenario.text, re.DOTALL)
+    measured = '[choke.measured]\ninductance = "65 uH"\nresistance = "8 mohm"\n'
+    found = limits(scenario.from_text(scenario.text.replace(choke[0], measured)))
+    judged = {limit.name: finding for limit in found.values() for finding in judge({}, [limit], 0.1) if limit.part == "choke.left"}
+    assert set(judged) == {"inductance left at the peak", "current density in the copper, rms", "temperature"}
+    assert "choke.left.measured.table" in judged["inductance left at the peak"].remedy
+    assert "choke.left.measured.copper_area" in judged["current density in the copper, rms"].remedy
+    assert "[choke.core]" in judged["temperature"].remedy
+
+
+def test_a_material_without_loss_is_told_from_a_value_that_could_not_be_measured(scenario, tmp_path):
+    (tmp_path / "own.toml").write_text(
+        '[material.odd]\nalloy = "odd powder"\npermeability = 60\npath_rule = "mean"\nprovenance = "measured"\nsource = "mine"\n'
+        '[material.odd.bias]\npoints = [["50 Oe", "80 %"], ["100 Oe", "60 %"]]\ntolerance = "2 %"\n'
+        'provenance = "measured"\nsource = "mine"\n'
+    )
+    odd = scenario.change({"heater.catalogue": str(tmp_path / "own.toml"), "choke.core.material": "odd"})
+    measures = {"choke.left.temperature_low_c": 87.0}
+    (finding,) = judge(measures, [limits(odd, measures)["choke.left", "temperature"]], 0.1)
+    assert finding.grade == "unknown" and "core loss of odd powder is not in the catalogue" in finding.cause
+    assert "87 °C" in finding.cause and "material.odd.loss" in finding.remedy
+
+
+def test_the_coil_is_judged_where_the_scenario_says_what_it_may_carry(scenario):
+    assert not [name for part, name in limits(scenario) if part == "coil"]
+    rated = scenario.change({"coil.current_density_rating": "50 A/mm2"})
+    measures = {"tank.frequency_hz": 84e3, "coil.rms_current_a": 150.0}
+    (unknown,) = judge(measures, [limits(rated, measures)["coil", "current density in the tube, rms"]], 0.1)
+    assert unknown.grade == "unknown" and "coil.tube_diameter" in unknown.remedy
+    tube = rated.change({"coil.tube_diameter": "8 mm", "coil.tube_wall": "1 mm"})
+    (judged,) = judge(measures, [limits(tube, measures)["coil", "current density in the tube, rms"]], 0.1)
+    depth = 503.292 * (1.7241e-8 * 1.0786 / 84e3) ** 0.5  # copper at 40 degC; IEC 60028
+    assert judged.value == pytest.approx(150.0 / (3.14159265 * ((4e-3) ** 2 - (4e-3 - depth) ** 2)), rel=1e-3)

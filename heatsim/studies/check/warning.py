@@ -1,0 +1,116 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What a verdict does not say by itself: inputs without effect, limits that were not judged, a load that is not there."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import chain
+
+from heatsim.errors import InputError
+from heatsim.parts.heater import Heater
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check.limits import case_limits
+from heatsim.studies.check.result import CaseResult, CheckWarning
+
+LEAST_LOAD = 1e-3
+"""A workpiece that adds a smaller share than this of the coil's own resistance draws next to nothing."""
+
+LOADED, EMPTY = {"load", "loaded", "workpiece", "hot", "cold", "full", "half"}, {"no", "un", "unloaded", "without", "empty", "idle"}
+"""Words in the name of a case that say a workpiece is in, and those that say it is not."""
+
+
+def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[CheckWarning, ...]:
+    """Every warning about the checked cases, equal ones of several cases as one."""
+    found: dict[str, list[str]] = {}
+    for case in cases:
+        about = (_load(scenario, case), _repeated(scenario, case, cases), _own_settings(scenario, case), _limits(scenario, case))
+        for text in chain.from_iterable(about):
+            found.setdefault(text, []).append(case.name)
+    names = tuple(case.name for case in cases)
+    idle = (CheckWarning(names, f"{each} changes nothing of {_named(names)}.") for each in scenario.without_effect(names))
+    return (*(CheckWarning(tuple(about), text) for text, about in found.items()), *_never_loaded(scenario, names), *idle)
+
+
+def _named(names: Sequence[str]) -> str:
+    return f"case{'s' if len(names) > 1 else ''} {' and '.join(names)}"
+
+
+def _load(scenario: Scenario, case: CaseResult) -> Iterator[str]:
+    """A load that is called so and not there, or there and not felt."""
+    table, piece = scenario.case(case.name).tables.case[case.name].workpiece, case.heater.workpiece
+    words = set(re.split("[-_0-9]+", case.name))
+    if table is None and words & LOADED and not words & EMPTY:
+        field = f"[case.{case.name}.workpiece]"
+        yield f'The case is called "{case.name}" but has no workpiece: it shows the empty coil. Give {field}.'
+    if table is not None and piece is None:
+        yield "The workpiece is without effect: its share is 0 %, so this is the empty coil."
+    coil = case.heater.coil.resistance
+    if piece is not None and piece.resistance - coil < LEAST_LOAD * coil:
+        yield "The workpiece is all but without effect: it adds less than a thousandth of the coil's own resistance."
+
+
+def _never_loaded(scenario: Scenario, names: tuple[str, ...]) -> Iterator[CheckWarning]:
+    """No case of the file has a workpiece."""
+    if all(table.workpiece is None for table in scenario.tables.case.values()):
+        yield CheckWarning(names, "No case has a workpiece, so only the empty coil was judged, not the heater at work.")
+
+
+def _repeated(scenario: Scenario, case: CaseResult, cases: Sequence[CaseResult]) -> Iterator[str]:
+    """Another case before it with the very same parts and limits."""
+    for other in cases[: [each.name for each in cases].index(case.name)]:
+        if scenario.bearing(other.name) == scenario.bearing(case.name):
+            yield f'It repeats case "{other.name}": every part and every limit is the same.'
+            return
+
+
+def _own_settings(scenario: Scenario, case: CaseResult) -> Iterator[str]:
+    """Fields that the case sets to another value than the file's and that change nothing of it."""
+    settings = scenario.tables.case[case.name].set
+    for field, value in settings.items():
+        others = {each: kept for each, kept in settings.items() if each != field}
+        try:
+            if _idle(scenario.change({f"case.{case.name}.set": others}), scenario, case.name):
+                yield f"Its own setting {field} = {value} changes nothing."
+        except InputError:  # without it the case cannot be, so it does change something
+            continue
+
+
+def _idle(without: Scenario, scenario: Scenario, name: str) -> bool:
+    """Whether what sets two scenarios apart in a case is written down and bears on nothing."""
+    one, other = without.case(name).tables, scenario.case(name).tables
+    written = one.model_dump(exclude={"case"}) != other.model_dump(exclude={"case"})
+    return written and without.bearing(name) == scenario.bearing(name)
+
+
+def _limits(scenario: Scenario, case: CaseResult) -> Iterator[str]:
+    """Limits that could not be asked about, and those that the changes made vanish."""
+    judged = {(finding.part, finding.limit) for finding in case.findings}
+    here = _keys(scenario, case.name, case.heater)
+    missed = [key for key in here if key not in judged]
+    if missed:
+        yield f"{len(missed)} of {len(here) + 1} limits were not judged, because the run did not settle: {_listed(missed[:3])}" + (
+            " and more." if len(missed) > 3 else "."
+        )
+    if scenario.changes:
+        yield from _vanished(scenario, case.name, here)
+
+
+def _vanished(scenario: Scenario, name: str, here: Sequence[tuple[str, str]]) -> Iterator[str]:
+    """Limits of the file as it stands that are gone with its changes."""
+    try:
+        before = scenario.unchanged
+        gone = [key for key in _keys(before, name, before.heater(name)) if key not in here]
+    except InputError:
+        return
+    if gone:
+        yield f"With what was changed there is no such limit any more: {_listed(gone)}."
+
+
+def _keys(scenario: Scenario, name: str, heater: Heater) -> list[tuple[str, str]]:
+    return [(limit.part, limit.name) for limit in case_limits(scenario.case(name), heater, {})]
+
+
+def _listed(keys: Iterable[tuple[str, str]]) -> str:
+    """Limits by name, equal ones of both sides once: "chokes: temperature"."""
+    return ", ".join(dict.fromkeys(f"{part.split('.')[0]}: {limit}" for part, limit in keys))
