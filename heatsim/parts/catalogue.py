@@ -1,30 +1,32 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Materials and rings by name; `heatsim.scenario.catalogue` reads them from files."""
+"""Core materials, rings and metals by name; `heatsim.scenario.catalogue` reads them from files."""
 
 from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeVar
 
 from heatsim.errors import InputError
 from heatsim.parts.materials import Material
+from heatsim.parts.metals import Metal
 from heatsim.parts.ring import RingEntry
 
-Entry = TypeVar("Entry", Material, RingEntry)
+Entry = TypeVar("Entry", Material, RingEntry, Metal)
 
 
 @dataclass(frozen=True)
 class Catalogue:
-    """Materials and rings by name."""
+    """Core materials, rings, and metals of workpieces by name."""
 
     materials: Mapping[str, Material]
     rings: Mapping[str, RingEntry]
+    metals: Mapping[str, Metal] = field(default_factory=dict)
 
     def joined(self, own: Catalogue) -> Catalogue:
         """This catalogue with another on top, whose entries win."""
-        return Catalogue({**self.materials, **own.materials}, {**self.rings, **own.rings})
+        return Catalogue({**self.materials, **own.materials}, {**self.rings, **own.rings}, {**self.metals, **own.metals})
 
     def material(self, name: str, place: str) -> Material:
         """A material by name; InputError with the nearest names."""
@@ -33,6 +35,10 @@ class Catalogue:
     def ring(self, name: str, place: str) -> RingEntry:
         """A ring by name; InputError with the nearest names."""
         return _named(self.rings, name, place)
+
+    def metal(self, name: str, place: str) -> Metal:
+        """A metal by name; InputError with the nearest names."""
+        return _named(self.metals, name, place)
 
 
 def _named(known: Mapping[str, Entry], name: str, place: str) -> Entry:

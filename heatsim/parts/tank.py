@@ -4,9 +4,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from heatsim.errors import InputError
+from heatsim.physics.coil import crowded_coil
 from heatsim.physics.conductor import copper_resistivity, skin_depth, tube_resistance_ratio
 from heatsim.physics.inductance import solenoid_inductance
 
@@ -44,53 +45,82 @@ class Helix:
     tube: float
     wall: float
 
-    @property
-    def inductance(self) -> float:
-        """Of the empty coil [H]."""
-        return solenoid_inductance(self.diameter, self.length, self.turns, self.tube)
-
-    def resistance(self, frequency: float, celsius: float) -> float:
-        """Of the empty coil [ohm] at a frequency [Hz] and a copper temperature [°C].
-
-        `CROWDING` times the resistance of the tube laid straight, sqrt((pi*d)^2 + (l/n)^2) a turn over its wall's section
-        pi*(tube - wall)*wall, and that of a lone tube at the frequency over its direct one.
+    def impedance(self, frequency: float, celsius: float) -> tuple[float, float, str]:
+        """Inductance [H] and resistance [ohm] of the empty coil at a frequency [Hz] and a copper temperature [°C], and why the
+        current is not taken as crowding to the inside of the turns; empty where it is, by `crowded_coil`.
         """
         resistivity = float(copper_resistivity(celsius))
-        section = math.pi * (self.tube - self.wall) * self.wall
-        ratio = tube_resistance_ratio(self.tube / 2, self.wall, float(skin_depth(resistivity, frequency)))
-        metres = self.turns * math.hypot(math.pi * self.diameter, self.length / self.turns)
-        return CROWDING * resistivity * metres / section * float(ratio)
+        try:
+            found = crowded_coil(self.diameter, self.length, self.turns, self.tube, self.wall, resistivity, frequency)
+        except InputError as error:
+            even = solenoid_inductance(self.diameter, self.length, self.turns, self.tube)
+            alone = self.metres * tube_resistance(self.tube, self.wall, frequency, celsius)
+            return even, CROWDING * alone, error.problems[0].what
+        return found.inductance, found.resistance, ""
+
+    @property
+    def metres(self) -> float:
+        """Length of the tube laid straight [m]: sqrt((pi d)^2 + (l/n)^2) a turn."""
+        return self.turns * math.hypot(math.pi * self.diameter, self.length / self.turns)
 
 
 CROWDING = 1.5
-"""Factor on the lone straight tube's resistance for the crowding of current in neighbouring turns; an estimate, 1.2 to
-2 for coils wound with gaps of a third to one tube diameter. Measure the coil to be rid of it."""
+"""Factor on the lone straight tube's resistance for the crowding of current in neighbouring turns where `crowded_coil` does not
+hold; an estimate, 1.2 to 2 for coils wound with gaps of a third to one tube diameter."""
+
+
+def tube_resistance(tube: float, wall: float, frequency: float, celsius: float) -> float:
+    """Of a metre of lone straight tube [ohm/m]: its direct one, over the wall's section pi (tube - wall) wall, times
+    `tube_resistance_ratio`.
+
+    tube: outer diameter [m]; wall [m]; frequency [Hz]; celsius: of the copper [°C]
+    """
+    resistivity = float(copper_resistivity(celsius))
+    ratio = tube_resistance_ratio(tube / 2, wall, float(skin_depth(resistivity, frequency)))
+    return resistivity / (math.pi * (tube - wall) * wall) * float(ratio)
 
 
 @dataclass(frozen=True)
 class WorkCoil:
-    """inductance [H] and resistance [ohm] of the empty coil at working frequency; leads likewise."""
+    """inductance [H] and resistance [ohm] of the empty coil at working frequency; leads likewise.
+
+    basis: where they come from, `measured` or `estimate`; origin: the same in words, with what was assumed.
+    """
 
     inductance: float
     resistance: float
     lead_inductance: float
     lead_resistance: float
+    basis: str = "measured"
+    origin: str = ""
 
 
 @dataclass(frozen=True)
 class Workpiece:
-    """What the coil's terminals see with the workpiece in: inductance [H] and resistance [ohm]; basis of the values."""
+    """What the coil's terminals see with the workpiece in: inductance [H] and resistance [ohm]; basis of the values.
+
+    origin: where they come from in words; permeability: relative, by power, None where it is measured with the rest or not known;
+    field: amplitude at its surface [A/m] that the permeability belongs to, and current: the coil's [A] that makes it, None unless
+    the permeability follows the field; band: by how much its resistance may be off [1], None where it is not known; doubt: why the
+    values cannot be relied on, empty where they can.
+    """
 
     inductance: float
     resistance: float
     basis: str
+    origin: str = ""
+    permeability: float | None = None
+    field: float | None = None
+    current: float | None = None
+    band: float | None = None
+    doubt: str = ""
 
     def share(self, coil: WorkCoil, share: float) -> Workpiece:
         """A workpiece that changes the coil's inductance and resistance by `share` [1] of what this one does."""
-        return Workpiece(
-            coil.inductance + share * (self.inductance - coil.inductance),
-            coil.resistance + share * (self.resistance - coil.resistance),
-            self.basis,
+        return replace(
+            self,
+            inductance=coil.inductance + share * (self.inductance - coil.inductance),
+            resistance=coil.resistance + share * (self.resistance - coil.resistance),
         )
 
 

@@ -11,6 +11,7 @@ permeability that goes with the field there. The letters P and Q of the factors 
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -159,6 +160,7 @@ def demagnetising_factor(length_over_diameter: float) -> float:
     return float((1.0 - m / root * np.arccos(m)) / -excess)
 
 
+@lru_cache(maxsize=64)
 def coupled_field_square(coil: tuple[float, float, float], piece: tuple[float, float], offset: float = 0.0) -> float:
     """Mean over a bar's length of the squared axial field per ampere [1/m2] that a solenoid sends through the bar.
 

@@ -2,7 +2,7 @@
 """Steel in a strong alternating field: flux density, and the permeability that goes with the field at its surface.
 
 Curve:    steel_flux_density
-Surface:  surface_permeability, in a field that falls off into the depth as the steel lets it
+Surface:  surface_permeability, in a field that falls off into the depth as the steel lets it, and loss_permeability
 """
 
 from __future__ import annotations
@@ -96,3 +96,11 @@ def surface_permeability(field_peak: float, steel: str) -> complex:
     logs, real, imag = _surface_table(steel)
     log = float(np.log(max(field_peak, LOWEST)))
     return complex(np.interp(log, logs, real), np.interp(log, logs, imag))
+
+
+def loss_permeability(complex_permeability: complex) -> float:
+    """Real relative permeability [1] of a half-space that takes in the same power: 2 (Re sqrt(j mu))^2.
+
+    complex_permeability: of `surface_permeability` [1]
+    """
+    return float(2.0 * np.sqrt(1.0j * complex_permeability).real ** 2)

@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import cast
 
@@ -17,18 +18,17 @@ from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.parts.ring import RingCore
 from heatsim.parts.switch import GateDrive, Supply, Switch
-from heatsim.parts.tank import CapacitorBank, Helix, WorkCoil, Workpiece
+from heatsim.parts.tank import CapacitorBank
 from heatsim.parts.winding import Winding, wire_diameter
 from heatsim.physics.capacitor import series_resistance
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.magnetisation import JilesAtherton
 from heatsim.physics.ringcore import PathConvention, RingSize
-from heatsim.physics.stage import resonant_frequency
 from heatsim.scenario.catalogue import catalogue_with
+from heatsim.scenario.load import build_workpiece, work_coil
 from heatsim.scenario.models import UserModel, read_user_model
 from heatsim.scenario.schema import (
     ChokeTable,
-    CoilTable,
     CoreTable,
     GateTable,
     HysteresisTable,
@@ -67,13 +67,8 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
     _check_switch(tables.switch, tables.gate, where)
     capacitors, load = tables.capacitors, tables.case[case].workpiece
     capacitance = capacitors.capacitance * capacitors.count
-    helix = None if tables.coil.measured else _helix(tables.coil, where)
     with told_at(where("coil")):
-        inductance = tables.coil.measured.inductance if tables.coil.measured else cast(Helix, helix).inductance
-        frequency = float(resonant_frequency(inductance, capacitance))
-        coil = _coil(tables.coil, helix, frequency)
-    with told_at(where("case", case, "workpiece")):
-        workpiece = _workpiece(load, tables.coil, coil, frequency)
+        coil, frequency = work_coil(tables.coil, capacitance, capacitors.inductance, where)
     known = catalogue_with(tables.heater.catalogue, folder, where("heater", "catalogue"))
     heater = Heater(
         supply=Supply(**tables.supply.model_dump()),
@@ -89,14 +84,17 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
             capacitors.current_rating,
         ),
         coil=coil,
-        workpiece=workpiece,
+        workpiece=None,
         bus_inductance=tables.heater.bus_inductance,
         stray_corner=tables.heater.stray_corner,
         half_coupling=tables.coil.half_coupling,
         ambient=tables.heater.ambient,
         air_speed=tables.heater.air_speed,
     )
-    _check_coupling(heater, load, where("case", case, "workpiece"))
+    of_load = partial(where, "case", case, "workpiece")
+    with told_at(of_load()):
+        heater = replace(heater, workpiece=build_workpiece(load, tables.coil, heater, known, of_load))
+    _check_coupling(heater, load, of_load())
     _check_shorts(heater, where)
     return heater
 
@@ -255,57 +253,6 @@ def _measured_curve(bench: MeasuredChokeTable, first: float, air: float) -> Curv
     if bench.knee == "soft":
         return soft_curve(first, air, bench.saturation_current, SOFT_EXPONENT)
     return gapped_curve(first, air, first * bench.saturation_current)
-
-
-def _helix(table: CoilTable, where: Where) -> Helix:
-    parts = (table.turns, table.diameter, table.length, table.tube_diameter, table.tube_wall)
-    if None in parts:
-        allowed = "either [coil.measured] or all of turns, diameter, length, tube_diameter and tube_wall"
-        raise InputError.single(where("coil"), "is given neither by measurement nor by geometry", allowed=allowed)
-    coil = Helix(*cast(tuple[float, float, float, float, float], parts))
-    if coil.tube > min(coil.length / coil.turns, coil.diameter) or 2 * coil.wall >= coil.tube:
-        low, high = 2e3 * coil.wall, 1e3 * min(coil.length / coil.turns, coil.diameter)
-        allowed = f"above {low:.3g} mm, twice tube_wall, up to {high:.3g} mm, the lesser of length/turns and diameter"
-        raise InputError.single(where("coil", "tube_diameter"), "does not fit", f"{1e3 * coil.tube:g} mm", allowed)
-    return coil
-
-
-def _coil(table: CoilTable, helix: Helix | None, frequency: float) -> WorkCoil:
-    leads = (table.lead_inductance, table.lead_resistance)
-    if table.measured:
-        return WorkCoil(table.measured.inductance, table.measured.resistance, *leads)
-    assert helix is not None
-    return WorkCoil(helix.inductance, helix.resistance(frequency, table.temperature), *leads)
-
-
-def _workpiece(table: WorkpieceTable | None, coil_table: CoilTable, coil: WorkCoil, frequency: float) -> Workpiece | None:
-    """The share of the workpiece that is present; None when nothing of it is."""
-    if table is None:
-        return None
-    if table.measured:
-        whole = Workpiece(table.measured.inductance, table.measured.resistance, "measured")
-    else:
-        whole = _bar(table, coil_table, coil, frequency)
-    if whole.resistance <= coil.resistance:
-        given, allowed = f"{1e3 * whole.resistance:.4g} mohm", f"above {1e3 * coil.resistance:.4g} mohm"
-        raise InputError.single("", "the coil must have more resistance with the workpiece in than without it", given, allowed)
-    return whole.share(coil, table.share) if table.share > 0 else None
-
-
-def _bar(table: WorkpieceTable, coil_table: CoilTable, coil: WorkCoil, frequency: float) -> Workpiece:
-    """A round bar in a coil given by geometry; an estimate."""
-    from heatsim.physics.eddy import workpiece_reflection
-
-    bar, shape = (table.diameter, table.length, table.resistivity), (coil_table.diameter, coil_table.length, coil_table.turns)
-    if None in bar or None in shape:
-        allowed = "[.measured], or diameter, length and resistivity of the bar and turns, diameter and length of the coil"
-        raise InputError.single("", "is given neither by measurement nor by geometry", allowed=allowed)
-    diameter, length, resistivity = cast(tuple[float, float, float], bar)
-    helix = cast(tuple[float, float, float], shape)
-    if diameter >= helix[0]:
-        raise InputError.single("", "does not fit the coil", f"{1e3 * diameter:g} mm", f"below {1e3 * helix[0]:g} mm")
-    added = workpiece_reflection(helix, (diameter / 2, length), resistivity, table.permeability, frequency)
-    return Workpiece(coil.inductance + added.inductance_change, coil.resistance + added.resistance, "estimate")
 
 
 def _check_coupling(heater: Heater, table: WorkpieceTable | None, place: str) -> None:

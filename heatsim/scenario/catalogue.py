@@ -1,9 +1,9 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Catalogue files: their tables, and reading them into materials and rings.
+"""Catalogue files: their tables, and reading them into materials, rings and metals.
 
 One format for the built-in files and for a user's own, TOML with [material.NAME], its [.bias], [.loss] and [.ageing],
-and [ring.NAME]. Quantities are texts with units, coefficients stand as printed. `parts/data/materials.toml` describes
-every key.
+[ring.NAME] and [metal.NAME]. Quantities are texts with units, coefficients stand as printed. `parts/data/materials.toml` describes
+every key, `parts/data/metals.toml` those of metals.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 import numpy as np
 from pydantic import Field, ValidationError
@@ -23,6 +23,7 @@ from heatsim.errors import InputError, Problem
 from heatsim.files import shown_path
 from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.materials import LOSS_COEFFICIENTS, Bias, CoreLoss, LossForm, Material, Provenance, half_field_through
+from heatsim.parts.metals import Metal
 from heatsim.parts.ring import RingEntry
 from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.fields import Line, Name, Table, Unit
@@ -101,18 +102,28 @@ class RingTable(OriginTable):
     inductance_tolerance: Annotated[float, Unit("%", 0.0, 0.5)] = 0.1
 
 
+class MetalTable(OriginTable):
+    """[metal.NAME]: what a workpiece is made of, cold; either a permeability or the curve of a steel."""
+
+    resistivity: Annotated[float, Unit("ohm*m", 1e-9, 1e-4)]
+    resistivity_band: Annotated[float, Unit("%", 0.0, 0.9)] = 0.1
+    permeability: Annotated[float, Field(strict=True, ge=1.0, le=5000.0)] | None = None
+    curve: Literal["AISI 1008", "DC01", "9SMn28k"] | None = None
+
+
 class CatalogueTables(Table):
     """A whole catalogue file."""
 
     material: dict[Name, MaterialTable] = Field(default_factory=dict)
     ring: dict[Name, RingTable] = Field(default_factory=dict)
+    metal: dict[Name, MetalTable] = Field(default_factory=dict)
 
 
 @lru_cache(maxsize=1)
 def builtin() -> Catalogue:
     """The built-in catalogue."""
     found = Catalogue({}, {})
-    for name in ("materials.toml", "rings.toml"):
+    for name in ("materials.toml", "rings.toml", "metals.toml"):
         text = files("heatsim.parts").joinpath(f"data/{name}").read_text("utf-8")
         found = found.joined(read_catalogue(tomllib.loads(text), Places(name, text)))
     return found
@@ -157,10 +168,16 @@ def read_catalogue(raw: Mapping[str, Any], where: Where) -> Catalogue:
         for name, ring in tables.ring.items()
         if ring.inner_diameter >= ring.outer_diameter
     ]
+    problems += [
+        Problem(where("metal", name), "needs either permeability or curve", allowed='permeability = 1.0, or curve = "AISI 1008"')
+        for name, metal in tables.metal.items()
+        if (metal.permeability is None) == (metal.curve is None)
+    ]
     if problems:
         raise InputError(*problems)
     materials = {name: _material(name, table) for name, table in tables.material.items()}
-    return Catalogue(materials, {name: _ring(name, table) for name, table in tables.ring.items()})
+    metals = {name: Metal(name, **table.model_dump()) for name, table in tables.metal.items()}
+    return Catalogue(materials, {name: _ring(name, table) for name, table in tables.ring.items()}, metals)
 
 
 def _material_faults(name: str, table: MaterialTable, where: Where) -> list[Problem]:

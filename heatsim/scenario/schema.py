@@ -189,8 +189,14 @@ class CoilTable(Table):
     tube_wall: Annotated[float, Unit("m", 2e-4, 5e-3)] | None = None
     temperature: Annotated[float, Unit("°C", 0, 200)] = 40.0
     measured: MeasuredCoilTable | None = None
-    lead_inductance: Annotated[float, Unit("H", 1e-10, 1e-5)] = 50e-9
-    lead_resistance: Annotated[float, Unit("ohm", 1e-5, 1)] = 1e-3
+    lead_inductance: Annotated[float, Unit("H", 1e-10, 1e-5)] = Field(
+        50e-9, description="of both leads together; else from lead_length and lead_spacing, else assumed"
+    )
+    lead_resistance: Annotated[float, Unit("ohm", 1e-5, 1)] = Field(1e-3, description="likewise")
+    lead_length: Annotated[float, Unit("m", 5e-3, 5)] | None = Field(
+        None, description="of each of two parallel leads of the coil's tube, from the coil to the capacitors"
+    )
+    lead_spacing: Annotated[float, Unit("m", 1e-3, 0.5)] | None = Field(None, description="between the middles of the two leads")
     current_density_rating: Annotated[float, Unit("A/m2", 1e5, 5e8)] | None = None
     half_coupling: Annotated[float, Unit("%", 0, 0.95)] = Field(
         0.3, description="between the halves of a tapped coil; one-choke circuit only"
@@ -202,8 +208,14 @@ class WorkpieceTable(Table):
 
     diameter: Annotated[float, Unit("m", 1e-3, 0.5)] | None = None
     length: Annotated[float, Unit("m", 1e-3, 2)] | None = None
-    resistivity: Annotated[float, Unit("ohm*m", 1e-9, 1e-4)] | None = None
-    permeability: Annotated[float, Field(ge=1, le=5000)] = 1.0
+    material: Name | None = Field(
+        None,
+        description='of the bar: "steel", "stainless 304", "copper", "aluminium", "brass", "graphite" or one of your catalogue',
+    )
+    resistivity: Annotated[float, Unit("ohm*m", 1e-9, 1e-4)] | None = Field(None, description="else that of the material, cold")
+    permeability: Annotated[float, Field(ge=1, le=5000)] | None = Field(
+        None, description="relative; else that of the material, which for steel follows the field at its surface"
+    )
     measured: MeasuredCoilTable | None = None
     share: Annotated[float, Unit("%", 0, 2)] = Field(
         1.0, description="of its effect on the coil that is present: 0 % is the empty coil, 100 % as given"

@@ -15,6 +15,7 @@ SAFETY = "A simulation does not make a build safe."
 
 UNITS = {
     "_a_per_m2": "A/m2",
+    "_a_per_m": "A/m",
     "_hz": "Hz",
     "_wb": "Wb",
     "_ratio": "ratio",
@@ -51,6 +52,9 @@ MEASURES = {
     "ripple current": ("ripple current, peak to peak", "A"),
     "flux swing": ("flux swing, peak to peak", "Wb"),
     "imbalance": ("not accounted for", "ratio"),
+    "permeability": ("relative permeability", ""),
+    "surface field": ("field at the surface, peak", "A/m"),
+    "field departure": ("field away from the one its permeability is for", "ratio"),
     "stored change": ("still being stored", "W"),
     "time": ("settling time", "s"),
 }

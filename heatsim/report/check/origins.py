@@ -12,9 +12,9 @@ from heatsim.studies.check import CaseResult, CheckResult
 
 def origins(result: CheckResult) -> list[tuple[str, str]]:
     """(what, where its values come from) for the parts of the heater; of the first case but for the workpieces."""
-    tables, heater = result.scenario.tables, result.cases[0].heater
+    heater = result.cases[0].heater
     rows = [(f"{choke.side} choke", choke_origin(choke)) for choke in heater.chokes]
-    rows.append(("work coil", "measured at its terminals" if tables.coil.measured else "computed from its geometry: an estimate"))
+    rows.append(("work coil", _coil(heater)))
     rows += [(f"workpiece, case {case.name}", _workpiece(case.heater)) for case in result.cases]
     user = (
         f"the builder's own model {heater.switch.user_name}"
@@ -26,8 +26,18 @@ def origins(result: CheckResult) -> list[tuple[str, str]]:
     return rows
 
 
+def _coil(heater: Heater) -> str:
+    coil = heater.coil
+    head = "measured at its terminals" if coil.basis == "measured" else "an estimate"
+    return f"{head}; {coil.origin}" if coil.origin else head
+
+
 def _workpiece(heater: Heater) -> str:
-    return "none" if heater.workpiece is None else BASES.get(heater.workpiece.basis, heater.workpiece.basis)
+    piece = heater.workpiece
+    if piece is None:
+        return "none"
+    basis = BASES.get(piece.basis, piece.basis)
+    return f"{basis}; {piece.origin}" if piece.origin else basis
 
 
 def choke_origin(choke: Choke) -> str:

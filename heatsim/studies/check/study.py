@@ -3,8 +3,9 @@
 
 from __future__ import annotations
 
+import math
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import heatsim
@@ -115,6 +116,7 @@ def _measured(heater: Heater, run: Run, from_rest: bool) -> tuple[dict[str, Meas
     measures["energy.imbalance_ratio"] = abs(imbalance) if isinstance(imbalance, float) else None
     if heater.workpiece is None:
         measures["workpiece.power_w"] = None
+    measures |= _workpiece(heater, measures)
     period = waves.between(window.stop - window.period, window.stop)
     for choke in heater.chokes:
         measures |= _choke_heat(choke, heater, period) | _choke_build(choke)
@@ -131,6 +133,19 @@ def _choke_build(choke: Choke) -> dict[str, Measured]:
         f"{part}.copper_fill_ratio": core.winding.copper_fill(core.ring) if core else None,
         f"{part}.hole_left_m": core.winding.fill(core.ring).free_diameter if core else None,
     }
+
+
+def _workpiece(heater: Heater, measures: Mapping[str, Measured]) -> dict[str, Measured]:
+    """The permeability a workpiece was given, and where it follows the field, the field that the simulated current makes."""
+    piece, current = heater.workpiece, measures["coil.rms_current_a"]
+    if piece is None or piece.permeability is None:
+        return {}
+    found: dict[str, Measured] = {"workpiece.permeability_ratio": piece.permeability}
+    if piece.field is not None and piece.current is not None:
+        share = math.sqrt(2) * current / piece.current if isinstance(current, float) else None
+        found["workpiece.surface_field_a_per_m"] = None if share is None else share * piece.field
+        found["workpiece.field_departure_ratio"] = None if share is None else abs(share - 1)
+    return found
 
 
 def _choke_heat(choke: Choke, heater: Heater, period: Waveforms) -> dict[str, Measured]:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.limits import capacitor, choke, coil, gate, run, supply, switch, tank, windability
+from heatsim.studies.check.limits import capacitor, choke, coil, gate, run, supply, switch, tank, windability, workpiece
 from heatsim.studies.check.limits.base import JudgedCase, Measures
 from heatsim.studies.check.limits.oscillator import outcome_finding
 from heatsim.studies.check.limits.run import ENERGY_LIMIT
@@ -34,6 +34,8 @@ OF_THE_CASE = (
     coil.current_density,
     supply.mean_current,
     tank.distortion,
+    workpiece.material,
+    workpiece.field,
     run.energy_balance,
 )
 """Limits that stand once in a case; None where one does not apply."""
@@ -55,7 +57,7 @@ def case_limits(scenario: Scenario, heater: Heater, measures: Measures) -> tuple
     scenario: of this case, its changes applied
     measures: flat, SI; a limit's cause and remedy rest on them, and none of them needs to be there
     """
-    return tuple(_limits(JudgedCase(scenario, heater, measures)))
+    return tuple(workpiece.rests_on_load(heater, limit) for limit in _limits(JudgedCase(scenario, heater, measures)))
 
 
 def _limits(case: JudgedCase) -> Iterator[Limit]:
