@@ -84,7 +84,8 @@ def tube_resistance(tube: float, wall: float, frequency: float, celsius: float) 
 class WorkCoil:
     """inductance [H] and resistance [ohm] of the empty coil at working frequency; leads likewise.
 
-    basis: where they come from, `measured` or `estimate`; origin: the same in words, with what was assumed.
+    basis: where they come from, `measured` or `estimate`; origin: the same in words, with what was assumed; cautions: what of it is
+    not to be relied on, in sentences.
     """
 
     inductance: float
@@ -93,6 +94,7 @@ class WorkCoil:
     lead_resistance: float
     basis: str = "measured"
     origin: str = ""
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

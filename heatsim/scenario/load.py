@@ -42,10 +42,14 @@ def work_coil(table: CoilTable, capacitance: float, bank_inductance: float, wher
         frequency = float(resonant_frequency(loop, capacitance))
         found = coil.impedance(frequency, table.temperature)
     words = "its current crowding to the inside of the turns"
+    cautions = [f"Of the work coil, {_lead_words(table)}."] if "not given" in _lead_words(table) else []
     if found[2]:
-        words = f"as if its current filled the tube, which may be 20 % high in inductance and off by half in resistance: {found[2]}"
+        words = f"as if its current filled the tube ({found[2]})"
+        cautions += [
+            f"The work coil is computed {words}: its inductance may be 20 % too high, its resistance off by half. Measure the coil."
+        ]
     origin = f"computed from its geometry at {format_quantity(frequency, 'Hz', 3)}, {words}; {_lead_words(table)}"
-    return WorkCoil(found[0], found[1], *_leads(table, frequency), "estimate", origin), frequency
+    return WorkCoil(found[0], found[1], *_leads(table, frequency), "estimate", origin, tuple(cautions)), frequency
 
 
 def _helix(table: CoilTable, where: Where) -> Helix:

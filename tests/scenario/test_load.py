@@ -70,6 +70,7 @@ def test_a_coil_by_geometry_against_filaments_at_its_own_frequency(heater):
 def test_a_coil_too_low_in_frequency_says_what_it_is_taken_for(heater):
     idle = heater(STEEL).change({"capacitors.capacitance": "900 uF", "capacitors.count": 20}).heater("idle")
     assert "as if its current filled the tube" in idle.coil.origin and "frequency too low" in idle.coil.origin
+    assert any("20 % too high" in caution for caution in idle.coil.cautions)
 
 
 def test_leads_not_given_are_assumed_and_said_to_be(heater):
@@ -78,6 +79,7 @@ def test_leads_not_given_are_assumed_and_said_to_be(heater):
     assert "50 nH and 1 mohm assumed" in coil.origin.replace("mΩ", "mohm")
     given = heater(STEEL, 'lead_inductance = "50 nH"\nlead_resistance = "1 mohm"\n').heater("idle").coil
     assert "leads as given" in given.origin
+    assert ("assumed" in coil.cautions[0], given.cautions) == (True, ())
 
 
 def test_leads_from_their_dimensions(heater):

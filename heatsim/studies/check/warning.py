@@ -24,7 +24,13 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
     """Every warning about the checked cases, equal ones of several cases as one."""
     found: dict[str, list[str]] = {}
     for case in cases:
-        about = (_load(scenario, case), _repeated(scenario, case, cases), _own_settings(scenario, case), _limits(scenario, case))
+        about = (
+            _load(scenario, case),
+            case.heater.coil.cautions,
+            _repeated(scenario, case, cases),
+            _own_settings(scenario, case),
+            _limits(scenario, case),
+        )
         for text in chain.from_iterable(about):
             found.setdefault(text, []).append(case.name)
     names = tuple(case.name for case in cases)
