@@ -5,8 +5,8 @@
 `build_yield` whether the second one will hold as well.
 """
 
+from heatsim.parts.duty import ChokeEstimate, Duty, duty_of, estimate
 from heatsim.studies.wind.card import Card, card, plain_candidate, plain_result
-from heatsim.studies.wind.estimate import ChokeEstimate, Duty, duty_of, estimate
 from heatsim.studies.wind.study import WhatIf, WindingCandidate, WindResult, ring_or_turns, wind, wound_changes
 from heatsim.studies.wind.tolerance import YieldResult, build_yield, wilson
 

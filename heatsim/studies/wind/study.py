@@ -1,13 +1,13 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """`wind`: turns, stack, wire and strands from the rings and wire on hand.
 
-Every combination that fits the bore and the drawer is estimated (`heatsim.studies.wind.estimate`) and ranked, and the best few
+Every combination that fits the bore and the drawer is estimated (`heatsim.parts.duty`) and ranked, and the best few
 that keep every limit are simulated in full (`heatsim.studies.check`). Nothing is called good that was only estimated.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,17 +16,13 @@ import numpy as np
 from heatsim.constants import COPPER_DENSITY
 from heatsim.errors import InputError
 from heatsim.parts.catalogue import Catalogue
-from heatsim.parts.choke import Choke, Core, winding_capacitance, wound_curve
-from heatsim.parts.materials import Material
-from heatsim.parts.ring import RingCore
-from heatsim.parts.winding import Winding
-from heatsim.physics.conductor import enamelled_diameter
-from heatsim.physics.ringcore import RingSize, wires_in_layer
+from heatsim.parts.choke import Choke, wound_curve
+from heatsim.parts.duty import ChokeEstimate, Duty, duty_of, estimate
 from heatsim.scenario.catalogue import catalogue_with
+from heatsim.scenario.drawer import choke_on, core_of, most_turns, wound_fields
 from heatsim.scenario.scenario import Scenario
-from heatsim.scenario.schema import ChokeTable, DrawerRingTable, DrawerWireTable, WindTable
+from heatsim.scenario.schema import DrawerRingTable, DrawerWireTable, WindTable
 from heatsim.studies.check import CheckResult, check
-from heatsim.studies.wind.estimate import ChokeEstimate, Duty, duty_of, estimate
 from heatsim.verdict import SEVERITY
 
 
@@ -127,22 +123,8 @@ def _combinations(
         for stack in range(1, min(4, ring.on_hand // chokes) + 1):
             for wire in table.wire:
                 for strands in range(1, table.most_strands + 1):
-                    for turns in range(4, most_turns(ring, table, wire, strands) + 1):
+                    for turns in range(4, most_turns(ring.inner_diameter, wire, strands, table.free_bore) + 1):
                         yield ring, stack, turns, wire, strands
-
-
-def _overall(wire: DrawerWireTable) -> float:
-    """Diameter with enamel [m]."""
-    return wire.overall_diameter or float(enamelled_diameter(wire.diameter, 2))
-
-
-def most_turns(ring: DrawerRingTable, table: WindTable, wire: DrawerWireTable, strands: int) -> int:
-    """Turns that fit the bore with the wanted hole left, by layers of touching wires."""
-    overall, left, total = _overall(wire), ring.inner_diameter, 0
-    while left - 2 * overall >= table.free_bore:
-        total += wires_in_layer(left, overall)
-        left -= 2 * overall
-    return total // strands
 
 
 def _candidate(
@@ -157,14 +139,14 @@ def _candidate(
     strands: int,
 ) -> WindingCandidate | None:
     """The candidate, or None when the drawer has not enough wire or its hole would hold too much copper."""
-    core = _core(ring, known.materials[ring.material], stack, turns, wire, strands)
+    core = core_of(ring, known.materials[ring.material], stack, turns, wire, strands)
     if core.winding.copper_fill(core.ring) > scenario.tables.limits.choke_copper_fill:
         return None
     fill = core.winding.fill(core.ring)
     cut = turns * core.winding.mean_turn(core.ring) + 2 * table.tail
     if cut * strands * len(scenario.tables.choke) > wire.on_hand:
         return None
-    choke = _choke(core, scenario.tables.choke)
+    choke = choke_on(core, scenario.tables.choke)
     found = estimate(choke, duty)
     headroom, worst = least_headroom(found, scenario)
     cost = None
@@ -185,27 +167,6 @@ def _candidate(
         layers=len(fill.layers),
         headroom=headroom,
         worst=worst,
-    )
-
-
-def _core(ring: DrawerRingTable, material: Material, stack: int, turns: int, wire: DrawerWireTable, strands: int) -> Core:
-    size = RingSize(ring.outer_diameter, ring.inner_diameter, ring.height)
-    whole = RingCore.from_size(size, stack, material.path_rule, ring.path_length, ring.area)
-    return Core(whole, Winding(turns, strands, wire.diameter, _overall(wire)), material, ring.gap or 0.0)
-
-
-def _choke(core: Core, tables: Mapping[str, ChokeTable]) -> Choke:
-    """The choke on a core; temperature and capacitance are the scenario's."""
-    common = next(iter(tables.values()))
-    return Choke(
-        side="centre" if "centre" in tables else "left",
-        curve=wound_curve(core),
-        resistance=core.winding.resistance(core.ring, common.temperature),
-        capacitance=winding_capacitance(common.capacitance, core),
-        temperature=common.temperature,
-        copper_area=core.winding.copper_area,
-        core=core,
-        saturation_basis=core.material.provenance,
     )
 
 
@@ -253,19 +214,7 @@ def wound_changes(scenario: Scenario, candidate: WindingCandidate) -> dict[str, 
     assert table is not None
     ring = next(each for each in table.ring if each.name == candidate.ring)
     wire = next(each for each in table.wire if each.name == candidate.wire)
-    lengths = ("outer_diameter", "inner_diameter", "height", "path_length", "gap")
-    core: dict[str, Any] = {"material": ring.material, "stack": candidate.stack}
-    core |= {name: _millimetres(value) for name in lengths if (value := getattr(ring, name)) is not None}
-    if ring.area is not None:
-        core["area"] = f"{ring.area * 1e6:.6g} mm2"
-    wound = {"diameter": _millimetres(wire.diameter), "strands": candidate.strands}
-    if wire.overall_diameter:
-        wound["overall_diameter"] = _millimetres(wire.overall_diameter)
-    return {"choke.turns": candidate.turns, "choke.core": core, "choke.wire": wound}
-
-
-def _millimetres(length: float) -> str:
-    return f"{length * 1e3:.6g} mm"
+    return wound_fields(ring, wire, candidate.stack, candidate.turns, candidate.strands)
 
 
 def _confirm(

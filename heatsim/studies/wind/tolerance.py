@@ -2,7 +2,7 @@
 """Will the second build hold as well? Yield of a winding against its limits when everything is a little off.
 
 Each influence is drawn by scrambled Sobol points (scipy.stats.qmc) and judged by the quick estimate, which is what makes
-thousands of builds affordable; what it leaves out is named in `heatsim.studies.wind.estimate`. The number of samples is doubled
+thousands of builds affordable; what it leaves out is named in `heatsim.parts.duty`. The number of samples is doubled
 until the yield moves by less than `ENOUGH` twice in a row. First-order and total Sobol indices of the least headroom say which
 influence matters most (Saltelli et al., Comput. Phys. Commun. 181, 2010, p. 259; scipy.stats.sobol_indices).
 """
@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from heatsim.parts.choke import Choke, wound_curve
+from heatsim.parts.duty import Duty, estimate
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.wind.estimate import Duty, estimate
 from heatsim.studies.wind.study import WindingCandidate, least_headroom
 from heatsim.waves import Array
 

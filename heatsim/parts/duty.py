@@ -15,8 +15,8 @@ import numpy as np
 
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
+from heatsim.physics.numeric import FloatArray as Array
 from heatsim.physics.stage import choke_flux_waveform
-from heatsim.waves import Array
 
 WARMER = 1.6
 """The rule of thumb for a choke's temperature rise lies below the full heat balance by a factor of 1.1 to 1.9 (measured on
