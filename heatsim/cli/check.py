@@ -1,15 +1,22 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""`heatsim check`: the verdict on a build, and a report folder."""
+"""`heatsim check`: the verdict on a build, remedies, and a report folder."""
 
 from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from heatsim.cli.frame import add_jobs, add_out, add_output, add_scenario, deliver, hushed, load
+from heatsim.cli.frame import add_jobs, add_out, add_output, add_scenario, deliver, hushed, load, notes, positive
+from heatsim.errors import InputError
+from heatsim.files import shown_path, write_whole
 
-CHECK = "Simulate the proposed build: verdict and report folder."
+if TYPE_CHECKING:
+    from heatsim.studies.check import CheckResult
+    from heatsim.studies.remedy import Remedies
+
+CHECK = """Simulate the proposed build: verdict and report folder. For a build that does not hold, changes are searched for after
+which it does; each that is named was simulated as a whole."""
 
 
 def add(commands: Any) -> None:
@@ -18,6 +25,10 @@ def add(commands: Any) -> None:
     add_scenario(parser)
     add_out(parser, "report folder (default: results/<name of the file>)")
     parser.add_argument("--no-report", action="store_true", help="print the verdict, write no folder")
+    parser.add_argument("--no-remedies", action="store_true", help="do not search for changes that would hold")
+    text = "search for remedies for so long at most (default: 40); nothing new is begun after 40 simulated cases either"
+    parser.add_argument("--remedy-time", type=positive, default=40, metavar="SECONDS", help=text)
+    parser.add_argument("--fix", type=Path, metavar="PATH", help="write the scenario with the first remedy in it")
     add_jobs(parser)
     parser.add_argument("--verbose", action="store_true", help="show the limits that hold as well")
     add_output(parser)
@@ -25,20 +36,70 @@ def add(commands: Any) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Check, print, write."""
+    """Check, search for remedies, print, write."""
     from heatsim.report.base.terminal import progress
-    from heatsim.report.check import show, write_folder
+    from heatsim.report.check import show, whole_dict, write_folder
     from heatsim.studies.check import check
 
+    _check_fix(options)
     scenario, names = load(options, options.case)
     out = None if options.no_report else options.out or Path("results") / Path(options.file).stem
     with progress(hushed(options), names) as watch:
         result = check(scenario, names, options.jobs, watch)
+    remedies = _remedies(options, result, out)
 
     def write() -> list[Path]:
+        written = _fixed(options, result, remedies)
         if out is None:
-            return []
+            return written
         with progress(hushed(options)) as watch:
-            return write_folder(result, out, watch.note)
+            return [*write_folder(result, out, watch.note, remedies), *written]
 
-    return deliver(options, result.exit_code, lambda stream: show(result, options.verbose, stream), result.as_dict, write)
+    return deliver(
+        options,
+        result.exit_code,
+        lambda stream: show(result, options.verbose, stream, remedies=remedies),
+        lambda: whole_dict(result, remedies),
+        write,
+    )
+
+
+def _check_fix(options: argparse.Namespace) -> None:
+    """Refuse a `--fix` that cannot be meant."""
+    if options.fix is None:
+        return
+    if options.no_remedies:
+        raise InputError.single("--fix", "goes without --no-remedies", options.fix, "one of the two")
+    if options.fix.exists() and Path(options.file).exists() and options.fix.samefile(options.file):
+        raise InputError.single("--fix", "is the scenario file itself", shown_path(options.fix), "the name of another file")
+
+
+def _remedies(options: argparse.Namespace, result: CheckResult, out: Path | None) -> Remedies | None:
+    """What would hold; None where nothing is amiss, or nobody would see it."""
+    from heatsim.report.base.terminal import progress
+    from heatsim.studies.remedy import find_remedies
+
+    seen = not options.quiet or options.json or options.fix or out is not None
+    if options.no_remedies or not seen or result.verdict == "holds":
+        return None
+    with progress(hushed(options)) as watch:
+        watch.note("looking for remedies")
+        return find_remedies(
+            result,
+            options.jobs,
+            lambda count: watch.note(f"looking for remedies, {count} cases simulated"),
+            float(options.remedy_time),
+        )
+
+
+def _fixed(options: argparse.Namespace, result: CheckResult, remedies: Remedies | None) -> list[Path]:
+    """The file of `--fix`; none where there is nothing to write in it, which is said."""
+    from heatsim.studies.remedy import fixed_text
+
+    if options.fix is None:
+        return []
+    if remedies is None or not remedies.found:
+        why = "it holds as it is" if remedies is None else "no change was found that holds"
+        notes(options, [f"{shown_path(options.fix)} is not written: {why}"])
+        return []
+    return [write_whole(options.fix, fixed_text(result.scenario, remedies.found[0]))]

@@ -326,7 +326,7 @@ def _escaped(sign: str) -> str:
 
 def _check_outputs(options: argparse.Namespace) -> None:
     """Refuse names that can be no output before anything is computed."""
-    for name in ("out", "store", "json", "export"):
+    for name in ("out", "store", "json", "export", "fix"):
         given = getattr(options, name, None)
         if given is None or str(given) == "-":
             continue
@@ -344,7 +344,7 @@ def _check_outputs(options: argparse.Namespace) -> None:
             raise InputError.single(option, "is not a folder", shown, "a folder, or a name that is free")
         if name != "out" and path.is_dir():
             raise InputError.single(option, "is a folder", shown, "the name of a file")
-        if name in ("json", "export") and not path.parent.is_dir():
+        if name in ("json", "export", "fix") and not path.parent.is_dir():
             raise InputError.single(option, "cannot be written: there is no such folder", shown, "a file in a folder that is there")
 
 

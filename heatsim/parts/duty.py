@@ -70,21 +70,26 @@ def _flux_shape(centre: bool) -> tuple[Array, Array]:
     return time, np.asarray(choke_flux_waveform(1.0, 1.0, time, "one" if centre else "two"))
 
 
+def choke_period(choke: Choke, duty: Duty) -> tuple[Array, Array, Array]:
+    """One period of a choke on a duty: times [s], flux [Wb] and current [A], the last sample as the first."""
+    time, shape = _flux_shape(duty.centre)
+    flux, current = _with_mean(choke, shape * duty.voltage / duty.frequency, duty.mean_current)
+    return time / duty.frequency, flux, current
+
+
 def estimate(choke: Choke, duty: Duty) -> ChokeEstimate:
     """A choke on a duty; see the module's head for what is assumed."""
-    time, shape = _flux_shape(duty.centre)
-    swing = shape * duty.voltage / duty.frequency
-    flux, current = _with_mean(choke, swing, duty.mean_current)
+    time, flux, current = choke_period(choke, duty)
     rms = float(np.sqrt(np.mean(current[:-1] ** 2)))
     peak = float(np.abs(current).max())
     copper = choke.copper_loss(duty.mean_current, rms, duty.frequency * (2 if duty.centre else 1))
-    core = choke.core_loss(time / duty.frequency, np.append(flux[:-1], flux[0]))
+    core = choke.core_loss(time, np.append(flux[:-1], flux[0]))
     rise = choke.temperature_rise(copper + (core or 0.0))
     return ChokeEstimate(
         peak_current=peak,
         rms_current=rms,
         ripple_current=float(np.ptp(current)),
-        flux_swing=float(np.ptp(swing)),
+        flux_swing=float(np.ptp(flux)),
         remaining=float(choke.curve.inductance(peak)) / choke.curve.inductance_zero,
         core_loss=core,
         copper_loss=copper,

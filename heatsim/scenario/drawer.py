@@ -12,7 +12,7 @@ from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import Winding
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.ringcore import RingSize, wires_in_layer
-from heatsim.scenario.schema import ChokeTable, DrawerRingTable, DrawerWireTable
+from heatsim.scenario.schema import ChokeTable, CoreTable, DrawerRingTable, DrawerWireTable
 
 
 def overall(wire: DrawerWireTable) -> float:
@@ -51,17 +51,25 @@ def choke_on(core: Core, tables: Mapping[str, ChokeTable]) -> Choke:
     )
 
 
+def ring_fields(ring: DrawerRingTable | CoreTable) -> dict[str, Any]:
+    """The fields of [choke.core] that say which ring it is; the stack is left out."""
+    found: dict[str, Any] = {"material": ring.material}
+    if isinstance(ring, CoreTable) and ring.ring is not None:
+        found["ring"] = ring.ring
+    lengths = ("outer_diameter", "inner_diameter", "height", "path_length", "gap")
+    found |= {name: _millimetres(value) for name in lengths if (value := getattr(ring, name)) is not None}
+    return found | ({"area": f"{ring.area * 1e6:.6g} mm2"} if ring.area is not None else {})
+
+
+def wire_fields(wire: DrawerWireTable, strands: int) -> dict[str, Any]:
+    """The fields of [choke.wire]."""
+    found = {"diameter": _millimetres(wire.diameter), "strands": strands}
+    return found | ({"overall_diameter": _millimetres(wire.overall_diameter)} if wire.overall_diameter else {})
+
+
 def wound_fields(ring: DrawerRingTable, wire: DrawerWireTable, stack: int, turns: int, strands: int) -> dict[str, Any]:
     """Dotted fields that turn the chokes of a scenario into such a winding."""
-    lengths = ("outer_diameter", "inner_diameter", "height", "path_length", "gap")
-    core: dict[str, Any] = {"material": ring.material, "stack": stack}
-    core |= {name: _millimetres(value) for name in lengths if (value := getattr(ring, name)) is not None}
-    if ring.area is not None:
-        core["area"] = f"{ring.area * 1e6:.6g} mm2"
-    wound = {"diameter": _millimetres(wire.diameter), "strands": strands}
-    if wire.overall_diameter:
-        wound["overall_diameter"] = _millimetres(wire.overall_diameter)
-    return {"choke.turns": turns, "choke.core": core, "choke.wire": wound}
+    return {"choke.turns": turns, "choke.core": {**ring_fields(ring), "stack": stack}, "choke.wire": wire_fields(wire, strands)}
 
 
 def _millimetres(length: float) -> str:

@@ -14,6 +14,7 @@ from heatsim.cli import main
 QUICK = ["--set", "supply.rise_time=300 us", "--set", "simulate.longest=4 ms", "--case", "loaded"]
 ASKED = {
     "heatsim.studies.check.check": 2,
+    "heatsim.studies.remedy.find_remedies": 1,
     "heatsim.studies.wind.wind": 1,
     "heatsim.studies.wind.build_yield": 3,
     "heatsim.studies.ring.identify": 1,

@@ -30,11 +30,30 @@ def test_the_folder_is_named_after_the_file(sound, tmp_path, monkeypatch) -> Non
     assert (tmp_path / "results" / "bench-heater" / "report.html").is_file()
 
 
+def test_the_first_remedy_is_written_and_holds(small, tmp_path, capsys) -> None:
+    fixed = tmp_path / "fixed.toml"
+    quick = [*QUICK, "--no-report", "--remedy-time", "900"]
+    assert main(["check", small, *quick, "--fix", str(fixed), "--json", str(tmp_path / "x.json")]) == 1
+    first = json.loads((tmp_path / "x.json").read_text())["remedies"]["found"][0]
+    assert first["verdict"] == "holds" and set(first["cases"]) == {"idle", "loaded"}
+    text = fixed.read_text(encoding="utf-8")
+    assert "# soft start of the source" in text and all(change["words"] in text for change in first["changes"])
+    assert main(["check", str(fixed), "--no-report"]) == 0
+
+
+def test_what_a_fix_cannot_be_is_refused(small, sound, tmp_path, capsys) -> None:
+    assert main(["check", small, "--fix", small]) == 2
+    assert main(["check", small, "--fix", str(tmp_path / "x.toml"), "--no-remedies"]) == 2
+    assert main(["check", sound, *QUICK, "--no-report", "--fix", str(tmp_path / "x.toml")]) == 0
+    assert "it holds as it is" in capsys.readouterr().err and not list(tmp_path.iterdir())
+
+
 def test_a_failing_heater_exits_with_1_and_says_why_and_what_to_do(small, tmp_path, monkeypatch, capsys) -> None:
     monkeypatch.chdir(tmp_path)
-    assert main(["check", small, *QUICK, "--no-report"]) == 1
+    assert main(["check", small, *QUICK, "--no-report", "--remedy-time", "900"]) == 1
     text = " ".join(capsys.readouterr().out.split())
-    assert "FAILS" in text and "inductance is left" in text and "rings under the same turns" in text
+    assert "FAILS" in text and "inductance is left" in text and "or lower the supply voltage" in text
+    assert "What would hold, simulated" in text and "Everything then holds" in text
     assert not list(tmp_path.iterdir())
 
 

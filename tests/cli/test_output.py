@@ -30,7 +30,7 @@ def command(request, small, drawer, ring) -> tuple[list[str], str, int]:
     """Arguments, words of the verdict and exit code of a command that has been run before."""
     name = request.param
     arguments = {
-        "check": lambda: ["check", small, *QUICK],
+        "check": lambda: ["check", small, *QUICK, "--no-remedies"],
         "wind": lambda: ["wind", drawer],
         "ring": lambda: ["ring", ring],
         "sweep": lambda: [*request.getfixturevalue("swept"), "--plot"],

@@ -15,12 +15,14 @@ import re
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 from heatsim.files import write_whole
 from heatsim.report.base.page import Shown
 from heatsim.report.base.plain import json_file, remove_files, write_files
 from heatsim.report.check.page import render_page
 from heatsim.studies.check import CaseResult, CheckResult
+from heatsim.studies.remedy import Remedies
 
 CSV_PERIODS = 6
 """Periods in the CSV file."""
@@ -28,14 +30,17 @@ CSV_PERIODS = 6
 NETLIST, WAVEFORMS, LAST_PERIODS = "netlist.cir", "waveforms.npz", "last-periods.csv"
 
 
-def write_folder(result: CheckResult, out: Path, progress: Callable[[str], None] | None = None) -> list[Path]:
+def write_folder(
+    result: CheckResult, out: Path, progress: Callable[[str], None] | None = None, remedies: Remedies | None = None
+) -> list[Path]:
     """Write the folder (made if need be) and return its files, the page first; it is written last.
 
+    remedies: of a search
     progress: called with a few words on what is being done. Files of the same cases left by an earlier run that this one does
     not write are removed, so that no old picture stands beside new numbers. Raises OutputError when it cannot be written.
     """
     tell = progress or (lambda _: None)
-    written = write_files(out, {"results.json": json_file(result.as_dict())})
+    written = write_files(out, {"results.json": json_file(whole_dict(result, remedies))})
     with ThreadPoolExecutor(1) as pool:  # compressing lets go of the interpreter: it runs beside the drawing
         records = [pool.submit(_record, case, out) for case in result.cases]
         pictures: dict[str, list[Shown]] = {}
@@ -48,9 +53,14 @@ def write_folder(result: CheckResult, out: Path, progress: Callable[[str], None]
         tell("writing the report")
         for record in records:
             written += record.result()
-    written = [write_whole(out / "report.html", render_page(result, pictures)), *written]
+    written = [write_whole(out / "report.html", render_page(result, pictures, remedies)), *written]
     remove_files(set(_own(result, out)) - set(written))
     return written
+
+
+def whole_dict(result: CheckResult, remedies: Remedies | None) -> dict[str, Any]:
+    """Plain data of a check and of the search for remedies; None where there was none."""
+    return result.as_dict() | {"remedies": None if remedies is None else remedies.as_dict()}
 
 
 def stem(case: CaseResult) -> str:

@@ -11,7 +11,9 @@ from heatsim.errors import printable
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.words import MEASURES, SIDES, number, sentence_case, split_key, value_text
 from heatsim.report.check import origins, words
+from heatsim.report.check import remedies as remedy_words
 from heatsim.studies.check import ENERGY_LIMIT, CaseResult, CheckResult
+from heatsim.studies.remedy import Remedies
 
 GROUPS = {
     "tank": "Tank",
@@ -77,14 +79,19 @@ def power_balance(case: CaseResult) -> tuple[dict[str, str], bool]:
     return texts, missing is None or abs(missing) > ENERGY_LIMIT
 
 
-def render_page(result: CheckResult, pictures: Mapping[str, list[Shown]]) -> str:
-    """The page. pictures: case name -> its pictures in reading order. All texts are escaped but the SVG, which is ours."""
+def render_page(result: CheckResult, pictures: Mapping[str, list[Shown]], remedies: Remedies | None = None) -> str:
+    """The page. All texts are escaped but the SVG, which is ours.
+
+    pictures: case name -> its pictures in reading order; remedies: of a search
+    """
     return template("report.html").render(
         result=result,
         words=words,
         origins=origins,
         findings=[finding for _, finding in result.findings],
         advice=words.advice(result.findings),
+        remedies=remedies,
+        remedy_words=remedy_words,
         rows=words.merged(result.findings),
         cases=[_case(case, pictures.get(case.name, [])) for case in result.cases],
         headlines=[dict(words.headlines(case)) for case in result.cases],

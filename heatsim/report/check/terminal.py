@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, TextIO
 from heatsim.errors import printable
 from heatsim.report.base.terminal import COLOURS, print_blocks, table
 from heatsim.report.base.words import SAFETY, number, percent, split_key, value_text
+from heatsim.report.check import remedies as told
 from heatsim.report.check import words
 from heatsim.studies.check import CaseResult, CheckResult
+from heatsim.studies.remedy import Remedies
 from heatsim.verdict.finding import Finding
 
 if TYPE_CHECKING:
@@ -31,15 +33,21 @@ CASE_COLUMNS = {
 """Heading -> measure of a case's line."""
 
 
-def show(result: CheckResult, verbose: bool = False, stream: TextIO | None = None, width: int | None = None) -> None:
+def show(
+    result: CheckResult,
+    verbose: bool = False,
+    stream: TextIO | None = None,
+    width: int | None = None,
+    remedies: Remedies | None = None,
+) -> None:
     """Print a result to `stream` (standard output). Colours only on a terminal and never with NO_COLOR set.
 
-    verbose: list the limits that hold as well; width: columns, by default the terminal's, 80 in a pipe.
+    verbose: list the limits that hold as well; width: columns, by default the terminal's, 80 in a pipe; remedies: of a search.
     """
-    print_blocks(_blocks(result, verbose), stream, width)
+    print_blocks(_blocks(result, verbose, remedies), stream, width)
 
 
-def _blocks(result: CheckResult, verbose: bool) -> Iterator[RenderableType]:
+def _blocks(result: CheckResult, verbose: bool, remedies: Remedies | None) -> Iterator[RenderableType]:
     """Every block of the output, in order."""
     from rich.padding import Padding
     from rich.text import Text
@@ -66,8 +74,24 @@ def _blocks(result: CheckResult, verbose: bool) -> Iterator[RenderableType]:
         yield Text.assemble((worst.grade, COLOURS[worst.grade]), " ", (f"{item.places}: {worst.limit}", "bold"))
         lines = [printable(worst.cause), printable(f"→ {worst.remedy}") if worst.remedy else ""]
         yield Padding(Text("\n".join(filter(None, lines)) or "No more is known."), (0, 0, 0, 2))
+    if remedies is not None:
+        yield from _remedies(remedies)
     yield Text()
     yield Text(f"Simulated by {printable(result.simulator_version)} in {result.wall_s:.1f} s. {SAFETY}", style="dim")
+
+
+def _remedies(remedies: Remedies) -> Iterator[RenderableType]:
+    """What to change so that everything holds, or what came nearest to it."""
+    from rich.padding import Padding
+    from rich.text import Text
+
+    yield Text(f"\n{told.HEADING}", style="bold")
+    yield Text(printable(told.summary(remedies)))
+    for place, each in enumerate(told.told(remedies), start=1):
+        first, *others = each.steps
+        yield Text(f"{place} {printable(first)}", style="bold")
+        lines = [*others, *(f"Needs for {need}" for need in each.needs), each.outcome]
+        yield Padding(Text("\n".join(printable(line) for line in lines if line)), (0, 0, 0, 2))
 
 
 def _case_table(cases: Sequence[CaseResult]) -> Table:

@@ -8,16 +8,13 @@ for copper and cooling): a table of inductance against current. Values are round
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
-import tomlkit
 
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
-from heatsim.scenario.overrides import put
 from heatsim.scenario.scenario import Scenario
 
 Field = str | int | list[list[str]]
@@ -102,26 +99,3 @@ def measured_choke(choke: Choke) -> Any:
         "table": table,
         "air_inductance": format_quantity(floor, "H", 4),
     }
-
-
-def with_fields(scenario: Scenario, fields: Mapping[str, Any], heading: str) -> str:
-    """The scenario's text with its changes so far and further fields set; heading: comment lines on top."""
-    document: Any = tomlkit.parse(scenario.text)
-    for field, value in [*scenario.changes, *fields.items()]:
-        put(document, field, _item(value))
-    top = "".join(f"# {line}\n" for line in heading.splitlines())
-    return top + "\n" + tomlkit.dumps(document)
-
-
-def _item(value: Any) -> Any:
-    if isinstance(value, Mapping):
-        table = tomlkit.table()
-        for key, each in value.items():
-            table[key] = _item(each)
-        return table
-    if isinstance(value, list) and value and isinstance(value[0], list):
-        rows = tomlkit.array()
-        for row in value:
-            rows.append(row)
-        return rows.multiline(True)
-    return value

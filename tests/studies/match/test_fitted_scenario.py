@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.fitted_scenario import fitted_fields, with_fields
+from heatsim.scenario.written import with_fields
+from heatsim.studies.match.fitted_scenario import fitted_fields
 from heatsim.studies.match.parameters import with_changes
 
 ROOT = Path(__file__).resolve().parents[3]

@@ -1,0 +1,141 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What a changed heater would measure, scaled from a simulated case by the ideal stage: good for ordering candidates only.
+
+Voltages go with the supply, the bank's current with voltage, frequency and capacitance, currents with the ideal supply
+current, distortion with 1/Q; a choke's peak, losses and temperature are worked out on its own curve (`heatsim.parts.duty`,
+`heatsim.parts.thermal`) and corrected by what the same working-out misses of the simulated case. What is not named here stays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from heatsim.parts.choke import Choke
+from heatsim.parts.duty import Duty, choke_period
+from heatsim.parts.heater import Heater
+from heatsim.parts.thermal import HOTTEST, Cooling, choke_heat
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check import CaseResult, case_limits
+from heatsim.verdict import Finding, judge
+
+Measures = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Working:
+    """A choke at work: peak and rms current, ripple peak to peak [A]; temperature [°C], None without a balance."""
+
+    peak: float
+    rms: float
+    ripple: float
+    temperature: float | None
+
+
+def predicted(known: CaseResult, scenario: Scenario, margin: float) -> tuple[Finding, ...]:
+    """Findings that the case would have in a changed scenario, were its measures as predicted.
+
+    known: the case simulated in another scenario
+    margin: headroom asked for beyond the scenario's own [1]
+    Raises InputError for a scenario that cannot be built.
+    """
+    heater = scenario.heater(known.name)
+    measures = predicted_measures(known, heater)
+    chosen = scenario.case(known.name)
+    return judge(measures, case_limits(chosen, heater, measures), chosen.tables.heater.wanted_headroom + margin)
+
+
+def predicted_measures(known: CaseResult, heater: Heater) -> Measures:
+    """The measures of a case with its heater changed."""
+    was, found = known.heater, dict(known.measures)
+    volts = heater.supply.voltage / was.supply.voltage
+    bank = heater.capacitors.capacitance / was.capacitors.capacitance * heater.frequency / was.frequency
+    current = heater.supply_current / was.supply_current
+    factors = {
+        "tank.peak_voltage_v": volts,
+        "capacitor.peak_voltage_v": volts,
+        "capacitor.rms_current_a": volts * bank,
+        "supply.mean_current_a": current,
+        "supply.power_w": volts * current,
+        "tank.thd_ratio": was.quality / heater.quality,
+    }
+    for side in ("left", "right"):
+        factors[f"drain.{side}.peak_voltage_v"] = factors[f"switch.{side}.turn_on_voltage_v"] = volts
+    _scale(found, factors)
+    swings = _chokes(known.measures, was, heater, current, found)
+    shared = swings * was.switch.count / heater.switch.count
+    _scale(found, {f"switch.{side}.peak_current_a": shared for side in ("left", "right")})
+    return found
+
+
+def _scale(measures: Measures, factors: Mapping[str, float]) -> None:
+    for key, factor in factors.items():
+        if isinstance(measures.get(key), float):
+            measures[key] *= factor
+
+
+def _chokes(before: Mapping[str, Any], was: Heater, heater: Heater, current: float, found: Measures) -> float:
+    """Put in what the chokes would measure; returns the factor on the peak current through a side."""
+    old_peaks = new_peaks = 0.0
+    seen: list[tuple[Choke, Choke, float, tuple[Working, Working]]] = []
+    for old, new in zip(was.chokes, heater.chokes, strict=True):
+        part = f"choke.{new.side}"
+        mean = before.get(f"{part}.mean_current_a")
+        if not isinstance(mean, float):
+            continue
+        alike = (each for each in seen if _same(each[0], old) and _same(each[1], new) and abs(each[2] - mean) < 0.02 * abs(mean))
+        pair = next((each[3] for each in alike), None) or (_working(old, was, mean), _working(new, heater, mean * current))
+        seen.append((old, new, mean, pair))
+        peak = float(before[f"{part}.peak_current_a"] or 0.0) * pair[1].peak / pair[0].peak
+        old_peaks, new_peaks = old_peaks + abs(mean) + pair[0].ripple / 2, new_peaks + abs(mean) * current + pair[1].ripple / 2
+        found |= _choke_measures(part, before, was, heater, new, pair, peak, mean * current)
+    return new_peaks / old_peaks if old_peaks else 1.0
+
+
+def _same(one: Choke, other: Choke) -> bool:
+    """Whether two chokes differ in their side alone; by identity where curves cannot be compared."""
+    if one.core is None or other.core is None:
+        return False
+    return one.core == other.core and one.resistance == other.resistance
+
+
+def _working(choke: Choke, heater: Heater, mean: float) -> Working:
+    duty = Duty(heater.supply.voltage, heater.frequency, mean, heater.tapped, heater.ambient)
+    time, flux, current = choke_period(choke, duty)
+    temperature: float | None = None
+    if choke.core is not None:
+        heat = choke_heat(choke, time, flux, current, Cooling(ambient_c=heater.ambient, air_speed=heater.air_speed))
+        temperature = HOTTEST if heat.state == "runaway" else heat.temperature_c
+    rms = float(np.sqrt(np.mean(current[:-1] ** 2)))
+    return Working(float(np.abs(current).max()), rms, float(np.ptp(current)), temperature)
+
+
+def _choke_measures(
+    part: str,
+    before: Mapping[str, Any],
+    was: Heater,
+    heater: Heater,
+    new: Choke,
+    pair: tuple[Working, Working],
+    peak: float,
+    mean: float,
+) -> Measures:
+    """Measures of one choke; a temperature is corrected where both the simulated and the worked-out one found a balance."""
+    own = [side for side in was.chokes if f"choke.{side.side}" == part]
+    rms = float(before.get(f"{part}.rms_current_a") or 0.0) * pair[1].rms / pair[0].rms
+    warm, simulated = pair[1].temperature, before.get(f"{part}.temperature_c")
+    if warm is not None and warm < HOTTEST and own and isinstance(simulated, float) and simulated < HOTTEST:
+        worked = pair[0].temperature
+        if worked is not None and heater.ambient < worked < HOTTEST:
+            warm = heater.ambient + (warm - heater.ambient) * (simulated - was.ambient) / (worked - was.ambient)
+    return {
+        f"{part}.mean_current_a": mean,
+        f"{part}.rms_current_a": rms,
+        f"{part}.peak_current_a": peak,
+        f"{part}.inductance_remaining_ratio": float(new.curve.inductance(peak)) / new.curve.inductance_zero,
+        f"{part}.temperature_c": warm,
+        f"{part}.current_density_a_per_m2": rms / new.copper_area if new.copper_area else None,
+    }

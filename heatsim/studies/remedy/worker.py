@@ -1,0 +1,18 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What a worker process does with a changed scenario: one case, simulated and judged as `check` does it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from heatsim.engine.worker import run
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check import CaseResult, case_deck, judge_run
+from heatsim.tasks import Context
+
+
+def simulate(context: Context, scenario: Scenario, case: str) -> CaseResult:
+    """One case from rest, without its waveforms."""
+    heater = scenario.heater(case)
+    found = run(context, case_deck(scenario, case, heater), scenario.tables.simulate.time_limit)
+    return replace(judge_run(scenario, case, heater, found), waveforms=None)

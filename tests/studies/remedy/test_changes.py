@@ -1,0 +1,90 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Changes in values one can buy, and windings that go through a real bore. No simulator."""
+
+from __future__ import annotations
+
+import pytest
+
+import heatsim as hs
+from heatsim.parts.duty import duty_of
+from heatsim.studies.remedy import Change
+from heatsim.studies.remedy import changes as ways
+from heatsim.studies.remedy.changes import fields_of
+from heatsim.studies.remedy.windings import Workshop
+
+
+@pytest.fixture(scope="module")
+def small(checkout):
+    return hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml")
+
+
+@pytest.fixture(scope="module")
+def shop(small):
+    return Workshop(small)
+
+
+def windings(shop, rings):
+    scenario = shop.scenario
+    return shop.windings(rings, duty_of(scenario.heater("loaded")), scenario.tables.limits, 0.1)
+
+
+@pytest.mark.parametrize(
+    ("value", "near"), [(330e-9, 330e-9), (286e-9, 270e-9), (95.0, 100.0), (1.1, 1.2), (46.24, 47.0), (9.2, 10.0)]
+)
+def test_values_are_those_of_the_series(value, near):
+    assert ways.nearest(value) == pytest.approx(near)
+
+
+def test_the_supply_goes_down_in_half_volts(small):
+    grid = ways.supply_grid(small)
+    assert grid[-1] == 41.5 and grid[0] == 13.0 and all(2 * volts == int(2 * volts) for volts in grid)
+
+
+def test_a_bank_of_more_capacitors_keeps_its_capacitance_within_a_step_of_the_series(small):
+    for count in range(7, 25):
+        fields = ways.capacitors_of(small, count).fields
+        bank = small.change(fields).heater("loaded").capacitors
+        assert bank.count == count and 0.9 < bank.capacitance / (6 * 330e-9) < 1.1
+
+
+@pytest.mark.parametrize("ends", [{"highest gate voltage"}, {"starts and settles"}])
+def test_gate_values_are_of_the_series_and_make_a_heater(small, ends):
+    found = list(ways.gate_values(small, frozenset(ends)))
+    assert found and all(isinstance(change, Change) for change in found)
+    for change in found:
+        gate = small.change(change.fields).tables.gate
+        assert ways.nearest(gate.pull_up) == pytest.approx(gate.pull_up)
+        assert ways.nearest(gate.resistor) == pytest.approx(gate.resistor)
+
+
+@pytest.mark.parametrize("source", ["own", "drawer", "catalogue"])
+def test_a_winding_goes_through_the_bore_and_comes_from_the_drawer(small, shop, source):
+    drawer = small.tables.wind
+    found = windings(shop, getattr(shop, source)())
+    assert source == "own" or found
+    on_hand = {ring.name: ring.on_hand for ring in drawer.ring}
+    for wound in found:
+        core = wound.core
+        assert core.winding.fill(core.ring).free_diameter >= drawer.free_bore
+        assert wound.length <= wound.wire.on_hand and core.winding.strands <= drawer.most_strands
+        if source == "drawer":
+            assert 2 * core.ring.stack <= on_hand[wound.ring.told]
+
+
+@pytest.mark.parametrize("source", ["drawer", "catalogue"])
+def test_the_fields_of_a_winding_make_the_choke_it_was_judged_as(small, shop, source):
+    found = windings(shop, getattr(shop, source)())
+    for wound in found[:: max(1, len(found) // 6)]:
+        choke = small.change(wound.fields).heater("loaded").chokes[0]
+        assert choke.curve.inductance_zero == pytest.approx(wound.choke.curve.inductance_zero, rel=1e-6)
+        assert choke.resistance == pytest.approx(wound.choke.resistance, rel=1e-6)
+        assert choke.core.winding.wires == wound.core.winding.wires
+
+
+def test_a_measured_choke_is_wound_anew(small):
+    bench = {"inductance": "30 uH", "resistance": "20 mohm", "saturation_current": "9 A"}
+    measured = small.change({"choke.measured": bench})
+    wound = windings(Workshop(measured), Workshop(measured).drawer())[0]
+    changed = measured.change(fields_of([wound.change()]))
+    assert changed.tables.choke["left"].measured is None
+    assert changed.heater("loaded").chokes[1].core.winding.turns == wound.core.winding.turns

@@ -1,0 +1,94 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Every remedy that is named, applied to the file, is judged `holds` by a check of its own."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+import heatsim as hs
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check import CheckResult
+from heatsim.studies.remedy import Remedies, find_remedies, fixed_text
+from heatsim.studies.remedy.predict import predicted_measures
+from heatsim.verdict import Finding
+from tests.support.failing import failing
+
+
+def searched(scenario: Scenario, **bounds: int) -> tuple[CheckResult, Remedies]:
+    result = hs.check(scenario)
+    return result, find_remedies(result, seconds=math.inf, **bounds)
+
+
+def assert_what_is_named_holds(scenario: Scenario, remedies: Remedies) -> None:
+    for remedy in remedies.found:
+        applied = hs.check(Scenario.from_text(fixed_text(scenario, remedy), scenario.label, scenario.folder))
+        assert applied.verdict == "holds", [each.words for each in remedy.changes]
+        for case in applied.cases:
+            assert case.measures == remedy.cases[case.name].measures
+
+
+@pytest.fixture(scope="module")
+def small(checkout):
+    return searched(hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml"), enough=2)
+
+
+def test_the_small_rings_are_mended(small):
+    result, remedies = small
+    assert len(remedies.found) == 2 and remedies.single and not remedies.why_not
+    kinds = {change.kind for remedy in remedies.found for change in remedy.changes}
+    assert kinds == {"chokes", "supply"}
+    assert_what_is_named_holds(result.scenario, remedies)
+
+
+def test_a_new_winding_keeps_the_power_and_comes_first(small):
+    result, remedies = small
+    first, second = remedies.found
+    power = result["loaded"].measures["workpiece.power_w"]
+    assert first.measure("workpiece.power_w") > 0.95 * power > second.measure("workpiece.power_w")
+
+
+def test_predictions_of_what_was_found_are_near(small):
+    """Peak within 10 %, temperature rise within 25 %, currents within 5 %: enough to order candidates."""
+    result, remedies = small
+    for remedy in remedies.found:
+        for name, case in remedy.cases.items():
+            near = predicted_measures(result[name], case.heater)
+            found = case.measures
+            assert near["supply.mean_current_a"] == pytest.approx(found["supply.mean_current_a"], rel=0.05)
+            assert near["choke.left.peak_current_a"] == pytest.approx(found["choke.left.peak_current_a"], rel=0.1)
+            rise = found["choke.left.temperature_c"] - case.heater.ambient
+            assert near["choke.left.temperature_c"] - case.heater.ambient == pytest.approx(rise, rel=0.25)
+
+
+def test_nothing_is_searched_for_where_nothing_can_be_found(checkout):
+    scenario = hs.load(checkout / "scenarios" / "bench-heater.toml").change(supply__rise_time="300 us")
+    sound = hs.check(scenario, ["loaded"])
+    assert "nothing to mend" in find_remedies(sound).why_not
+    bare = Scenario.from_text(scenario.text.replace('current_rating = "24 A"\n', ""))
+    result = hs.check(bare.change(supply__rise_time="300 us"), ["loaded"])
+    remedies = find_remedies(result)
+    assert "capacitors, current of one capacitor, rms" in remedies.why_not and not remedies.tried
+    assert isinstance(result.findings[0][1], Finding) and remedies.simulations == 0
+
+
+def test_a_bound_on_simulations_is_kept_and_told(small):
+    remedies = find_remedies(small[0], seconds=math.inf, most=1)
+    assert remedies.simulations == 1 and not remedies.found and remedies.ended == "the simulations were used up"
+    late = find_remedies(small[0], seconds=0.0)
+    assert late.simulations == 0 and not late.found and late.ended == "the time was up"
+
+
+NUMBERS = [number if number < 2 else pytest.param(number, marks=pytest.mark.slow) for number in range(60)]
+
+
+@pytest.mark.timeout(900)
+@pytest.mark.parametrize("number", NUMBERS)
+def test_every_remedy_of_a_random_heater_holds_when_applied(number):
+    scenario = failing(number)
+    result, remedies = searched(scenario)
+    if result.verdict == "holds":
+        assert "nothing to mend" in remedies.why_not
+    assert remedies.found or remedies.why_not or remedies.ended
+    assert_what_is_named_holds(scenario, remedies)
