@@ -122,6 +122,7 @@ def _cure(result: MatchResult) -> Iterator[str]:
     assert cure is not None
     yield "Put right, simulated"
     yield from wrapped(words.cure_sentence(cure), "  ", "  ")
+    yield from wrapped(printable(words.cure_verdict(cure)), "  ", "  ")
     yield f"  {'':<38}{'as fitted':>12}{'put right':>12}"
     for label, before, after in words.cure_rows(cure):
         yield f"  {label:<38}{before:>12}{after:>12}"

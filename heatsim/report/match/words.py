@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from heatsim.errors import printable
 from heatsim.report.base.words import listed, measure_words, named_measure, part_words, sentence_case, value_text
+from heatsim.report.check.words import verdict_sentence
 from heatsim.studies.match import (
     NONE_OF_THESE,
     NOTHING,
@@ -19,6 +20,9 @@ from heatsim.studies.match import (
     Measure,
     Record,
 )
+
+VERDICTS = {"holds": "holds", "marginal": "holds, but only just", "fails": "still fails", "unknown": "cannot be judged as a whole"}
+"""Verdict on the cured heater after "it then"."""
 
 FOUND, PARTLY = 0.7, 0.3
 """Shrinkage of the prior uncertainty from which a number counts as found from the capture, and as found in part."""
@@ -189,6 +193,15 @@ def cure_sentence(cure: Cure) -> str:
     within = "the distortion is then within the scenario's limit"
     end = within if cure.clean else "but the distortion then still exceeds the scenario's limit"
     return f"{sentence_case(printable(cure.words).rstrip('.'))}: {end}."
+
+
+def cure_verdict(cure: Cure) -> str:
+    """Whether the cured heater holds as a whole, in every case."""
+    if cure.checked is None:
+        return "Whether every limit then holds was not judged: the cured heater cannot be built in every case. Check it before use."
+    verdict = f"Judged by every limit in every case, at the scenario's supply voltage, it then {VERDICTS[cure.checked.verdict]}."
+    more = " heatsim check on the scenario searches for what would hold." if cure.short else ""
+    return f"{verdict} {verdict_sentence(cure.checked)}{more}"
 
 
 def fields_text(fields: Mapping[str, str | int]) -> str:

@@ -1,10 +1,16 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The fitted heater with its cause put right: simulated before it is proposed."""
+"""The fitted heater with its cause put right: simulated before it is proposed, and judged by every limit in every case."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
+from heatsim.errors import InputError
 from heatsim.measures.gather import MeasureContext, measure
 from heatsim.scenario.scenario import Scenario
+from heatsim.scenario.written import with_fields
+from heatsim.studies.check import CheckResult, check
 from heatsim.studies.match.advice import REMEDY
 from heatsim.studies.match.faults import NOTHING, PROBE
 from heatsim.studies.match.fit import RIPPLE, HypothesisFit
@@ -34,7 +40,14 @@ PERIODS = 4
 
 
 def cure_of(
-    pool: MatchPool, scenario: Scenario, case: str, library: ResponseLibrary, best: HypothesisFit, fitted: Solution, steps: int
+    pool: MatchPool,
+    scenario: Scenario,
+    case: str,
+    library: ResponseLibrary,
+    best: HypothesisFit,
+    fitted: Solution,
+    steps: int,
+    workers: int | None = None,
 ) -> Cure | None:
     """None where there is nothing to put right in the heater, or the cured heater cannot be simulated.
 
@@ -51,7 +64,21 @@ def cure_of(
     before, after = _numbers(fitted), _numbers(answer)
     ill, well = (fitted_fields(scenario, case, each) for each in (fitted.heater, heater))
     fields = {key: value for key, value in well.items() if isinstance(value, str) and ill.get(key) != value}
-    return Cure(REMEDY[hypothesis.cause], fields, before, after, after.get("tank.thd_ratio", 1.0) <= scenario.tables.limits.thd)
+    clean = after.get("tank.thd_ratio", 1.0) <= scenario.tables.limits.thd
+    return Cure(REMEDY[hypothesis.cause], fields, before, after, clean, cured_check(scenario, well, workers))
+
+
+def cured_check(scenario: Scenario, fields: Mapping[str, Any], workers: int | None = None) -> CheckResult | None:
+    """A check of the cured heater in every case, at the scenario's own supply voltage; None where it cannot be built.
+
+    fields: of the scenario, that make the captured case the cured one
+    """
+    cured = {name: value for name, value in fields.items() if name != "supply.voltage"}
+    try:
+        text = with_fields(scenario, cured, "put right")
+        return check(Scenario.from_text(text, scenario.label, scenario.folder), None, workers)
+    except InputError:
+        return None
 
 
 def _numbers(solution: Solution) -> dict[str, float]:

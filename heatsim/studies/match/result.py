@@ -11,7 +11,9 @@ from typing import Any
 import heatsim
 from heatsim.physics.numeric import FloatArray
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check import CheckResult
 from heatsim.studies.match.faults import NOTHING
+from heatsim.verdict import Finding
 
 SCHEMA = "heatsim.match/1"
 """Name and version of the results schema; keys are added, never renamed."""
@@ -150,6 +152,7 @@ class Cure:
     fields: what to change in the fitted scenario
     before, after: measures by key as in results.json of the fitted and of the cured heater, both simulated
     clean: distortion within the scenario's limit
+    checked: the cured heater judged by every limit in every case, at the scenario's supply voltage; None where it cannot be
     """
 
     words: str
@@ -157,6 +160,12 @@ class Cure:
     before: Mapping[str, float]
     after: Mapping[str, float]
     clean: bool
+    checked: CheckResult | None = None
+
+    @property
+    def short(self) -> tuple[tuple[str, Finding], ...]:
+        """Case and finding of every limit that the cured heater does not hold, worst first."""
+        return tuple(row for row in self.checked.findings if row[1].grade != "holds") if self.checked else ()
 
 
 @dataclass(frozen=True)
@@ -227,6 +236,8 @@ class MatchResult:
                 "before": dict(self.cure.before),
                 "after": dict(self.cure.after),
                 "clean": self.cure.clean,
+                "verdict": self.cure.checked.verdict if self.cure.checked else None,
+                "findings": [{"case": case, **finding.as_dict()} for case, finding in self.cure.short],
             },
             "simulations": self.simulations,
             "simulations_spared": self.spared,

@@ -74,7 +74,7 @@ def match(
         candidates = candidates_of(datasets, fits)
         cure = None
         if candidates[0].cause == best.hypothesis.cause:
-            cure = cure_of(pool, scenario, case, datasets[0].library, best, solutions[0], steps)
+            cure = cure_of(pool, scenario, case, datasets[0].library, best, solutions[0], steps, workers)
         version, simulations, spared = pool.version, pool.simulations, pool.spared
     names = ", ".join(Path(each.record.label).name for each in reads)
     return MatchResult(

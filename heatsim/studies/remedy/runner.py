@@ -21,6 +21,8 @@ from heatsim.tasks import Done, LocalPool, Task, Told
 
 FUNCTION = "heatsim.studies.remedy.worker:simulate"
 
+SPENT = "the simulations were used up"
+
 Search = Generator["Proposal", Tried, None]
 """Yields what to simulate and is sent what came out; ends when it has found a remedy or gives up."""
 
@@ -100,7 +102,7 @@ class Runner:
                 return
             self._fill(searches)
         self._running.clear()
-        self.ended = self.ended or ("the simulations were used up" if self._spent() else "nothing was left to try")
+        self.ended = "the time was up" if self._over() else SPENT if self._spent() else "nothing was left to try"
 
     def _over(self) -> bool:
         return self._bounds.deadline is not None and time.monotonic() > self._bounds.deadline

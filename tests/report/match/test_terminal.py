@@ -8,7 +8,7 @@ import pytest
 
 from heatsim.report.base.terminal import WIDTH
 from heatsim.report.match import show, terminal, watching, words
-from tests.support.results import matches
+from tests.support.results import checks, matches
 from tests.support.screen import Screen
 
 
@@ -63,6 +63,16 @@ def test_the_cure_is_told_before_and_after():
     assert "Change in the fitted scenario: choke.right.turns = 20" in text
     assert "still exceeds the scenario's limit" in told(matches.result(cure=replace(matches.CURE, clean=False)))
     assert "Put right" not in told(matches.led_by("nothing wrong"))
+
+
+def test_the_cured_heater_is_judged_as_a_whole():
+    assert "was not judged" in told(matches.result())
+    cure = replace(matches.CURE, checked=checks.result())
+    text = told(matches.result(cure=cure))
+    assert "in every case, at the scenario's supply voltage, it then still fails." in text
+    assert "2 of 12 limits are not kept, first of all right choke, inductance left at the peak" in text
+    plain = matches.result(cure=cure).as_dict()["cure"]
+    assert plain["verdict"] == "fails" and {each["grade"] for each in plain["findings"]} == {"fails", "unknown", "marginal"}
 
 
 def test_what_the_fit_leaves_is_compared_with_noise():

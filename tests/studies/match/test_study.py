@@ -65,6 +65,8 @@ def test_the_demo_is_told_and_laid_over_within_its_noise() -> None:
 def test_the_demos_cure_is_clean_and_its_scenario_is_one() -> None:
     result = demo()
     assert result.cure is not None and result.cure.clean
+    assert result.cure.checked is not None and result.cure.checked.verdict == "fails"
+    assert "temperature" in {finding.limit for _, finding in result.cure.short}
     assert result.cure.before["tank.thd_ratio"] > 0.07
     assert result.cure.after["tank.thd_ratio"] < 0.03
     fitted = Scenario.from_text(result.fitted).heater("loaded")
