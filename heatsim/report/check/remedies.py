@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from heatsim.errors import printable
+from heatsim.report.base.findings import comparison
 from heatsim.report.base.words import percent, value_text
-from heatsim.report.check.words import comparison
 from heatsim.studies.remedy import Change, Remedies, Tried
 
 HEADING = "What would hold, simulated"

@@ -7,7 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from heatsim.errors import printable
-from heatsim.report.base.words import SIDES, family, measure_words, number, part_words, percent, plural, split_key, value_text
+from heatsim.report.base.findings import comparison as comparison
+from heatsim.report.base.findings import is_lower_limit as is_lower_limit
+from heatsim.report.base.findings import verdict_sentence as verdict_sentence
+from heatsim.report.base.words import SIDES, family, measure_words, number, part_words, plural, split_key, value_text
 from heatsim.studies.check import CaseResult, CheckResult, CheckWarning
 from heatsim.verdict.finding import Finding
 
@@ -34,16 +37,6 @@ BASES = {
 """What a finding rests on, in plain words."""
 
 
-def is_lower_limit(finding: Finding) -> bool | None:
-    """Whether the value must stay above what is allowed; None when that cannot be read from the finding.
-
-    Read from the signs: headroom is positive on the good side, so they say which side that is.
-    """
-    if finding.value is None or finding.allowed is None or not finding.headroom:
-        return None
-    return (finding.value > finding.allowed) == (finding.headroom > 0)
-
-
 def allowed_text(finding: Finding) -> str:
     """The limit with its direction, such as "≤ 200 V"."""
     lower = is_lower_limit(finding)
@@ -51,46 +44,10 @@ def allowed_text(finding: Finding) -> str:
     return sign + value_text(finding.allowed, finding.unit) if finding.allowed is not None else "–"
 
 
-def comparison(finding: Finding) -> str:
-    """One finding as a clause: "left choke, temperature: 179 °C, at most 120 °C allowed"."""
-    head = f"{part_words(finding.part)}, {finding.limit}"
-    if finding.value is None or finding.allowed is None:
-        return head
-    lower = is_lower_limit(finding)
-    bound = "" if lower is None else "at least " if lower else "at most "
-    found, allowed = (value_text(value, finding.unit) for value in (finding.value, finding.allowed))
-    return f"{head}: {found}, {bound}{allowed} allowed"
-
-
-def verdict_sentence(result: CheckResult) -> str:
-    """The verdict and what decides it, in a sentence or two."""
-    rows = result.findings
-    if not rows:
-        return "Nothing could be judged."
-    case, first = rows[0]
-    count = sum(finding.grade == result.verdict for _, finding in rows)
-    if result.verdict == "holds":
-        tight = [(name, finding) for name, finding in rows if finding.headroom is not None]
-        lead = f"Everything that was asked for holds: {len(rows)} of {len(rows)} limits."
-        return f"{lead} The tightest is {_named(*tight[0])}." if tight else lead
-    verb = "is" if count == 1 else "are"
-    endings = {
-        "fails": f"{verb} not kept",
-        "marginal": f"{verb} kept with less headroom than wanted",
-        "unknown": "cannot be judged",
-    }
-    return f"{count} of {len(rows)} limits {endings[result.verdict]}, first of all {_named(case, first)}."
-
-
 def warning_text(result: CheckResult, warning: CheckWarning) -> str:
     """A warning with the cases it is about, unless these are all there are."""
     every = len(warning.cases) == len(result.cases)
     return printable(warning.text if every else f"Case {', '.join(warning.cases)}: {warning.text}")
-
-
-def _named(case: str, finding: Finding) -> str:
-    headroom = "" if finding.headroom is None else f", headroom {percent(finding.headroom)}"
-    return f"{comparison(finding)} (case {printable(case)}{headroom})"
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from heatsim.errors import printable
+from heatsim.report.base.findings import verdict_sentence
 from heatsim.report.base.words import listed, measure_words, named_measure, part_words, sentence_case, value_text
-from heatsim.report.check.words import verdict_sentence
 from heatsim.studies.match import (
     NONE_OF_THESE,
     NOTHING,

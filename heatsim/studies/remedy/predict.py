@@ -131,7 +131,10 @@ def _choke_measures(
         worked = pair[0].temperature
         if worked is not None and heater.ambient < worked < HOTTEST:
             warm = heater.ambient + (warm - heater.ambient) * (simulated - was.ambient) / (worked - was.ambient)
+    winding = new.core.winding if new.core else None
     return {
+        f"{part}.copper_fill_ratio": winding.copper_fill(new.core.ring) if winding and new.core else None,
+        f"{part}.hole_left_m": winding.fill(new.core.ring).free_diameter if winding and new.core else None,
         f"{part}.mean_current_a": mean,
         f"{part}.rms_current_a": rms,
         f"{part}.peak_current_a": peak,

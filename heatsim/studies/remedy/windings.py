@@ -195,7 +195,10 @@ class Workshop:
 
 def _may_hold(wound: Wound, duty: Duty, limits: LimitsTable, wanted: float) -> bool:
     """Whether a quick estimate leaves it in: the rule of thumb for its temperature is taken leniently."""
-    if duty.mean_current / wound.core.winding.copper_area > limits.copper_current_density * (1 - wanted):
+    winding, ring = wound.core.winding, wound.core.ring
+    if winding.copper_fill(ring) > limits.choke_copper_fill or winding.fill(ring).free_diameter < winding.threaded:
+        return False
+    if duty.mean_current / winding.copper_area > limits.copper_current_density * (1 - wanted):
         return False
     found = estimate(wound.choke, duty)
     cool = found.temperature is None or found.temperature <= LENIENT * limits.choke_temperature * (1 - wanted)

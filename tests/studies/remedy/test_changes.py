@@ -65,7 +65,8 @@ def test_a_winding_goes_through_the_bore_and_comes_from_the_drawer(small, shop, 
     on_hand = {ring.name: ring.on_hand for ring in drawer.ring}
     for wound in found:
         core = wound.core
-        assert core.winding.fill(core.ring).free_diameter >= drawer.free_bore
+        assert core.winding.fill(core.ring).free_diameter >= max(drawer.free_bore, core.winding.threaded)
+        assert core.winding.copper_fill(core.ring) <= small.tables.limits.choke_copper_fill
         assert wound.length <= wound.wire.on_hand and core.winding.strands <= drawer.most_strands
         if source == "drawer":
             assert 2 * core.ring.stack <= on_hand[wound.ring.told]
