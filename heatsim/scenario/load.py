@@ -36,7 +36,9 @@ def work_coil(table: CoilTable, capacitance: float, bank_inductance: float, wher
         return WorkCoil(table.measured.inductance, table.measured.resistance, *leads, "measured", _lead_words(table)), frequency
     coil, inductance, frequency = _helix(table, where), 0.0, 0.0
     found = solenoid_inductance(coil.diameter, coil.length, coil.turns, coil.tube), 0.0, ""
-    while abs(found[0] - inductance) > 1e-6 * found[0]:
+    for _ in range(20):
+        if abs(found[0] - inductance) <= 1e-6 * found[0]:
+            break
         inductance = found[0]
         loop = inductance + _leads(table, frequency or 1e5)[0] + bank_inductance
         frequency = float(resonant_frequency(loop, capacitance))
@@ -107,9 +109,10 @@ def _lead_words(table: CoilTable) -> str:
     return f"leads not given, {told} assumed" if assumed else "leads as given"
 
 
-MODEL_BAND, CURVE_BAND = 0.11, 0.15
-"""By how much the resistance that a bar brings in may be off [1]: by the model of a bar in a coil, as its docstring says for
-non-magnetic ones, and by the curve of steel (5 % from its linearisation, the rest between the three published curves)."""
+MODEL_BAND, SHORT_BAND, CURVE_BAND = 0.14, 0.40, 0.15
+"""By how much the resistance that a bar brings in may be off [1]: by the model of a bar in a coil, more for one shorter than
+thick and whose permeability does not follow the field; and by the curve of steel (5 % from its linearisation, the rest between
+the three published curves)."""
 
 
 @dataclass(frozen=True)
@@ -171,10 +174,7 @@ def _bar(table: WorkpieceTable, coil: CoilTable, known: Catalogue, where: Where)
     words = f"{metal.name} ({metal.provenance}: {metal.source})" if metal else "resistivity as given"
     doubt = _doubt(diameter / 2, length, helix[0] / 2, table.permeability is None and metal is None)
     size, shape = (diameter / 2, length), cast(tuple[float, float, float], tuple(helix))
-    sure = bool(curve) or mu is not None and mu < 2
-    return _Bar(
-        size, shape, resistivity, mu or (None if curve else 1.0), curve or "", words, band if sure and not doubt else None, doubt
-    )
+    return _Bar(size, shape, resistivity, mu or (None if curve else 1.0), curve or "", words, None if doubt else band, doubt)
 
 
 def _doubt(radius: float, length: float, coil: float, unstated: bool) -> str:
