@@ -158,8 +158,13 @@ def value_text(value: Any, unit: str, digits: int = 3) -> str:
 
 
 def percent(ratio: float | None, decimals: int = 0) -> str:
-    """A headroom with its sign: "+35 %", a dash where there is none."""
-    return "–" if ratio is None or not math.isfinite(ratio) else f"{100 * ratio:+.{decimals}f} %".replace("-", "−")
+    """A headroom with its sign: "+35 %", a dash where there is none. Rounded down: it is never less than printed, so that what
+    falls short of the wanted headroom, or fails, does not look as if it did not.
+    """
+    if ratio is None or not math.isfinite(ratio):
+        return "–"
+    scale = 100 * 10**decimals
+    return f"{100 * math.floor(ratio * scale + 1e-6) / scale:+.{decimals}f} %".replace("-", "−")
 
 
 def outdated_words(count: int) -> str:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TextIO
 from heatsim.errors import printable
 from heatsim.report.base import terminal
 from heatsim.report.base.words import SAFETY, field_words, outdated_words
-from heatsim.report.map.words import OUTCOMES, ends_label, sentences, value
+from heatsim.report.map.words import OUTCOMES, ends_label, lower_end, sentences, upper_end, value
 from heatsim.studies.map import JUDGED, MapProgress, MapResult, Reach
 
 if TYPE_CHECKING:
@@ -66,13 +66,13 @@ def _row(result: MapResult, reach: Reach) -> tuple[str, ...]:
     axis = result.vertical
     if reach.start is None or reach.stop is None:
         return "–", "–", f"nowhere usable: {ends_label(reach.fails)}", "", ""
-    low = "" if reach.lower is None else value(axis, reach.start)
+    low = "" if reach.lower is None else lower_end(result, reach)
     ends = "no limit is met" if reach.upper is None else ends_label(reach.upper.ends, reach.upper.both)
     if reach.lower is not None:
         ends += f"; below: {ends_label(reach.lower.ends, reach.lower.both)}"
     after = reach.second
     second = ("", "") if after is None else (ends_label(after.ends, after.both), value(axis, after.at))
-    return low, value(axis, reach.stop), ends, *second
+    return low, upper_end(result, reach), ends, *second
 
 
 def _notes(result: MapResult) -> Iterator[RenderableType]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 from heatsim.errors import printable
 from heatsim.report.base.words import field_words, limit_words, part_words, percent, plural, sentence_case, value_text
@@ -49,10 +50,31 @@ def _reach(result: MapResult, reach: Reach) -> str:
     if reach.upper is None and reach.lower is None:
         return f"usable from {value(axis, axis.low)} to {value(axis, axis.high)}, the whole range,"
     if reach.upper is None:
-        return f"usable from {value(axis, reach.start)} up to {value(axis, axis.high)}, the end of the range,"
+        return f"usable from {lower_end(result, reach)} up to {value(axis, axis.high)}, the end of the range,"
     if reach.lower is None:
-        return f"usable up to {value(axis, reach.stop)}"
-    return f"usable from {value(axis, reach.start)} up to {value(axis, reach.stop)}"
+        return f"usable up to {upper_end(result, reach)}"
+    return f"usable from {lower_end(result, reach)} up to {upper_end(result, reach)}"
+
+
+def upper_end(result: MapResult, reach: Reach) -> str:
+    """Up to where it is usable: the last evaluated point that is, rounded towards what is usable, so that it holds as printed."""
+    axis = result.vertical
+    return value(axis, axis.high if reach.upper is None else rounded(axis, reach.upper.low, ROUND_FLOOR))
+
+
+def lower_end(result: MapResult, reach: Reach) -> str:
+    """From where it is usable, likewise."""
+    axis = result.vertical
+    return value(axis, axis.low if reach.lower is None else rounded(axis, reach.lower.high, ROUND_CEILING))
+
+
+def rounded(axis: MapAxis, number: float, towards: str, digits: int = 3) -> float:
+    """A coordinate [SI] as it is printed, rounded upwards or downwards only; never beyond the axis."""
+    exact = Decimal(repr(float(number)))
+    if axis.field.kind == "count" or not exact:
+        return number
+    last = Decimal(1).scaleb(exact.adjusted() - digits + 1)
+    return min(max(float(exact.quantize(last, rounding=towards)), axis.low), axis.high)
 
 
 def _ended(result: MapResult, reach: Reach) -> str:
@@ -68,9 +90,14 @@ def _ended(result: MapResult, reach: Reach) -> str:
     elif reach.lower is None:
         clauses.append("no limit is met")
     if reach.others:
-        more = " and ".join(f"{value(result.vertical, low)} to {value(result.vertical, high)}" for low, high in reach.others)
+        more = " and ".join(_stretch(result.vertical, *other) for other in reach.others)
         clauses.append(f"it is usable again from {more}")
     return "; ".join(clauses)
+
+
+def _stretch(axis: MapAxis, low: float, high: float) -> str:
+    """From and to where, rounded towards what is usable."""
+    return f"{value(axis, rounded(axis, low, ROUND_CEILING))} to {value(axis, rounded(axis, high, ROUND_FLOOR))}"
 
 
 def ends_clause(ends: str, both: bool = False) -> str:
@@ -113,10 +140,11 @@ def _comfortable(result: MapResult, reach: Reach) -> Iterator[str]:
     wanted = f"{100 * result.scenario.tables.heater.wanted_headroom:.3g} %"
     if reach.start is None or result.scenario.tables.heater.wanted_headroom == 0:
         return
-    if reach.comfortable is None:
+    axis = result.vertical
+    if reach.kept is None:
         yield f"The wanted headroom of {wanted} is kept nowhere {place(result.horizontal, reach.x)}."
-    elif reach.upper is not None or reach.comfortable < result.vertical.high:
-        yield f"With the wanted headroom of {wanted}: up to about {value(result.vertical, reach.comfortable)}."
+    elif reach.upper is not None or reach.kept < axis.high:
+        yield f"With the wanted headroom of {wanted}: up to {value(axis, rounded(axis, reach.kept, ROUND_FLOOR))}."
 
 
 def _weakest(result: MapResult) -> Iterator[str]:
@@ -136,7 +164,8 @@ def _weakest(result: MapResult) -> Iterator[str]:
     if high.stop is None or low.start is None or low.start >= high.stop:
         yield f"No {field_words(axis.field.path)} serves over the whole range of {across}."
         return
-    span = f"from {value(axis, low.start)} to {value(axis, high.stop)}" if _raised(result) else f"up to {value(axis, high.stop)}"
+    top = upper_end(result, high)
+    span = f"from {lower_end(result, low)} to {top}" if _raised(result) else f"up to {top}"
     weak = ""
     if high.upper is not None:
         weak = f"; weakest {place(result.horizontal, high.x)}, where {ends_clause(high.upper.ends, high.upper.both)}"
@@ -206,4 +235,4 @@ def value(axis: MapAxis, number: float, digits: int = 3) -> str:
     return f"{number:.{digits}g}" if axis.field.kind == "number" else f"{number:.0f}"
 
 
-__all__ = ["OUTCOMES", "ends_clause", "ends_label", "headline", "how_sure", "place", "sentences", "value"]
+__all__ = ["OUTCOMES", "ends_clause", "ends_label", "headline", "how_sure", "lower_end", "place", "sentences", "upper_end", "value"]

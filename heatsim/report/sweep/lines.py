@@ -96,9 +96,9 @@ def _name_crossings(view: SweepView, at: int, cube: Array, ax: Axes) -> None:
 
 
 def _limit_of_use(axis: Dimension, where: float, falling: bool, limit: str) -> str:
-    """A crossing in words: "up to 24.9 V, then choke temperature"."""
+    """A crossing in words: "up to about 24.9 V, then choke temperature"; it lies on a straight line between two points."""
     number = value_text(where / axis_scale(axis)[0], axis.unit) if axis.unit else f"{where:.3g}"
-    return f"up to {number}, then {limit}" if falling else f"from {number}, below it {limit}"
+    return f"up to about {number}, then {limit}" if falling else f"from about {number}, below it {limit}"
 
 
 def crossings(x: Array, y: Array) -> list[tuple[int, float]]:

@@ -5,12 +5,13 @@ From a scenario to its deck (`case_deck`), from a finished run to measures and f
 (`check`). The limits are in `limits/`, one file a part.
 """
 
-from heatsim.studies.check.limits import ENERGY_LIMIT, case_limits
+from heatsim.studies.check.limits import ENERGY_LIMIT, RUN, case_limits
 from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured
 from heatsim.studies.check.study import case_deck, check, judge_run, measure_context
 
 __all__ = [
     "ENERGY_LIMIT",
+    "RUN",
     "CaseResult",
     "CheckResult",
     "CheckWarning",

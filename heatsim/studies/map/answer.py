@@ -52,10 +52,12 @@ class Following:
 class Reach:
     """What is usable at one place of the horizontal axis.
 
-    x: the place [SI]; start, stop: of the usable stretch [SI], None when nothing is usable; lower, upper: what ends it
-    there, None when it goes on to the end of the axis; others: further usable stretches [SI]; second: the limit that ends
-    it next and where [SI], None when there is none on the map; comfortable: up to where every limit has the headroom wanted of
-    it [SI], interpolated, None when nowhere; fails: what is short where it is least so, when nothing is usable.
+    x: the place [SI]; start, stop: of the usable stretch [SI], interpolated, None when nothing is usable; lower, upper: what
+    ends it there, None when it goes on to the end of the axis; others: further usable stretches [SI], from and to evaluated
+    points; second: the limit that ends it next and where [SI], None when there is none on the map; comfortable: up to where
+    every limit has the wanted headroom [SI], interpolated, None when nowhere; kept: the highest evaluated place of the
+    stretch where every limit has it [SI], None without one; fails: what is short where it is least so, when nothing is
+    usable.
     """
 
     x: float
@@ -66,6 +68,7 @@ class Reach:
     others: tuple[tuple[float, float], ...] = ()
     second: Following | None = None
     comfortable: float | None = None
+    kept: float | None = None
     fails: str = ""
 
     def as_dict(self) -> dict[str, Any]:
@@ -126,7 +129,8 @@ def _reach(result: MapModel, column: Column) -> Reach:
     own = axis.share(axis.own) if axis.own is not None else None
     main = max(stretches, key=lambda one: (own is not None and one[0] <= own <= one[2], one[2] - one[0]))
     low, lower, high, upper = main
-    others = tuple((axis.number(one[0]), axis.number(one[2])) for one in stretches if one is not main)
+    others = tuple(_evaluated(axis, one) for one in stretches if one is not main)
+    kept = _kept(result, column, _evaluated(axis, main))
     inside, outside = (
         column.corrected(from_surfaces(column.u, side, [column], result.evidence), result.evidence, result.accuracy)
         for side in result.sides
@@ -134,15 +138,29 @@ def _reach(result: MapModel, column: Column) -> Reach:
     second = _second(outside, upper, axis) if upper is not None else None
     low, high = (end if edge is None else _position(result, edge) for end, edge in ((low, lower), (high, upper)))
     bounds = (_bound(result, column, lower), _bound(result, column, upper))
-    return Reach(x, axis.number(low), axis.number(high), *bounds, others, second, _comfortable(result, inside, low, high))
+    return Reach(x, axis.number(low), axis.number(high), *bounds, others, second, _comfortable(result, inside, low, high), kept)
+
+
+def _evaluated(axis: MapAxis, stretch: tuple[float, Edge | None, float, Edge | None]) -> tuple[float, float]:
+    """From and to which evaluated points [SI] a stretch is usable; to an end of the axis where it goes on that far."""
+    low, lower, high, upper = stretch
+    ends = low if lower is None else lower.high, high if upper is None else upper.low
+    return axis.snapped(axis.number(ends[0])), axis.snapped(axis.number(ends[1]))
+
+
+def _kept(result: MapModel, column: Column, stretch: tuple[float, float]) -> float | None:
+    """The highest evaluated place [SI] of a usable stretch with the wanted headroom."""
+    samples = [one for one in column.samples if stretch[0] <= one.y <= stretch[1]]
+    rooms = [(one.y, result.evidence.least(one)[0]) for one in samples]
+    return max((y for y, room in rooms if room is not None and room >= result.wanted_headroom), default=None)
 
 
 def _comfortable(result: MapModel, profile: Profile, low: float, high: float) -> float | None:
     """The highest place [SI] of a usable stretch with the wanted headroom."""
     if not len(profile.margins):
         return None
-    wanted = np.array([result.wanted_of(key) for key in profile.keys])[:, None]
-    inside = np.flatnonzero((low <= GRID) & (high >= GRID) & ((relaxed(profile.margins) - wanted).min(axis=0) >= 0))
+    kept = relaxed(profile.margins).min(axis=0) >= result.wanted_headroom
+    inside = np.flatnonzero((low <= GRID) & (high >= GRID) & kept)
     return result.vertical.number(float(GRID[inside[-1]])) if inside.size else None
 
 
@@ -151,7 +169,8 @@ def _bound(result: MapModel, column: Column, edge: Edge | None) -> Bound | None:
         return None
     margins = next(sample.margins for sample in column.samples if sample.v == (edge.low if edge.upward else edge.high))
     both = twin(edge.limit) in margins and abs(margins[twin(edge.limit)] - margins[edge.limit]) < ALIKE
-    low, at, high = (result.vertical.number(v) for v in (edge.low, _position(result, edge), edge.high))
+    at = result.vertical.number(_position(result, edge))
+    low, high = (result.vertical.snapped(result.vertical.number(v)) for v in (edge.low, edge.high))
     return Bound(at, low, high, edge.limit, both)
 
 

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from heatsim.identity import made_with, origin_hash
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check import RUN
 from heatsim.studies.map.axis import MapAxis
 from heatsim.studies.map.column import Column, Profile, next_probe
 from heatsim.studies.map.refine import Accuracy
-from heatsim.studies.map.surface import JUDGED, RUN, Evidence, Sample, limit_key
+from heatsim.studies.map.surface import JUDGED, Evidence, Sample, limit_key
 from heatsim.studies.points import ContinuationPath, Point, PointResult, evaluate_paths
 from heatsim.tasks import Pool
 

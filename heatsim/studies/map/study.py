@@ -23,9 +23,8 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import case_limits
 from heatsim.studies.map.axis import default_axes, read_map_axis
-from heatsim.studies.map.column import Column, Profile
+from heatsim.studies.map.column import Column, Profile, next_probe
 from heatsim.studies.map.points import Place, Points, Search, scan
 from heatsim.studies.map.prediction import from_edges, from_surfaces
 from heatsim.studies.map.refine import Refinement, accuracy_of
@@ -95,15 +94,15 @@ def operating_map(
         points = Points(scenario, name, (across, upwards), accuracy_of(across, upwards, accuracy), evaluating, store)
         outdated = stale_results(store.sweeps(), points.described()).outdated if store is not None else 0
         refinement = _refined(points, _first_places(points, first_look), most_points, progress or (lambda _: None))
+        columns = tuple(_with_wanted(points, column, most_points) for column in refinement.finished())
     return MapResult(
         across,
         upwards,
         accuracy,
         points.evidence,
-        tuple(refinement.finished()),
+        columns,
         refinement.errors,
         scenario.tables.heater.wanted_headroom,
-        _wishes(scenario, name),
         scenario,
         name,
         tuple((one.u, two.u) for one, two in refinement.gaps()),
@@ -114,12 +113,6 @@ def operating_map(
         points.unjudged,
         time.monotonic() - begun,
     )
-
-
-def _wishes(scenario: Scenario, case: str) -> dict[str, float]:
-    """Headroom wanted of each limit that does not go by the scenario's."""
-    limits = case_limits(scenario.case(case), scenario.heater(case), {})
-    return {f"{limit.part}: {limit.name}": limit.wanted for limit in limits if limit.wanted is not None}
 
 
 def _case(scenario: Scenario, wanted: str | None) -> str:
@@ -153,6 +146,25 @@ def _refined(points: Points, first: list[list[Place]], most_points: int, watch: 
             columns = [Column(u) for u in refinement.proposals(Surface(points.evidence, near), points.evidence)]
             step = "columns in between"
     return refinement
+
+
+def _with_wanted(points: Points, column: Column, most_points: int) -> Column:
+    """The column where the headline is given with points that enclose where the wanted headroom ends; any other as it is."""
+    wanted, accuracy = points.scenario.tables.heater.wanted_headroom, points.accuracy
+    across = points.axes[0]
+    if wanted == 0 or across.snapped(across.number(column.u)) != across.snapped(across.reference):
+        return column
+    before = points.evidence.beyond(wanted)
+    spare = Column(column.u, tuple(sample.beyond(wanted) for sample in column.samples), len(column.samples))
+    profile = from_surfaces(column.u, Surface(before, accuracy.v), [spare], before)
+    while len(points) < most_points:
+        v = next_probe(spare, profile, points.evidence.beyond(wanted), accuracy.v, accuracy.snap_v)
+        if v is None:
+            break
+        scan(points, [[(column.u, v)]])
+        sample = points.samples[column.u, v]
+        column, spare = column.with_sample(sample), spare.with_sample(sample.beyond(wanted))
+    return column
 
 
 def _profiles(refinement: Refinement, column: Column, surface: Surface, evidence: Evidence) -> list[Profile]:

@@ -10,21 +10,19 @@ part, which is exact for quadratics; M. D. Buhmann, Radial Basis Functions, Camb
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 
+from heatsim.studies.check import RUN
 from heatsim.studies.points import PointResult
 from heatsim.verdict.finding import Finding
 from heatsim.waves import Array
 
 JUDGED = ("settled", "drifting")
 """Outcomes with numbers that can be judged."""
-
-RUN = "run"
-"""Part of findings about a simulation rather than the heater."""
 
 STRETCH = 1.0
 """Headroom up to which the stretch is nearly linear; a working value."""
@@ -62,6 +60,10 @@ class Sample:
         judged = margins if result.outcome in JUDGED else {}
         return cls(*place, result.outcome, result.outcome_detail, judged, result.method, trusted)
 
+    def beyond(self, wanted: float) -> Sample:
+        """The same with the headroom that is left beyond the wanted [1]."""
+        return replace(self, margins={key: margin - wanted for key, margin in self.margins.items()})
+
 
 def limit_key(finding: Finding) -> str:
     """`part: limit`."""
@@ -87,6 +89,10 @@ class Evidence:
     """All samples so far, in the order of their evaluation within each column."""
 
     samples: tuple[Sample, ...]
+
+    def beyond(self, wanted: float) -> Evidence:
+        """The same with the headrooms that are left beyond the wanted [1]."""
+        return Evidence(tuple(sample.beyond(wanted) for sample in self.samples))
 
     @cached_property
     def keys(self) -> tuple[str, ...]:

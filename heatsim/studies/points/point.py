@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from heatsim.studies.check import CaseResult, Measured
+from heatsim.studies.check import RUN, CaseResult, Measured
 from heatsim.verdict.finding import Finding, Grade
 from heatsim.waves import Waveforms
 
@@ -70,8 +70,8 @@ class ContinuationPath:
 
 
 def deciding(findings: tuple[Finding, ...]) -> tuple[float | None, str]:
-    """Least headroom [1] and `part: limit` of the finding that decides."""
-    numbered = [finding for finding in findings if finding.headroom is not None]
+    """Least headroom [1] and `part: limit` of the finding that decides; that of a run that can be trusted is none of them."""
+    numbered = [one for one in findings if one.headroom is not None and (one.part != RUN or one.grade == "fails")]
     least = min(numbered, key=lambda finding: finding.headroom or 0.0, default=None)
     without = [finding for finding in findings if finding.headroom is None and finding.grade == "fails"]
     first = without[0] if without else least

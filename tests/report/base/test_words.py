@@ -90,9 +90,18 @@ def test_limits_of_either_side_are_named_alike():
 
 
 @pytest.mark.parametrize(
-    ("ratio", "decimals", "text"), [(0.354, 0, "+35 %"), (-0.1234, 1, "−12.3 %"), (None, 0, "–"), (math.nan, 1, "–")]
+    ("ratio", "decimals", "text"),
+    [
+        (0.354, 0, "+35 %"),
+        (-0.1234, 1, "−12.4 %"),
+        (0.0996, 0, "+9 %"),
+        (-0.003, 0, "−1 %"),
+        (0.29, 0, "+29 %"),
+        (None, 0, "–"),
+        (math.nan, 1, "–"),
+    ],
 )
-def test_headrooms_have_a_sign(ratio, decimals, text):
+def test_headrooms_have_a_sign_and_are_never_less_than_printed(ratio, decimals, text):
     assert words.percent(ratio, decimals) == text
 
 

@@ -35,7 +35,7 @@ def test_the_line_of_progress() -> None:
 
 def test_the_worst_so_far() -> None:
     assert report.worst_line(WORST) == (
-        "least headroom −12.3 %, right choke: temperature at supply voltage 60 V, choke turns 18 (loaded)"
+        "least headroom −12.4 %, right choke: temperature at supply voltage 60 V, choke turns 18 (loaded)"
     )
     assert report.worst_line(Worst(0.5, "", None)) == "least headroom +50.0 %" and report.worst_line(None) == ""
 

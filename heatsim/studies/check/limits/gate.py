@@ -47,7 +47,6 @@ def drive_reached(case: JudgedCase, side: str) -> Limit:
         "V",
         "rating",
         lower=True,
-        wanted=0.0,
         cause="The gate does not reach the voltage at which the on-resistance is specified, so the switches run hot.",
         remedy="Raise the gate supply, or lower the pull-up so that the gate is charged within the half cycle.",
     )

@@ -6,6 +6,9 @@ from __future__ import annotations
 from heatsim.studies.check.limits.base import JudgedCase
 from heatsim.verdict import Limit
 
+RUN = "run"
+"""Part of findings about a simulation rather than the heater; their headroom is none of the heater's."""
+
 ENERGY_LIMIT = 0.01
 """Largest energy imbalance [1] of a run that can be trusted."""
 
@@ -13,7 +16,7 @@ ENERGY_LIMIT = 0.01
 def energy_balance(_: JudgedCase) -> Limit:
     """Energy not accounted for, as a share of what the supplies gave."""
     return Limit(
-        "run",
+        RUN,
         "energy balance",
         "energy.imbalance_ratio",
         ENERGY_LIMIT,

@@ -45,7 +45,6 @@ def turn_on_voltage(case: JudgedCase, side: str) -> Limit:
         ZVS_SHARE * peak if peak > 0 else None,
         "V",
         "common practice",
-        wanted=0.0,
         cause="The gate comes on while its drain is still up: switching losses.",
         unknown="" if peak > 0 else "the drain's peak could not be measured",
         settle=UNMEASURED,

@@ -7,7 +7,7 @@ import pytest
 
 import heatsim as hs
 from heatsim.engine import Outcome
-from heatsim.studies.check import case_limits
+from heatsim.studies.check import RUN, case_limits
 from heatsim.studies.check.limits import outcome_finding
 from heatsim.studies.check.limits.oscillator import OUTCOMES
 from heatsim.verdict import judge
@@ -62,6 +62,15 @@ def test_a_rating_that_is_not_given_is_unknown_and_asked_for(scenario):
     limit = limits(scenario.from_text(text), {"capacitor.rms_current_a": 100.0})["capacitors", "current of one capacitor, rms"]
     (finding,) = judge({"capacitor.rms_current_a": 100.0}, [limit], 0.1)
     assert finding.grade == "unknown" and finding.remedy.startswith("Give the capacitor's current rating")
+
+
+def test_every_limit_of_the_heater_needs_the_headroom_that_is_wanted(scenario):
+    """At 0.6 % of headroom, none holds where 10 % are wanted."""
+    for limit in limits(scenario, {f"drain.{side}.peak_voltage_v": 100.0 for side in ("left", "right")}).values():
+        if limit.part != RUN and limit.allowed is not None:
+            close = limit.allowed + (0.006 if limit.lower else -0.006) * abs(limit.allowed)
+            (finding,) = judge({limit.key: close * limit.share}, [limit], 0.1)
+            assert finding.grade == "marginal", limit.name
 
 
 def test_the_energy_balance_is_judged_at_one_per_cent(scenario):
