@@ -17,9 +17,10 @@ class Limit:
 
     part, name: of the finding; key: of the measure, divided by `share` (such as the number of capacitors) before it is
     judged; allowed: SI or None where the rating is not known; unit: SI symbol, "ratio" for shares;
-    lower: True when the value must not fall below `allowed`; wanted: headroom asked for, None for the scenario's own, as of
-    every limit of a heater; basis: of the number; cause, remedy: shown unless the limit holds; unknown: why it may be
-    impossible to judge, in words that follow "Cannot be judged: "; settle: which field of the scenario would let it be judged.
+    lower: True when the value must not fall below `allowed`; wanted: headroom asked for, None for the scenario's own; 0 only
+    where the limit stands for a yes or no, such as a winding that fits; basis: of the number; cause, remedy: shown unless the
+    limit holds; unknown: why it may be impossible to judge, in words that follow "Cannot be judged: "; settle: which field of
+    the scenario would let it be judged.
     """
 
     part: str

@@ -27,7 +27,8 @@ class CaseResult:
     outcome: settled, drifting, latched, dead, stalled or unsolved; outcome_detail: the cause in plain words;
     measures: flat, SI, None where it does not apply; window: start and end [s] of the whole periods that were measured,
     None when there was nothing to measure; waveforms: the whole run, None when there is none;
-    deck: as it ran; attempts: rungs of the retry ladder that were climbed; wall_s: time it took [s].
+    deck: as it ran; attempts: rungs of the retry ladder that were climbed; wall_s: time it took [s];
+    wanted_headroom: asked for by the scenario [1].
     """
 
     name: str
@@ -41,6 +42,7 @@ class CaseResult:
     window: tuple[float, float] | None
     attempts: tuple[Attempt, ...]
     wall_s: float
+    wanted_headroom: float = 0.0
 
     @property
     def grade(self) -> Grade:

@@ -11,6 +11,7 @@ from dataclasses import replace
 import heatsim
 from heatsim.engine import Run, run_decks
 from heatsim.measures.gather import MeasureContext, measure
+from heatsim.measures.latched import latched_measures
 from heatsim.measures.periods import steady_window
 from heatsim.netlist.deck import Deck
 from heatsim.netlist.generate import make_deck, measure_lines
@@ -19,7 +20,7 @@ from heatsim.parts.heater import Heater
 from heatsim.parts.thermal import HOTTEST, Cooling, choke_heat
 from heatsim.physics.spectrum import without_drift
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.limits import case_limits, outcome_finding
+from heatsim.studies.check.limits import case_limits, latched_limits, outcome_finding
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
 from heatsim.studies.check.warning import check_warnings
 from heatsim.verdict import Finding, judge
@@ -73,6 +74,7 @@ def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest
     from_rest: whether the run begins with the supply being switched on
     """
     chosen = scenario.case(case)
+    wanted = chosen.tables.heater.wanted_headroom
     measures: dict[str, Measured] = {}
     window, deck = None, run.deck
     if run.waveforms is not None:
@@ -81,9 +83,11 @@ def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest
         deck = replace(deck, measures=measure_lines(window[0], window[1], heater, PERIODS - 2))
     findings: tuple[Finding, ...] = (outcome_finding(run.outcome, run.detail),)
     if run.outcome in MEASURABLE:
-        findings += judge(measures, case_limits(chosen, heater, measures), chosen.tables.heater.wanted_headroom)
+        findings += judge(measures, case_limits(chosen, heater, measures), wanted)
+    elif run.outcome == "latched":
+        findings += judge(measures, latched_limits(chosen, heater, measures), wanted)
     return CaseResult(
-        case, run.outcome, run.detail, measures, findings, heater, deck, run.waveforms, window, run.attempts, run.wall_s
+        case, run.outcome, run.detail, measures, findings, heater, deck, run.waveforms, window, run.attempts, run.wall_s, wanted
     )
 
 
@@ -108,7 +112,8 @@ def _measured(heater: Heater, run: Run, from_rest: bool) -> tuple[dict[str, Meas
     measures: dict[str, Measured] = dict(measure(waves, replace(measure_context(heater, run.deck, from_rest), outcome=run.outcome)))
     if run.outcome not in MEASURABLE:
         steady = {key for key in measures if not key.startswith("startup.") and not key.endswith("inductance_zero_h")}
-        return measures | dict.fromkeys(steady), None
+        latched = latched_measures(waves, heater.switch.count) if run.outcome == "latched" else {}
+        return measures | dict.fromkeys(steady) | latched, None
     window = steady_window(waves, "tank.voltage", PERIODS, quiet=run.deck.settle.quiet)
     if window is None:
         return measures, None

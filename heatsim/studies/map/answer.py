@@ -55,7 +55,7 @@ class Reach:
     x: the place [SI]; start, stop: of the usable stretch [SI], interpolated, None when nothing is usable; lower, upper: what
     ends it there, None when it goes on to the end of the axis; others: further usable stretches [SI], from and to evaluated
     points; second: the limit that ends it next and where [SI], None when there is none on the map; comfortable: up to where
-    every limit has the wanted headroom [SI], interpolated, None when nowhere; kept: the highest evaluated place of the
+    every limit has the headroom wanted of it [SI], interpolated, None when nowhere; kept: the highest evaluated place of the
     stretch where every limit has it [SI], None without one; fails: what is short where it is least so, when nothing is
     usable.
     """
@@ -151,16 +151,16 @@ def _evaluated(axis: MapAxis, stretch: tuple[float, Edge | None, float, Edge | N
 def _kept(result: MapModel, column: Column, stretch: tuple[float, float]) -> float | None:
     """The highest evaluated place [SI] of a usable stretch with the wanted headroom."""
     samples = [one for one in column.samples if stretch[0] <= one.y <= stretch[1]]
-    rooms = [(one.y, result.evidence.least(one)[0]) for one in samples]
-    return max((y for y, room in rooms if room is not None and room >= result.wanted_headroom), default=None)
+    spare = result.evidence.beyond(result.wanted_of)
+    return max((one.y for one in samples if not spare.limiting(one.beyond(result.wanted_of))), default=None)
 
 
 def _comfortable(result: MapModel, profile: Profile, low: float, high: float) -> float | None:
     """The highest place [SI] of a usable stretch with the wanted headroom."""
     if not len(profile.margins):
         return None
-    kept = relaxed(profile.margins).min(axis=0) >= result.wanted_headroom
-    inside = np.flatnonzero((low <= GRID) & (high >= GRID) & kept)
+    wanted = np.array([result.wanted_of(key) for key in profile.keys])[:, None]
+    inside = np.flatnonzero((low <= GRID) & (high >= GRID) & ((relaxed(profile.margins) - wanted).min(axis=0) >= 0))
     return result.vertical.number(float(GRID[inside[-1]])) if inside.size else None
 
 

@@ -24,7 +24,7 @@ BOUND = 1.5
 class MapGrid:
     """Rows from bottom to top, columns from left to right.
 
-    u, v: places; least: headroom, NaN where there is none; spare: headroom beyond the wanted; margin:
+    u, v: places; least: headroom, NaN where there is none; spare: headroom beyond what is wanted of each limit; margin:
     not negative where it is usable; ends: index into `labels` of what ends it on the way there from the usable stretch next to
     it, -1 where it is usable; blocked: where there is no headroom because the circuit is dead or latched, or was not judged.
     """
@@ -41,13 +41,14 @@ class MapGrid:
 
 def map_grid(result: MapModel) -> MapGrid:
     """The grid of a map."""
-    us, v = np.linspace(0.0, 1.0, ACROSS), GRID[::STEP]
+    surface, us, v = result.surface, np.linspace(0.0, 1.0, ACROSS), GRID[::STEP]
+    wanted = np.array([result.wanted_of(key) for key in surface.keys])[:, None]
     labels: dict[str, int] = {}
     columns = []
     for u in us:
         profile = result.predicted(float(u))
         margins = _margins(result.sides, u, v, profile.least[::STEP] >= 0)
-        columns.append((*_column(profile, margins, result.wanted_headroom), _ends(profile, v, labels)))
+        columns.append((*_column(profile, margins, wanted), _ends(profile, v, labels)))
     least, spare, margin, blocked, ends = (np.array(part).T for part in zip(*columns, strict=True))
     return MapGrid(us, v, least, spare, margin, blocked, ends, tuple(labels))
 
@@ -58,13 +59,13 @@ def _margins(sides: tuple[Surface, Surface], u: float, v: Array, usable: Any) ->
     return first if sides[0] is sides[1] else np.where(usable, first, second)
 
 
-def _column(profile: Profile, margins: Array, wanted: float) -> tuple[Array, Array, Array, Array]:
+def _column(profile: Profile, margins: Array, wanted: Array) -> tuple[Array, Array, Array, Array]:
     """Headroom, headroom beyond the wanted, margin and blocked along one column; their signs are those predicted."""
     margin = profile.least[::STEP]
     usable = margin >= 0
     blocked = (profile.clear[::STEP] < 0) & bool(len(profile.margins)) | np.isnan(margins.min(axis=0))
     least = np.clip(margins.min(axis=0), np.where(usable, 0.0, -BOUND), np.where(usable, BOUND, -1e-9))
-    spare = np.where(usable, margins.min(axis=0) - wanted, -BOUND)
+    spare = np.where(usable, (margins - (wanted if len(wanted) else 0.0)).min(axis=0), -BOUND)
     return np.where(blocked, np.nan, least), np.where(blocked, -BOUND, spare), margin, blocked
 
 

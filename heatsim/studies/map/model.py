@@ -28,7 +28,8 @@ class MapModel:
     columns: from left to right, each with its boundary
     errors: how far the boundary was found from its prediction at each column [u], for either way to predict it [share of the
     axes]
-    wanted_headroom: of every limit [1]
+    wanted_headroom: [1]
+    wanted: headroom wanted of limits that have a wish of their own [1]
     """
 
     horizontal: MapAxis
@@ -38,6 +39,7 @@ class MapModel:
     columns: tuple[Column, ...]
     errors: Mapping[float, tuple[float, float]]
     wanted_headroom: float
+    wanted: Mapping[str, float]
 
     @cached_property
     def surface(self) -> Surface:
@@ -49,6 +51,10 @@ class MapModel:
         profile = predicted(u, self.surface, self.columns, self.evidence, self.errors)
         own = next((column for column in self.columns if column.u == u), None)
         return profile if own is None else own.corrected(profile, self.evidence, self.accuracy)
+
+    def wanted_of(self, key: str) -> float:
+        """Headroom wanted of a limit [1]."""
+        return self.wanted.get(key, self.wanted_headroom)
 
     @property
     def own(self) -> Sample | None:

@@ -14,7 +14,7 @@ points of a map of fields that bear on the start. The others are followed from a
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -23,6 +23,7 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check import case_limits
 from heatsim.studies.map.axis import default_axes, read_map_axis
 from heatsim.studies.map.column import Column, Profile, next_probe
 from heatsim.studies.map.points import Place, Points, Search, scan
@@ -94,7 +95,8 @@ def operating_map(
         points = Points(scenario, name, (across, upwards), accuracy_of(across, upwards, accuracy), evaluating, store)
         outdated = stale_results(store.sweeps(), points.described()).outdated if store is not None else 0
         refinement = _refined(points, _first_places(points, first_look), most_points, progress or (lambda _: None))
-        columns = tuple(_with_wanted(points, column, most_points) for column in refinement.finished())
+        wishes = _wishes(scenario, name)
+        columns = tuple(_with_wanted(points, column, wishes, most_points) for column in refinement.finished())
     return MapResult(
         across,
         upwards,
@@ -103,6 +105,7 @@ def operating_map(
         columns,
         refinement.errors,
         scenario.tables.heater.wanted_headroom,
+        wishes,
         scenario,
         name,
         tuple((one.u, two.u) for one, two in refinement.gaps()),
@@ -148,11 +151,20 @@ def _refined(points: Points, first: list[list[Place]], most_points: int, watch: 
     return refinement
 
 
-def _with_wanted(points: Points, column: Column, most_points: int) -> Column:
+def _wishes(scenario: Scenario, case: str) -> dict[str, float]:
+    """Headroom wanted of each limit that does not go by the scenario's."""
+    limits = case_limits(scenario.case(case), scenario.heater(case), {})
+    return {f"{limit.part}: {limit.name}": limit.wanted for limit in limits if limit.wanted is not None}
+
+
+def _with_wanted(points: Points, column: Column, wishes: Mapping[str, float], most_points: int) -> Column:
     """The column where the headline is given with points that enclose where the wanted headroom ends; any other as it is."""
-    wanted, accuracy = points.scenario.tables.heater.wanted_headroom, points.accuracy
-    across = points.axes[0]
-    if wanted == 0 or across.snapped(across.number(column.u)) != across.snapped(across.reference):
+    usual, accuracy, across = points.scenario.tables.heater.wanted_headroom, points.accuracy, points.axes[0]
+
+    def wanted(key: str) -> float:
+        return wishes.get(key, usual)
+
+    if usual == 0 or across.snapped(across.number(column.u)) != across.snapped(across.reference):
         return column
     before = points.evidence.beyond(wanted)
     spare = Column(column.u, tuple(sample.beyond(wanted) for sample in column.samples), len(column.samples))

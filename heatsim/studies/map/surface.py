@@ -9,7 +9,7 @@ part, which is exact for quadratics; M. D. Buhmann, Radial Basis Functions, Camb
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -60,9 +60,9 @@ class Sample:
         judged = margins if result.outcome in JUDGED else {}
         return cls(*place, result.outcome, result.outcome_detail, judged, result.method, trusted)
 
-    def beyond(self, wanted: float) -> Sample:
-        """The same with the headroom that is left beyond the wanted [1]."""
-        return replace(self, margins={key: margin - wanted for key, margin in self.margins.items()})
+    def beyond(self, wanted: Callable[[str], float]) -> Sample:
+        """The same with the headroom that is left beyond that wanted of each limit [1]."""
+        return replace(self, margins={key: margin - wanted(key) for key, margin in self.margins.items()})
 
 
 def limit_key(finding: Finding) -> str:
@@ -90,8 +90,8 @@ class Evidence:
 
     samples: tuple[Sample, ...]
 
-    def beyond(self, wanted: float) -> Evidence:
-        """The same with the headrooms that are left beyond the wanted [1]."""
+    def beyond(self, wanted: Callable[[str], float]) -> Evidence:
+        """The same with the headrooms that are left beyond those wanted of each limit [1]."""
         return Evidence(tuple(sample.beyond(wanted) for sample in self.samples))
 
     @cached_property

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from heatsim.studies.check import RUN, CaseResult, Measured
+from heatsim.studies.check import CaseResult, Measured
 from heatsim.verdict.finding import Finding, Grade
 from heatsim.waves import Waveforms
 
@@ -69,9 +69,13 @@ class ContinuationPath:
         return ContinuationPath(tuple(self.points[place] for place in places), None, self.confirm)
 
 
-def deciding(findings: tuple[Finding, ...]) -> tuple[float | None, str]:
-    """Least headroom [1] and `part: limit` of the finding that decides; that of a run that can be trusted is none of them."""
-    numbered = [one for one in findings if one.headroom is not None and (one.part != RUN or one.grade == "fails")]
+def deciding(findings: tuple[Finding, ...], wanted: float) -> tuple[float | None, str]:
+    """Least headroom [1] and `part: limit` of the finding that decides.
+
+    wanted: headroom that is asked for [1]. A limit that holds with less asks for none of its own, such as the energy balance
+    or a winding that fits; it decides only where it fails, so that a least headroom below the wanted is never graded `holds`.
+    """
+    numbered = [one for one in findings if one.headroom is not None and (one.grade != "holds" or one.headroom >= wanted)]
     least = min(numbered, key=lambda finding: finding.headroom or 0.0, default=None)
     without = [finding for finding in findings if finding.headroom is None and finding.grade == "fails"]
     first = without[0] if without else least
@@ -81,7 +85,7 @@ def deciding(findings: tuple[Finding, ...]) -> tuple[float | None, str]:
 
 def summarise(case: CaseResult, method: str, wall_s: float, state: Any = None) -> PointResult:
     """A case's result as that of a point; waveforms cut to the measured window."""
-    headroom, ends = deciding(case.findings)
+    headroom, ends = deciding(case.findings, case.wanted_headroom)
     waves = case.waveforms
     if waves is not None and case.window is not None:
         waves = waves.between(*case.window)

@@ -181,3 +181,17 @@ def test_an_iron_powder_choke_is_judged_by_the_ageing_of_its_binder(checkout):
     assert found["choke.left"].allowed == 75.0 and found["choke.left"].basis == "memory"
     plain = hs.check(scenario.change({"choke.core.material": "fe-si-al-60"}), ["loaded"])
     assert not findings(plain, "loaded", "ageing of the core")
+
+
+def test_a_heater_that_latches_is_judged_by_what_its_silicon_and_supply_go_through(checkout):
+    sick = {"gate.pull_up": "5 kohm", "gate.supply_voltage": "8 V", "switch.current_rating": "30 A", "simulate.longest": "8 ms"}
+    case = hs.check(hs.load(checkout / "scenarios" / "bench-heater.toml").change(sick), cases=["loaded"])["loaded"]
+    assert case.outcome == "latched"
+    found = {(f.part, f.limit): f for f in case.findings}
+    device = found["switch.left", "peak current of a device"]
+    assert device.value == pytest.approx(max(abs(case.waveforms["switch.left.current"])) / case.heater.switch.count)
+    assert device.grade == "fails" and device.value > 60 and "latched" in device.cause
+    supply = found["supply", "mean current"]
+    assert supply.grade == "fails" and supply.value == pytest.approx(case.waveforms["supply.current"][-1], rel=0.05)
+    assert found["switch.right", "drain voltage"].grade == found["gate.left", "highest gate voltage"].grade == "holds"
+    assert ("switch.left", "drain voltage at turn-on") not in found

@@ -7,6 +7,7 @@ A new limit is one function in the file of its part and one entry in a table bel
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
@@ -16,7 +17,7 @@ from heatsim.studies.check.limits.oscillator import outcome_finding
 from heatsim.studies.check.limits.run import ENERGY_LIMIT, RUN
 from heatsim.verdict import Limit
 
-__all__ = ["ENERGY_LIMIT", "RUN", "case_limits", "outcome_finding"]
+__all__ = ["ENERGY_LIMIT", "RUN", "case_limits", "latched_limits", "outcome_finding"]
 
 OF_A_SIDE = (
     switch.drain_voltage,
@@ -27,6 +28,13 @@ OF_A_SIDE = (
     switch.turn_on_voltage,
 )
 """Limits of the left and of the right bank of switches."""
+
+OF_A_LATCHED_SIDE = (switch.drain_voltage, gate.highest_voltage, gate.lowest_voltage)
+"""Those of them that a side which stays on has too, beside the current."""
+
+LATCHED = "It is latched: both banks conduct all the time, and only resistance limits the current, or nothing yet."
+UNLATCH = "Stop it from latching; meanwhile a fuse or breaker in the supply saves what a rating cannot."
+"""Cause and remedy of currents while it is latched."""
 
 OF_THE_CASE = (
     capacitor.rms_current,
@@ -58,6 +66,17 @@ def case_limits(scenario: Scenario, heater: Heater, measures: Measures) -> tuple
     measures: flat, SI; a limit's cause and remedy rest on them, and none of them needs to be there
     """
     return tuple(workpiece.rests_on_load(heater, limit) for limit in _limits(JudgedCase(scenario, heater, measures)))
+
+
+def latched_limits(scenario: Scenario, heater: Heater, measures: Measures) -> tuple[Limit, ...]:
+    """Limits of switches, gates and supply while it is latched; there is no other state to judge anything in.
+
+    scenario, measures: see `case_limits`
+    """
+    case = JudgedCase(scenario, heater, measures)
+    sides = (each(case, side) for side in ("left", "right") for each in OF_A_LATCHED_SIDE)
+    currents = (*(switch.peak_current(case, side) for side in ("left", "right")), supply.mean_current(case))
+    return (*sides, *(each if each.allowed is None else replace(each, cause=LATCHED, remedy=UNLATCH) for each in currents))
 
 
 def _limits(case: JudgedCase) -> Iterator[Limit]:
