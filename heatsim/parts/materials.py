@@ -2,8 +2,8 @@
 """Core materials: what is known of them, how well, and from where.
 
 Every figure carries a source and a provenance: `published`, `common practice`, `memory` or `measured`. What is not
-known is absent, never guessed: loss of MPP, Ni-Fe and Fe-Si, and how the permeability of powder changes with flux swing
-and temperature (makers plot it, the fits were not at hand).
+known is absent, never guessed: how the permeability of powder changes with flux swing and temperature, and its loss with DC
+bias (makers plot it, the fits were not at hand).
 """
 
 from __future__ import annotations
@@ -58,6 +58,13 @@ class Bias:
         """Whether the shape is a guess through one point."""
         return self.anchor is not None
 
+    @property
+    def pivot(self) -> float:
+        """Field [A/m] at which its tolerance is taken: its anchor, the listed point nearest to half, or where half is left."""
+        if self.points:
+            return min(self.points, key=lambda pair: abs(pair[1] - 0.5))[0]
+        return self.anchor or self.half_field
+
     def share(self, field: ArrayLike) -> Array:
         """Share [1] of the initial permeability left at a field [A/m]; beyond measured points, the form through the last."""
         h = np.abs(np.asarray(field, dtype=float))
@@ -71,12 +78,11 @@ class Bias:
         return np.asarray(np.where(h <= fields[-1], inside, tail), dtype=float)
 
     def shifted(self, points: float) -> Bias:
-        """The curve raised or lowered by `points` (a share) at its anchor, or else where half is left.
+        """The curve raised or lowered by `points` (a share) at its pivot.
 
         The odds share/(1 - share) are multiplied by one factor everywhere, so the curve stays monotone within 0 to 1.
         """
-        where = self.anchor or self.half_field
-        now = float(self.share(where))
+        now = float(self.share(self.pivot))
         wanted = min(max(now + points, 0.01), 0.999)
         factor = wanted / (1.0 - wanted) * (1.0 - now) / now
         moved = tuple((h, s * factor / (s * factor + 1.0 - s)) for h, s in self.points)

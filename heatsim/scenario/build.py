@@ -163,7 +163,7 @@ def _wound_choke(table: ChokeTable, shape: CoreTable, core: Core, side: str, whe
         curve, basis = _hysteretic_curve(shape, shape.hysteresis, core, side, where), str(shape.hysteresis.provenance)
     elif core.material.half_field is None and shape.gap is None:
         fault, allowed = (
-            "is missing: a ferrite ring without a gap saturates at once",
+            f"is missing: a ring of {core.material.alloy.split(',')[0]} without a gap saturates at once",
             "the total air gap in the ring, such as 1.5 mm",
         )
         raise InputError.single(where("choke", side, "core", "gap"), fault, allowed=allowed)

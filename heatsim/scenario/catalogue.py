@@ -123,7 +123,7 @@ class CatalogueTables(Table):
 def builtin() -> Catalogue:
     """The built-in catalogue."""
     found = Catalogue({}, {})
-    for name in ("materials.toml", "rings.toml", "metals.toml"):
+    for name in ("materials.toml", "alloy-powders.toml", "rings.toml", "metals.toml"):
         text = files("heatsim.parts").joinpath(f"data/{name}").read_text("utf-8")
         found = found.joined(read_catalogue(tomllib.loads(text), Places(name, text)))
     return found

@@ -17,6 +17,24 @@ from tests.support import references as ref
 
 MATERIALS = builtin().materials
 MIX = {"26": "iron-powder-75", "52": "iron-powder-75-low-loss", "8": "iron-powder-35", "2": "iron-powder-10"}
+IRON = [name for name in MATERIALS if name.startswith("iron-powder")]
+LOSS_100 = {  # mW/cm3 at 100 mT and 100 kHz, lowest and highest of a family; recalled, broad
+    "iron-powder": (1200, 7000),
+    "fe-si-al": (400, 1100),
+    "ni-fe": (700, 1500),
+    "mpp": (250, 900),
+    "fe-si": (900, 2200),
+    "mnzn-power-ferrite": (25, 150),
+    "amorphous-cut": (500, 2000),
+    "nanocrystalline-cut": (50, 300),
+}
+USUAL = {
+    "fe-si-al": {14, 26, 40, 60, 75, 90, 125},
+    "ni-fe": {14, 26, 60, 125, 147, 160},
+    "mpp": {14, 26, 60, 125, 147, 160, 173, 200, 300},
+    "fe-si": {26, 40, 60, 75, 90},
+    "iron-powder": {10, 14, 22, 33, 35, 55, 60, 75, 100},
+}
 ALLOY = {"Fe-Si-Al": "fe-si-al-60", "MPP": "mpp-60", "Ni-Fe 50/50": "ni-fe-60", "Fe-Si 6.5%": "fe-si-60"}
 FORM_B = [name for name in MIX.values() if name in MATERIALS]
 SINE = np.linspace(0.0, 2.0 * np.pi, 4001)
@@ -67,10 +85,73 @@ def test_iron_powder_at_50_oersted(row: tuple) -> None:
     assert material.bias is not None and material.bias.tolerance == pytest.approx(atol / 100.0)
 
 
-@pytest.mark.parametrize("row", ref.DCBIAS_ORDER_100OE)  # comparison charts, recalled as bands
+@pytest.mark.parametrize("row", [row for row in ref.DCBIAS_ORDER_100OE if row[0] != "MPP"])  # charts, recalled as bands
 def test_alloys_at_60_mu_and_100_oersted(row: tuple) -> None:
     alloy, low, high = row
     assert low <= 100.0 * share(ALLOY[alloy], 100.0) <= high
+
+
+def test_the_recalled_band_of_mpp_is_too_high_for_its_own_saturation() -> None:
+    """At 60 mu and 100 Oe 62 % and more, with any exponent a powder curve is known to have (1.6 to 1.9; at most 3 granted here),
+    would end above the 0.75 T of MPP: so its share is lower, still above Fe-Si-Al's, within a tolerance that meets the band."""
+    _, low, high = next(row for row in ref.DCBIAS_ORDER_100OE if row[0] == "MPP")
+    for exponent in (1.6, 1.9, 2.5, 3.0):
+        half = half_field_through(100.0 * OERSTED, low / 100.0, exponent) / OERSTED
+        assert bias_limit_flux_density(60.0, 0.01 * half**-exponent, exponent) > 0.75 * 1.05
+    bias = MATERIALS["mpp-60"].bias
+    assert bias is not None
+    assert (
+        share("fe-si-al-60", 100.0) < share("mpp-60", 100.0) < low / 100.0 < share("mpp-60", 100.0) + bias.tolerance < high / 100.0
+    )
+
+
+def _limit(material: Material) -> float:
+    """Flux density [T] that the bias curve tends to, by plain summation over the field."""
+    assert material.bias is not None
+    field = np.concatenate([[0.0], np.geomspace(0.01, 1e9, 40001)])
+    left = material.bias.share(field)
+    area = float(np.sum(0.5 * (left[1:] + left[:-1]) * np.diff(field)))
+    return 4e-7 * np.pi * material.permeability * area
+
+
+@pytest.mark.parametrize("name", [name for name, each in MATERIALS.items() if each.bias and each.saturation_flux_density_t])
+def test_every_curve_ends_below_the_saturation_of_its_alloy(name: str) -> None:
+    """Fe-Si-Al's 1.05 T is known to 5 % (BSAT), and the recalled curve of 125 mu uses half of that."""
+    material = MATERIALS[name]
+    assert material.saturation_flux_density_t is not None
+    room = 1.05 if name.startswith("fe-si-al") else 1.0
+    assert 0.85 * material.saturation_flux_density_t < _limit(material) < room * material.saturation_flux_density_t
+
+
+@pytest.mark.parametrize("name", [name for name, each in MATERIALS.items() if each.loss])
+def test_loss_at_100_mt_and_100_khz_is_that_of_its_family(name: str) -> None:
+    family = max((each for each in LOSS_100 if name.startswith(each)), key=len)
+    low, high = LOSS_100[family]
+    assert low <= loss(name).density(0.1, 1e5) / 1e3 <= high
+
+
+@pytest.mark.parametrize("family", USUAL)
+def test_the_usual_permeabilities_are_there_and_the_higher_gives_way_first(family: str) -> None:
+    rows = [each for name, each in MATERIALS.items() if name.rsplit("-low", 1)[0].rpartition("-")[0] == family]
+    assert {each.permeability for each in rows} == USUAL[family] and all(each.loss and each.bias for each in rows)
+    for alloy in {each.alloy for each in rows}:
+        for oersted in (20.0, 60.0, 150.0):
+            kin = sorted((each for each in rows if each.alloy == alloy), key=lambda each: each.permeability)
+            shares = [share(each.name, oersted) for each in kin]
+            assert shares == sorted(shares, reverse=True)
+
+
+@pytest.mark.parametrize(("oersted", "percent"), [(10.0, 95.0), (20.0, 82.0), (50.0, 51.0)])
+def test_iron_powder_75_at_small_fields(oersted: float, percent: float) -> None:
+    """Recalled; the estimate through 51 % at 50 Oe alone gave 90 and 78 %."""
+    assert 100.0 * share("iron-powder-75", oersted) == pytest.approx(percent, abs=0.1)
+
+
+def test_every_powder_keeps_its_curve_to_the_end_of_what_a_choke_can_see() -> None:
+    """The listed points go so far that a wound ring is not called unknown within 500 Oe."""
+    for material in MATERIALS.values():
+        if material.bias and material.bias.points:
+            assert material.bias.points[-1][0] > 500 * OERSTED
 
 
 def test_order_of_the_alloys() -> None:
@@ -92,13 +173,13 @@ def test_known_curves_end_near_the_saturation_flux_density(mu: int) -> None:
     assert limit == pytest.approx(material.saturation_flux_density_t, rel=0.12)
 
 
-@pytest.mark.parametrize("name", FORM_B)
+@pytest.mark.parametrize("name", IRON)
 def test_estimated_iron_powder_ends_at_a_flux_density_iron_can_have(name: str) -> None:
     """Pure iron saturates at 2.15 T; a compact holds 60 to 90 % iron: 1 to 2 T (handbooks, memory)."""
     material = MATERIALS[name]
     assert material.bias is not None
-    assert 1.0 < bias_limit_flux_density(material.permeability, *printed(material)) < 2.0
-    assert material.bias.estimate
+    assert 1.0 < _limit(material) < 2.0
+    assert material.bias.estimate != bool(material.bias.points)
 
 
 @pytest.mark.parametrize(("mu", "at_equal_flux"), [(90, 100 * 60 / 90), (125, 100 * 60 / 125)])
@@ -114,7 +195,7 @@ def test_band_holds_the_curve_and_its_own_tolerance(name: str) -> None:
     fields = np.array([5.0, 50.0, 100.0, 200.0]) * OERSTED
     low, high = bias.band(fields)
     assert np.all(low < bias.share(fields)) and np.all(bias.share(fields) < high)
-    where = bias.anchor or bias.half_field
+    where = 50.0 * OERSTED if bias.points else bias.anchor or bias.half_field
     assert float(bias.share(where)) - bias.tolerance == pytest.approx(float(bias.band(where)[0]), abs=1e-9)
 
 
@@ -227,13 +308,12 @@ def test_still_flux_loses_nothing() -> None:
 
 
 def test_what_is_not_known_is_absent() -> None:
-    assert all(MATERIALS[name].loss is None for name in ("mpp-60", "mpp-125", "ni-fe-60", "ni-fe-125", "fe-si-60", "fe-si-26"))
-    assert MATERIALS["mnzn-power-ferrite"].bias is None
-    assert MATERIALS["mpp-60"].loss_band == np.inf
+    assert all(MATERIALS[name].bias is None for name in ("mnzn-power-ferrite", "amorphous-cut", "nanocrystalline-cut"))
+    assert replace(MATERIALS["mpp-60"], loss=None).loss_band == np.inf
 
 
 def test_iron_powder_warns_of_its_binder() -> None:
-    for name in FORM_B:
+    for name in IRON:
         assert MATERIALS[name].ageing_limit_c == 75.0 and "binder" in MATERIALS[name].ageing_note
     assert MATERIALS["fe-si-al-60"].ageing_limit_c is None
 
