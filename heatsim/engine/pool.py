@@ -15,8 +15,12 @@ Progress = Callable[[int, float, float], None]
 """Called with deck index, simulated time so far and the time now aimed at [s]. The time so far never falls, not even
 when a deck is tried again; a finished deck is told with both equal to its end."""
 
-GRACE = 5.0
-"""Seconds of silence beyond the time limit after which a worker is killed."""
+GRACE = 30.0
+"""Seconds of silence beyond the time limit after which a worker is killed: on a busy machine it may take long to hand over
+what it has."""
+
+TIME_LIMIT = 600.0
+"""Wall clock a deck may take [s]: the last guard, because what a deck comes to must not depend on the machine."""
 
 LIFE, WEAR = 400, 10
 """A worker is replaced after so much wear, of which a deck takes so much, so that memory cannot creep."""
@@ -37,7 +41,7 @@ def simulator_variables() -> dict[str, str]:
     return kept | ({"NGSPICE_LIBRARY_PATH": os.path.abspath(library)} if os.path.dirname(library) else {})
 
 
-def run_deck(deck: Deck, time_limit: float = 60.0, progress: Progress | None = None) -> Run:
+def run_deck(deck: Deck, time_limit: float = TIME_LIMIT, progress: Progress | None = None) -> Run:
     """Run one deck in a worker of its own."""
     return run_decks([deck], 1, time_limit, progress)[0]
 
@@ -45,7 +49,7 @@ def run_deck(deck: Deck, time_limit: float = 60.0, progress: Progress | None = N
 def run_decks(
     decks: Sequence[Deck],
     workers: int | None = None,
-    time_limit: float = 60.0,
+    time_limit: float = TIME_LIMIT,
     progress: Progress | None = None,
     grace: float = GRACE,
 ) -> list[Run]:
@@ -61,7 +65,7 @@ def run_decks(
 
 
 def run_on(
-    pool: LocalPool, decks: Sequence[Deck], time_limit: float = 60.0, progress: Progress | None = None, grace: float = GRACE
+    pool: LocalPool, decks: Sequence[Deck], time_limit: float = TIME_LIMIT, progress: Progress | None = None, grace: float = GRACE
 ) -> list[Run]:
     """As `run_decks`, on a pool of simulators."""
     stories = [_Story(deck) for deck in decks]
@@ -108,6 +112,8 @@ class _Story:
         """The run of a worker that could not tell it: the attempts it had told of and the one it was at."""
         outcome: Outcome = "unsolved" if failed.reason == "fault" else "stalled"
         detail = f"{failed.cause}, with {self.reached * 1e3:.3g} ms simulated" if outcome == "stalled" else failed.cause
+        if failed.reason == "hung":
+            detail = f"gave up after {failed.wall_s:.3g} s of wall time on this machine: not a property of the circuit; {detail}"
         rung = LADDER[min(len(self.attempts), len(LADDER) - 1)]
         wall = failed.wall_s - sum(attempt.wall_s for attempt in self.attempts)
         last = Attempt(rung, outcome, detail, wall, self.reached)

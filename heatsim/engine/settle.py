@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from heatsim.engine.slow import slow_moves
 from heatsim.netlist.deck import SettleRule
 from heatsim.waves import Array
 from heatsim.waves.periods import PerPeriod, crossings, per_period
@@ -54,24 +55,33 @@ def judge(time: Array, signals: Mapping[str, Array], rule: SettleRule) -> Judgem
     BEAT tolerances, so that a beat which happens to agree from window to window is not called settled; and what the
     thirds of the LATER part of the record say is still to come (see `to_come`) is at most the tolerance. Windows have
     `rule.periods` periods, rounded up to an even number so that a steady period of two is not called moving.
+    Besides, what the supply does slowly must be at rest (`heatsim.engine.slow`): its own resonance and time constant. Under a
+    ripple nothing rests, and what is compared instead is one period of the ripple with the one before.
 
     Quiet when over the last fifth of the record the section signal stayed below `rule.quiet` or did not swing through
     zero; latched when besides a watched current stands above `rule.latch_current`.
     """
     section = signals[rule.section]
-    late = time >= time[-1] - 0.2 * (time[-1] - time[0])
+    late = time >= max(time[-1] - 0.2 * (time[-1] - time[0]), min(rule.start, time[-2]))
     marks = rising_zeros(time, section)
     if np.abs(section[late]).max() < rule.quiet or _stopped(time, marks):
         return _silent(time[late], {name: signals[name][late] for name in (rule.section, *rule.watched)}, rule)
     count = rule.periods + rule.periods % 2
-    later = np.searchsorted(marks, time[-1] - LATER * (time[-1] - time[0]))
-    marks = marks[min(int(later), max(marks.size - 3 * count - 1, 0)) :]
     if marks.size < 3 * count + 1:
         return Judgement("moving", None, f"there are only {marks.size} periods of oscillation yet")
+    if marks[-1] - max(rule.start, marks[0]) < rule.watch:
+        return Judgement("moving", None, f"the supply's own swing or ripple was not yet watched for {1e3 * rule.watch:.3g} ms")
+    since = max(time[-1] - LATER * (time[-1] - time[0]), rule.start)
+    later = min(int(np.searchsorted(marks, since)), marks.size - 3 * count - 1)
     found = {name: per_period(time, signals[name], marks) for name in rule.watched}
     lengths = np.diff(marks)
     found[PERIOD] = PerPeriod(lengths, np.zeros_like(lengths))
-    size, why = max(move for name, each in found.items() for move in _moves(name, each, count))
+    moves = slow_moves(found, marks, rule, count)
+    if not rule.ripple_period:
+        moves += [
+            move for name, each in found.items() for move in _moves(name, PerPeriod(each.mean[later:], each.swing[later:]), count)
+        ]
+    size, why = max(moves)
     worst = size / rule.tolerance
     return Judgement("moving", worst, why) if worst > 1 else Judgement("settled", worst)
 

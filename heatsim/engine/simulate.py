@@ -31,10 +31,15 @@ SMALL = 0.1
 """A median step below this share of the largest step is given as the reason for a slow run."""
 
 PATIENCE = 5
-"""Pieces with a collapsed step after which a run that cannot end in time is given up."""
+"""Pieces with a collapsed step after which a run that cannot end within its time points is given up."""
+
+MOST_POINTS, MOST_PER_STEP = 3_000_000, 3.0
+"""Time points after which a run is given up: so many, or so many times the largest steps in the longest run if that is
+more. A heater takes 1.8 a largest step. Bounding points and not the clock makes the outcome the circuit's own."""
 
 DEAD_PATIENCE = 2.0
-"""A run without oscillation, in which nothing moves either, is given up at this many times the first look."""
+"""A run without oscillation, in which nothing moves either, is given up after this many times what passes from everything
+being switched on to the first look."""
 
 CLOSE = 1 - 1e-6
 """A time counts as reached from this share of it on: steps end on floating-point numbers."""
@@ -50,14 +55,14 @@ def simulate(
 ) -> Run:
     """Run a deck to a settled state or to a cause.
 
-    time_limit: wall clock [s] over all rungs; report: see Report; attempted: told of every rung that ended.
+    time_limit: wall clock [s] over all rungs, the last guard; report: see Report; attempted: told of every rung that ended.
     """
     begun = time.perf_counter()
     attempts: list[Attempt] = []
     run = Run("unsolved", "", None, deck)
     for rung in ladder:
         started = time.perf_counter()
-        run = _Try(session, climb(deck, rung), begun + time_limit, report).run()
+        run = _Try(session, climb(deck, rung), begun, time_limit, report).run()
         wall = time.perf_counter() - started
         attempts.append(Attempt(rung, run.outcome, run.detail, wall, run.deck.transient.stop))
         attempted(attempts[-1])
@@ -95,8 +100,10 @@ class _Failed(Exception):
 class _Try:
     """One rung of one deck."""
 
-    def __init__(self, session: Session, deck: Deck, deadline: float, report: Report) -> None:
-        self.session, self.deck, self.deadline, self.report = session, deck, deadline, report
+    def __init__(self, session: Session, deck: Deck, begun: float, time_limit: float, report: Report) -> None:
+        self.session, self.deck, self.report = session, deck, report
+        self.begun, self.time_limit = begun, time_limit
+        self.most = max(MOST_POINTS, round(MOST_PER_STEP * deck.settle.limit / deck.transient.max_step))
         self._collapsed = 0
         self._why = ""
 
@@ -129,13 +136,13 @@ class _Try:
         session = self.session
         last = target >= self.deck.settle.limit * CLOSE
         while session.reached < target * CLOSE:
-            points, begun, reached = session.points, time.perf_counter(), session.reached
+            points, reached = session.points, session.reached
             session.advance(None if last else target, PIECE)
             self.report(session.reached, target)
             if session.poisoned or session.reached < target * CLOSE and session.points < points + PIECE:
                 raise _Failed("unsolved", session.cause or _silence(session.reached, target))
             self._check_vectors(points)
-            self._check_clock(target, (session.reached - reached) / (time.perf_counter() - begun))
+            self._check_progress(target, (session.reached - reached) / (session.points - points))
 
     def _check_vectors(self, before: int) -> None:
         """After the first piece: is everything there that the deck promises?"""
@@ -143,26 +150,30 @@ class _Try:
         if missing:
             raise _Failed("unsolved", f"the circuit has no {', '.join(missing)}")
 
-    def _check_clock(self, target: float, speed: float) -> None:
-        """Give up at the deadline, or before it when the step has collapsed so far that it will be missed anyway.
+    def _check_progress(self, target: float, speed: float) -> None:
+        """Give up when the time points are used up, or before when the step has collapsed so far that they will be anyway.
 
-        speed: simulated seconds per second of the last piece.
+        speed: simulated seconds per time point of the last piece. The clock is only the last guard.
         """
-        now = time.perf_counter()
         step = self.session.median_step(PIECE)
         small = step < COLLAPSED * self.deck.transient.max_step
         self._collapsed = self._collapsed + 1 if small else 0
         to_go = max(target, self.deck.settle.first) - self.session.reached
-        vain = self._collapsed >= PATIENCE and to_go > speed * (self.deadline - now)
-        if to_go > 0 and (vain or now > self.deadline):
-            raise _Failed("stalled", self._slow(step, vain))
+        left = self.most - self.session.points
+        vain = self._collapsed >= PATIENCE and to_go > speed * left
+        wall = time.perf_counter() - self.begun
+        if to_go > 0 and (vain or left <= 0):
+            raise _Failed("stalled", f"given up at {self._slow(step)}")
+        if to_go > 0 and wall > self.time_limit:
+            guard = f"gave up after {wall:.3g} s of wall time on this machine, the time limit: not a property of the circuit"
+            raise _Failed("stalled", f"{guard}; it had come to {self._slow(step)}")
 
-    def _slow(self, step: float, vain: bool) -> str:
-        """Why a run takes so long, from its own time steps."""
+    def _slow(self, step: float) -> str:
+        """How far a run came that takes so long, and why, from its own time steps."""
         reached, first = self.session.reached, self.deck.settle.first
         place = f"{reached * 1e3:.4g} ms"
         place += f" of {first * 1e3:.3g} ms or more" if reached < first else f", when {self._why or 'still moving'}"
-        text = f"given up at {place}, the time limit would not do" if vain else f"the time limit was reached at {place}"
+        text = f"{place}, after {self.session.points} time points"
         return text + self._small(step) if step < SMALL * self.deck.transient.max_step else text
 
     def _small(self, step: float) -> str:
@@ -193,7 +204,8 @@ def _verdict(found: Judgement, now: float, deck: Deck) -> Outcome | None:
     if found.state == "settled":
         return "settled"
     last = now >= deck.settle.limit * CLOSE
-    if found.state in ("quiet", "latched") and (last or found.still and now >= DEAD_PATIENCE * deck.settle.first):
+    waited = DEAD_PATIENCE * (deck.settle.first - deck.settle.start)
+    if found.state in ("quiet", "latched") and (last or found.still and now >= deck.settle.start + waited):
         return "latched" if found.state == "latched" else "dead"
     return "drifting" if last else None
 

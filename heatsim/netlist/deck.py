@@ -25,6 +25,11 @@ class Transient:
     print_step: float
 
 
+FAST_RIPPLE = 40
+"""Periods of the tank below which the period of a ripple counts as fast: met at ever other phases, it is told by its
+extremes."""
+
+
 @dataclass(frozen=True)
 class SettleRule:
     """When a run counts as settled, judged from the waveform alone.
@@ -36,6 +41,11 @@ class SettleRule:
     first: earliest time to look [s]; again: how much longer to run between looks [s]; limit: longest run [s]
     quiet: peak of |section| below which it does not oscillate [V]
     latch_current: without oscillation, a watched current above this counts as latched [A]
+    start: instant from which everything is switched on, all delays and rises over [s]
+    ripple_period: of the supply's ripple, 0 without [s]
+    swing_period: of the supply's own resonance, 0 where it has none [s]
+    slow_time: slowest time constant of the supply [s]
+    watch: how long must have been seen after the start for a judgement [s]
     """
 
     section: str
@@ -47,6 +57,11 @@ class SettleRule:
     limit: float
     quiet: float
     latch_current: float = float("inf")
+    start: float = 0.0
+    ripple_period: float = 0.0
+    swing_period: float = 0.0
+    slow_time: float = 0.0
+    watch: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from __future__ import annotations
 import re
 
 from heatsim.netlist.chokes import Emission, emit_choke
-from heatsim.netlist.deck import Deck, SettleRule, Transient
+from heatsim.netlist.deck import FAST_RIPPLE, Deck, SettleRule, Transient
 from heatsim.netlist.power import emit_gate, emit_gate_supply, emit_supply, emit_switch
 from heatsim.netlist.slow import perturbation_sources, slow_states, slowest_mode
 from heatsim.netlist.tank import emit_bars, emit_tank
@@ -22,6 +22,16 @@ QUIET_SHARE = 1.0
 PAUSED_PERIODS = 300
 """End of a paused circuit's run, in periods: further than any search goes."""
 
+REST_TIMES = 9.0
+"""Slowest time constants of the supply after which what is left of its being switched on counts as gone: charging swings
+by several times the mean current, and exp(-9) = 0.01 %."""
+
+LONGEST_EXTENSION = 50e-3
+"""Most that a run is lengthened for the supply's ripple or resonance beyond `longest` [s]."""
+
+RIPPLE_CYCLES = 1.25
+"""Periods of the ripple that are watched: one, and a quarter that is compared with the period before."""
+
 LATCH_FACTOR = 2.0
 """Without oscillation, a choke current above this many times the ideal stage's mean means that a side stays on."""
 
@@ -31,7 +41,7 @@ def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: 
 
     title: any text, made safe here
     steps_per_period: largest step is the expected period over this
-    longest: end of a run that does not settle [s]
+    longest: end of a run that does not settle [s], after everything is switched on; see `_settle_rule`
     paused: for `heatsim.engine.shooting`: supplies stand at their voltage from the start, without ripple, and sources
     that perturb the slow states are added
     """
@@ -89,9 +99,18 @@ def _sections(heater: Heater, paused: bool) -> list[tuple[str, Emission]]:
 
 
 def _settle_rule(heater: Heater, longest: float) -> SettleRule:
-    period = 1 / heater.frequency
+    """Times are counted from `start`, when all delays and rises are over. What the supply does slowly is waited for beyond
+    `longest`: its ripple and its own resonance or time constant, but no more than LONGEST_EXTENSION.
+    """
+    period, supply = 1 / heater.frequency, heater.supply
+    start = max(supply.rise_time, heater.gate.supply_delay + heater.gate.supply_rise)
+    ripple = 1 / supply.ripple_frequency if supply.ripple else 0.0
+    slow_time, swing = supply.slow_mode(heater.supply_current / supply.voltage)
     slow = max(40 * period, 2 * heater.quality * period, 400e-6)
-    first = min(heater.supply.rise_time + heater.gate.supply_delay + heater.gate.supply_rise + slow, longest)
+    fast = 2 * (ripple + (FAST_RIPPLE + 2) * period) if ripple else 0.0
+    cycles = swing + (RIPPLE_CYCLES * ripple if ripple > FAST_RIPPLE * period else fast)
+    limit = start + max(longest, min(slow + cycles + REST_TIMES * slow_time, LONGEST_EXTENSION))
+    first = min(supply.rise_time + heater.gate.supply_delay + heater.gate.supply_rise + slow + cycles, limit)
     watched = ("tank.voltage", *(f"choke.{choke.side}.current" for choke in heater.chokes), "supply.current")
     return SettleRule(
         section="tank.voltage",
@@ -99,10 +118,15 @@ def _settle_rule(heater: Heater, longest: float) -> SettleRule:
         tolerance=2e-3,
         periods=10,
         first=first,
-        again=max(20 * period, 0.25 * slow),
-        limit=longest,
+        again=max(20 * period, 0.25 * (slow + cycles)),
+        limit=limit,
         quiet=QUIET_SHARE * heater.supply.voltage,
         latch_current=LATCH_FACTOR * heater.supply_current / len(heater.chokes),
+        start=start,
+        ripple_period=ripple,
+        swing_period=swing,
+        slow_time=slow_time,
+        watch=cycles if cycles > 10 * period else 0.0,
     )
 
 

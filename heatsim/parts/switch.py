@@ -148,3 +148,21 @@ class Supply:
     ripple: float
     ripple_frequency: float
     current_rating: float | None
+
+    def slow_mode(self, conductance: float) -> tuple[float, float]:
+        """Slowest time constant [s] and period of the ringing [s], 0 without, of source, leads and reservoir under a load.
+
+        conductance: of the load on the bus [S]
+
+        Kirchhoff's laws with lead current i and reservoir voltage v: L di/dt = V - R i - u, C dv/dt = i - G u, bus voltage
+        u = (v + r i)/(1 + r G); the modes are the eigenvalues of these two equations, s^2 + 2 a s + b = 0.
+        """
+        share = 1 / (1 + self.reservoir_resistance * conductance)
+        lead = (self.resistance + self.reservoir_resistance * share) / self.inductance
+        drain = conductance * share / self.reservoir
+        half = (lead + drain) / 2
+        product = lead * drain + share**2 / (self.inductance * self.reservoir)
+        square = product - half**2
+        if square > 0:
+            return 1 / half, 2 * math.pi / math.sqrt(square)
+        return (half + math.sqrt(-square)) / product, 0.0

@@ -287,8 +287,12 @@ class SimulateTable(Table):
     """[simulate]: rarely needed."""
 
     steps_per_period: Annotated[int, Field(strict=True, ge=60, le=4000)] = 200
-    longest: Annotated[float, Unit("s", 1e-4, 0.2)] = Field(25e-3, description="end of a run that does not settle")
-    time_limit: Annotated[float, Unit("s", 1, 3600)] = Field(60.0, description="of the wall clock, for each case")
+    longest: Annotated[float, Unit("s", 1e-4, 0.2)] = Field(
+        25e-3, description="end of a run that does not settle, after everything is switched on; a slow supply may extend it"
+    )
+    time_limit: Annotated[float, Unit("s", 1, 3600)] = Field(
+        600.0, description="of the wall clock, for each case: a last guard, after which nothing is known of the circuit"
+    )
 
 
 class ScenarioTables(Table):

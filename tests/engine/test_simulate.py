@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 
 import numpy as np
@@ -197,6 +198,28 @@ def test_waveforms_that_are_not_finite_are_never_settled(session: Session, monke
 def test_time_is_up_between_two_pieces(session: Session) -> None:
     run = simulate(session, heater(rule=replace(RULE, first=0.2, limit=0.2)), 0.3)
     assert run.outcome == "stalled"
-    assert "time limit" in run.detail
+    assert "of wall time on this machine" in run.detail and "not a property of the circuit" in run.detail
     assert run.wall_s < 2
     assert run.waveforms is not None
+
+
+def test_a_run_ends_at_so_many_time_points_whatever_the_machine(session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Twice, once on a machine a hundred times slower by its clock: the same outcome at the same instant."""
+    monkeypatch.setattr("heatsim.engine.simulate.MOST_POINTS", 30_000)
+    monkeypatch.setattr("heatsim.engine.simulate.MOST_PER_STEP", 0.0)
+    deck = heater(rule=replace(RULE, first=0.2, limit=0.2))
+    quick = simulate(session, deck, 1e4)
+    clock = time.perf_counter
+    monkeypatch.setattr(time, "perf_counter", lambda: 100 * clock())
+    slow = simulate(session, deck, 1e4)
+    assert quick.outcome == slow.outcome == "stalled"
+    assert quick.detail == slow.detail and "time points" in quick.detail
+    assert quick.deck.transient.stop == slow.deck.transient.stop
+
+
+def test_a_gate_supply_that_comes_late_is_waited_for_before_it_is_called_dead(session: Session) -> None:
+    """Silent and still for longer than it takes to be called dead, were the delay not known."""
+    deck = heater(rule=replace(RULE, start=3e-3, first=3.8e-3, limit=9e-3))
+    late = replace(deck, circuit=deck.circuit.replace("PWL(0 0 20u 12)", "PWL(0 0 3m 0 3.02m 12)"))
+    assert late.circuit.count("3.02m 12") == 1
+    assert simulate(session, late, 60).outcome == "settled"

@@ -7,7 +7,7 @@ From a scenario to its deck (`case_deck`), from a finished run to measures and f
 
 from heatsim.studies.check.limits import ENERGY_LIMIT, RUN, case_limits
 from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured
-from heatsim.studies.check.study import case_deck, check, judge_run, measure_context
+from heatsim.studies.check.study import at_worst, case_deck, check, judge_run, measure_context, quarter_before_crest
 
 __all__ = [
     "ENERGY_LIMIT",
@@ -16,9 +16,11 @@ __all__ = [
     "CheckResult",
     "CheckWarning",
     "Measured",
+    "at_worst",
     "case_deck",
     "case_limits",
     "check",
     "judge_run",
     "measure_context",
+    "quarter_before_crest",
 ]

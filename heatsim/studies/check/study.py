@@ -20,7 +20,8 @@ from heatsim.parts.heater import Heater
 from heatsim.parts.thermal import HOTTEST, Cooling, choke_heat
 from heatsim.physics.spectrum import without_drift
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.limits import case_limits, latched_limits, outcome_finding
+from heatsim.studies.check.instants import at_instant, instants, side_by_side, worst_findings
+from heatsim.studies.check.limits import case_limits, latched_limits, outcome_finding, over_voltage
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
 from heatsim.studies.check.warning import check_warnings
 from heatsim.verdict import Finding, judge
@@ -68,20 +69,65 @@ def check(
 
 
 def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: bool = True) -> CaseResult:
-    """From one finished run to measures and findings.
+    """From one finished run to measures and findings; where the supply swings slowly, at the worst instant of the swing.
 
     heater: the scenario's parts in this case
     from_rest: whether the run begins with the supply being switched on
     """
+    stretches = instants(run, PERIODS) if run.outcome in MEASURABLE else ()
+    if not stretches:
+        return _judged(scenario, case, heater, run, from_rest, PERIODS)
+    cases = {
+        each.name: _judged(
+            scenario, case, heater, at_instant(run, each, 1 / heater.frequency), from_rest and each.name == "crest", each.periods
+        )
+        for each in stretches
+    }
+    return replace(at_worst(scenario, cases), waveforms=run.waveforms)
+
+
+def at_worst(scenario: Scenario, cases: Mapping[str, CaseResult]) -> CaseResult:
+    """One result of a case that was judged at several instants of the supply's slow swing, each limit at its worst.
+
+    cases: name of the instant, `crest` (first) and `valley` among them -> what was found there
+    """
+    crest = cases["crest"]
+    limits = case_limits(scenario.case(crest.name), crest.heater, crest.measures)
+    measures = side_by_side({name: each.measures for name, each in cases.items()}, limits)
+    measures["startup.time_s"] = None  # it is told from when the amplitude stays, and here it never does
+    return replace(crest, measures=measures, findings=worst_findings({name: each.findings for name, each in cases.items()}))
+
+
+def quarter_before_crest(scenario: Scenario, crest: CaseResult, valley: CaseResult, charging: float) -> CaseResult:
+    """What the supply gives at the worst instant of a slow ripple, from two steady states; the rest is the crest's.
+
+    charging: amplitude of the reservoir's current, w C V [A]
+
+    The stage's current follows the ripple, the reservoir's leads it by a quarter of its period: the sum swings about the mean
+    of crest and valley by the root of the sum of their squares.
+    """
+    key = "supply.mean_current_a"
+    high, low = crest.measures[key], valley.measures[key]
+    if not isinstance(high, float) or not isinstance(low, float):
+        return crest
+    measures = crest.measures | {key: (high + low) / 2 + math.hypot((high - low) / 2, charging)}
+    chosen = scenario.case(crest.name)
+    limits = case_limits(chosen, crest.heater, measures)
+    judged = judge(measures, limits, chosen.tables.heater.wanted_headroom)
+    return replace(crest, measures=measures, findings=(crest.findings[0], *judged))
+
+
+def _judged(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: bool, periods: int) -> CaseResult:
+    """As `judge_run`, at the end of the run, from so many periods."""
     chosen = scenario.case(case)
     wanted = chosen.tables.heater.wanted_headroom
     measures: dict[str, Measured] = {}
     window, deck = None, run.deck
     if run.waveforms is not None:
-        measures, window = _measured(heater, run, from_rest)
+        measures, window = _measured(heater, run, from_rest, periods)
     if window is not None:
-        deck = replace(deck, measures=measure_lines(window[0], window[1], heater, PERIODS - 2))
-    findings: tuple[Finding, ...] = (outcome_finding(run.outcome, run.detail),)
+        deck = replace(deck, measures=measure_lines(window[0], window[1], heater, periods - 2))
+    findings: tuple[Finding, ...] = (outcome_finding(run.outcome, run.detail, over_voltage(run, heater)),)
     if run.outcome in MEASURABLE:
         findings += judge(measures, case_limits(chosen, heater, measures), wanted)
     elif run.outcome == "latched":
@@ -91,7 +137,7 @@ def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest
     )
 
 
-def measure_context(heater: Heater, deck: Deck, from_rest: bool = True) -> MeasureContext:
+def measure_context(heater: Heater, deck: Deck, from_rest: bool = True, periods: int = PERIODS) -> MeasureContext:
     """What the waveforms of a heater do not say about themselves."""
     return MeasureContext(
         devices=heater.switch.count,
@@ -99,22 +145,24 @@ def measure_context(heater: Heater, deck: Deck, from_rest: bool = True) -> Measu
         inductance_zero={choke.side: choke.curve.inductance_zero for choke in heater.chokes},
         inductance={choke.side: choke.curve.inductance for choke in heater.chokes},
         ledger=deck.ledger,
-        periods=PERIODS,
+        periods=periods,
         quiet=deck.settle.quiet,
         from_rest=from_rest,
     )
 
 
-def _measured(heater: Heater, run: Run, from_rest: bool) -> tuple[dict[str, Measured], tuple[float, float] | None]:
+def _measured(heater: Heater, run: Run, from_rest: bool, periods: int) -> tuple[dict[str, Measured], tuple[float, float] | None]:
     """All measures of a run, and the window they were taken over."""
     waves = run.waveforms
     assert waves is not None
-    measures: dict[str, Measured] = dict(measure(waves, replace(measure_context(heater, run.deck, from_rest), outcome=run.outcome)))
+    measures: dict[str, Measured] = dict(
+        measure(waves, replace(measure_context(heater, run.deck, from_rest, periods), outcome=run.outcome))
+    )
     if run.outcome not in MEASURABLE:
         steady = {key for key in measures if not key.startswith("startup.") and not key.endswith("inductance_zero_h")}
         latched = latched_measures(waves, heater.switch.count) if run.outcome == "latched" else {}
         return measures | dict.fromkeys(steady) | latched, None
-    window = steady_window(waves, "tank.voltage", PERIODS, quiet=run.deck.settle.quiet)
+    window = steady_window(waves, "tank.voltage", periods, quiet=run.deck.settle.quiet)
     if window is None:
         return measures, None
     imbalance = measures.get("energy.imbalance_ratio")

@@ -128,7 +128,7 @@ class Solver:
 
         deck = replace(make_deck(heater, "start", self.steps), every=True)
         run = simulate(self.session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), limit)
-        seed = guess_at_section(self.session, deck) if run.outcome in ("refined", "drifting") else None
+        seed = guess_at_section(self.session, deck) if run.outcome in ("settled", "drifting") else None
         if seed is None:
             raise NoSolution(f"the scenario's own heater does not start: {run.outcome} {run.detail}".strip())
         return self._solve(heater, seed, None)

@@ -21,8 +21,8 @@ from heatsim.tasks import ClusterPool, Done, Failed, Pool, Task, Told
 
 FUNCTION = "heatsim.studies.points.worker:evaluate"
 
-PATIENCE = 2.0
-"""A worker is ended when it is silent for this many time limits of a run (a follower may end in a cold start)."""
+PATIENCE = 120.0
+"""A worker is ended when it is silent for so long [s], and GRACE: one that is only slow tells at every step that it lives."""
 
 Answer = tuple[int, int, PointResult]
 """Number of the path in the order handed in, from 0; place of the point in the path; what became of it."""
@@ -86,7 +86,7 @@ class _Evaluation:
     def __init__(self, pool: Pool, scenario: Scenario, source: Iterator[ContinuationPath | None]) -> None:
         self.pool, self.source = pool, source
         self.packing = Packing(scenario, pool.remote)
-        self.silence = PATIENCE * scenario.tables.simulate.time_limit + GRACE
+        self.silence = PATIENCE + GRACE
         self.waiting: deque[_Piece] = deque()
         self.running: dict[int, _Piece] = {}
         self.taken = 0
@@ -98,8 +98,8 @@ class _Evaluation:
         for event in self.pool.as_completed():
             piece = self.running[event.number]
             if isinstance(event, Told):
-                place, result = event.message
-                if place in piece.missing:
+                if event.message is not None and event.message[0] in piece.missing:
+                    place, result = event.message
                     yield piece.number, piece.missing.pop(place), result
             else:
                 del self.running[event.number]

@@ -8,7 +8,8 @@ halves are treated alike. So each followed point lies between two points that a 
 periodic states. A point that cannot be followed is started cold itself.
 
 A supply with slow ripple has no periodic state. Where the ripple is slow beside everything the stage remembers, each
-crest is as good as a steady supply: the state at the crest is followed, and said to be that.
+instant of it is as good as a steady supply: the states at its crest and in its valley are followed, and said to be that.
+Each limit is judged at the worse of the two.
 """
 
 from __future__ import annotations
@@ -25,13 +26,13 @@ from heatsim.errors import InputError
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import case_deck, judge_run
+from heatsim.studies.check import CaseResult, at_worst, case_deck, judge_run, quarter_before_crest
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed, summarise
 from heatsim.waves import Array
 
 if TYPE_CHECKING:
     from heatsim.engine.session import Session
-    from heatsim.engine.shooting import InitialGuess
+    from heatsim.engine.shooting import InitialGuess, PeriodicState
 
 Emit = Callable[[int, PointResult], None]
 """Called with a point's place in the path and its result, once for every point, in any order; final when called."""
@@ -46,22 +47,29 @@ settled may still move by a few parts in a thousand, most of all its supply curr
 SAME_CHOKE = 0.05
 """The same for the peak currents of the chokes."""
 
-CREST = "at the crest of the supply's ripple, taken as steady because it is slow beside the stage"
+RIPPLED = "at crest and valley of the supply's ripple, taken as steady because it is slow beside the stage"
 
 TWICE = 0.02
 """Difference between odd and even periods, as a share of the swing, from which a state counts as one of two periods."""
 
 SLOW_RIPPLE = 0.1
-"""A ripple is slow when less than this share of its period passes while tank and reservoir settle; an estimate."""
+"""A ripple is slow when less than this share of its period passes while tank and supply settle. What settles exponentially
+swings less than from one steady state to the other, so that these bound it; a tenth of a resonance's frequency swings 1 % more.
+"""
 
 NEAR = 0.3
 """Share of its size by which the tank's voltage may differ between an unfinished cold start and the periodic state
 taken for its end."""
 
 
-def evaluate_path(session: Session, scenario: Scenario, path: ContinuationPath, emit: Emit) -> None:
-    """Evaluate every point of a path. A point that cannot be built or simulated is a result with its cause."""
-    _Path(session, scenario, path, emit).evaluate()
+def evaluate_path(
+    session: Session, scenario: Scenario, path: ContinuationPath, emit: Emit, alive: Callable[[], None] = lambda: None
+) -> None:
+    """Evaluate every point of a path. A point that cannot be built or simulated is a result with its cause.
+
+    alive: called at every step of the work
+    """
+    _Path(session, scenario, path, emit, alive).evaluate()
 
 
 @dataclass(frozen=True)
@@ -76,24 +84,34 @@ class _Built:
         """Its netlist for a cold start, with every vector saved."""
         return replace(case_deck(self.scenario, self.case, self.heater), every=True)
 
+    def deck_at_crest(self) -> Deck:
+        """As `deck`, at the crest of a slow ripple."""
+        steady = self.steady.get("crest", self.heater)
+        return replace(case_deck(self.scenario, self.case, steady), every=True)
+
     @property
-    def steady(self) -> Heater | None:
-        """The heater on a steady supply: at the crest of a slow ripple; None where the ripple is not slow."""
+    def steady(self) -> dict[str, Heater]:
+        """The heater on a steady supply, at crest and valley of a slow ripple; none where the ripple is not slow."""
         supply = self.heater.supply
         if not supply.ripple:
-            return self.heater
+            return {"crest": self.heater}
         tank = self.heater.quality / (math.pi * self.heater.frequency)
-        reservoir = supply.reservoir * (supply.resistance + supply.reservoir_resistance)
-        if max(tank, reservoir) * supply.ripple_frequency > SLOW_RIPPLE:
-            return None
-        return replace(self.heater, supply=replace(supply, voltage=supply.voltage + supply.ripple / 2, ripple=0.0))
+        decay, ringing = supply.slow_mode(self.heater.supply_current / supply.voltage)
+        if max(tank, decay, ringing) * supply.ripple_frequency > SLOW_RIPPLE:
+            return {}
+        volts = {"crest": supply.voltage + supply.ripple / 2, "valley": supply.voltage - supply.ripple / 2}
+        return {
+            name: replace(self.heater, supply=replace(supply, voltage=value, ripple=0.0))
+            for name, value in volts.items()
+            if value > 0
+        }
 
 
 class _Path:
     """One path on one session. _latest: places and slow states of the two points followed last."""
 
-    def __init__(self, session: Session, scenario: Scenario, path: ContinuationPath, emit: Emit) -> None:
-        self.session, self.scenario, self.path, self.emit = session, scenario, path, emit
+    def __init__(self, session: Session, scenario: Scenario, path: ContinuationPath, emit: Emit, alive: Callable[[], None]) -> None:
+        self.session, self.scenario, self.path, self.emit, self.alive = session, scenario, path, emit, alive
         self.points = path.points
         self._latest: list[tuple[int, Array]] = []
 
@@ -173,15 +191,16 @@ class _Path:
         if isinstance(built, PointResult):
             return built
         deck, limit = built.deck(), built.scenario.tables.simulate.time_limit
-        run = simulate(self.session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), limit)
+        look = built.deck_at_crest()
+        run = simulate(self.session, replace(look, settle=replace(look.settle, limit=look.settle.first)), limit, self._reported)
         guess = guess_at_section(self.session, deck) if run.outcome in ("settled", "drifting") else None
         ripples = bool(built.heater.supply.ripple)
         if (run.outcome == "drifting" or ripples) and guess is not None:
             reached = self._periodic(built, guess, None, begun, "cold start, then periodic", NEAR)
             if reached is not None:
                 return reached
-        if run.outcome not in ("settled", "unsolved", "stalled") or ripples:
-            run = simulate(self.session, deck, limit)
+        if run.outcome not in ("settled", "unsolved", "stalled") or ripples and run.outcome != "stalled":
+            run = simulate(self.session, deck, limit, self._reported)
             guess = guess_at_section(self.session, deck) if run.outcome == "settled" else None
         case = judge_run(built.scenario, built.case, built.heater, run)
         guess = guess if run.outcome == "settled" and not ripples else None
@@ -190,6 +209,9 @@ class _Path:
         if isinstance(twice, float) and twice > TWICE:
             return replace(result, state=None, notes=("repeats itself only after two periods",))
         return result
+
+    def _reported(self, reached: float, target: float) -> None:
+        self.alive()
 
     def _followed(self, place: int, guess: InitialGuess) -> PointResult | None:
         """One point as the periodic state next to a neighbour's; None when there is none or the supply's ripple is not slow."""
@@ -205,24 +227,44 @@ class _Path:
     def _periodic(
         self, built: _Built, guess: InitialGuess, point: Array | None, begun: float, method: str, near: float | None
     ) -> PointResult | None:
-        """A point as a periodic state; None when there is none, or none as `near` as asked."""
+        """A point as a periodic state, or two on a slow ripple; None when there is none, or none as `near` as asked."""
+        states: dict[str, PeriodicState] = {}
+        for name, heater in built.steady.items():
+            first = states.get("crest")
+            found = self._state(built, heater, first.guess if first else guess, None if first else point)
+            if found is None or near is not None and not first and abs(found.away[0]) > near:
+                return None
+            states[name] = found
+        if "crest" not in states or built.heater.supply.ripple and len(states) < 2:
+            return None
+        cases = {name: self._judged(built, heater, states[name], begun) for name, heater in built.steady.items()}
+        case = self._rippled(built, cases) if len(cases) > 1 else cases["crest"]
+        crest = states["crest"]
+        result = summarise(case, method, time.perf_counter() - begun, crest.guess)
+        return replace(result, waveforms=crest.waveforms, notes=(RIPPLED,) if len(cases) > 1 else ())
+
+    def _rippled(self, built: _Built, cases: dict[str, CaseResult]) -> CaseResult:
+        """Crest and valley of a slow ripple as one result."""
+        supply = built.heater.supply
+        charging = math.pi * supply.ripple_frequency * supply.reservoir * supply.ripple
+        between = quarter_before_crest(built.scenario, cases["crest"], cases["valley"], charging)
+        return at_worst(built.scenario, cases | {"between": between})
+
+    def _state(self, built: _Built, heater: Heater, guess: InitialGuess, point: Array | None) -> PeriodicState | None:
+        """The periodic state of a heater on a steady supply, None without."""
         from heatsim.engine.shooting import NoPeriodicState, find_periodic_state
 
-        heater = built.steady
-        if heater is None:
-            return None
-        deck = case_deck(built.scenario, built.case, heater, paused=True)
+        self.alive()
         try:
-            found = find_periodic_state(self.session, deck, guess, point)
+            return find_periodic_state(self.session, case_deck(built.scenario, built.case, heater, paused=True), guess, point)
         except NoPeriodicState:
             return None
-        if near is not None and abs(found.away[0]) > near:
-            return None
-        waves = found.waveforms.repeated(PERIODS)
+
+    def _judged(self, built: _Built, heater: Heater, state: PeriodicState, begun: float) -> CaseResult:
+        deck = case_deck(built.scenario, built.case, heater, paused=True)
+        waves = state.waveforms.repeated(PERIODS)
         run = Run("settled", "", waves, deck, (), time.perf_counter() - begun, self.session.version)
-        case = judge_run(built.scenario, built.case, heater, run, from_rest=False)
-        result = summarise(case, method, time.perf_counter() - begun, found.guess)
-        return replace(result, waveforms=found.waveforms, notes=() if heater is built.heater else (CREST,))
+        return judge_run(built.scenario, built.case, heater, run, from_rest=False)
 
     def _predicted(self, place: int) -> Array | None:
         """Slow states over their scales by the secant through the two points before, shape (n,)."""

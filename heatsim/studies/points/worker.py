@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping
 
 from heatsim.engine.worker import simulator
@@ -12,10 +13,23 @@ from heatsim.studies.points.point import ContinuationPath
 from heatsim.studies.points.portable import unpacked
 from heatsim.tasks import Context
 
+ALIVE_EVERY = 1.0
+"""Seconds between two signs of life."""
+
 
 def evaluate(context: Context, scenario: Scenario, path: ContinuationPath, files: Mapping[str, str]) -> None:
-    """Evaluate every point of a path, telling each place and result at once; files: see `Packing`."""
-    session = simulator()
+    """Evaluate every point of a path, telling each place and result at once; files: see `Packing`.
+
+    Between results None is told now and then, as a sign of life.
+    """
+    session, latest = simulator(), 0.0
+
+    def alive() -> None:
+        nonlocal latest
+        if time.monotonic() - latest > ALIVE_EVERY:
+            latest = time.monotonic()
+            context.tell(None)
+
     with unpacked(scenario, files) as there:
-        evaluate_path(session, there, path, lambda place, result: context.tell((place, result)))
+        evaluate_path(session, there, path, lambda place, result: context.tell((place, result)), alive)
     context.worn = session.poisoned
