@@ -24,7 +24,7 @@ from tests.support.engine.binary import run_binary
 CASES = (("bench-heater", "idle"), ("bench-heater", "loaded"), ("bench-heater-small-rings", "loaded"))
 
 SICK = {
-    "dead": ({"gate__supply_voltage": "3.7 V", "simulate__longest": "3 ms"}, "dead"),
+    "dead": ({"gate__supply_voltage": "3.61 V", "simulate__longest": "3 ms"}, "dead"),
     "gates later than the longest run": ({"gate__supply_delay": "5 ms", "simulate__longest": "3 ms"}, "settled"),
     "latched, gates half on": ({"gate__pull_up": "5 kohm", "gate__supply_voltage": "8 V"}, "latched"),
     "rippling": ({"supply__ripple": "4 V", "supply__ripple_frequency": "300 Hz", "simulate__longest": "1 ms"}, "settled"),

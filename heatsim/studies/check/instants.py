@@ -29,6 +29,9 @@ WINDOWS = 10
 
 FEWEST = 4
 
+WHOLE = 10
+"""Tank periods below which two periods of a ripple lie in the stretch that is measured anyway."""
+
 
 @dataclass(frozen=True)
 class Instant:
@@ -60,7 +63,7 @@ def instants(run: Run, periods: int) -> tuple[Instant, ...]:
         return ()
     marks = period_marks(waves.time, waves[rule.section])
     marks = marks[marks > waves.time[-1] - 1.2 * swing]
-    if marks.size < FAST_RIPPLE:
+    if marks.size < 1.2 * (WHOLE if rule.ripple_period else FAST_RIPPLE):
         return ()
     count = int(np.clip(swing / WINDOWS / np.diff(marks).mean(), FEWEST, periods))
     ends, found = marks[count:], []

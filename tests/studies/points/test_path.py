@@ -71,7 +71,7 @@ def test_ends_are_started_cold_and_the_rest_followed_to_what_check_finds(session
 @pytest.mark.parametrize(
     ("field", "values", "ends"),
     [
-        ("gate.supply_voltage", ("14 V", "12 V", "3.75 V", "3.7 V"), "dead"),
+        ("gate.supply_voltage", ("14 V", "12 V", "3.65 V", "3.61 V"), "dead"),
         ("gate.pull_up", ("68 ohm", "100 ohm", "3 kohm", "5 kohm"), "latched"),
     ],
 )
