@@ -99,8 +99,11 @@ def _sections(heater: Heater, paused: bool) -> list[tuple[str, Emission]]:
 
 
 def _settle_rule(heater: Heater, longest: float) -> SettleRule:
-    """Times are counted from `start`, when all delays and rises are over. What the supply does slowly is waited for beyond
-    `longest`: its ripple and its own resonance or time constant, but no more than LONGEST_EXTENSION.
+    """When to look and for how long.
+
+    Times are counted from `start`, when all delays and rises are over. What the supply does slowly is waited for beyond
+    `longest`: its ripple and its own resonance or time constant, but no more than LONGEST_EXTENSION. A supply quicker than
+    the tank changes nothing.
     """
     period, supply = 1 / heater.frequency, heater.supply
     start = max(supply.rise_time, heater.gate.supply_delay + heater.gate.supply_rise)
@@ -109,7 +112,9 @@ def _settle_rule(heater: Heater, longest: float) -> SettleRule:
     slow = max(40 * period, 2 * heater.quality * period, 400e-6)
     fast = 2 * (ripple + (FAST_RIPPLE + 2) * period) if ripple else 0.0
     cycles = swing + (RIPPLE_CYCLES * ripple if ripple > FAST_RIPPLE * period else fast)
-    limit = start + max(longest, min(slow + cycles + REST_TIMES * slow_time, LONGEST_EXTENSION))
+    late = max(cycles, slow_time) > slow
+    cycles = cycles if late or ripple else 0.0
+    limit = start + max(longest, min(slow + cycles + REST_TIMES * slow_time, LONGEST_EXTENSION) if late else 0.0)
     first = min(supply.rise_time + heater.gate.supply_delay + heater.gate.supply_rise + slow + cycles, limit)
     watched = ("tank.voltage", *(f"choke.{choke.side}.current" for choke in heater.chokes), "supply.current")
     return SettleRule(
@@ -126,7 +131,7 @@ def _settle_rule(heater: Heater, longest: float) -> SettleRule:
         ripple_period=ripple,
         swing_period=swing,
         slow_time=slow_time,
-        watch=cycles if cycles > 10 * period else 0.0,
+        watch=cycles,
     )
 
 

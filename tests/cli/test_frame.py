@@ -151,7 +151,7 @@ def test_json_on_standard_output_escapes_control_characters(sound, tmp_path, mon
     monkeypatch.chdir(tmp_path)
     name = "a\x9b\u202eb.toml"
     (tmp_path / name).write_text(Path(sound).read_text())
-    assert main(["check", name, "--case", "loaded", "--set", "simulate.longest=1 ms", "--no-report", "--json", "-"]) == 1
+    assert main(["check", name, "--case", "loaded", "--set", "simulate.longest=0.1 ms", "--no-report", "--json", "-"]) == 1
     out, _ = told(capsys)
     assert json.loads(out)["scenario"]["file"].startswith("a") and len(json.loads(out)["cases"]) == 1
 
