@@ -24,7 +24,7 @@ PIECE = 4000
 """Time points simulated at a stretch; between two pieces the clock is looked at and progress reported. Bounding points
 and not simulated time keeps a run stoppable however small its steps become."""
 
-COLLAPSED = 0.01
+COLLAPSED = 0.02
 """A median step below this share of the largest step, over PATIENCE pieces, is a collapse of the step."""
 
 SMALL = 0.1
@@ -33,7 +33,7 @@ SMALL = 0.1
 PATIENCE = 5
 """Pieces with a collapsed step after which a run that cannot end within its time points is given up."""
 
-MOST_POINTS, MOST_PER_STEP = 3_000_000, 3.0
+MOST_POINTS, MOST_PER_STEP = 2_000_000, 3.0
 """Time points after which a run is given up: so many, or so many times the largest steps in the longest run if that is
 more. A heater takes 1.8 a largest step. Bounding points and not the clock makes the outcome the circuit's own."""
 

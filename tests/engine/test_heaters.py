@@ -142,14 +142,14 @@ def test_outcomes(sick: dict[str, Run], name: str) -> None:
 
 
 def test_a_collapsed_step_is_given_up_early_with_its_cause(scenarios: dict[str, Scenario]) -> None:
-    """A parasitic oscillation far above the tank's frequency would use up any time limit."""
+    """A parasitic oscillation far above the tank's frequency would use up any number of time points."""
     deck = case_deck(scenarios["bench-heater"].change(**PARASITIC), "loaded")
-    run = run_decks([deck], time_limit=12)[0]
+    run = run_decks([deck])[0]
     assert run.outcome == "stalled"
     assert len(run.attempts) == 1
     found = re.search(r"^given up at .* step fell to ([\d.e+]+) ns, for (\S+) rings at ([\d.e+]+) MHz$", run.detail)
     assert found, run.detail
-    assert float(found[1]) * 1e-9 < 0.01 * deck.transient.max_step
+    assert float(found[1]) * 1e-9 < 0.02 * deck.transient.max_step
     assert run.waveforms is not None
     # By counting: the named signal's crossings of its trend in the last microsecond, good to one in fourteen.
     late = run.waveforms.time > run.waveforms.time[-1] - 1e-6
