@@ -73,13 +73,13 @@ class Ground:
         return replace(self, known={**self.known, **settled})
 
     def short(self, changes: Sequence[Change]) -> list[Finding] | None:
-        """What a prediction finds short in all known cases; None when it cannot be built or what is unknown decides."""
+        """What a prediction finds short or not to be judged in all known cases; None when it cannot be built."""
         try:
             changed = self.scenario.change(fields_of((*self.begun, *changes)))
             found = [each for case in self.known.values() for each in predicted(case, changed, MARGIN)]
         except InputError:
             return None
-        return [each for each in found if each.grade in ("fails", "marginal")]
+        return [each for each in found if each.grade != "holds"]
 
     def fitted(self, changes: Sequence[Change], alone: bool = False) -> tuple[Change, ...] | None:
         """The changes, with parts in parallel added where a prediction asks for them; None when it promises nothing.
@@ -89,13 +89,13 @@ class Ground:
         short = self.short(changes)
         if short is None or any(alone or each.limit not in SHARED for each in short):
             return None
-        added = tuple(self._added(kind, short) for kind in dict.fromkeys(SHARED[each.limit] for each in short))
+        added = tuple(self._added(kind, short, changes) for kind in dict.fromkeys(SHARED[each.limit] for each in short))
         if any(change is None for change in added):
             return None
         whole = (*self.begun, *changes, *(change for change in added if change is not None))
         return whole if whole and (not added or not self.short((*changes, *added))) else None  # type: ignore[arg-type]
 
-    def _added(self, kind: str, short: Sequence[Finding]) -> Change | None:
+    def _added(self, kind: str, short: Sequence[Finding], changes: Sequence[Change]) -> Change | None:
         """More parts in parallel, enough for the worst finding; None when nobody would build so many."""
         own = [each for each in short if SHARED.get(each.limit) == kind and each.value and each.allowed]
         ratio = max(((each.value or 0.0) / (each.allowed or 1.0) for each in own), default=0.0) / (1 - self.wanted - MARGIN)
@@ -105,10 +105,10 @@ class Ground:
             return ways.switches_of(self.scenario, count) if count <= ways.MOST_SWITCHES else None
         counts = range(math.ceil(tables.capacitors.count * ratio), ways.MOST_CAPACITORS + 1)
         fits = (ways.capacitors_of(self.scenario, count) for count in counts)
-        return next((change for change in fits if not self._bank_short(change)), None)
+        return next((change for change in fits if not self._bank_short((*changes, change))), None)
 
-    def _bank_short(self, change: Change) -> bool:
-        return any(SHARED.get(each.limit) == "capacitors" for each in self.short((change,)) or ())
+    def _bank_short(self, changes: Sequence[Change]) -> bool:
+        return any(SHARED.get(each.limit) == "capacitors" for each in self.short(changes) or ())
 
 
 def supply_search(ground: Ground, changes: tuple[Change, ...] = (), alone: bool = False) -> Search:

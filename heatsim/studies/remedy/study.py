@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 from heatsim.engine import simulators
 from heatsim.scenario.scenario import Scenario
@@ -16,6 +16,7 @@ from heatsim.studies.remedy.result import Remedies, Remedy, Tried
 from heatsim.studies.remedy.runner import Bounds, Runner, Search
 from heatsim.studies.remedy.search import (
     GATES,
+    SHARED,
     Ground,
     gate_search,
     options_search,
@@ -23,7 +24,7 @@ from heatsim.studies.remedy.search import (
     supply_search,
     winding_search,
 )
-from heatsim.verdict import SEVERITY
+from heatsim.verdict import SEVERITY, Finding
 
 SECONDS, MOST, ENOUGH = 40.0, 40, 3
 """Bounds of a search: wall clock [s], cases simulated, remedies."""
@@ -68,8 +69,14 @@ def find_remedies(
             ground = Ground(ground.scenario, {**ground.known, **tried.cases}, order, tried.changes)
         if _measured(ground) and len(runner.found) < enough:
             runner.run(searches(ground))
-    found = tuple(sorted(runner.found, key=_preference))
+    found = tuple(sorted(without_superfluous(runner.found), key=_preference))
     return Remedies(found, runner.tried, before, "", runner.ended, runner.simulations, time.monotonic() - begun)
+
+
+def without_superfluous(found: Sequence[Remedy]) -> list[Remedy]:
+    """Remedies none of whose changes could be left out, as another of them shows."""
+    steps = [{each.words for each in remedy.changes} for remedy in found]
+    return [remedy for remedy, own in zip(found, steps, strict=True) if not any(other < own for other in steps)]
 
 
 def fixed_text(scenario: Scenario, remedy: Remedy) -> str:
@@ -83,6 +90,10 @@ def searches(ground: Ground) -> Iterator[Search]:
     scenario, limits = ground.scenario, ground.scenario.tables.limits
     shop = ground.workshop
     yield options_search(ground, iter([()]))
+    if all(each.limit in SHARED for case in ground.known.values() for each in case.findings if each.grade != "holds"):
+        yield supply_search(ground, alone=True)
+        yield options_search(ground, _banks(ground))
+        return
     stock = shop.windings(shop.drawer() if shop.wind else shop.catalogue(), ground.duty, limits, ground.wanted)
     yield winding_search(ground, stock)
     yield supply_search(ground, alone=True)
@@ -121,14 +132,17 @@ def _why_not(result: CheckResult) -> str:
         return (
             f"Nothing was searched for: case {', '.join(gone)} did not come to a steady state, so there is nothing to start from."
         )
-    missing = dict.fromkeys(f"{each.part}, {each.limit}" for _, each in result.findings if _unrated(each.grade, each.allowed))
+    missing = dict.fromkeys(f"{each.part}, {each.limit}" for _, each in result.findings if _stays_unknown(each))
     if missing:
-        return f"Nothing was searched for: nothing can hold while a rating is not given ({'; '.join(missing)}). Give it first."
+        return (
+            f"Nothing was searched for: nothing can hold while a limit cannot be judged ({'; '.join(missing)}). Settle that first."
+        )
     return ""
 
 
-def _unrated(grade: str, allowed: float | None) -> bool:
-    return grade == "unknown" and allowed is None
+def _stays_unknown(finding: Finding) -> bool:
+    """Whether a limit cannot be judged whatever is changed; of a choke it can once that is wound anew."""
+    return finding.grade == "unknown" and not finding.part.startswith("choke.")
 
 
 def _hardest_first(result: CheckResult) -> tuple[str, ...]:

@@ -34,6 +34,9 @@ FREE_BORE, TAIL, MOST_STRANDS = 4e-3, 0.15, 6
 CORE_DENSITY = 6000.0
 """Of powder cores [kg/m3], for telling light from heavy; memory."""
 
+USUAL = "fe-si-al-60"
+"""Material of new rings where the present one cannot be judged."""
+
 TURNS, LEAST_TURNS = 7, 5
 """Numbers of turns looked at on each core, and the least of them."""
 
@@ -133,7 +136,7 @@ class Workshop:
         """The rings of the scenario's drawer."""
         for ring in self.wind.ring if self.wind else ():
             material = self.known.materials.get(ring.material)
-            if material is None or ring.inner_diameter >= ring.outer_diameter:
+            if material is None or material.loss is None or ring.inner_diameter >= ring.outer_diameter:
                 continue
             size = RingSize(ring.outer_diameter, ring.inner_diameter, ring.height)
             one = RingCore.from_size(size, 1, material.path_rule, ring.path_length, ring.area)
@@ -141,10 +144,11 @@ class Workshop:
             yield RingChoice(ring.name, ring_fields(ring), one, ring.material, ring.gap or 0.0, most, "from the drawer", ring.price)
 
     def catalogue(self) -> Iterator[RingChoice]:
-        """Rings of the catalogue in the present material, none for a gapped one."""
-        name = self.present.material.name if self.present else "fe-si-al-60"
+        """Rings of the catalogue in the present material, or the usual one where that is gapped or its loss is not known."""
+        own = self.present.material if self.present and not self.present.gap else None
+        name = own.name if own and own.bias and own.loss else USUAL
         material = self.known.materials.get(name)
-        if material is None or material.bias is None or (self.present and self.present.gap):
+        if material is None:
             return
         volume = self.present.ring.volume if self.present else 3e-6
         for entry in self.known.rings.values():

@@ -36,17 +36,17 @@ def small(checkout):
 
 def test_the_small_rings_are_mended(small):
     result, remedies = small
-    assert len(remedies.found) == 2 and remedies.single and not remedies.why_not
-    kinds = {change.kind for remedy in remedies.found for change in remedy.changes}
-    assert kinds == {"chokes", "supply"}
+    assert remedies.found and remedies.single and not remedies.why_not
+    kinds = [{change.kind for change in remedy.changes} for remedy in remedies.found]
+    assert all("chokes" in each for each in kinds)  # the winding as it is cannot be threaded
     assert_what_is_named_holds(result.scenario, remedies)
 
 
 def test_a_new_winding_keeps_the_power_and_comes_first(small):
     result, remedies = small
-    first, second = remedies.found
-    power = result["loaded"].measures["workpiece.power_w"]
-    assert first.measure("workpiece.power_w") > 0.95 * power > second.measure("workpiece.power_w")
+    first = remedies.found[0]
+    assert [change.kind for change in first.changes] == ["chokes"]
+    assert first.measure("workpiece.power_w") > 0.95 * result["loaded"].measures["workpiece.power_w"]
 
 
 def test_predictions_of_what_was_found_are_near(small):
