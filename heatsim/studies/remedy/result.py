@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -82,6 +82,13 @@ class Tried:
 
 Remedy = Tried
 """What was tried and holds."""
+
+
+def without_superfluous(found: Iterable[Remedy]) -> list[Remedy]:
+    """Remedies none of whose changes could be left out, as another of them shows."""
+    found = list(found)
+    steps = [{each.words for each in remedy.changes} for remedy in found]
+    return [remedy for remedy, own in zip(found, steps, strict=True) if not any(other < own for other in steps)]
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult
 from heatsim.studies.remedy.changes import Change, fields_of
-from heatsim.studies.remedy.result import Tried
+from heatsim.studies.remedy.result import Tried, without_superfluous
 from heatsim.tasks import Done, LocalPool, Task, Told
 
 FUNCTION = "heatsim.studies.remedy.worker:simulate"
@@ -81,8 +81,8 @@ class Runner:
 
     @property
     def found(self) -> tuple[Tried, ...]:
-        """What of it holds."""
-        return tuple(each for each in self.tried if each.holds)
+        """What of it holds, without a change that could be left out."""
+        return tuple(without_superfluous(each for each in self.tried if each.holds))
 
     def run(self, searches: Iterator[Search]) -> None:
         """Run the searches, the earlier ones first; a later one begins when a process would be idle."""
@@ -142,6 +142,9 @@ class Runner:
             done = self._known.get(_key(proposal))
             if done is not None:
                 continue
+            own = {each.words for each in proposal.changes}
+            if any({each.words for each in remedy.changes} < own for remedy in self.found):
+                return
             try:
                 changed = self._scenario.change(fields_of(proposal.changes))
                 for case in self._cases:

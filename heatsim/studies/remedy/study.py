@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 
 from heatsim.engine import simulators
 from heatsim.scenario.scenario import Scenario
@@ -69,14 +69,8 @@ def find_remedies(
             ground = Ground(ground.scenario, {**ground.known, **tried.cases}, order, tried.changes)
         if _measured(ground) and len(runner.found) < enough:
             runner.run(searches(ground))
-    found = tuple(sorted(without_superfluous(runner.found), key=_preference))
+    found = tuple(sorted(runner.found, key=_preference))
     return Remedies(found, runner.tried, before, "", runner.ended, runner.simulations, time.monotonic() - begun)
-
-
-def without_superfluous(found: Sequence[Remedy]) -> list[Remedy]:
-    """Remedies none of whose changes could be left out, as another of them shows."""
-    steps = [{each.words for each in remedy.changes} for remedy in found]
-    return [remedy for remedy, own in zip(found, steps, strict=True) if not any(other < own for other in steps)]
 
 
 def fixed_text(scenario: Scenario, remedy: Remedy) -> str:

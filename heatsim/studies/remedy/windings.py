@@ -141,7 +141,16 @@ class Workshop:
             size = RingSize(ring.outer_diameter, ring.inner_diameter, ring.height)
             one = RingCore.from_size(size, 1, material.path_rule, ring.path_length, ring.area)
             most = min(LARGEST_STACK, ring.on_hand // self.chokes)
-            yield RingChoice(ring.name, ring_fields(ring), one, ring.material, ring.gap or 0.0, most, "from the drawer", ring.price)
+            yield RingChoice(
+                f"{ring.name}, {ring.material}",
+                ring_fields(ring),
+                one,
+                ring.material,
+                ring.gap or 0.0,
+                most,
+                "from the drawer",
+                ring.price,
+            )
 
     def catalogue(self) -> Iterator[RingChoice]:
         """Rings of the catalogue in the present material, or the usual one where that is gapped or its loss is not known."""

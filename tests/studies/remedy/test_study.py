@@ -10,8 +10,10 @@ import pytest
 import heatsim as hs
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CheckResult
-from heatsim.studies.remedy import Remedies, find_remedies, fixed_text
+from heatsim.studies.remedy import Remedies, Tried, find_remedies, fixed_text
+from heatsim.studies.remedy import changes as ways
 from heatsim.studies.remedy.predict import predicted_measures
+from heatsim.studies.remedy.result import without_superfluous
 from heatsim.verdict import Finding
 from tests.support.failing import failing
 
@@ -78,6 +80,13 @@ def test_a_bound_on_simulations_is_kept_and_told(small):
     assert remedies.simulations == 1 and not remedies.found and remedies.ended == "the simulations were used up"
     late = find_remedies(small[0], seconds=0.0)
     assert late.simulations == 0 and not late.found and late.ended == "the time was up"
+
+
+def test_a_change_that_another_remedy_does_without_is_left_out(checkout):
+    scenario = hs.load(checkout / "scenarios" / "bench-heater.toml")
+    fewer, more = (ways.supply_at(scenario, 30.0),), (ways.supply_at(scenario, 30.0), ways.air_at(scenario, 2.0))
+    tried = [Tried(changes, scenario, {}, ("loaded",)) for changes in (more, fewer, (ways.air_at(scenario, 2.0),))]
+    assert [each.changes for each in without_superfluous(tried)] == [fewer, (ways.air_at(scenario, 2.0),)]
 
 
 NUMBERS = [number if number < 2 else pytest.param(number, marks=pytest.mark.slow) for number in range(60)]
