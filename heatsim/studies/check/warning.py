@@ -11,12 +11,13 @@ from heatsim.errors import InputError
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.limits import case_limits
+from heatsim.studies.check.limits.choke import INDUCTANCE_LEFT
 from heatsim.studies.check.result import CaseResult, CheckWarning
 
 LEAST_LOAD = 1e-3
 """A workpiece that adds a smaller share than this of the coil's own resistance draws next to nothing."""
 
-LOADED, EMPTY = {"load", "loaded", "workpiece", "hot", "cold", "full", "half"}, {"no", "un", "unloaded", "without", "empty", "idle"}
+LOADED, EMPTY = {"load", "loaded", "workpiece", "bar"}, {"no", "un", "unloaded", "without", "empty", "idle"}
 """Words in the name of a case that say a workpiece is in, and those that say it is not."""
 
 
@@ -29,6 +30,7 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
             case.heater.coil.cautions,
             _repeated(scenario, case, cases),
             _own_settings(scenario, case),
+            _curves(scenario, case),
             _limits(scenario, case),
         )
         for text in chain.from_iterable(about):
@@ -87,6 +89,25 @@ def _idle(without: Scenario, scenario: Scenario, name: str) -> bool:
     one, other = without.case(name).tables, scenario.case(name).tables
     written = one.model_dump(exclude={"case"}) != other.model_dump(exclude={"case"})
     return written and without.bearing(name) == scenario.bearing(name)
+
+
+def _curves(scenario: Scenario, case: CaseResult) -> Iterator[str]:
+    """Chokes that keep their inductance by the curve of their material as it stands, and not by its lower edge."""
+    found = {finding.part: finding for finding in case.findings if finding.limit == INDUCTANCE_LEFT}
+    for choke in case.heater.chokes:
+        part, table = f"choke.{choke.side}", scenario.case(case.name).tables.choke[choke.side]
+        finding, core, peak = found.get(part), choke.core, case.measures.get(f"{part}.peak_current_a")
+        measured = table.measured is not None or (table.core is not None and table.core.hysteresis is not None)
+        if finding is None or core is None or core.material.bias is None or measured or not isinstance(peak, float):
+            continue
+        value, allowed, bias = finding.value, finding.allowed, core.material.bias
+        field = core.winding.turns * peak / core.ring.path_length
+        lowest = 0.0 if value is None else value - float(bias.share(field) - bias.band(field)[0])
+        if value is not None and allowed is not None and lowest < allowed <= value:
+            yield (
+                f"What is left of the {choke.side} choke's inductance at its peak rests on a curve of {core.material.alloy} known "
+                f"within a band: it may be as little as {100 * max(lowest, 0.0):.0f} %, below the {100 * allowed:.0f} % allowed."
+            )
 
 
 def _limits(scenario: Scenario, case: CaseResult) -> Iterator[str]:

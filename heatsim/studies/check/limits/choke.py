@@ -24,16 +24,19 @@ HEAT_REMEDIES = {
 }
 """What heats a choke most -> cause and remedy."""
 
+INDUCTANCE_LEFT = "inductance left at the peak"
+"""Name of that limit."""
+
 
 def inductance_left(case: JudgedCase, choke: Choke) -> Limit:
     """Share of the zero-current inductance left at the peak current against the scenario's own limit."""
-    part, name = f"choke.{choke.side}", "inductance left at the peak"
+    part, name = f"choke.{choke.side}", INDUCTANCE_LEFT
     key, allowed = f"{part}.inductance_remaining_ratio", case.limits.choke_inductance_remaining
     mean, peak = case.number(f"{part}.mean_current_a"), case.number(f"{part}.peak_current_a")
     if choke.saturation_basis == "unknown" or peak > choke.curve.known_to:
         unknown, settle = _saturation_unknown(case, choke)
         return Limit(part, name, key, None, "ratio", "unknown", lower=True, remedy=settle, unknown=unknown, settle=settle)
-    band = " The curve is from memory, good to about 5 points." if choke.saturation_basis == "memory" else ""
+    band = f" The curve is from memory{_tolerance(choke)}." if choke.saturation_basis == "memory" else ""
     cause = (
         f"Its current swings up to {format_quantity(peak, 'A')} round a mean of {format_quantity(mean, 'A')}, where "
         f"{100 * case.number(key):.0f} % of the zero-current inductance is left.{band}"
@@ -41,6 +44,12 @@ def inductance_left(case: JudgedCase, choke: Choke) -> Limit:
     other = "of lower permeability, or with more gap" if isinstance(choke.curve, GappedCurve) else "of lower permeability"
     remedy = f"Wind on more or larger rings or on rings {other}, or lower the supply voltage."
     return Limit(part, name, key, allowed, "ratio", choke.saturation_basis, lower=True, cause=cause, remedy=remedy)
+
+
+def _tolerance(choke: Choke) -> str:
+    """How well the bias curve of its material is known, in words."""
+    bias = choke.core.material.bias if choke.core else None
+    return f", good to about {100 * bias.tolerance:.0f} points" if bias else ""
 
 
 def _saturation_unknown(case: JudgedCase, choke: Choke) -> tuple[str, str]:

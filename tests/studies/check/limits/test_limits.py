@@ -158,3 +158,11 @@ def test_the_coil_is_judged_where_the_scenario_says_what_it_may_carry(scenario):
     (judged,) = judge(measures, [limits(tube, measures)["coil", "current density in the tube, rms"]], 0.1)
     depth = 503.292 * (1.7241e-8 * 1.0786 / 84e3) ** 0.5  # copper at 40 degC; IEC 60028
     assert judged.value == pytest.approx(150.0 / (3.14159265 * ((4e-3) ** 2 - (4e-3 - depth) ** 2)), rel=1e-3)
+
+
+@pytest.mark.parametrize(("material", "points"), [("fe-si-al-60", 5), ("mpp-125", 13)])
+def test_a_recalled_curve_is_told_with_its_own_tolerance(scenario, material, points):
+    chosen = scenario.change({"choke.core.material": material})
+    measures = {"choke.left.inductance_remaining_ratio": 0.4, "choke.left.peak_current_a": 20.0}
+    limit = limits(chosen, measures)["choke.left", "inductance left at the peak"]
+    assert f"from memory, good to about {points} points" in limit.cause
