@@ -24,7 +24,7 @@ PIECE = 4000
 """Time points simulated at a stretch; between two pieces the clock is looked at and progress reported. Bounding points
 and not simulated time keeps a run stoppable however small its steps become."""
 
-COLLAPSED = 0.02
+COLLAPSED = 0.01
 """A median step below this share of the largest step, over PATIENCE pieces, is a collapse of the step."""
 
 SMALL = 0.1
