@@ -94,9 +94,11 @@ class Wound:
         rings = f"{stack} stacked rings ({self.ring.told})" if stack > 1 else f"one ring ({self.ring.told})"
         each = "each choke" if self.chokes > 1 else "the choke"
         words = f"Wind {each} with {winding.turns} turns, {strands} of {self.wire.diameter * 1e3:g} mm, on {rings}"
-        hole = winding.fill(self.core.ring).free_diameter
-        cost = f"{stack * self.chokes} rings {self.ring.where} and {self.length:.3g} m of wire"
-        cost += f"; {len(winding.fill(self.core.ring).layers)} layers, {format_quantity(hole, 'm')} of hole left"
+        fill = winding.fill(self.core.ring)
+        layers = f"{len(fill.layers)} layer{'s' if len(fill.layers) > 1 else ''}"
+        count = stack * self.chokes
+        cost = f"{count} ring{'s' if count > 1 else ''} {self.ring.where} and {self.length:.3g} m of wire"
+        cost += f"; {layers}, {format_quantity(fill.free_diameter, 'm')} of hole left"
         cost += f"; {self.price:.2f} at the drawer's prices" if self.price is not None else ""
         return Change("chokes", self.fields, words, cost)
 
