@@ -18,7 +18,7 @@ from heatsim.measures.energy import Balance, balance, needed
 from heatsim.measures.periods import SECTION, Window, drift_ratio, period_two_ratio, steady_frequency, steady_window
 from heatsim.measures.ringing import gate_ring
 from heatsim.measures.startup import envelope, overshoot_ratio, settling_time
-from heatsim.measures.switching import turn_on_voltage
+from heatsim.measures.switching import gate_delay, turn_on_voltage
 from heatsim.waves import Array, Ledger, Waveforms
 from heatsim.waves.periods import per_period
 
@@ -71,7 +71,7 @@ def measure(waveforms: Waveforms, context: MeasureContext | None = None) -> Meas
     found = _period(waves, section, level, window, context)
     found |= _tank(steady, window)
     for side in SIDES:
-        found |= _switch(steady, side, context) | _gate(steady, side)
+        found |= _switch(steady, side, context) | _gate(steady, side) | _gate_delays(steady, side, context)
     for side in choke_sides(waves):
         found |= _choke(steady, side, context)
     return found | _power(steady, context) | _startup(waves, section, window, context)
@@ -176,6 +176,17 @@ def _gate(steady: Waveforms | None, side: str) -> Measures:
         f"{part}.ringing_damping_ratio": ring.damping if ring else None,
         f"{part}.ringing_amplitude_v": ring.amplitude if ring else None,
     }
+
+
+def _gate_delays(steady: Waveforms | None, side: str, context: MeasureContext) -> Measures:
+    """How far a gate lags behind the opposite drain."""
+    gate, drain = f"gate.{side}.voltage", f"drain.{'right' if side == 'left' else 'left'}.voltage"
+    found: Measures = dict.fromkeys((f"gate.{side}.rise_delay_s", f"gate.{side}.fall_delay_s"))
+    if steady and gate in steady and drain in steady and context.gate_threshold is not None:
+        for name, rising in (("rise", True), ("fall", False)):
+            delay = gate_delay(steady.time, steady[gate], steady[drain], context.gate_threshold, rising)
+            found[f"gate.{side}.{name}_delay_s"] = delay
+    return found
 
 
 def _choke(steady: Waveforms | None, side: str, context: MeasureContext) -> Measures:

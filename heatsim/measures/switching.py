@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Drain voltage at the instant a switch is turned on."""
+"""Drain voltage at the instant a switch is turned on, and how far a gate lags behind the drain that drives it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,9 @@ import numpy as np
 
 from heatsim.waves import Array
 from heatsim.waves.periods import crossings
+
+EARLY = 0.1
+"""Share of a period by which a gate may pass its threshold before the drain that drives it does."""
 
 
 def turn_on_voltages(time: Array, gate: Array, drain: Array, threshold: float) -> Array:
@@ -24,3 +27,19 @@ def turn_on_voltage(time: Array, gate: Array, drain: Array, threshold: float) ->
     """The largest, by size, of `turn_on_voltages` [V], with its sign; None for a gate that never gets there."""
     found = turn_on_voltages(time, gate, drain, threshold)
     return float(found[np.argmax(np.abs(found))]) if found.size else None
+
+
+def gate_delay(time: Array, gate: Array, opposite: Array, threshold: float, rising: bool = True) -> float | None:
+    """How long after the opposite drain the gate passes its threshold [s], the median over the record; None without a pair.
+
+    time [s], gate and opposite drain [V], shape (n,). The opposite drain lets the gate rise and pulls it down through the
+    coupling diode, at whose drop above the drain the gate may stand: so it can be ahead by EARLY of a period at most. To be
+    compared with the half cycle: a gate that takes a good part of it is late.
+    """
+    leads = crossings(time, opposite, threshold, 0.5 * threshold, rising=rising, first=True)
+    follows = crossings(time, gate, threshold, 0.1 * float(np.ptp(gate)), rising=rising, first=True)
+    if leads.size < 2:
+        return None
+    place = np.searchsorted(follows, leads - EARLY * float(np.median(np.diff(leads))))
+    paired = place < follows.size
+    return float(np.median(follows[place[paired]] - leads[paired])) if np.any(paired) else None

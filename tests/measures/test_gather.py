@@ -30,7 +30,7 @@ CONTEXT = MeasureContext(
 SIDED = {
     "drain": ["peak_voltage_v"],
     "switch": ["peak_current_a", "rms_current_a", "turn_on_voltage_v"],
-    "gate": ["max_voltage_v", "min_voltage_v", "ringing_frequency_hz", "ringing_decay_s"],
+    "gate": ["max_voltage_v", "min_voltage_v", "ringing_frequency_hz", "ringing_decay_s", "rise_delay_s", "fall_delay_s"],
     "choke": [
         "mean_current_a",
         "peak_current_a",

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -27,3 +29,18 @@ def test_ringing_gate_turns_on_once() -> None:
     time = np.arange(9.0)
     gate = np.array([0.0, 0.0, 8.0, 3.6, 8.0, 10.0, 10.0, 0.0, 0.0])
     assert sw.turn_on_voltages(time, gate, time, 4.0) == pytest.approx([1.5])
+
+
+@pytest.mark.parametrize("rise", [-0.04e-6, 0.7e-6, 2.5e-6])
+def test_the_lag_of_a_gate_behind_the_opposite_drain(rise):
+    """Square gate 0.9 us late to fall, against the half sines of a drain, whatever its lead or lag when it rises."""
+    period, threshold = 12e-6, 4.0
+    time = np.linspace(0.0, 10 * period, 40001)
+    drain = 130.0 * np.clip(np.sin(2 * np.pi * time / period), 0.0, None)
+    passes = period / (2 * np.pi) * math.asin(threshold / 130.0)
+    phase = np.mod(time, period)
+    gate = np.where((phase > passes + rise) & (phase < period / 2 - passes + 0.9e-6), 12.0, 0.0)
+    step = time[1]
+    assert sw.gate_delay(time, gate, drain, threshold) == pytest.approx(rise, abs=step)
+    assert sw.gate_delay(time, gate, drain, threshold, rising=False) == pytest.approx(0.9e-6, abs=step)
+    assert sw.gate_delay(time, np.full_like(time, 2.0), drain, threshold) is None

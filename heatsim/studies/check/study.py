@@ -23,6 +23,7 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.instants import at_instant, instants, side_by_side, worst_findings
 from heatsim.studies.check.limits import case_limits, latched_limits, outcome_finding, over_voltage
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
+from heatsim.studies.check.start import looked_into
 from heatsim.studies.check.warning import check_warnings
 from heatsim.verdict import Finding, judge
 from heatsim.waves import Waveforms
@@ -64,8 +65,22 @@ def check(
     limit = scenario.tables.simulate.time_limit
     runs = run_decks(decks, workers=workers, time_limit=limit, progress=progress)
     found = tuple(judge_run(scenario, name, heater, run) for name, heater, run in zip(names, heaters, runs, strict=True))
+    found = tuple(_looked_into(scenario, case, workers) for case in found)
     warnings = check_warnings(scenario, found)
     return CheckResult(scenario, found, heatsim.__version__, runs[0].simulator_version, time.perf_counter() - begun, warnings)
+
+
+def _looked_into(scenario: Scenario, case: CaseResult, workers: int | None) -> CaseResult:
+    """A case that did not start, with what starts it; see `heatsim.studies.check.start`."""
+
+    def cold_starts(variants: Sequence[Scenario]) -> list[CaseResult]:
+        heaters = [variant.heater(case.name) for variant in variants]
+        decks = [case_deck(variant, case.name, heater) for variant, heater in zip(variants, heaters, strict=True)]
+        runs = run_decks(decks, workers=workers, time_limit=scenario.tables.simulate.time_limit)
+        started = zip(variants, heaters, runs, strict=True)
+        return [judge_run(variant, case.name, heater, run) for variant, heater, run in started]
+
+    return looked_into(case, scenario, cold_starts)
 
 
 def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: bool = True) -> CaseResult:

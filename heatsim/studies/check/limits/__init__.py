@@ -32,8 +32,8 @@ OF_A_SIDE = (
 OF_A_LATCHED_SIDE = (switch.drain_voltage, gate.highest_voltage, gate.lowest_voltage)
 """Those of them that a side which stays on has too, beside the current."""
 
-LATCHED = "It is latched: both banks conduct all the time, and only resistance limits the current, or nothing yet."
-UNLATCH = "Stop it from latching; meanwhile a fuse or breaker in the supply saves what a rating cannot."
+LATCHED = "It does not oscillate: both banks conduct all the time, and only resistance limits the current, or nothing yet."
+UNLATCH = "Let it start first; meanwhile a fuse or breaker in the supply saves what a rating cannot."
 """Cause and remedy of currents while it is latched."""
 
 OF_THE_CASE = (

@@ -47,6 +47,9 @@ def drive_reached(case: JudgedCase, side: str) -> Limit:
         "V",
         "rating",
         lower=True,
-        cause="The gate does not reach the voltage at which the on-resistance is specified, so the switches run hot.",
-        remedy="Raise the gate supply, or lower the pull-up so that the gate is charged within the half cycle.",
+        cause="The gate does not reach the voltage at which the on-resistance is specified, so the switches run hot."
+        f"{case.lag(side)}",
+        remedy="Lower the pull-up so that the gate is charged within the half cycle."
+        if case.heater.gate.supply_voltage > case.heater.switch.on_gate_voltage and case.late(side)
+        else "Raise the gate supply.",
     )

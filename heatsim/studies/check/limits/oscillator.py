@@ -31,8 +31,8 @@ OUTCOMES: dict[str, tuple[Grade, str, str]] = {
     "latched": (
         "fails",
         "Both sides conduct and stay on: the chokes' currents rise without the tank swinging.",
-        "Let the supply rise faster or switch it on after the gate supply is up; lighten the load; fit a fuse or breaker that "
-        "acts on the supply.",
+        "Lower the pull-up, let the supply rise faster or switch it on after the gate supply is up; lighten the load; fit a fuse "
+        "or breaker that acts on the supply.",
     ),
     "stalled": (
         "unknown",

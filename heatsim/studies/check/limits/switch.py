@@ -13,6 +13,10 @@ ZVS_SHARE = 0.1
 """A switch turning on at more than this share of the drain peak is no longer switching at zero; common practice, no
 source."""
 
+LATE_GATE = "Lower the pull-up or the gate resistor so that the gate rises earlier in its half cycle; check the coupling diodes."
+EARLY_GATE = "Weaken the pull-up a little (a larger resistor) or add tank capacitance; check the coupling diodes."
+"""Remedies for a drain that is up again by the time its gate comes on, and for one that is not down yet."""
+
 
 def drain_voltage(case: JudgedCase, side: str) -> Limit:
     """Peak drain voltage against the share of the rating the scenario allows."""
@@ -31,6 +35,9 @@ def peak_current(case: JudgedCase, side: str) -> Limit:
     remedy = "Put more devices in parallel on each side, or lower the supply voltage."
     if not switch.current_rating:
         remedy = "Give the device's current rating (switch.current_rating)."
+    elif case.slow_to_fall(side):
+        cause = f"The gate falls late, so that both banks conduct at once.{case.lag(side)}"
+        remedy = "Lower the gate resistor so that the gate falls earlier; check the coupling diodes."
     part, name = f"switch.{side}", "peak current of a device"
     return Limit(part, name, key, switch.current_rating, "A", "rating", cause=cause, remedy=remedy)
 
@@ -45,8 +52,8 @@ def turn_on_voltage(case: JudgedCase, side: str) -> Limit:
         ZVS_SHARE * peak if peak > 0 else None,
         "V",
         "common practice",
-        cause="The gate comes on while its drain is still up: switching losses.",
+        cause=f"The gate comes on while its drain is up: switching losses.{case.lag(side)}",
         unknown="" if peak > 0 else "the drain's peak could not be measured",
         settle=UNMEASURED,
-        remedy="Weaken the pull-up a little or add tank capacitance; check the coupling diodes.",
+        remedy=LATE_GATE if case.late(side) else EARLY_GATE,
     )

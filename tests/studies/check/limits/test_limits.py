@@ -166,3 +166,25 @@ def test_a_recalled_curve_is_told_with_its_own_tolerance(scenario, material, poi
     measures = {"choke.left.inductance_remaining_ratio": 0.4, "choke.left.peak_current_a": 20.0}
     limit = limits(chosen, measures)["choke.left", "inductance left at the peak"]
     assert f"from memory, good to about {points} points" in limit.cause
+
+
+@pytest.mark.parametrize(("delay", "reached"), [(0.1e-6, 13.0), (2e-6, 13.0), (2e-6, 8.0), (0.1e-6, 8.0)])
+def test_advice_on_a_gate_goes_one_way(scenario, delay, reached):
+    """A gate is never to be driven harder and softer in one answer; a late one says how late."""
+    measures = {"tank.frequency_hz": 85e3}
+    for side in ("left", "right"):
+        measures |= {f"gate.{side}.rise_delay_s": delay, f"gate.{side}.max_voltage_v": reached}
+        measures |= {f"drain.{side}.peak_voltage_v": 130.0}
+    found = limits(scenario, measures)
+    turn_on, drive = found["switch.left", "drain voltage at turn-on"], found["gate.left", "gate drive reached"]
+    harder = delay > 1e-6 or reached < 10.0
+    assert turn_on.remedy.startswith("Lower the pull-up" if harder else "Weaken the pull-up")
+    assert "Weaken" not in drive.remedy and drive.remedy.startswith("Lower the pull-up" if harder else "Raise the gate supply")
+    assert f"rises {delay * 1e6:g}" in turn_on.cause.replace("100 ns", "0.1") and "half cycle lasts 5.88 µs" in turn_on.cause
+
+
+def test_a_gate_that_falls_late_is_the_cause_of_a_current_peak(scenario):
+    found = limits(scenario, {"tank.frequency_hz": 85e3, "gate.left.fall_delay_s": 1.1e-6})
+    assert "falls 1.1 µs after the opposite drain" in found["switch.left", "peak current of a device"].cause
+    assert "gate resistor" in found["switch.left", "peak current of a device"].remedy
+    assert "gate" not in found["switch.right", "peak current of a device"].remedy

@@ -1,0 +1,196 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Why a heater latches or stays dead, from its waveforms, and which one part lets it start, from cold starts with it.
+
+Tried are, each alone: a smaller pull-up, a smaller gate resistor, a supply that rises faster. A value cures when the cold start
+settles and no limit of gates and switches is short of the wanted headroom. Between a value that cures and the scenario's own the
+largest one that still does is found by bisection over standard values.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatsim.parts.heater import Heater
+from heatsim.quantity import format_quantity
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check.limits.oscillator import BROKEN_DOWN, LATE
+from heatsim.studies.check.result import CaseResult
+from heatsim.waves import Waveforms
+
+NOT_STARTED = ("latched", "dead")
+"""Outcomes that are looked into."""
+
+STEPS = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
+"""Standard values of a decade; IEC 60063, E12, from memory."""
+
+DECADE = len(STEPS)
+"""Steps from the own value to the first one tried, a tenth of it; the last one of the series is tried beside it."""
+
+Runner = Callable[[Sequence[Scenario]], list[CaseResult]]
+"""Cold starts of one case of several scenarios."""
+
+
+@dataclass(frozen=True)
+class Knob:
+    """One part that may keep a heater from starting. words: its name; field, unit, least: smallest value tried [SI]; own: how
+    a heater's is read."""
+
+    words: str
+    field: str
+    unit: str
+    least: float
+    own: Callable[[Heater], float]
+
+    def values(self, own: float) -> list[float]:
+        """Standard values from the scenario's own, which stands first whatever it is, down to two decades below."""
+        down = max(self.least, own / 100)
+        decades = range(math.floor(math.log10(down)), math.floor(math.log10(own)) + 1)
+        grid = sorted((float(f"{step * 10.0**decade:.6g}") for decade in decades for step in STEPS), reverse=True)
+        return [own, *(value for value in grid if down * 0.999 <= value < own * 0.999)]
+
+    def text(self, value: float) -> str:
+        """The value for a person."""
+        return format_quantity(value, self.unit)
+
+    def set(self, scenario: Scenario, value: float) -> Scenario:
+        """The scenario with this value."""
+        return scenario.change({self.field: f"{value:.6g} {self.unit}"})
+
+
+KNOBS = (
+    Knob("pull-up", "gate.pull_up", "ohm", 10.0, lambda heater: heater.gate.pull_up),
+    Knob("gate resistor", "gate.resistor", "ohm", 1.0, lambda heater: heater.gate.resistor),
+    Knob("rise time of the supply", "supply.rise_time", "s", 1e-5, lambda heater: heater.supply.rise_time),
+)
+"""What is tried; the first that cures is told."""
+
+
+def looked_into(case: CaseResult, scenario: Scenario, run: Runner) -> CaseResult:
+    """A case that did not start with what its waveforms show and what was simulated to start it; any other as it is."""
+    if case.outcome not in NOT_STARTED or case.waveforms is None or _broken_down(case):
+        return case
+    first, *others = case.findings
+    told = replace(first, cause=" ".join([first.cause, *seen(case)]), remedy=cure(case, scenario, run) or first.remedy)
+    return replace(case, findings=(told, *others))
+
+
+def _broken_down(case: CaseResult) -> bool:
+    """Whether drains stand at the switches' rating, so that no part of the gates' can be at fault."""
+    waves, rating = case.waveforms, case.heater.switch.voltage_rating
+    return waves is not None and any(
+        float(waves[f"drain.{side}.voltage"][_late(waves)].max()) >= BROKEN_DOWN * rating for side in ("left", "right")
+    )
+
+
+def _late(waves: Waveforms) -> NDArray[np.bool_]:
+    """The part of a record over which the state it stays in is taken."""
+    return np.asarray(waves.time >= waves.time[-1] - LATE * waves.duration)
+
+
+def seen(case: CaseResult) -> Iterator[str]:
+    """Which gates stay up and which stay down, and how the pull-up's charging time compares with the half cycle.
+
+    Charging from nought to the threshold: t = R C ln(V/(V - Vth)), R of the pull-up, C the input capacitance of the bank; the
+    capacitance between drain and gate is left out, so that it takes longer.
+    """
+    waves, heater = case.waveforms, case.heater
+    assert waves is not None
+    late = _late(waves)
+    threshold, gate = heater.switch.threshold, heater.gate
+    low, high = ({side: float(end(waves[f"gate.{side}.voltage"][late])) for side in ("left", "right")} for end in (np.min, np.max))
+    for side in ("left", "right"):
+        if low[side] > threshold:
+            yield f"The {side} gate does not fall: it stays at {format_quantity(low[side], 'V')} or more, above its threshold."
+        elif high[side] < threshold:
+            yield f"The {side} gate does not rise: it stays at {format_quantity(high[side], 'V')} or less, below its threshold."
+    if gate.supply_voltage > threshold:
+        charge = gate.pull_up * heater.switch.count * heater.switch.input_capacitance
+        rise = charge * math.log(gate.supply_voltage / (gate.supply_voltage - threshold))
+        yield (
+            f"The pull-up charges a gate to its threshold in {format_quantity(rise, 's')} or more; a half cycle lasts "
+            f"{format_quantity(0.5 / heater.frequency, 's')}."
+        )
+
+
+def cure(case: CaseResult, scenario: Scenario, run: Runner) -> str:
+    """The largest standard value of one part that lets it start, in words with what was simulated, or that none does."""
+    series = [(knob, values) for knob in KNOBS if len(values := _series(knob, case, scenario)) > 1]
+    firsts = [(values[min(DECADE, len(values) - 1)], values[-1]) for _, values in series]
+    trials = [knob.set(scenario, value) for (knob, _), pair in zip(series, firsts, strict=True) for value in pair]
+    results = iter(run(trials))
+    outcomes = [[cures(next(results)) for _ in pair] for pair in firsts]
+    for (knob, values), pair, good in zip(series, firsts, outcomes, strict=True):
+        if any(good):
+            return _told(case, knob, *_largest(knob, values, values.index(pair[good.index(True)]), scenario, run))
+    tried = "; ".join(
+        f"{knob.words} {' and '.join(dict.fromkeys(map(knob.text, pair)))}" for (knob, _), pair in zip(series, firsts, strict=True)
+    )
+    return f"{case.findings[0].remedy} None of these alone lets it start with sound gates, simulated: {tried}."
+
+
+def _series(knob: Knob, case: CaseResult, scenario: Scenario) -> list[float]:
+    """Values of a part from the heater's own downwards; its own alone where the case sets it by itself."""
+    values = knob.values(knob.own(case.heater))
+    reached = knob.own(knob.set(scenario, values[-1]).heater(case.name))
+    return values if math.isclose(reached, values[-1], rel_tol=1e-6) else values[:1]
+
+
+def _largest(
+    knob: Knob, values: Sequence[float], good: int, scenario: Scenario, run: Runner
+) -> tuple[float, list[float], list[float]]:
+    """Bisection between the scenario's own value, which does not cure, and one that does, two values at a time.
+
+    Returns the largest value that cures, all simulated ones that do, and those that do not.
+    """
+    bad, works, fails = 0, {good}, {0}
+    while good - bad > 1:
+        third = max((good - bad) // 3, 1)
+        places = sorted({bad + third, good - third})
+        for at, result in zip(places, run([knob.set(scenario, values[at]) for at in places]), strict=True):
+            (works if cures(result) else fails).add(at)
+        good = min(works)
+        bad = max(at for at in fails if at < good)
+    return values[good], [values[at] for at in sorted(works)], [values[at] for at in sorted(fails)]
+
+
+def _told(case: CaseResult, knob: Knob, found: float, works: Sequence[float], fails: Sequence[float]) -> str:
+    """A value that cures, what was simulated, and what comes with it."""
+    gate, switch = case.heater.gate, case.heater.switch
+    listed = [", ".join(map(knob.text, some)) for some in (works, fails)]
+    words = (
+        f"Lower the {knob.words} from {knob.text(knob.own(case.heater))} to {knob.text(found)}: the largest standard value with "
+        f"which it starts, settles and keeps the limits of gates and switches in this case (simulated from a cold start: "
+        f"{listed[0]} will do, {listed[1]} will not)."
+    )
+    if knob.field == "gate.pull_up":
+        burnt = 0.5 * gate.supply_voltage**2 / found
+        words += f" Each pull-up then turns some {format_quantity(burnt, 'W', 2)} into heat, half of the time held low."
+    if _weak(case):
+        volts, needed = (format_quantity(each, "V") for each in (gate.supply_voltage, switch.on_gate_voltage))
+        words += (
+            f" The gate supply of {volts} still cannot reach the {needed} that the on-resistance is specified for: raise it too."
+        )
+    return words
+
+
+def _weak(case: CaseResult) -> bool:
+    """Whether the gate supply itself is too low for the wanted drive."""
+    return case.heater.gate.supply_voltage < case.heater.switch.on_gate_voltage * (1 + case.wanted_headroom)
+
+
+def cures(case: CaseResult) -> bool:
+    """Whether it settles with sound gates and switches. A drive that the gate supply cannot reach is no fault of the part tried."""
+    watched = [
+        finding
+        for finding in case.findings
+        if finding.part.split(".")[0] in ("gate", "switch") and not (_weak(case) and finding.limit == "gate drive reached")
+    ]
+    return case.outcome == "settled" and all(finding.grade == "holds" for finding in watched if finding.allowed is not None)
+
+
+__all__ = ["NOT_STARTED", "cure", "cures", "looked_into", "seen"]
