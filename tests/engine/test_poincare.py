@@ -24,7 +24,7 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck
 from heatsim.waves import Array
 
-pytestmark = pytest.mark.ngspice
+pytestmark = [pytest.mark.ngspice, pytest.mark.numerics]
 
 BEFORE = 8
 """Periods before the end of the cold start at which the iterations begin."""

@@ -16,7 +16,7 @@ from heatsim.engine.shooting import InitialGuess, NoPeriodicState, find_periodic
 from heatsim.netlist.deck import Deck
 from tests.support.engine.oscillators import PERIOD, SCALE, cubic, relay, resistive
 
-pytestmark = pytest.mark.ngspice
+pytestmark = [pytest.mark.ngspice, pytest.mark.numerics]
 
 STILL = np.zeros(1)
 

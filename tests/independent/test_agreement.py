@@ -22,6 +22,8 @@ from tests.support.independent.circuits import CIRCUITS
 from tests.support.independent.measure import numbers, rising, shape
 from tests.support.independent.solve import Integrator, Period, periodic
 
+pytestmark = pytest.mark.numerics
+
 PERIODS = 10
 
 ALLOWED = {"frequency": 0.002}

@@ -13,6 +13,8 @@ from heatsim.waves import Array
 from tests.support.references import THD
 from tests.support.shapes import uneven_time
 
+pytestmark = pytest.mark.numerics
+
 EDGE = 1e-11
 """Length of the square's edges in periods; its distortion is low by 3.5 times that."""
 

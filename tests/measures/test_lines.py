@@ -8,6 +8,8 @@ import pytest
 
 from heatsim.measures.lines import BANDS, band_powers, lines_of_period, record_bands, record_lines, wave_of
 
+pytestmark = pytest.mark.numerics
+
 HARMONICS = np.array([3.0, 100.0, 4.0 * np.exp(0.7j), 6.0 * np.exp(-1.1j), 0.0, 1.5 * np.exp(2.0j)])
 FREQUENCY = 87_654.3
 

@@ -15,6 +15,8 @@ from heatsim.physics.conductor import skin_depth
 from heatsim.physics.inductance import loop_self_inductance, solenoid_inductance
 from tests.support import coil_filaments
 
+pytestmark = pytest.mark.numerics
+
 COPPER = 1.75e-8
 
 COILS = [

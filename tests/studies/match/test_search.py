@@ -16,6 +16,8 @@ from heatsim.studies.match.faults import CAUSES, CONNECTION, NOTHING, fault_mode
 from heatsim.studies.match.response_library import ResponseSurface
 from heatsim.studies.match.search import hypotheses
 
+pytestmark = pytest.mark.numerics
+
 ROOT = Path(__file__).resolve().parents[3]
 BENCH = Scenario.from_file(ROOT / "scenarios" / "bench-heater.toml")
 

@@ -15,7 +15,7 @@ from heatsim.studies.points.path import RIPPLED, evaluate_path, relative_step, s
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed
 from heatsim.waves import Waveforms
 
-pytestmark = pytest.mark.ngspice
+pytestmark = [pytest.mark.ngspice, pytest.mark.numerics]
 
 SHARE = "case.loaded.workpiece.share"
 COLD = ("cold start", "cold start, then periodic")

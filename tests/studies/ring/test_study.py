@@ -16,6 +16,8 @@ from tests.support import make_unknown_ring as demo
 from tests.support.ring_benches import GAPPED, SOFT, VOLTS, assert_found, bench, keys, record
 from tests.support.synthetic_rings import bench_text, quantised
 
+pytestmark = pytest.mark.numerics
+
 
 @pytest.fixture(scope="module")
 def demo_result(checkout):
