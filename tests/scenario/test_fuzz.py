@@ -82,6 +82,8 @@ length = "70 mm"
 tube_diameter = "6 mm"
 tube_wall = "1 mm"
 half_coupling = "40 %"
+lead_length = "150 mm"
+lead_spacing = "20 mm"
 [simulate]
 longest = "20 ms"
 [case.idle]
@@ -93,6 +95,10 @@ length = "80 mm"
 resistivity = "0.2 uohm*m"
 permeability = 20
 share = "50 %"
+[case.steel.workpiece]
+diameter = "30 mm"
+length = "80 mm"
+material = "steel"
 """
 BENCH = GEOMETRY.replace('catalogue = "own.toml"\n', "").replace("one-choke", "two-choke")
 BENCH = BENCH[: BENCH.index("[choke]")] + """[choke.left.measured]
