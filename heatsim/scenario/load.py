@@ -190,14 +190,24 @@ def _doubt(radius: float, length: float, coil: float, unstated: bool) -> str:
 
 
 def _settled(bar: _Bar, heater: Heater) -> Workpiece:
-    """The bar at the frequency and in the current of the tank that has it in: iterated until both stand."""
-    piece, last = _at(bar, heater), 0.0
-    for _ in range(100):
-        if abs(piece.resistance - last) < 1e-7 * piece.resistance:
-            return piece
-        last = piece.resistance
-        piece = _at(bar, replace(heater, workpiece=piece))
+    """The bar at the frequency and in the current of the tank that has it in: iterated until both stand.
+
+    Where that does not come to rest of itself, half a step is taken at a time.
+    """
+    piece = _at(bar, heater)
+    for number in range(120):
+        found = _at(bar, replace(heater, workpiece=piece))
+        if abs(found.resistance - piece.resistance) < 1e-7 * found.resistance:
+            return found
+        step = 1.0 if number < 20 else 0.5
+        between = [old + step * (new - old) for old, new in zip(_seen(piece), _seen(found), strict=True)]
+        piece = replace(found, inductance=between[0], resistance=between[1])
     raise InputError.single("", "has no settled state in this tank", allowed="another coil or capacitance, or a permeability")
+
+
+def _seen(piece: Workpiece) -> tuple[float, float]:
+    """What the coil sees of a workpiece: inductance [H] and resistance [ohm]."""
+    return piece.inductance, piece.resistance
 
 
 def _at(bar: _Bar, heater: Heater) -> Workpiece:
