@@ -30,6 +30,8 @@ GROUPS = {
     "energy": "Energy",
     "startup": "Start-up",
     "window": "What was measured",
+    "crest": "At the crest of the supply's swing",
+    "valley": "In the valley of the supply's swing",
 }
 """First word of a measure's key -> heading of its group."""
 
