@@ -195,7 +195,7 @@ def _settled(bar: _Bar, heater: Heater) -> Workpiece:
     Where that does not come to rest of itself, half a step is taken at a time.
     """
     piece = _at(bar, heater)
-    for number in range(120):
+    for number in range(60):
         found = _at(bar, replace(heater, workpiece=piece))
         if abs(found.resistance - piece.resistance) < 1e-7 * found.resistance:
             return found

@@ -227,3 +227,13 @@ def test_a_tank_of_any_voltage_settles(heater):
         heater(STEEL).change({"supply.voltage": f"{volts} V"}).heater("loaded").workpiece.field for volts in (5, 40, 120, 400)
     ]
     assert np.all(np.diff(fields) > 0)
+
+
+def test_steel_and_tank_that_swing_about_their_settled_state_come_to_rest(heater):
+    """A bar that nearly fills its coil: whole steps go back and forth a hundred times."""
+    coil = {"turns": 37.407, "diameter": "114.224 mm", "length": "70.73 mm", "tube_diameter": "1.5642 mm", "tube_wall": "0.5931 mm"}
+    changes = {f"coil.{name}": value for name, value in coil.items()}
+    changes |= {"coil.temperature": "40 °C", "supply.voltage": "34.845 V", "capacitors.capacitance": "3.93145 uF"}
+    leads = 'lead_inductance = "60 nH"\nlead_resistance = "0.8 mohm"\n'
+    loaded = heater(STEEL, leads, diameter="99.6547 mm", length="146.853 mm").change(changes).heater("loaded")
+    assert loaded.workpiece.current == pytest.approx(coil_current(loaded), rel=1e-4)
