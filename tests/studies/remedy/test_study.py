@@ -97,7 +97,7 @@ NUMBERS = [0, *(pytest.param(number, marks=pytest.mark.slow) for number in range
 @pytest.mark.parametrize("number", NUMBERS)
 def test_every_remedy_of_a_random_heater_holds_when_applied(number):
     scenario = failing(number)
-    result, remedies = searched(scenario)
+    result, remedies = searched(scenario, enough=1 if number < 2 else 3)
     if result.verdict == "holds":
         assert "nothing to mend" in remedies.why_not
     assert remedies.found or remedies.why_not or remedies.ended
