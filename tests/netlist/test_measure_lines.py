@@ -35,7 +35,7 @@ def rises(samples: Array, level: float) -> int:
 
 @pytest.mark.parametrize(("topology", "volts", "extra"), [("two-choke", 70, True), ("one-choke", 100, False)])
 def test_frequency_and_peaks_are_printed_right(checkout: Path, tmp_path: Path, topology: str, volts: int, extra: bool) -> None:
-    """At 70 V the saturated rings of one strand dent the tank's wave, which in some periods rises twice through 0.9 of the supply. In the
+    """At 70 V the saturated rings of one strand dent the wave, which in some periods rises twice through 0.9 of the supply. In the
     one-choke circuit at 100 V each half of the coil carries so much of the choke's current that it never changes sign."""
     scenario = Scenario.from_file(checkout / "scenarios" / "bench-heater-small-rings.toml")
     strands = {"choke.wire.strands": 1} if extra else {}  # two lose so much that they smooth the dent
