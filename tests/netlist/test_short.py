@@ -119,11 +119,11 @@ def test_periodic_state_with_a_turn(session: Session, short: ShortedTurn) -> Non
     current is what the winding's leaves after the turn's and the core loss's."""
     sound = BENCH.heater("loaded")
     heater = replace(sound, chokes=(replace(sound.chokes[0], short=short), sound.chokes[1]))
-    deck = replace(make_deck(heater, "short"), every=True)
+    deck = replace(make_deck(heater, "short", 400), every=True)
     simulate(session, deck, 120)
     guess = guess_at_section(session, deck)
     assert guess is not None
-    periodic = find_periodic_state(session, make_deck(heater, "short", paused=True), guess)
+    periodic = find_periodic_state(session, make_deck(heater, "short", 400, paused=True), guess)
     waves, grid = periodic.waveforms, np.linspace(0.0, 1.0, 4097)
     phase = (waves.time - waves.time[0]) / (waves.time[-1] - waves.time[0])
     flow = Flow(Faulty(sound, turns={"left": Turn(short.resistance, short.inductance)}), rtol=1e-6)
