@@ -12,7 +12,6 @@ from heatsim.netlist.library import call, subcircuit
 from heatsim.parts.choke import Choke
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, TableCurve
 from heatsim.parts.hysteresis import HystereticCurve
-from heatsim.parts.ladder import Ladder
 from heatsim.waves import Capacitive, Inductive, Magnetic, Ohmic, Product, Resistive, Signal
 
 FLUX_UNIT = 100e-6
@@ -67,27 +66,10 @@ def choke_model(curve: Curve, side: str) -> tuple[str, str, dict[str, float]]:
     raise TypeError(f"no netlist model for {type(curve).__name__}")
 
 
-def _with_ladder(name: str, text: str, side: str, ladder: Ladder) -> tuple[str, str]:
-    """Name and text of a choke's subcircuit with the cells of a ladder in series with the copper resistance."""
-    if not ladder.cells:
-        return name, text
-    own = name if name.endswith(f"_{side}") else f"{name}_{side}"
-    ends = [*(f"c{k}" for k in range(len(ladder.cells))), "y"]
-    lines = [
-        f"rac{k} c{k} {ends[k + 1]} {cell.resistance:.9g}\nlac{k} c{k} {ends[k + 1]} {cell.inductance:.9g}"
-        for k, cell in enumerate(ladder.cells)
-    ]
-    chain = "\n".join(["* copper: at zero frequency, then what skin and proximity effect add", "rcu x c0 {rcu}", *lines])
-    return own, text.replace(name, own).replace("rcu x y {rcu}", chain)
-
-
-def emit_choke(choke: Choke, node: str, core_resistance: float, ladder: Ladder) -> Emission:
+def emit_choke(choke: Choke, node: str, core_resistance: float) -> Emission:
     """The choke from bus to `node`.
 
     core_resistance: stands for its core loss, unless its model has its own [ohm]
-    ladder: its copper
-
-    What the ladder's inductors store and give back is booked with its loss, nil over whole periods.
 
     The magnetic energy of a hysteretic choke is no function of the flux, so it has no entry among the stores. The integral
     of the core's voltage times its current goes to the losses. Over whole periods that is the area of the loop, the loss;
@@ -97,16 +79,13 @@ def emit_choke(choke: Choke, node: str, core_resistance: float, ladder: Ladder) 
     hysteretic = isinstance(choke.curve, HystereticCurve)
     core_resistance = NO_CORE_RESISTANCE if hysteretic else core_resistance
     name, text, curve = choke_model(choke.curve, choke.side)
-    name, text = _with_ladder(name, text, choke.side, ladder)
-    values = {**curve, "rcu": ladder.resistance, "rcore": core_resistance, "cw": choke.capacitance, "fref": FLUX_UNIT}
+    values = {**curve, "rcu": choke.resistance, "rcore": core_resistance, "cw": choke.capacitance, "fref": FLUX_UNIT}
     part = f"choke.{choke.side}"
     winding, core = f"i(v.{x}.vs)", ((1.0, f"v({x}.y)"), (-1.0, f"v({node})"))
     turn = _shorted_turn(choke, x, node)
     beside = (*((factor / core_resistance, vector) for factor, vector in core), *(t for s in turn.signals for t in s.terms))
-    eddies = (Signal(f"{part}.eddy_voltage", "V", ((1.0, f"v({x}.c0)"), (-1.0, f"v({x}.y)"))),) if ladder.cells else ()
     signals = (
         Signal(f"{part}.current", "A", ((1.0, winding),)),
-        *eddies,
         Signal(f"{part}.flux", "Wb", ((FLUX_UNIT, f"v({x}.phi)"),)),
         Signal(f"{part}.voltage", "V", ((1.0, "v(bus)"), (-1.0, f"v({node})"))),
         Signal(f"{part}.core_voltage", "V", core),
@@ -118,8 +97,7 @@ def emit_choke(choke: Choke, node: str, core_resistance: float, ladder: Ladder) 
         call(x, f"bus {node}", name, values) + turn.lines,
         signals,
         losses=(
-            Resistive(f"{part}.copper", f"{part}.current", ladder.resistance),
-            *(Product(f"{part}.copper", ((signal.name, f"{part}.current"),)) for signal in eddies),
+            Resistive(f"{part}.copper", f"{part}.current", choke.resistance),
             Ohmic(f"{part}.core", f"{part}.core_voltage", core_resistance),
             *((Product(f"{part}.core", ((f"{part}.core_voltage", f"{part}.magnetising_current"),)),) if hysteretic else ()),
             *turn.losses,

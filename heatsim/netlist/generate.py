@@ -79,7 +79,7 @@ def _sections(heater: Heater, paused: bool) -> list[tuple[str, Emission]]:
     chokes = [
         (
             f"choke, {choke.side}: {1e6 * choke.curve.inductance_zero:.3g} uH at zero current",
-            emit_choke(choke, nodes[choke.side], heater.core_resistance(choke), heater.ladder(choke)),
+            emit_choke(choke, nodes[choke.side], heater.core_resistance(choke)),
         )
         for choke in heater.chokes
     ]

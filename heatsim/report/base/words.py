@@ -55,13 +55,6 @@ MEASURES = {
     "permeability": ("relative permeability", ""),
     "surface field": ("field at the surface, peak", "A/m"),
     "field departure": ("field away from the one its permeability is for", "ratio"),
-    "warm up": ("temperature after 5 to 113 s from cold", "°C"),
-    "copper hot loss": ("copper loss when hot", "W"),
-    "run temperature": ("temperature after the run", "°C"),
-    "run": ("a run that may be repeated", "s"),
-    "rest": ("rest it needs before the next", "s"),
-    "longest run": ("longest run from cold", "s"),
-    "binder life": ("life of the core's binder", "s"),
     "stored change": ("still being stored", "W"),
     "time": ("settling time", "s"),
 }

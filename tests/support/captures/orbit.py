@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.integrate import odeint
 
-from tests.support.captures.circuit import INNER, NAMES, Equations, Faulty, copper, signals
+from tests.support.captures.circuit import NAMES, Equations, Faulty, signals
 from tests.support.independent.devices import choke_law
 from tests.support.independent.solve import SCALES, NotPeriodic, flux_at
 
@@ -39,9 +39,7 @@ class Settled:
 def slow_names(faulty: Faulty) -> tuple[str, ...]:
     """States that remember from period to period, besides the coil current."""
     more = [f"turn_{side}" for side in faulty.turns] + ["short"] * bool(faulty.coil_turn) + ["sag"] * bool(faulty.foldback)
-    kept = ("inner_left_0", "inner_left_1", "inner_right_0", "inner_right_1")
-    real = dict(zip(INNER, (*copper(faulty.heater, 0).resistors, *copper(faulty.heater, 1).resistors), strict=True))
-    return (*REMEMBERED, *more, *(name for name in kept if real[name] > 0))
+    return (*REMEMBERED, *more)
 
 
 class Flow:
