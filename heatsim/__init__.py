@@ -6,6 +6,7 @@
     result = hs.check(heater.change(supply__voltage="38 V"))
     print(result.verdict, result["loaded"].measures["choke.left.inductance_remaining_ratio"])
     hs.plot(result, "loaded").savefig("loaded.png")
+    hs.remedies(heater.change(supply__voltage="60 V")).fixed
     hs.sweep(heater, vary=["supply.voltage = 24 V to 60 V in 20"]).frame()
     hs.map(heater, against="load = 0 % to 120 %").answer
     hs.match(heater, "capture.csv", signals={"CH1": "tank.voltage"}).best.cause
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from heatsim.studies.check import CheckResult
     from heatsim.studies.map import MapResult
     from heatsim.studies.match import MatchResult
+    from heatsim.studies.remedy import Remedies
     from heatsim.studies.store import Store
     from heatsim.studies.sweep import SweepResult
     from heatsim.tasks import Pool
@@ -32,7 +34,7 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__", "check", "load", "map", "match", "plot", "sweep"]
+__all__ = ["__version__", "check", "load", "map", "match", "plot", "remedies", "sweep"]
 
 
 def load(path: str | Path) -> Scenario:
@@ -54,6 +56,30 @@ def check(
     from heatsim.studies.check import check as run_check
 
     return run_check(scenario, cases, workers, progress)
+
+
+def remedies(
+    heater: Scenario | CheckResult,
+    workers: int | None = None,
+    progress: Callable[[int], None] | None = None,
+    seconds: float | None = 40.0,
+    **bounds: int,
+) -> Remedies:
+    """What to change so that a heater holds, each remedy simulated as a whole: `.changes` is the first one, `.fixed` the
+    scenario with it, `.found` all of them, and `.why_not` says why nothing was searched for.
+
+    heater: a scenario, or what `check` found for one
+    workers: processes, by default one a core
+    progress: called with the number of cases simulated so far
+    seconds: wall clock after which nothing more is simulated, None for no bound
+    bounds: `most`, cases simulated at most, and `enough`, remedies at which the search ends, as in
+        `heatsim.studies.remedy.find_remedies`
+    """
+    from heatsim.studies.check import CheckResult
+    from heatsim.studies.remedy import find_remedies
+
+    result = heater if isinstance(heater, CheckResult) else check(heater, workers=workers)
+    return find_remedies(result, workers, progress, seconds, **bounds)
 
 
 def plot(result: CheckResult, case: str, **options: Any) -> Any:

@@ -4,6 +4,7 @@
 import pytest
 
 import heatsim as hs
+from heatsim.scenario.scenario import Scenario
 
 
 @pytest.mark.ngspice
@@ -30,3 +31,21 @@ def test_sweep_and_map_take_single_texts_and_a_path(checkout, tmp_path):
     )
     assert mapped.answer.reference.upper.ends == "supply: mean current"
     assert (tmp_path / "map.db").is_file()
+
+
+@pytest.mark.ngspice
+def test_remedies_give_the_changes_and_the_fixed_scenario(checkout):
+    text = (checkout / "scenarios" / "bench-heater.toml").read_text().replace("[case.idle]\n", "")
+    heater = Scenario.from_text(text).change(supply__rise_time="300 us", simulate__steps_per_period=120)
+    weak = heater.change(capacitors__current_rating="16 A")
+    found = hs.remedies(weak, workers=1, seconds=None, enough=1)
+    assert [change.kind for change in found.changes] == ["capacitors"] and found.single
+    assert found.fixed.tables.capacitors.count > weak.tables.capacitors.count
+    assert hs.check(found.fixed).verdict == "holds"
+
+
+@pytest.mark.ngspice
+def test_remedies_of_a_heater_that_holds_are_none(checkout):
+    heater = hs.load(checkout / "scenarios" / "bench-heater.toml").change(supply__rise_time="300 us")
+    found = hs.remedies(hs.check(heater, ["loaded"]))
+    assert found.changes == () and found.fixed is None and "nothing to mend" in found.why_not

@@ -116,6 +116,16 @@ class Remedies:
         return max((each for each in self.tried if each.cases), key=lambda each: each.merit, default=None)
 
     @property
+    def changes(self) -> tuple[Change, ...]:
+        """The changes of the first remedy; none where no remedy was found."""
+        return self.found[0].changes if self.found else ()
+
+    @property
+    def fixed(self) -> Scenario | None:
+        """The scenario with the first remedy in it; None where no remedy was found."""
+        return self.found[0].scenario if self.found else None
+
+    @property
     def single(self) -> bool:
         """Whether a single change was found to be enough."""
         return any(len(each.changes) == 1 for each in self.found)
