@@ -1,27 +1,26 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """A captured waveform: an oscilloscope's file read by its content, what was assumed in it, and what is wrong with it.
 
-Read are tables of text however written (see `capture_dialect`), WAV, NPZ, NPY and Parquet files. What a file does not
-say, the caller may: probe factor, inversion, offset, unit, time step. What neither says is assumed and stands in the
+Read are tables of text however written (see `dialect`), WAV, NPZ, NPY and Parquet files. What a file does not say of its
+probes, the caller may: factor, inversion, offset, unit, coupling. What neither says is assumed and stands in the
 capture's notes; what harms a measurement (clipping, too few samples, ringing, gaps...) stands in its faults.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatsim.errors import InputError, known_names
 from heatsim.files import read_named, shown_path
-from heatsim.waves.capture.binary import records_of_binary
-from heatsim.waves.capture.faults import Judged, contradictions_of, judge, judge_together
+from heatsim.waves.capture.binary import read_binary
+from heatsim.waves.capture.faults import contradiction_of, judge, judge_together
 from heatsim.waves.capture.raw import FEWEST, GREATEST, LARGEST, OVER_RANGE, Column, Raw
-from heatsim.waves.capture.text import records_of_text
+from heatsim.waves.capture.text import read_text
 from heatsim.waves.capture.time import Axis, axis_of
 from heatsim.waves.waveforms import Array, Waveforms
 
@@ -58,7 +57,7 @@ class Channel:
 
     name: as in the file, else CH1, CH2...; unit: "V", "A" or "" (not said); samples: shape (n,), all finite; step:
     quantisation step found, in the unit, None when none shows; noise: rms in the unit, quantisation included, taken as
-    white; clipped: whether it is at the lowest, and at the highest value; missing: how many samples the file lacks.
+    white; clipped: whether it is at the lowest, and at the highest value.
     """
 
     name: str
@@ -67,7 +66,6 @@ class Channel:
     step: float | None
     noise: float
     clipped: tuple[bool, bool] = (False, False)
-    missing: int = 0
     probe: Probe = field(default_factory=Probe)
 
 
@@ -75,10 +73,9 @@ class Channel:
 class Capture:
     """A record of one or more channels.
 
-    label: the file's name, for messages; time [s], shape (n,): rises strictly unless read without rebuilding; even: in
-    steps of one size; notes: what was assumed or done; faults: what harms a measurement; periods: whole periods of the
-    strongest alternating channel, None when it does not repeat; record, records: which of how many in the file; rows:
-    line of each sample in a file of text; header: line of the names, 0 without.
+    label: the file's name, for messages; time [s], shape (n,): rises strictly unless read without rebuilding; notes: what
+    was assumed or done; faults: what harms a measurement; periods: whole periods of the strongest alternating channel,
+    None when it does not repeat; header: line of the names, 0 without.
     """
 
     label: str
@@ -86,22 +83,12 @@ class Capture:
     channels: tuple[Channel, ...]
     notes: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
-    even: bool = True
     periods: float | None = None
-    record: int = 1
-    records: int = 1
-    rows: NDArray[np.int64] | None = None
     header: int = 0
 
     def __getitem__(self, name: str) -> Channel:
         """A channel by its name in any case, or by its number from 1 on; InputError names those there are."""
-        for channel in self.channels:
-            if channel.name == name:
-                return channel
-        for number, channel in enumerate(self.channels, start=1):
-            if name.casefold() in (channel.name.casefold(), str(number)):
-                return channel
-        raise InputError.single(self.label, "has no such channel", repr(name[:60]), known_names(name, self.names))
+        return self.channels[_find(name, self.names, self.label)]
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -131,12 +118,9 @@ class Capture:
 
     def contradictions(self, signals: Mapping[str, str]) -> tuple[str, ...]:
         """What cannot be as it stands once it is known what the channels are: inverted, without its direct part..."""
-        chosen = [(self[name], signal) for name, signal in signals.items()]
-        return tuple(
-            found
-            for channel, signal in chosen
-            for found in contradictions_of(signal, channel.name, channel.samples, channel.probe.coupling)
-        )
+        found = ((self[name], signal) for name, signal in signals.items())
+        said = (contradiction_of(signal, each.name, each.samples, each.probe.coupling) for each, signal in found)
+        return tuple(filter(None, said))
 
 
 def _unit_of(signal: str) -> str:
@@ -146,22 +130,16 @@ def _unit_of(signal: str) -> str:
 
 def read_capture(
     path: str | Path,
-    channels: Mapping[str, Probe] | None = None,
-    *,
     stated: Mapping[str, Probe] | None = None,
-    time_step: float | None = None,
-    record: int = 1,
+    *,
     missing: bool = True,
     rebuild: bool = True,
     expected: str = EXPECTED,
     place: str = "",
 ) -> Capture:
-    """Read one record of a file.
+    """Read the first record of a file.
 
-    channels: those wanted, by name or number, with their probes; None for all
-    stated: probe of each channel the caller knows of, by name or number, where all are wanted; the others as they stand
-    time_step: of the samples [s], over what the file says
-    record: which of several records in the file, from 1 on
+    stated: probe of each channel the caller knows of, by name or number; the others as they stand
     missing: whether samples may be missing; straight lines take their place
     rebuild: whether rounded or repeated stamps are made an even axis; else they stay
     expected: what the caller needs, for messages
@@ -169,33 +147,26 @@ def read_capture(
     Raises InputError with the row.
     """
     label = shown_path(path)
-    if time_step is not None and not 1e-15 < time_step < 1e6:
-        raise InputError.single(label, "cannot have this time step", time_step, "a time in seconds, above 1 fs")
     data = read_named(Path(path), LARGEST, "a capture", place)
-    found = records_of_binary(data, label, expected) or records_of_text(data, label, expected)
+    raw = read_binary(data, label, expected) or read_text(data, label, expected)
     del data
-    if not 1 <= record <= len(found):
-        raise InputError.single(label, "has no such record", record, f"1 to {len(found)}")
-    raw = found[record - 1]
     if not raw.columns:
         raise InputError.single(label, "has no channel beside time", allowed=expected)
     count = raw.columns[0].values.size
     if count < FEWEST:
         raise InputError.single(label, "has too few samples", count, f"{FEWEST} or more")
-    taken = _chosen(raw, channels, stated or {}, label)
+    names = _names(raw)
+    probes = {_find(name, names, label): probe for name, probe in (stated or {}).items()}
+    taken = [(name, column, probes.get(k, Probe())) for k, (name, column) in enumerate(zip(names, raw.columns, strict=True))]
     if not missing:
-        _refuse_missing(raw, taken, label)
-    complete = [_complete(column, name, raw, label) for name, column, _ in taken]
-    axis = axis_of(raw, count, time_step, rebuild, label, expected)
-    capture = _assembled(raw, axis, taken, complete, label)
-    if len(found) > 1:
-        said = f"the file holds {len(found)} records: this is number {record}"
-        capture = replace(capture, notes=(said, *capture.notes), record=record, records=len(found))
-    return capture
+        _refuse_missing(raw, names, label)
+    complete = [_complete(column.values, name, raw, label) for name, column, _ in taken]
+    axis = axis_of(raw, count, rebuild, label, expected)
+    return _assembled(raw, axis, taken, complete, label)
 
 
 Taken = list[tuple[str, Column, Probe]]
-"""Name, column and probe of each channel wanted."""
+"""Name, column and probe of each channel."""
 
 
 def _names(raw: Raw) -> list[str]:
@@ -207,19 +178,18 @@ def _names(raw: Raw) -> list[str]:
     return names
 
 
-def _chosen(raw: Raw, channels: Mapping[str, Probe] | None, stated: Mapping[str, Probe], label: str) -> Taken:
-    names = _names(raw)
-    shells = tuple(Channel(name, "", np.empty(0), None, 0.0) for name in names)
-    directory = Capture(label, np.empty(0), shells)
-    if channels is None:
-        known = {directory[name].name: probe for name, probe in stated.items()}
-        return [(name, column, known.get(name, Probe())) for name, column in zip(names, raw.columns, strict=True)]
-    places = [names.index(directory[wanted].name) for wanted in channels]
-    return [(names[k], raw.columns[k], probe) for k, probe in zip(places, channels.values(), strict=True)]
+def _find(wanted: str, names: Sequence[str], label: str) -> int:
+    """Place of a channel by its name in any case, or by its number from 1 on; InputError names those there are."""
+    if wanted in names:
+        return names.index(wanted)
+    for k, name in enumerate(names):
+        if wanted.casefold() in (name.casefold(), str(k + 1)):
+            return k
+    raise InputError.single(label, "has no such channel", repr(wanted[:60]), known_names(wanted, names))
 
 
 def _assembled(raw: Raw, axis: Axis, taken: Taken, complete: list[tuple[Array, int]], label: str) -> Capture:
-    notes, faults = [*raw.notes, *axis.notes], [*raw.faults, *axis.faults]
+    notes, faults = [*raw.notes, *axis.notes], [*axis.faults]
     if raw.full_scale:
         notes.append("samples are shares of full scale: state the probe's factor, units at full scale, and its unit")
     channels, judged = [], []
@@ -230,53 +200,39 @@ def _assembled(raw: Raw, axis: Axis, taken: Taken, complete: list[tuple[Array, i
         unit = _unit(column, probe, name, notes)
         samples = values * (-probe.factor if probe.inverted else probe.factor) - probe.offset
         found = judge(name, unit, axis.time, samples, axis.even, raw.full_scale, abs(probe.factor))
-        channels.append(Channel(name, unit, samples, found.step, found.noise, found.clipped, lost, probe))
+        channels.append(Channel(name, unit, samples, found.step, found.noise, found.clipped, probe))
         judged.append(found)
         if lost:
             faults.append(f"{name}: {lost} of {values.size} samples are missing; straight lines take their place")
-    faults += [fault for found in judged for fault in found.faults]
-    together = judge_together(axis.time, judged)
+    faults += [fault for found in judged for fault in found.faults] + judge_together(judged)
     notes += _stated(taken)
-    kept = raw.rows if axis.keep is None or raw.rows is None else raw.rows[axis.keep]
-    return Capture(label, axis.time, tuple(channels), tuple(notes), (*faults, *together), axis.even,
-                   _periods(axis.time, judged), rows=kept, header=raw.header)  # fmt: skip
+    strongest = max((one for one in judged if one.period), key=lambda one: one.contrast, default=None)
+    periods = float(axis.time[-1] - axis.time[0]) / strongest.period if strongest and strongest.period else None
+    return Capture(label, axis.time, tuple(channels), tuple(notes), tuple(faults), periods, raw.header)
 
 
-def _periods(time: Array, judged: list[Judged]) -> float | None:
-    found = max((one for one in judged if one.period), key=lambda one: one.contrast, default=None)
-    return float(time[-1] - time[0]) / found.period if found and found.period else None
-
-
-def _place(raw: Raw, at: int, label: str) -> str:
-    """Line of a sample in a file of text, else its number."""
-    return f"{label}:{raw.rows[at]}" if raw.rows is not None else f"{label}: sample {at + 1}"
-
-
-def _refuse_missing(raw: Raw, taken: Taken, label: str) -> None:
-    columns = [*((name, column.values) for name, column, _ in taken)]
+def _refuse_missing(raw: Raw, names: Sequence[str], label: str) -> None:
+    columns = [*zip(names, (column.values for column in raw.columns), strict=True)]
     for name, values in [("time", raw.stamps), *columns] if raw.stamps is not None else columns:
         gone = np.isnan(values)
         if gone.any():
-            where = _place(raw, int(np.argmax(gone)), label)
+            where = raw.place(int(np.argmax(gone)), label)
             raise InputError.single(where, f"{name} is not a finite number", "nan", "a number such as 1.25e-6")
 
 
-def _complete(column: Column, name: str, raw: Raw, label: str) -> tuple[Array, int]:
+def _complete(values: Array, name: str, raw: Raw, label: str) -> tuple[Array, int]:
     """Finite samples, straight lines in place of those missing, and how many these were."""
-    values = np.where(np.abs(column.values) >= OVER_RANGE, np.nan, column.values)
-    wild = np.abs(values) > GREATEST
-    if wild.any():
-        at = int(np.argmax(wild))
-        given = f"{values[at]:g}"
-        raise InputError.single(_place(raw, at, label), f"{name} is beyond all measure", given, f"up to {GREATEST:g}")
-    gone = np.isnan(values)
-    lost = int(gone.sum())
-    if lost > values.size - 2:
-        raise InputError.single(label, f"{name} has no samples", values.size - lost, "two or more")
-    if lost:
-        index = np.arange(values.size)
-        values = np.interp(index, index[~gone], values[~gone])
-    return np.ascontiguousarray(values), lost
+    values = np.where(np.abs(values) >= OVER_RANGE, np.nan, values)
+    wild = np.flatnonzero(np.abs(values) > GREATEST)
+    if wild.size:
+        where, given = raw.place(int(wild[0]), label), f"{values[wild[0]]:g}"
+        raise InputError.single(where, f"{name} is beyond all measure", given, f"up to {GREATEST:g}")
+    there = np.flatnonzero(~np.isnan(values))
+    if there.size < 2:
+        raise InputError.single(label, f"{name} has no samples", there.size, "two or more")
+    if there.size < values.size:
+        values = np.interp(np.arange(values.size), there, values[there])
+    return np.ascontiguousarray(values), int(values.size - there.size)
 
 
 def _unit(column: Column, probe: Probe, name: str, notes: list[str]) -> str:

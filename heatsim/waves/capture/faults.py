@@ -81,13 +81,11 @@ def judge(name: str, unit: str, time: Array, samples: Array, even: bool, full_sc
     return Judged(step, noise, clipped, period, contrast, tuple(faults))
 
 
-def judge_together(time: Array, judged: list[Judged]) -> list[str]:
+def judge_together(judged: list[Judged]) -> list[str]:
     """Faults of the record as a whole: fewer than two periods of its strongest channel."""
-    alive = [one for one in judged if one.contrast > 4]
-    if not alive:
+    if not any(one.contrast > 4 for one in judged):
         return ["no channel shows anything above its noise"]
-    periods = [one.period for one in alive if one.period]
-    if not periods:
+    if not any(one.period for one in judged):
         return ["fewer than two whole periods: nothing that repeats can be measured"]
     return []
 
@@ -206,18 +204,15 @@ ONE_SIGN = ("drain.left.voltage", "drain.right.voltage", "bus.voltage", "supply.
 """Signals whose mean is positive in every working circuit."""
 
 
-def contradictions_of(signal: str, name: str, samples: Array, coupling: str | None) -> tuple[str, ...]:
-    """What a channel that is `signal` cannot be: negative on average where the circuit is positive, or without a mean.
-
-    The offset that would bring the lowest values of a drain to zero is offered as an estimate.
+def contradiction_of(signal: str, name: str, samples: Array, coupling: str | None) -> str:
+    """What a channel that is `signal` cannot be, or nothing: negative on average where the circuit is positive, or without a
+    mean. The offset that would bring the lowest values of a drain to zero is offered as an estimate.
     """
     if signal not in ONE_SIGN:
-        return ()
+        return ""
     low, high = (float(x) for x in np.quantile(samples, (0.01, 0.99)))
     mean, swing = float(np.mean(samples)), high - low
     if abs(mean) < 0.05 * swing or coupling == "ac":
         lift = f", about {-low:.4g} V more" if signal.startswith("drain") else ""
-        return (f"{name}: {signal} has no direct part: AC coupled; the true one lies higher{lift}",)
-    if mean < 0:
-        return (f"{name}: {signal} is negative on average: the probe is the other way round, or the channel inverted",)
-    return ()
+        return f"{name}: {signal} has no direct part: AC coupled; the true one lies higher{lift}"
+    return f"{name}: {signal} is negative on average: the probe is the other way round, or the channel inverted" if mean < 0 else ""

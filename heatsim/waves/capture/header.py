@@ -43,10 +43,14 @@ _OTHER = re.compile(r"^(?:record|date|time ?stamp|source|model|serial|firmware|t
 
 @dataclass
 class Header:
-    """What was found: names and units (as written) by column; line: of the names; interval and start [s]; notes."""
+    """What was found: names and units (as written) by column that holds numbers, from 0 on; time_unit and unit: of time and of
+    channels where a column has none of its own; line: of the names; interval and start [s]; notes.
+    """
 
     names: dict[int, str] = field(default_factory=dict)
     units: dict[int, str] = field(default_factory=dict)
+    time_unit: str = ""
+    unit: str = ""
     line: int = 0
     interval: float | None = None
     start: float = 0.0
@@ -116,10 +120,10 @@ def _names_and_units(lines: Lines, live: Sequence[int], dialect: Dialect, header
     used = 0
     for number, line in list(lines)[:-4:-1]:
         cells = _cells(line, dialect, max(live))
-        found = {column: cells[column] for column in live if cells and cells[column]}
-        numeric = [column for column, cell in found.items() if dialect.number(cell) is not None]
-        units = [cell for cell in found.values() if unit_factor(cell)]
-        is_units = bool(units) and all(unit_factor(cell) or _INDEX.match(cell) for cell in found.values())
+        found = {k: cells[column] for k, column in enumerate(live) if cells and cells[column]}
+        numeric = any(dialect.number(cell) is not None for cell in found.values())
+        known = [unit_factor(cell) is not None for cell in found.values()]
+        is_units = any(known) and all(fine or _INDEX.match(cell) for fine, cell in zip(known, found.values(), strict=True))
         if not found or numeric or len(live) <= 2 and not is_units and _is_key(line, cells):
             break
         if not header.units and is_units:
@@ -182,9 +186,9 @@ def _take(key: str, value: str, dialect: Dialect, header: Header) -> None:
         header.notes.append(f"the file speaks of a probe factor, {key.strip()[:40]} {value.strip()[:12]}: taken as "
                             "already in its samples")  # fmt: skip
     elif _TIME_UNIT.match(key) and unit_factor(value):
-        header.units.setdefault(-1, value)
+        header.time_unit = header.time_unit or value
     elif _UNIT_KEY.match(key) and unit_factor(value):
-        header.units.setdefault(-2, value)
+        header.unit = header.unit or value
     elif _RATE.search(name) or _STEP.search(name):
         step = _seconds(value, key_unit, dialect, bool(_RATE.search(name)))
         if step and header.interval is None:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from heatsim.errors import InputError
 from heatsim.waves.waveforms import Array
 
 LARGEST, FEWEST, MOST = 200_000_000, 8, 5_000_000
@@ -38,7 +39,7 @@ class Column:
 
 @dataclass(frozen=True)
 class Raw:
-    """One record of a file, before anything is judged.
+    """The first record of a file, before anything is judged.
 
     columns: all but time and sample numbers; stamps: time column [s] or None; interval: time between samples [s] as the
     file states it, or None; start: of the first sample [s]; numbers: column of sample numbers, or None; rows: line of
@@ -53,8 +54,19 @@ class Raw:
     rows: NDArray[np.int64] | None = None
     header: int = 0
     notes: tuple[str, ...] = ()
-    faults: tuple[str, ...] = ()
     full_scale: bool = False
+
+    def place(self, at: int, label: str) -> str:
+        """Line of a sample in a file of text, else its number."""
+        return f"{label}:{self.rows[at]}" if self.rows is not None else f"{label}: sample {at + 1}"
+
+
+def check_size(count: int, columns: int, label: str) -> None:
+    """InputError for more samples or columns than a capture can have; asked before anything is unpacked."""
+    if columns > MOST_COLUMNS:
+        raise InputError.single(label, "has too many columns", columns, f"up to {MOST_COLUMNS}")
+    if count > MOST or count * columns > MOST_CELLS:
+        raise InputError.single(label, "has too many samples", count, f"up to {min(MOST, MOST_CELLS // max(columns, 1))}")
 
 
 _BASES = {

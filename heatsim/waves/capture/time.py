@@ -34,58 +34,40 @@ class Axis:
     faults: tuple[str, ...] = ()
 
 
-def axis_of(raw: Raw, count: int, time_step: float | None, rebuild: bool, label: str, expected: str) -> Axis:
-    """Time of `count` samples: a stated step wins over the file's stamps, these over its interval.
+def axis_of(raw: Raw, count: int, rebuild: bool, label: str, expected: str) -> Axis:
+    """Time of `count` samples by the file's stamps, else by its interval.
 
     Raises InputError where there is no time at all, or where it runs backwards, with the line.
     """
-    if time_step is not None:
-        return Axis(_ruled(raw, count, time_step), None, True, (f"time step {time_step:g} s as stated by the caller",))
     if raw.stamps is None:
         return _from_interval(raw, count, label, expected)
-    known = ~np.isnan(raw.stamps)
-    if known.sum() < 2:
+    stamps, known, faults = raw.stamps, np.flatnonzero(~np.isnan(raw.stamps)), []
+    if known.size < 2:
         raise InputError.single(label, "has no time stamps", allowed=expected)
-    stamps = raw.stamps
-    notes: list[str] = []
-    faults: list[str] = []
-    if not known.all():
-        index = np.arange(count)
-        stamps = np.interp(index, index[known], stamps[known])
-        faults.append(f"{int((~known).sum())} time stamps are missing; put between their neighbours")
-    _refuse_backward(stamps, raw, label)
-    if rebuild:
-        found = _rebuilt(stamps, raw.interval)
-        if found is not None:
-            return Axis(found[0], None, True, (*notes, found[1]), tuple(faults))
-    return _as_recorded(stamps, notes, faults, rebuild, label)
-
-
-def _ruled(raw: Raw, count: int, step: float) -> Array:
-    numbers = raw.numbers if raw.numbers is not None else np.arange(count, dtype=np.float64)
-    start = raw.stamps[0] if raw.stamps is not None and np.isfinite(raw.stamps[0]) else raw.start
-    if np.isnan(numbers).any() or np.any(np.diff(numbers) <= 0):
-        numbers = np.arange(count, dtype=np.float64)
-    return np.asarray(start + step * (numbers - numbers[0]))
+    if known.size < count:
+        stamps = np.interp(np.arange(count), known, stamps[known])
+        faults.append(f"{count - known.size} time stamps are missing; put between their neighbours")
+    falls = np.flatnonzero(np.diff(stamps) < 0)
+    if falls.size:
+        before, at = stamps[falls[0]], stamps[falls[0] + 1]
+        raise InputError.single(raw.place(int(falls[0]) + 1, label), "time runs backwards", f"{at:g} s", f"at least {before:g} s")
+    found = _rebuilt(stamps, raw.interval) if rebuild else None
+    if found is not None:
+        return Axis(found[0], None, True, (found[1],), tuple(faults))
+    return _as_recorded(stamps, faults, rebuild, label)
 
 
 def _from_interval(raw: Raw, count: int, label: str, expected: str) -> Axis:
     if raw.interval is None:
         head = "has no time column" if raw.header else "has no header and no column that could be time,"
         what = f"{head} and states no sample interval" if raw.header else f"{head} nor a sample interval"
-        raise InputError.single(label, what, allowed=f"{expected}; or state the time step")
+        raise InputError.single(label, what, allowed=expected)
     if not SHORTEST < raw.interval < 1e6:
         raise InputError.single(label, "states an impossible sample interval", f"{raw.interval:g} s", "1 fs or more")
-    return Axis(_ruled(raw, count, raw.interval), None, True, (f"time from the sample interval {raw.interval:g} s",))
-
-
-def _refuse_backward(stamps: Array, raw: Raw, label: str) -> None:
-    steps = np.diff(stamps)
-    if not np.any(steps < 0):
-        return
-    at = int(np.argmax(steps < 0)) + 1
-    where = f"{label}:{raw.rows[at]}" if raw.rows is not None else f"{label}: sample {at + 1}"
-    raise InputError.single(where, "time runs backwards", f"{stamps[at]:g} s", f"at least {stamps[at - 1]:g} s")
+    numbered = raw.numbers is not None and bool(np.all(np.diff(raw.numbers) > 0))
+    numbers = np.asarray(raw.numbers if numbered else np.arange(count), dtype=np.float64)
+    time = np.asarray(raw.start + raw.interval * (numbers - numbers[0]))
+    return Axis(time, None, True, (f"time from the sample interval {raw.interval:g} s",))
 
 
 def _rebuilt(stamps: Array, interval: float | None) -> tuple[Array, str] | None:
@@ -119,8 +101,7 @@ def _rebuilt(stamps: Array, interval: float | None) -> tuple[Array, str] | None:
     source = "the stated sample interval" if known else "a straight line through all of them"
     what = f"{repeated} stamps repeat the one before" if repeated else "stamps are rounded"
     even = line if not known else stamps.mean() + known * index
-    step = known or slope
-    return even, f"{what}, for lack of digits: time rebuilt in even steps of {step:.6g} s from {source}"
+    return even, f"{what}, for lack of digits: time rebuilt in even steps of {known or slope:.6g} s from {source}"
 
 
 def _narrowest(index: Array, rest: Array) -> tuple[float, float, float]:
@@ -142,48 +123,39 @@ def _narrowest(index: Array, rest: Array) -> tuple[float, float, float]:
 
 
 def _digit(stamps: Array, apart: Array) -> float:
-    """Digit that stamps which do not repeat are rounded to: the spread between their steps, if it is but one or two."""
+    """Digit that stamps which do not repeat are rounded to: the spread between their steps, where all of these are one of two
+    or three values that far (or half of it) apart, else 0.
+    """
     low, high = float(apart.min()), float(apart.max())
     spread = high - low
-    scale = max(abs(float(stamps[0])), abs(float(stamps[-1])))
-    return spread if 1e-14 * scale < spread < 0.75 * high and _few(apart, spread) else 0.0
+    if not 1e-14 * max(abs(float(stamps[0])), abs(float(stamps[-1]))) < spread < 0.75 * high:
+        return 0.0
+    places = 2 * (apart - low) / spread
+    return spread if np.max(np.abs(places - np.round(places))) < 0.02 else 0.0
 
 
-def _few(apart: Array, spread: float) -> bool:
-    """Whether all steps are one of two or three values `spread` (or half of it) apart."""
-    places = 2 * (apart - apart.min()) / spread
-    return bool(np.max(np.abs(places - np.round(places))) < 0.02)
-
-
-def _as_recorded(stamps: Array, notes: list[str], faults: list[str], rebuild: bool, label: str) -> Axis:
-    steps = np.diff(stamps)
-    keep = None
+def _as_recorded(stamps: Array, faults: list[str], rebuild: bool, label: str) -> Axis:
+    """The stamps as they are, but for repeated ones where `rebuild` is wanted."""
+    steps, keep = np.diff(stamps), None
     repeated = int(np.sum(steps == 0))
     if rebuild and repeated > 0.5 * steps.size:
-        what = "has time stamps of too few digits"
-        given = f"{steps.size + 1 - repeated} different ones for {steps.size + 1} samples"
-        raise InputError.single(label, what, given, "more digits, or the time step stated")
+        given = f"{stamps.size - repeated} different ones for {stamps.size} samples"
+        raise InputError.single(label, "has time stamps of too few digits", given, "time stamps with more digits")
     if rebuild and repeated:
         keep = np.concatenate(([True], steps > 0))
-        faults.append(f"{int((~keep).sum())} samples share a time stamp with the one before; averaged with it")
+        faults.append(f"{repeated} samples share a time stamp with the one before; averaged with it")
         stamps = stamps[keep]
         steps = np.diff(stamps)
-    usual = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 0.0
+    rising = steps[steps > 0]
+    usual = float(np.median(rising)) if rising.size else 0.0
     if usual < SHORTEST:
         raise InputError.single(label, "time does not go on", f"{usual:g} s a step", f"steps above {SHORTEST:g} s")
-    even = bool(np.max(np.abs(steps - usual)) < 0.05 * usual)
-    if not even:
-        _tell_uneven(steps, usual, notes, faults)
-    return Axis(stamps, keep, even, tuple(notes), tuple(faults))
-
-
-def _tell_uneven(steps: Array, usual: float, notes: list[str], faults: list[str]) -> None:
-    wide = steps[steps > GAP * usual]
-    rest = steps[(steps <= GAP * usual) & (steps > 0)]
-    if wide.size and wide.size < 0.02 * steps.size and rest.size and np.ptp(rest) < 0.1 * usual:
-        lost = int(np.round(wide / usual - 1).sum())
-        faults.append(f"{wide.size} gaps in time: {lost} samples are missing, {wide.max() / usual - 1:.0f} of them in "
-                      "the longest")  # fmt: skip
-    else:
-        low, high = float(steps[steps > 0].min()), float(steps.max())
-        notes.append(f"uneven time steps, {low:.3g} to {high:.3g} s: kept as recorded")
+    if np.max(np.abs(steps - usual)) < 0.05 * usual:
+        return Axis(stamps, keep, True, (), tuple(faults))
+    wide, rest = rising[rising > GAP * usual], rising[rising <= GAP * usual]
+    if 0 < wide.size < 0.02 * steps.size and rest.size and np.ptp(rest) < 0.1 * usual:
+        lost, longest = int(np.round(wide / usual - 1).sum()), wide.max() / usual - 1
+        faults.append(f"{wide.size} gaps in time: {lost} samples are missing, {longest:.0f} of them in the longest")
+        return Axis(stamps, keep, False, (), tuple(faults))
+    note = f"uneven time steps, {rising.min():.3g} to {steps.max():.3g} s: kept as recorded"
+    return Axis(stamps, keep, False, (note,), tuple(faults))
