@@ -34,6 +34,12 @@ DEBUG = "HEATSIM_DEBUG"
 AGAIN = "Nothing was written. Run the same command again to start over."
 """What to do after an interruption, unless a command keeps what it has."""
 
+PARTLY = "Some of its files may have been written, each of them whole. Run the same command again to write all of them."
+"""The same once files are being written."""
+
+CONTINUE = "Finished points are kept. Run the same command again to continue."
+"""The same of a command with a store."""
+
 
 class Parser(argparse.ArgumentParser):
     """A parser whose messages hold no control character of an argument, and whose help must reach its reader."""
@@ -267,6 +273,7 @@ def deliver(
         if fault is not None:
             show(sys.stderr)
             faults.append(fault)
+    writing(options)
     steps: Sequence[Callable[[], None]] = (lambda: write_json(options, data()), lambda: say_written(options, write()))
     for step in steps:
         try:
@@ -277,6 +284,12 @@ def deliver(
     for fault in faults:
         complain(fault)
     return EXIT_NOT_DONE if faults else code
+
+
+def writing(options: argparse.Namespace) -> None:
+    """From here on files are written, which an interruption has to say."""
+    if getattr(options, "again", AGAIN) == AGAIN:
+        options.again = PARTLY
 
 
 def say_written(options: argparse.Namespace, files: Sequence[Path]) -> None:
@@ -311,6 +324,7 @@ def write_json(options: argparse.Namespace, content: dict[str, Any]) -> None:
         return
     from heatsim.report.base.plain import as_json
 
+    writing(options)
     text = as_json(content) + "\n"
     if options.json != "-":
         write_whole(Path(options.json), text)

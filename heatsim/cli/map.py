@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from heatsim.cli.frame import (
+    CONTINUE,
     EXIT_INTERRUPTED,
     add_out,
     add_output,
@@ -55,7 +56,7 @@ def add(commands: Any) -> None:
     add_out(parser, "folder for picture and store (default: results/FILE-map)")
     add_override(parser)
     add_output(parser)
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=run, again=CONTINUE)
 
 
 def run(options: argparse.Namespace) -> int:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from heatsim import __version__
-from heatsim.cli.frame import EXIT_OK, add_out, add_output, add_scenario, hushed, load, print_text, write_json
+from heatsim.cli.frame import EXIT_OK, add_out, add_output, add_scenario, hushed, load, print_text, write_json, writing
 from heatsim.errors import InputError
 from heatsim.files import make_folder, shown_path, write_whole
 
@@ -36,6 +36,7 @@ def run(options: argparse.Namespace) -> int:
         )
     write_json(options, {"schema": "heatsim.netlist/1", "heatsim_version": __version__, "netlists": texts})
     if options.out is not None:
+        writing(options)
         _to_folder(options, make_folder(options.out), texts)
     elif not options.json:
         print_text("".join(texts.values()))

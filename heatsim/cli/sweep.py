@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from heatsim.cli.frame import (
+    CONTINUE,
     EXIT_INTERRUPTED,
     EXIT_OK,
     add_cases,
@@ -55,7 +56,7 @@ def add(commands: Any) -> None:
     _add_run(parser)
     _add_results(parser)
     add_output(parser)
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=run, again=CONTINUE)
 
 
 def _add_plan(parser: argparse.ArgumentParser) -> None:

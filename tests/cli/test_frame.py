@@ -15,6 +15,7 @@ import pytest
 
 from heatsim.cli import main
 from heatsim.errors import SetupError
+from tests.cli.conftest import QUICK
 from tests.support import commands
 from tests.support.processes import heed_interrupts, ignore_interrupts, wait_until
 
@@ -263,6 +264,24 @@ def test_an_interruption_exits_with_130_and_says_how_to_go_on(sound, capture, ar
     monkeypatch.setattr("heatsim.scenario.scenario.Scenario.from_file", interrupted)
     assert main([{"SOUND": sound, "CAPTURE": capture}.get(each, each) for each in arguments]) == 130
     assert told(capsys)[1] == [f"heatsim: interrupted. {words}"]
+
+
+@pytest.mark.parametrize(("place", "words"), [
+    ("heatsim.report.check.show", "Nothing was written."),
+    ("heatsim.report.check.write_folder", "Some of its files may have been written, each of them whole."),
+])  # fmt: skip
+@pytest.mark.usefixtures("remembered")
+def test_an_interruption_while_files_are_written_does_not_say_that_none_were(
+    small, place, words, tmp_path, monkeypatch, capsys
+) -> None:
+    def interrupted(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(place, interrupted)
+    arguments = ["check", small, *QUICK, "--no-remedies", "--json", tmp_path / "a.json", "--out", tmp_path / "out"]
+    assert main([str(each) for each in arguments]) == 130
+    assert told(capsys)[1][-1].startswith(f"heatsim: interrupted. {words} Run the same command again")
+    assert (tmp_path / "a.json").exists() == (place != "heatsim.report.check.show")
 
 
 @pytest.mark.parametrize(("before", "code"), [(heed_interrupts, 130), (ignore_interrupts, 1)])

@@ -23,7 +23,7 @@ from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import FAINT, INK, PAPER, easy_unit
 from heatsim.report.base.words import either_side, field_words, percent
 from heatsim.report.map import words
-from heatsim.studies.map import JUDGED, MapAxis, MapGrid, MapResult, Sample, family, map_grid
+from heatsim.studies.map import MapAxis, MapGrid, MapResult, Sample, family, map_grid
 
 SIZE = (7.6, 5.6)
 """Width and height [inch]."""
@@ -201,8 +201,8 @@ MARKS: dict[str, dict[str, Any]] = {
 def _marked(result: MapResult) -> Iterator[tuple[dict[str, Any], list[Sample], str]]:
     """Look, points and meaning of the marks there are."""
     samples = result.evidence.samples
-    yield MARKS["judged"], [one for one in samples if one.outcome in JUDGED], f"{len(samples)} simulated points"
-    yield MARKS["not judged"], [one for one in samples if one.outcome not in JUDGED], "dead, latched or unknown"
+    yield MARKS["judged"], [one for one in samples if not result.evidence.blocked(one)], f"{len(samples)} simulated points"
+    yield MARKS["not judged"], [one for one in samples if result.evidence.blocked(one)], "dead, latched or unknown"
     yield MARKS["own"], [result.own] if result.own is not None else [], "the scenario's own point"
 
 

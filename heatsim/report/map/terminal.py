@@ -81,15 +81,15 @@ def _notes(result: MapResult) -> Iterator[RenderableType]:
 
     if result.outdated:
         yield Text(f"{outdated_words(result.outdated)}.")
-    if result.unjudged:
-        yield Text(f"Not judged anywhere: {', '.join(ends_label(key) for key in result.unjudged)}.")
+    if result.evidence.unjudged:
+        yield Text(f"Not judged anywhere: {', '.join(ends_label(key) for key in result.evidence.unjudged)}.")
     doubtful = sum(not one.trusted for one in result.evidence.samples)
     if doubtful:
         yield Text(
-            f"{doubtful} of {len(result.evidence.samples)} points miss their energy balance by more than a run may; "
-            "headrooms next to them are less sure."
+            f"{doubtful} of {len(result.evidence.samples)} points miss their energy balance by more than a run may, and "
+            "count as not usable."
         )
-    lost = [one for one in result.evidence.samples if one.outcome not in (*JUDGED, "dead", "latched")]
+    lost = [one for one in result.evidence.samples if one.outcome not in (*JUDGED, "dead", "latched", "drifting")]
     if lost:
         clause = OUTCOMES.get(lost[0].outcome, lost[0].outcome)
         yield Text(printable(f"{len(lost)} points without a result; the first: {clause} ({lost[0].detail})."))

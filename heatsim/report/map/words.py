@@ -9,7 +9,7 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 from heatsim.errors import printable
 from heatsim.report.base.words import field_words, limit_words, part_words, percent, plural, sentence_case, value_text
-from heatsim.studies.map import UNKNOWN, MapAxis, MapResult, Reach
+from heatsim.studies.map import DOUBTFUL, UNKNOWN, MapAxis, MapResult, Reach
 
 LEAST_SHARE = 0.0005
 """Smallest share of the axes that is named."""
@@ -17,6 +17,8 @@ LEAST_SHARE = 0.0005
 OUTCOMES = {
     "dead": "it does not start",
     "latched": "it latches",
+    "drifting": "it had not settled when the simulation ended",
+    DOUBTFUL: "the powers of its simulation do not add up",
     "unbuildable": "the parts contradict one another",
     "stalled": "the simulation did not finish",
     "unsolved": "the simulator could not solve the circuit",
@@ -79,6 +81,8 @@ def rounded(axis: MapAxis, number: float, towards: str, digits: int = 3) -> floa
 
 def _ended(result: MapResult, reach: Reach) -> str:
     """What ends it."""
+    if reach.start is None and reach.fails.startswith(UNKNOWN):
+        return f"{ends_label(reach.fails.removeprefix(UNKNOWN))} cannot be judged"
     if reach.start is None:
         return ends_clause(reach.fails) + ("" if reach.fails in OUTCOMES else ", even where it comes nearest")
     clauses = []

@@ -182,7 +182,7 @@ def status_data(path: Path, sweeps: Sequence[SweepInfo]) -> dict[str, Any]:
 
 
 def show_store(path: Path, sweeps: Sequence[SweepInfo], stream: TextIO | None = None, width: int | None = None) -> None:
-    """Print what a store holds: a line for each sweep."""
+    """Print what a store holds: how far each sweep is, then what each varies."""
     print_blocks(_store(path, sweeps), stream, width)
 
 
@@ -190,14 +190,16 @@ def _store(path: Path, sweeps: Sequence[SweepInfo]) -> Iterator[RenderableType]:
     if not sweeps:
         yield f"{shown_path(path)}: no sweep yet"
         return
-    words = ("of", "varied")
-    table = terminal.table(words, "sweep", *words, "points", "done", "without result", "least headroom", "last result", wide=words)
+    table = terminal.table((), "sweep", "points", "done", "without result", "least headroom", "last result")
     for sweep in sweeps:
         last = "–" if sweep.last_put is None else f"{sweep.last_put.astimezone():%Y-%m-%d %H:%M}"
         counts = (f"{count:,}" for count in (sweep.total, sweep.done, sweep.failed))
-        file = printable(str(sweep.plan.get("scenario", {}).get("file", "")))
-        table.add_row(str(sweep.number), file, varied_words(sweep.plan), *counts, percent(sweep.least_headroom, 1), last)
+        table.add_row(str(sweep.number), *counts, percent(sweep.least_headroom, 1), last)
     yield table
+    yield ""
+    for sweep in sweeps:
+        file = printable(str(sweep.plan.get("scenario", {}).get("file", "")))
+        yield f"Sweep {sweep.number}: {varied_words(sweep.plan)} of {file}"
     yield from _outdated(sweeps)
 
 

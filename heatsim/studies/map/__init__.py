@@ -8,9 +8,10 @@ from heatsim.studies.map.axis import MapAxis
 from heatsim.studies.map.grid import MapGrid, map_grid
 from heatsim.studies.map.result import MapResult
 from heatsim.studies.map.study import MOST_POINTS, MapProgress, operating_map
-from heatsim.studies.map.surface import JUDGED, UNKNOWN, Sample, family
+from heatsim.studies.map.surface import DOUBTFUL, JUDGED, UNKNOWN, Sample, family
 
 __all__ = [
+    "DOUBTFUL",
     "JUDGED",
     "MOST_POINTS",
     "UNKNOWN",

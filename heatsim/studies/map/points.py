@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from heatsim.identity import made_with, origin_hash
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import RUN
 from heatsim.studies.map.axis import MapAxis
 from heatsim.studies.map.column import Column, Profile, next_probe
 from heatsim.studies.map.refine import Accuracy
-from heatsim.studies.map.surface import JUDGED, Evidence, Sample, limit_key
+from heatsim.studies.map.surface import JUDGED, Evidence, Sample
 from heatsim.studies.points import ContinuationPath, Point, PointResult, evaluate_paths
 from heatsim.tasks import Pool
 
@@ -24,9 +23,6 @@ Place = tuple[float, float]
 """u and v of a point."""
 
 SCHEMA = "heatsim.map/1"
-
-OSCILLATOR = "oscillator"
-"""Part of the finding that tells the outcome again and never has a headroom."""
 
 NOT_REACHED = ("dead", "latched")
 """Outcomes that a start from rest shows and following on from a neighbour may not."""
@@ -54,17 +50,11 @@ class Points:
         self.states: dict[Place, Any] = {}
         self.samples: dict[Place, Sample] = {}
         self.known = self.evaluated = 0
-        self._unjudged: set[str] = set()
 
     @property
     def evidence(self) -> Evidence:
         """All samples."""
         return Evidence(tuple(self.samples.values()))
-
-    @property
-    def unjudged(self) -> tuple[str, ...]:
-        """Limits that could be judged nowhere on the map."""
-        return tuple(sorted(self._unjudged - set(self.evidence.keys)))
 
     def __len__(self) -> int:
         return len(self.samples)
@@ -108,12 +98,6 @@ class Points:
         self._remember(place, result)
 
     def _remember(self, place: Place, result: PointResult) -> None:
-        if result.outcome in JUDGED:
-            self._unjudged |= {
-                limit_key(finding)
-                for finding in result.findings
-                if finding.headroom is None and finding.part not in (OSCILLATOR, RUN)
-            }
         self.samples[place] = Sample.of((*self.coordinates(place), *place), result)
         if result.state is not None and result.outcome in JUDGED:
             self.states[place] = result.state

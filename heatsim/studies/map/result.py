@@ -23,7 +23,6 @@ class MapResult(MapModel):
     missed: how far the boundary was found from its prediction at most [share of the axes]
     evaluated, known: points computed for this map, and points the store had already
     outdated: older points of the store that were not used, because another version computed them
-    unjudged: limits that could be judged nowhere
     wall_s: time taken [s]
     """
 
@@ -34,7 +33,6 @@ class MapResult(MapModel):
     evaluated: int
     known: int
     outdated: int
-    unjudged: tuple[str, ...]
     wall_s: float
 
     @cached_property
@@ -47,7 +45,7 @@ class MapResult(MapModel):
         """0 when the scenario's own point is usable and something is where the headline is given, 1 when not, 3 when nothing
         could be simulated.
         """
-        if not any(sample.margins or sample.outcome in ("dead", "latched") for sample in self.evidence.samples):
+        if not any(sample.margins or sample.outcome in ("dead", "latched", "drifting") for sample in self.evidence.samples):
             return 3
         own_fails = self.own is not None and bool(self.evidence.limiting(self.own))
         return 1 if own_fails or self.answer.reference.start is None else 0
@@ -67,7 +65,7 @@ class MapResult(MapModel):
             "unverified": [[self.horizontal.number(u) for u in gap] for gap in self.gaps],
             "answer": {"at_reference": answer.reference.as_dict(), "weakest": answer.weakest.as_dict()},
             "limits": list(self.evidence.keys),
-            "not_judged": list(self.unjudged),
+            "not_judged": list(self.evidence.unjudged),
             "columns": [reach.as_dict() for reach in answer.reaches],
             "points": [_plain_point(sample, self.evidence) for sample in self.evidence.samples],
             "points_evaluated": self.evaluated,

@@ -113,7 +113,6 @@ def operating_map(
         points.evaluated,
         points.known,
         outdated,
-        points.unjudged,
         time.monotonic() - begun,
     )
 

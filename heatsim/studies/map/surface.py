@@ -21,21 +21,27 @@ from heatsim.studies.points import PointResult
 from heatsim.verdict.finding import Finding
 from heatsim.waves import Array
 
-JUDGED = ("settled", "drifting")
+JUDGED = ("settled",)
 """Outcomes with numbers that can be judged."""
+
+DOUBTFUL = "doubtful"
+"""State of a point whose run does not keep to what a run must, such as its energy balance."""
+
+OSCILLATOR = "oscillator"
+"""Part of the finding that tells the outcome again and never has a headroom."""
 
 STRETCH = 1.0
 """Headroom up to which the stretch is nearly linear; a working value."""
 
 UNKNOWN = "not judged: "
-"""Head of the state of a point at which a limit cannot be judged that is judged elsewhere on the map."""
+"""Head of the state of a point at which a limit cannot be judged."""
 
 
 @dataclass(frozen=True)
 class Sample:
     """One evaluated point. x, y: its coordinates [SI]; u, v: the same, normalised; outcome, detail: of the run; margins:
-    headroom of each of the heater's limits that could be judged, by `part: limit`; method: as in `PointResult`; trusted: whether
-    its run keeps to what a run must, such as its energy balance, which is no limit of the heater's.
+    headroom of each of the heater's limits that could be judged, by `part: limit`; method: as in `PointResult`; unjudged:
+    limits that could not, and those of the run itself that it does not keep, which are none of the heater's.
     """
 
     x: float
@@ -46,7 +52,7 @@ class Sample:
     detail: str
     margins: Mapping[str, float]
     method: str = ""
-    trusted: bool = True
+    unjudged: tuple[str, ...] = ()
 
     @classmethod
     def of(cls, place: tuple[float, float, float, float], result: PointResult) -> Sample:
@@ -56,9 +62,18 @@ class Sample:
             for finding in result.findings
             if finding.headroom is not None and finding.part != RUN
         }
-        trusted = all(finding.grade != "fails" for finding in result.findings if finding.part == RUN)
-        judged = margins if result.outcome in JUDGED else {}
-        return cls(*place, result.outcome, result.outcome_detail, judged, result.method, trusted)
+        unjudged = tuple(
+            limit_key(finding)
+            for finding in result.findings
+            if finding.part != OSCILLATOR and (finding.headroom is None or finding.part == RUN and finding.headroom < 0)
+        )
+        found = (margins, result.method, unjudged) if result.outcome in JUDGED else ({}, result.method)
+        return cls(*place, result.outcome, result.outcome_detail, *found)
+
+    @property
+    def trusted(self) -> bool:
+        """Whether its run keeps to what a run must, which is no limit of the heater's."""
+        return not any(key.startswith(f"{RUN}: ") for key in self.unjudged)
 
     def beyond(self, wanted: Callable[[str], float]) -> Sample:
         """The same with the headroom that is left beyond that wanted of each limit [1]."""
@@ -99,11 +114,21 @@ class Evidence:
         """Every limit that is judged somewhere."""
         return tuple(sorted({key for sample in self.samples for key in sample.margins}))
 
+    @cached_property
+    def unjudged(self) -> tuple[str, ...]:
+        """Limits of the heater that could be judged nowhere."""
+        missed = {key for sample in self.samples for key in sample.unjudged if not key.startswith(f"{RUN}: ")}
+        return tuple(sorted(missed - set(self.keys)))
+
     def blocked(self, sample: Sample) -> str:
         """Why a sample has no headroom: the outcome, or the first limit that cannot be judged there; empty if it has."""
+        if sample.outcome not in JUDGED:
+            return sample.outcome
+        if not sample.trusted:
+            return DOUBTFUL
         if not sample.margins:
-            return sample.outcome if sample.outcome not in JUDGED else f"{UNKNOWN}all limits"
-        missing = [key for key in self.keys if key not in sample.margins]
+            return f"{UNKNOWN}all limits"
+        missing = [*sample.unjudged, *(key for key in self.keys if key not in sample.margins)]
         return f"{UNKNOWN}{missing[0]}" if missing else ""
 
     def least(self, sample: Sample) -> tuple[float | None, str]:
@@ -183,4 +208,4 @@ def _carries(places: Array, degree: int) -> bool:
     return bool(len(places) >= len(terms) and np.linalg.matrix_rank(np.column_stack(terms), tol=1e-6) == len(terms))
 
 
-__all__ = ["JUDGED", "UNKNOWN", "Evidence", "Sample", "Surface", "family", "limit_key", "relaxed", "stretched", "twin"]
+__all__ = ["DOUBTFUL", "JUDGED", "UNKNOWN", "Evidence", "Sample", "Surface", "family", "limit_key", "relaxed", "stretched", "twin"]

@@ -107,8 +107,16 @@ def test_words_when_the_points_run_out(scenario):
     assert "The number of points ran out" in " ".join(sentences(mapped(scenario, jump, most_points=40)))
 
 
+def test_a_limit_that_can_be_judged_nowhere_is_named_first(scenario):
+    found = mapped(scenario, lambda load, volts: {SUPPLY: 1 - volts / 50, CHOKE: None})
+    assert headline(found) == (
+        "Nothing from 20 V to 60 V is usable at full load; left choke: inductance left at the peak cannot be judged."
+    )
+
+
 def test_clauses_and_labels():
     assert ends_clause("capacitors: peak voltage") == "the capacitors end it: peak voltage"
     assert ends_clause("choke.left: temperature") == "the left choke ends it: temperature"
     assert ends_label("dead") == "does not start"
+    assert ends_clause("doubtful") == "the powers of its simulation do not add up"
     assert ends_label(f"not judged: {CHOKE}") == "not known: left choke: inductance left at the peak"

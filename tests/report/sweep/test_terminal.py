@@ -99,7 +99,8 @@ def test_what_a_store_holds() -> None:
     )
     report.show_store(Path("points.db"), [one], stream, width=180)
     words = " ".join(stream.getvalue().split())
-    assert "3 bench-heater.toml supply voltage × choke turns, 8 samples of gate resistor 64 10 1 −20.0 % –" in words
+    assert "3 64 10 1 −20.0 % –" in words
+    assert "Sweep 3: supply voltage × choke turns, 8 samples of gate resistor of bench-heater.toml" in words
     assert "computed by" not in words
     older = replace(one, number=4, plan=plan | {"made_with": {"heatsim": "0.0.1", "simulator": "ngspice-38", "code": "x"}})
     report.show_store(Path("points.db"), [one, older], stream, width=180)
@@ -107,6 +108,17 @@ def test_what_a_store_holds() -> None:
     report.show_store(Path("points.db"), [], stream)
     assert "no sweep yet" in stream.getvalue()
     assert report.status_data(Path("points.db"), [one])["sweeps"][0]["done"] == 10
+
+
+def test_a_store_breaks_no_word_at_80_columns() -> None:
+    plan, _ = made(lambda fields, case: 0.1, ["supply.voltage = 20 V, 30 V", "capacitors.capacitance = 330 nF, 470 nF"])
+    start = datetime(2026, 1, 2, tzinfo=UTC)
+    one = SweepInfo(3, plan, 1_234_567, 1_000_000, 12_345, {}, {}, -0.2, start, start)
+    stream = io.StringIO()
+    report.show_store(Path("points.db"), [one], stream, width=80)
+    expected = "Sweep 3: supply voltage × capacitors capacitance of bench-heater.toml 1,234,567 1,000,000 12,345 least headroom"
+    assert max(map(len, stream.getvalue().splitlines())) <= 80
+    assert set(expected.split()) <= set(stream.getvalue().split())
 
 
 def test_an_interruption_says_how_to_go_on() -> None:
