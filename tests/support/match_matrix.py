@@ -27,11 +27,11 @@ from heatsim.engine.session import Session
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match import faults
 from heatsim.studies.match.cache import user_folder
+from heatsim.studies.match.captures import CaptureRequest, read
 from heatsim.studies.match.estimates import fitted_quantities
 from heatsim.studies.match.fit import HypothesisFit, none_of_these
 from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.pool import MatchPool
-from heatsim.studies.match.reading import CaptureRequest, read
 from heatsim.studies.match.response_library import ResponseLibrary
 from heatsim.studies.match.result import NONE_OF_THESE
 from heatsim.studies.match.search import Refine, by_cause, refined, search
@@ -106,7 +106,7 @@ def refine_here(solvers: Sequence[Solver], datasets: Sequence[Dataset]) -> Refin
         best = -math.inf
         for number, one in enumerate(fits):
             try:
-                found, _ = refined(solvers, datasets, one, best - BEHIND)
+                found = refined(solvers, datasets, one, best - BEHIND)
             except NoSolution:
                 yield number, None
                 continue

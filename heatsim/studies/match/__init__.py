@@ -6,9 +6,8 @@ simulator. Begin with `match`; `capture_requests` checks what a caller says of t
 """
 
 from heatsim.studies.match.cache import user_folder
+from heatsim.studies.match.captures import CaptureRequest, capture_requests
 from heatsim.studies.match.faults import NOTHING
-from heatsim.studies.match.reading import CaptureRequest
-from heatsim.studies.match.request import capture_requests
 from heatsim.studies.match.result import (
     NONE_OF_THESE,
     CauseCandidate,

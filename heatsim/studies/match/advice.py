@@ -18,75 +18,69 @@ from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.response_library import Response
 from heatsim.studies.match.result import NONE_OF_THESE
 
-SETTLE = {
+ADVICE = {
     faults.SATURATING: (
-        "Put a current probe round each choke lead: if the current runs up to a point at the end of its rise, the "
-        "core gives way. Or capture again at half the supply voltage: if the distortion goes, it is saturation."
+        "Put a current probe round each choke lead: if the current runs up to a point at the end of its rise, the core gives way. "
+        "Or capture again at half the supply voltage: if the distortion goes, it is saturation.",
+        "Stack more rings or use larger ones under both windings, or keep the supply lower.",
     ),
     faults.WEAKER: (
-        "Measure both chokes with an LCR meter, then swap them: if the capture turns upside down, it is the choke and not the side."
+        "Measure both chokes with an LCR meter, then swap them: if the capture turns upside down, it is the choke and not the "
+        "side.",
+        "Wind the weaker choke like the other: the same ring, the same turns.",
     ),
     faults.GATE_RINGING: (
-        "Scope each gate at the device, with the shortest earth spring: if it rings for more than two cycles after"
-        " each edge, it is the gate loop."
+        "Scope each gate at the device, with the shortest earth spring: if it rings for more than two cycles after each edge, it "
+        "is the gate loop.",
+        "Shorten and twist the gate leads and raise the gate resistors until the ringing dies within a cycle.",
     ),
     faults.GATE_DRIVE: (
-        "Scope each gate to its source: if it rises slowly or stops below some 8 V while its drain is down, it is "
-        "the drive; measure the gate supply under load."
+        "Scope each gate to its source: if it rises slowly or stops below some 8 V while its drain is down, it is the drive; "
+        "measure the gate supply under load.",
+        "Lower the pull-up or raise the gate supply (within the gates' rating) until the gates are up within a tenth of a half "
+        "period.",
     ),
     faults.LOAD: (
-        "Take the workpiece out and capture again, idle: if the wave is clean then, it is the load; if not, a "
-        "resistance in the tank."
+        "Take the workpiece out and capture again, idle: if the wave is clean then, it is the load; if not, a resistance in the "
+        "tank.",
+        "Use a smaller workpiece, more turns on the coil or a wider coil, so that the tank keeps its Q.",
     ),
     faults.SUPPLY: (
-        "Scope the supply at the chokes' common end: if it stands below the stated voltage or ripples, it is the supply."
+        "Scope the supply at the chokes' common end: if it stands below the stated voltage or ripples, it is the supply.",
+        "Use a supply that holds its voltage at this current, with a reservoir close to the chokes.",
     ),
     faults.CAPACITOR: (
-        "Take the bank off and measure each capacitor with an LCR meter, capacitance and loss; feel, after "
-        "switching off and discharging, whether one is hotter than the others."
+        "Take the bank off and measure each capacitor with an LCR meter, capacitance and loss; feel, after switching off and "
+        "discharging, whether one is hotter than the others.",
+        "Replace what has failed; feed the bank from its middle so that all share the current.",
     ),
     faults.TURN: (
-        "Measure the suspect with an LCR meter at the working frequency and compare it with its twin or its "
-        "calculation: a shorted turn lowers the inductance and raises the resistance severalfold."
+        "Measure the suspect with an LCR meter at the working frequency and compare it with its twin or its calculation: a "
+        "shorted turn lowers the inductance and raises the resistance severalfold.",
+        "Rewind or re-space the part with the shorted turn; look for chafed enamel and for metal across the coil's turns.",
     ),
     faults.CONNECTION: (
-        "Measure the voltage drop across each joint of the suspected path with a differential probe, or its "
-        "resistance cold with four wires: more than a milliohm is too much. A warm joint after a short run tells "
-        "the same."
+        "Measure the voltage drop across each joint of the suspected path with a differential probe, or its resistance cold with "
+        "four wires: more than a milliohm is too much. A warm joint after a short run tells the same.",
+        "Clean and bolt or braze the joint.",
     ),
     faults.PROBE: (
-        "Compare with another probe and channel on the same two points, and with the calibration output of the "
-        "oscilloscope: what stays with the probe is the probe."
+        "Compare with another probe and channel on the same two points, and with the calibration output of the oscilloscope: what "
+        "stays with the probe is the probe.",
+        "Compensate, replace or rearrange the probe and capture again; the heater itself is as its scenario says.",
     ),
     faults.NOTHING: (
-        "Capture once more with the other case (idle or loaded) or at another supply voltage: a fault that hides "
-        "in one rarely hides in both. Scope a choke's current, too: two chokes that keep a third of their inductance "
-        "hardly change the coil's voltage."
+        "Capture once more with the other case (idle or loaded) or at another supply voltage: a fault that hides in one rarely "
+        "hides in both. Scope a choke's current, too: two chokes that keep a third of their inductance hardly change the coil's "
+        "voltage.",
+        "",
     ),
-    NONE_OF_THESE: "Scope each drain to ground and each gate, and capture idle and loaded; match all of them together.",
+    NONE_OF_THESE: (
+        "Scope each drain to ground and each gate, and capture idle and loaded; match all of them together.",
+        "Check that the scenario is the heater that was captured.",
+    ),
 }
-"""The one further measurement of each cause."""
-
-REMEDY = {
-    faults.SATURATING: ("Stack more rings or use larger ones under both windings, or keep the supply lower."),
-    faults.WEAKER: ("Wind the weaker choke like the other: the same ring, the same turns."),
-    faults.GATE_RINGING: ("Shorten and twist the gate leads and raise the gate resistors until the ringing dies within a cycle."),
-    faults.GATE_DRIVE: (
-        "Lower the pull-up or raise the gate supply (within the gates' rating) until the gates are up within a "
-        "tenth of a half period."
-    ),
-    faults.LOAD: ("Use a smaller workpiece, more turns on the coil or a wider coil, so that the tank keeps its Q."),
-    faults.SUPPLY: ("Use a supply that holds its voltage at this current, with a reservoir close to the chokes."),
-    faults.CAPACITOR: ("Replace what has failed; feed the bank from its middle so that all share the current."),
-    faults.TURN: (
-        "Rewind or re-space the part with the shorted turn; look for chafed enamel and for metal across the coil's turns."
-    ),
-    faults.CONNECTION: ("Clean and bolt or braze the joint."),
-    faults.PROBE: ("Compensate, replace or rearrange the probe and capture again; the heater itself is as its scenario says."),
-    faults.NOTHING: "",
-    NONE_OF_THESE: "Check that the scenario is the heater that was captured.",
-}
-"""What to change."""
+"""The one further measurement that would settle each cause, and what to change."""
 
 NONE_FEATURE = "No cause on the list makes these lines."
 

@@ -11,7 +11,7 @@ from heatsim.measures.gather import MeasureContext, measure
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.written import with_fields
 from heatsim.studies.check import CheckResult, check
-from heatsim.studies.match.advice import REMEDY
+from heatsim.studies.match.advice import ADVICE
 from heatsim.studies.match.faults import NOTHING, PROBE
 from heatsim.studies.match.fit import RIPPLE, HypothesisFit
 from heatsim.studies.match.fitted_scenario import fitted_fields
@@ -65,7 +65,7 @@ def cure_of(
     ill, well = (fitted_fields(scenario, case, each) for each in (fitted.heater, heater))
     fields = {key: value for key, value in well.items() if isinstance(value, str) and ill.get(key) != value}
     clean = after.get("tank.thd_ratio", 1.0) <= scenario.tables.limits.thd
-    return Cure(REMEDY[hypothesis.cause], fields, before, after, clean, cured_check(scenario, well, workers))
+    return Cure(ADVICE[hypothesis.cause][1], fields, before, after, clean, cured_check(scenario, well, workers))
 
 
 def cured_check(scenario: Scenario, fields: Mapping[str, Any], workers: int | None = None) -> CheckResult | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from operator import attrgetter
 
 import numpy as np
@@ -18,7 +18,7 @@ from heatsim.parts.choke import Choke
 from heatsim.parts.curves import half_current
 from heatsim.parts.heater import Heater
 from heatsim.studies.match.faults import FaultParameter
-from heatsim.studies.match.fit import RIPPLE, WIDTH, HypothesisFit
+from heatsim.studies.match.fit import MIDDLE, RIPPLE, STEP, WIDTH, HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset, Model
 from heatsim.studies.match.probes import GOOD
 from heatsim.studies.match.result import CorrelatedPair, FittedQuantity
@@ -42,49 +42,38 @@ Row = tuple[FittedQuantity, Array]
 """A quantity and its slopes in u and the nuisance parameters in use."""
 
 
-@dataclass(frozen=True)
-class DerivedQuantity:
-    """A quantity of every heater; key, label and unit as in `FittedQuantity`."""
-
-    key: str
-    label: str
-    unit: str
-    of: Callable[[Heater], float | None]
+Derived = tuple[str, str, str, Callable[[Heater], float | None]]
+"""Key, label and unit as in `FittedQuantity` of a quantity of every heater, and its value."""
 
 
-def _of_choke(k: int, value: Callable[[Choke], float | None]) -> Callable[[Heater], float | None]:
-    return lambda heater: value(heater.chokes[k])
+def _derived_quantities(heater: Heater) -> list[Derived]:
+    def of_choke(k: int, value: Callable[[Choke], float | None]) -> Callable[[Heater], float | None]:
+        return lambda heater: value(heater.chokes[k])
 
-
-def derived_quantities(heater: Heater) -> list[DerivedQuantity]:
-    """Quantities of every heater."""
-    found = [
-        DerivedQuantity(
-            "tank.quality_ratio", "Q of the loaded tank" if heater.workpiece else "Q of the tank", "", attrgetter("quality")
-        ),
-        DerivedQuantity("supply.voltage_v", "supply voltage", "V", attrgetter("supply.voltage")),
-        DerivedQuantity("capacitors.capacitance_f", "capacitance of the bank", "F", attrgetter("capacitors.capacitance")),
-        DerivedQuantity("coil.inductance_h", "inductance of the coil circuit as loaded", "H", attrgetter("loaded_inductance")),
-        DerivedQuantity("coil.resistance_ohm", "resistance of the tank circuit as loaded", "ohm", attrgetter("loaded_resistance")),
-    ]
-    for k, choke in enumerate(heater.chokes):
+    own: tuple[Derived, ...] = (
+        ("tank.quality_ratio", "Q of the loaded tank" if heater.workpiece else "Q of the tank", "", attrgetter("quality")),
+        ("supply.voltage_v", "supply voltage", "V", attrgetter("supply.voltage")),
+        ("capacitors.capacitance_f", "capacitance of the bank", "F", attrgetter("capacitors.capacitance")),
+        ("coil.inductance_h", "inductance of the coil circuit as loaded", "H", attrgetter("loaded_inductance")),
+        ("coil.resistance_ohm", "resistance of the tank circuit as loaded", "ohm", attrgetter("loaded_resistance")),
+    )
+    chokes = [
+        (f"choke.{choke.side}.{name}", f"{choke.side} choke, {label}", unit, of_choke(k, value))
+        for k, choke in enumerate(heater.chokes)
         for name, label, unit, value in (
             ("inductance_h", "inductance at zero current", "H", attrgetter("curve.inductance_zero")),
             ("half_current_a", "current at half of it", "A", lambda choke: half_current(choke.curve)),
             ("resistance_ohm", "resistance with its feed", "ohm", attrgetter("resistance")),
-        ):
-            found.append(DerivedQuantity(f"choke.{choke.side}.{name}", f"{choke.side} choke, {label}", unit, _of_choke(k, value)))
-    return [
-        *found,
-        DerivedQuantity("gate.pull_up_ohm", "gate pull-up", "ohm", attrgetter("gate.pull_up")),
-        DerivedQuantity(
-            "gate.overdrive_v", "gate supply above the threshold", "V", lambda h: h.gate.supply_voltage - h.switch.threshold
-        ),
-        DerivedQuantity(
-            "gate.resistance_ohm", "gate resistor with the chip's own", "ohm", lambda h: h.gate.resistor + h.switch.gate_resistance
-        ),
-        DerivedQuantity("gate.inductance_h", "inductance of each gate loop", "H", attrgetter("gate.inductance")),
+        )
     ]
+    gate, switch = attrgetter("gate"), attrgetter("switch")
+    gates: tuple[Derived, ...] = (
+        ("gate.pull_up_ohm", "gate pull-up", "ohm", attrgetter("gate.pull_up")),
+        ("gate.overdrive_v", "gate supply above the threshold", "V", lambda h: gate(h).supply_voltage - switch(h).threshold),
+        ("gate.resistance_ohm", "gate resistor with the chip's own", "ohm", lambda h: gate(h).resistor + switch(h).gate_resistance),
+        ("gate.inductance_h", "inductance of each gate loop", "H", attrgetter("gate.inductance")),
+    )
+    return [*own, *chokes, *gates]
 
 
 def fitted_quantities(
@@ -93,10 +82,13 @@ def fitted_quantities(
     """Of the fault's own parameters, of the heater, and of the probes; and which are tied."""
     rows = [_own(one, k, parameter) for k, parameter in enumerate(one.hypothesis.parameters)]
     own = {quantity.key for quantity, _ in rows}
-    shifted = _shifted(datasets, one)
-    for quantity in derived_quantities(datasets[0].library.heater):
-        row = None if quantity.key in own else _derived(datasets, one, quantity, shifted)
-        rows += [row] if row else []
+    heaters, steps = _shifted(datasets, one)
+    for key, label, unit, of in _derived_quantities(datasets[0].library.heater):
+        values = [0.0 if key in own else of(heater) or 0.0 for heater in heaters]
+        if min(values) > 0:  # a neighbour may have none
+            slopes = np.zeros(len(one.covariance))
+            slopes[: len(steps)] = np.log(np.array(values[1:]) / values[0]) / steps
+            rows.append(_of_logarithm(one, slopes, key, label, values[0], unit, of(datasets[0].library.heater)))
     rows += _probes(datasets, one)
     rows = [row for row in rows if row[0].low < row[0].high]
     return (*ripple_of(datasets, one), *(quantity for quantity, _ in rows)), _tied(one, rows)
@@ -149,31 +141,16 @@ def _of_logarithm(one: HypothesisFit, slopes: Array, key: str, label: str, value
     return FittedQuantity(key, label, value, *ends, unit, expected, shrinkage), slopes
 
 
-def _shifted(datasets: Sequence[Dataset], one: HypothesisFit) -> list[tuple[float, Heater]]:
-    """Step and heater with one of u and the nuisance parameters in use moved a little, in the order of the covariance."""
-    found = []
-    for k in range(one.u.size):
-        u, step = one.u.copy(), 1e-3 if one.u[k] < 0.5 else -1e-3
-        u[k] += step
-        found.append((step, fitted_heater(datasets, replace(one, u=u), 0)))
+def _shifted(datasets: Sequence[Dataset], one: HypothesisFit) -> tuple[list[Heater], list[float]]:
+    """The fitted heater, then with each of u and the nuisance parameters in use moved by a small step, and these steps, in the
+    order of the covariance."""
+    steps = [STEP if each < MIDDLE else -STEP for each in one.u] + [10 * STEP for _ in Model(datasets, one.hypothesis).used]
+    moved = [one]
+    for k, step in enumerate(steps[: one.u.size]):
+        moved.append(replace(one, u=one.u + step * np.eye(one.u.size)[k]))
     for place in Model(datasets, one.hypothesis).used:
-        nuisance, step = one.nuisance.copy(), 1e-2
-        nuisance[place] += step
-        found.append((step, fitted_heater(datasets, replace(one, nuisance=nuisance), 0)))
-    return found
-
-
-def _derived(
-    datasets: Sequence[Dataset], one: HypothesisFit, quantity: DerivedQuantity, shifted: Sequence[tuple[float, Heater]]
-) -> Row | None:
-    """A quantity of the fitted heater; None where it or a neighbour has none, or not a positive one."""
-    values = [quantity.of(heater) or 0.0 for heater in (fitted_heater(datasets, one, 0), *(heater for _, heater in shifted))]
-    if min(values) <= 0:
-        return None
-    slopes = np.zeros(len(one.covariance))
-    slopes[: len(shifted)] = np.log(np.array(values[1:]) / values[0]) / [step for step, _ in shifted]
-    expected = quantity.of(datasets[0].library.heater)
-    return _of_logarithm(one, slopes, quantity.key, quantity.label, values[0], quantity.unit, expected)
+        moved.append(replace(one, nuisance=one.nuisance + 10 * STEP * np.eye(one.nuisance.size)[place]))
+    return [fitted_heater(datasets, each, 0) for each in moved], steps
 
 
 def _probes(datasets: Sequence[Dataset], one: HypothesisFit) -> list[Row]:

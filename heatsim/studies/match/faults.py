@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The causes a capture is tried with, each with the fault models a bench meets, and how far their parameters may go.
+"""The causes a capture is tried with, each with the fault models a bench meets and how far their parameters may go, and what may
+differ from the scenario without being a fault: the nuisance parameters.
 
 A priori every cause is as likely as the others, and so is every fault model of a cause. The prior of a parameter covers its range,
 on a logarithmic scale where it spans more than an octave, and is lower at the ends than in the middle. Ranges are common practice,
@@ -13,6 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
+from heatsim.parts.choke import Choke
 from heatsim.parts.curves import LinearCurve
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
@@ -24,6 +26,10 @@ LOAD, SUPPLY = "heavy load", "supply ripple or foldback"
 CAPACITOR, TURN = "tank capacitor failing or bank unequal", "shorted turn in choke or coil"
 CONNECTION, PROBE, NOTHING = "loose connection", "probe or scope", "nothing wrong"
 CAUSES = (NOTHING, SATURATING, WEAKER, GATE_RINGING, GATE_DRIVE, LOAD, SUPPLY, CAPACITOR, TURN, CONNECTION, PROBE)
+
+
+Values = tuple[float, ...]
+"""Of a fault's parameters [SI]."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +74,7 @@ class FaultModel:
     name: str
     cause: str
     parameters: tuple[FaultParameter, ...]
-    changes: Callable[[tuple[float, ...]], ModelParameters]
+    changes: Callable[[Values], ModelParameters]
     replaces: tuple[str, ...] = ()
     discrepancy: float = 0.012
     anchors: int = 0
@@ -86,116 +92,95 @@ MINOR = ("copper_split", "threshold_split", "gate_resistor", "supply")
 
 def fault_models(heater: Heater) -> tuple[FaultModel, ...]:
     """Every fault model that this circuit can have, nothing wrong first; those of the probe are in `probes`."""
-    sound = FaultModel(NOTHING, NOTHING, (), lambda _: {})
-    found = [sound, *_gates(heater), *_tank(heater), _foldback()]
-    if can_scale(heater):
-        found += [*_both_chokes(heater), *_one_choke(heater)]
-    return (*found, *_feeds(heater), *_turns(heater))
+    found = [FaultModel(NOTHING, NOTHING, (), lambda _: {}), *_gates(heater), *_tank(heater)]
+    if _saturates(heater):
+        found.append(_both_chokes([choke.side for choke in heater.chokes]))
+    if _can_scale(heater) and len(heater.chokes) > 1:
+        found += [fault for choke in heater.chokes for fault in _one_choke(choke.side)]
+    alike = len(heater.chokes)
+    found += [_loose_feed(choke.side, alike) for choke in heater.chokes]
+    found += [_shorted_choke(choke, heater.frequency, alike) for choke in heater.chokes]
+    return (*found, _shorted_coil())
 
 
-def can_scale(heater: Heater) -> bool:
+def _can_scale(heater: Heater) -> bool:
     """Whether the chokes' curves can be made weaker."""
     return not any(isinstance(choke.curve, HystereticCurve) for choke in heater.chokes)
 
 
-def sides_of(heater: Heater) -> tuple[str, ...]:
-    """Sides of the chokes."""
-    return tuple(choke.side for choke in heater.chokes)
+def _saturates(heater: Heater) -> bool:
+    """Whether the chokes' curves can give way earlier."""
+    return _can_scale(heater) and not any(isinstance(choke.curve, LinearCurve) for choke in heater.chokes)
 
 
 def _ratio(key: str, label: str, mild: float, bad: float, even: bool = False) -> FaultParameter:
     return FaultParameter(f"{key}_ratio", label, "ratio", mild, bad, even)
 
 
-def _both_chokes(heater: Heater) -> list[FaultModel]:
+def _both_chokes(sides: list[str]) -> FaultModel:
     """Strength: inductance over the scenario's. Reach: current of half inductance, likewise."""
-    if any(isinstance(choke.curve, LinearCurve) for choke in heater.chokes):
-        return []
     own = (
         _ratio("chokes.reach", "current at which both chokes give way, over the scenario's", 0.7, 0.08),
         _ratio("chokes.strength", "inductance of both chokes, over the scenario's", 1.25, 0.35),
     )
 
-    def saturating(v: tuple[float, ...]) -> ModelParameters:
-        named = zip(("reach", "strength"), v, strict=True)
-        return {f"log_{name}_{side}": math.log(x) for name, x in named for side in sides_of(heater)}
+    def changes(v: Values) -> ModelParameters:
+        return {f"log_{name}_{side}": math.log(x) for name, x in zip(("reach", "strength"), v, strict=True) for side in sides}
 
+    nuisance = ("ring", "reach")
+    return FaultModel("both chokes saturate", SATURATING, own, changes, nuisance, anchors=2, grid=(7, 5), keeps=("gate_resistor",))
+
+
+def _one_choke(side: str) -> list[FaultModel]:
+    """Of two. Fewer turns n: strength n^2, reach 1/n, copper n. A smaller or another ring: strength and reach below one."""
+    turns = _ratio(f"choke.{side}.turns", f"turns of the {side} choke, over the scenario's", 0.92, 0.4)
+    ring = (
+        _ratio(f"choke.{side}.strength", f"inductance of the {side} choke, over the scenario's", 0.85, 0.2),
+        _ratio(f"choke.{side}.reach", f"current at which the {side} choke gives way, over the scenario's", 1.4, 0.18),
+    )
+
+    def fewer(v: Values) -> ModelParameters:
+        n = math.log(v[0])
+        return {f"log_strength_{side}": 2 * n, f"log_reach_{side}": -n, f"log_copper_{side}": n}
+
+    def weaker(v: Values) -> ModelParameters:
+        return {f"log_strength_{side}": math.log(v[0]), f"log_reach_{side}": math.log(v[1])}
+
+    common = partial(FaultModel, cause=WEAKER, replaces=("ring_split",), anchors=1, sides=2, keeps=MINOR)
     return [
-        FaultModel(
-            "both chokes saturate", SATURATING, own, saturating, ("ring", "reach"), anchors=2, grid=(7, 5), keeps=("gate_resistor",)
-        )
+        common(f"{side} choke with fewer turns", parameters=(turns,), changes=fewer),
+        common(f"{side} choke on a weaker ring", parameters=ring, changes=weaker, grid=(6, 5)),
     ]
 
 
-def _one_choke(heater: Heater) -> list[FaultModel]:
-    """Fewer turns n: strength n^2, reach 1/n, copper n. A smaller or another ring: strength and reach below one."""
-    found: list[FaultModel] = []
-    sides = sides_of(heater) if len(heater.chokes) > 1 else ()
-    for side in sides:
-        common = partial(FaultModel, cause=WEAKER, replaces=("ring_split",), anchors=1, sides=len(sides), keeps=MINOR)
-        turns = _ratio(f"choke.{side}.turns", f"turns of the {side} choke, over the scenario's", 0.92, 0.4)
-        ring = (
-            _ratio(f"choke.{side}.strength", f"inductance of the {side} choke, over the scenario's", 0.85, 0.2),
-            _ratio(f"choke.{side}.reach", f"current at which the {side} choke gives way, over the scenario's", 1.4, 0.18),
-        )
-        found += [
-            common(f"{side} choke with fewer turns", parameters=(turns,), changes=partial(_fewer_turns, side)),
-            common(f"{side} choke on a weaker ring", parameters=ring, changes=partial(_weaker_ring, side), grid=(6, 5)),
-        ]
-    return found
-
-
-def _fewer_turns(side: str, v: tuple[float, ...]) -> ModelParameters:
-    n = math.log(v[0])
-    return {f"log_strength_{side}": 2 * n, f"log_reach_{side}": -n, f"log_copper_{side}": n}
-
-
-def _weaker_ring(side: str, v: tuple[float, ...]) -> ModelParameters:
-    return {f"log_strength_{side}": math.log(v[0]), f"log_reach_{side}": math.log(v[1])}
-
-
-def _loose_feed(side: str, v: tuple[float, ...]) -> ModelParameters:
-    return {f"feed_{side}": v[0]}
-
-
-def _shorted(side: str, v: tuple[float, ...]) -> ModelParameters:
-    return {f"short_resistance_{side}": v[0], f"short_inductance_{side}": v[1]}
-
-
-def _feeds(heater: Heater) -> list[FaultModel]:
+def _loose_feed(side: str, alike: int) -> FaultModel:
     """Resistance in the feed of one choke: from some ten times its copper."""
-    found = []
-    for side in sides_of(heater):
-        label = f"resistance in the feed of the {side} choke"
-        own = FaultParameter(f"choke.{side}.feed_resistance_ohm", label, "ohm", 0.05, 1.6)
-        name = f"loose feed of the {side} choke"
-        found.append(FaultModel(name, CONNECTION, (own,), partial(_loose_feed, side), sides=len(heater.chokes)))
-    return found
+    label = f"resistance in the feed of the {side} choke"
+    own = FaultParameter(f"choke.{side}.feed_resistance_ohm", label, "ohm", 0.05, 1.6)
+    return FaultModel(f"loose feed of the {side} choke", CONNECTION, (own,), lambda v: {f"feed_{side}": v[0]}, sides=alike)
 
 
-def _turns(heater: Heater) -> list[FaultModel]:
-    """Of a choke: as the winding sees the turn, its impedance a hundredth to a third of the choke's own reactance; resistance
-    from some tenth of that to more than it. Of the coil: 10 to 55 % of the inductance cancelled, reactance 1.5 to 15 times the
-    resistance."""
-    found = []
-    for choke in heater.chokes:
-        side, inductance = choke.side, choke.curve.inductance_zero
-        reactance, seen = 2 * math.pi * heater.frequency * inductance, f"of the turn, as the whole {side} winding sees it"
-        own = (
-            FaultParameter(f"choke.{side}.short_resistance_ohm", f"resistance {seen}", "ohm", 0.4 * reactance, 0.008 * reactance),
-            FaultParameter(f"choke.{side}.short_inductance_h", f"leakage {seen}", "H", 0.6 * inductance, 0.05 * inductance),
-        )
-        name = f"shorted turn in the {side} choke"
-        found.append(FaultModel(name, TURN, own, partial(_shorted, side), sides=len(heater.chokes)))
-    coil = (
+def _shorted_choke(choke: Choke, frequency: float, alike: int) -> FaultModel:
+    """As the winding sees the turn, its impedance a hundredth to a third of the choke's own reactance; resistance from some tenth
+    of that to more than it."""
+    side, inductance = choke.side, choke.curve.inductance_zero
+    reactance, seen = 2 * math.pi * frequency * inductance, f"of the turn, as the whole {side} winding sees it"
+    own = (
+        FaultParameter(f"choke.{side}.short_resistance_ohm", f"resistance {seen}", "ohm", 0.4 * reactance, 0.008 * reactance),
+        FaultParameter(f"choke.{side}.short_inductance_h", f"leakage {seen}", "H", 0.6 * inductance, 0.05 * inductance),
+    )
+    names = f"short_resistance_{side}", f"short_inductance_{side}"
+    return FaultModel(f"shorted turn in the {side} choke", TURN, own, lambda v: dict(zip(names, v, strict=True)), sides=alike)
+
+
+def _shorted_coil() -> FaultModel:
+    """10 to 55 % of the inductance cancelled, reactance of the turn 1.5 to 15 times its resistance."""
+    own = (
         _ratio("coil.turn_share", "share of the coil's inductance that the turn can cancel", 0.1, 0.55, True),
         _ratio("coil.turn_quality", "reactance of the turn over its resistance", 15.0, 1.5),
     )
-
-    def shorted(v: tuple[float, ...]) -> ModelParameters:
-        return {"coil_turn_share": v[0], "coil_turn_ratio": v[1]}
-
-    return [*found, FaultModel("shorted turn in the coil", TURN, coil, shorted, anchors=1, keeps=CHOKES)]
+    names = "coil_turn_share", "coil_turn_ratio"
+    return FaultModel("shorted turn in the coil", TURN, own, lambda v: dict(zip(names, v, strict=True)), anchors=1, keeps=CHOKES)
 
 
 def _gates(heater: Heater) -> list[FaultModel]:
@@ -214,16 +199,16 @@ def _gates(heater: Heater) -> list[FaultModel]:
     lead = FaultParameter("gate.inductance_h", "inductance of each gate loop", "H", mild, bad)
     quality = _ratio("gate.loop_quality", "quality of the gate loop", 1.1, 7.0)
 
-    def slow(v: tuple[float, ...]) -> ModelParameters:
+    def slow(v: Values) -> ModelParameters:
         return {"log_pull_up": math.log(v[0] / gate.pull_up)}
 
-    def weak(v: tuple[float, ...]) -> ModelParameters:
+    def weak(v: Values) -> ModelParameters:
         return {"log_gate_supply": math.log((switch.threshold + v[0]) / gate.supply_voltage)}
 
-    def high(v: tuple[float, ...]) -> ModelParameters:
+    def high(v: Values) -> ModelParameters:
         return {"log_gate_supply": math.log(low / gate.supply_voltage), "threshold": low - v[0] - switch.threshold}
 
-    def ringing(v: tuple[float, ...]) -> ModelParameters:
+    def ringing(v: Values) -> ModelParameters:
         total = math.sqrt(v[0] / switch.input_capacitance) / v[1]
         return {"log_gate_inductance": math.log(v[0] / gate.inductance), "log_gate_resistor": math.log(total / resistance)}
 
@@ -238,7 +223,8 @@ def _gates(heater: Heater) -> list[FaultModel]:
 
 
 def _tank(heater: Heater) -> list[FaultModel]:
-    """Resistances: up to the loaded coil's own. Heavy load: 1.45 to 3.6 times what the scenario's workpiece does."""
+    """Resistances: up to the loaded coil's own. Heavy load: 1.45 to 3.6 times what the scenario's workpiece does. Foldback: a
+    supply that gives way to 93 to 35 % of its voltage."""
     own = heater.loaded_resistance
     low, high = max(10e-3, 0.06 * own), max(0.09, 0.9 * own)
     least = min(0.5, 1 - 1 / heater.capacitors.count)
@@ -246,18 +232,52 @@ def _tank(heater: Heater) -> list[FaultModel]:
     series = FaultParameter("capacitors.resistance_added_ohm", "series resistance of the bank, added", "ohm", low, high)
     lead = FaultParameter("coil.lead_resistance_added_ohm", "resistance between coil and capacitors, added", "ohm", low, high)
     load = _ratio("workpiece.share", "effect of the workpiece, over the scenario's", 1.45, 3.6)
-    found = [
+    left = _ratio("supply.voltage", "voltage the supply holds, over the stated one", 0.93, 0.35, True)
+    heavier = FaultModel(
+        "workpiece heavier", LOAD, (load,), lambda v: {"log_load": math.log(v[0])}, ("load",), anchors=2, keeps=CHOKES[:3]
+    )
+    return [
         FaultModel("less capacitance", CAPACITOR, (lost,), lambda v: {"log_capacitance": math.log(v[0])}, ("capacitance",)),
         FaultModel("series resistance in the bank", CAPACITOR, (series,), lambda v: {"capacitor_resistance": v[0]}),
         FaultModel("loose lead between coil and bank", CONNECTION, (lead,), lambda v: {"lead_resistance": v[0]}),
-        FaultModel(
-            "workpiece heavier", LOAD, (load,), lambda v: {"log_load": math.log(v[0])}, ("load",), anchors=2, keeps=CHOKES[:3]
-        ),
+        *([heavier] if heater.workpiece else []),
+        FaultModel("supply voltage lower than stated", SUPPLY, (left,), lambda v: {"log_supply": math.log(v[0])}, ("supply",)),
     ]
-    return found if heater.workpiece else found[:-1]
 
 
-def _foldback() -> FaultModel:
-    """A supply that gives way to 93 to 35 % of its voltage."""
-    left = _ratio("supply.voltage", "voltage the supply holds, over the stated one", 0.93, 0.35, True)
-    return FaultModel("supply voltage lower than stated", SUPPLY, (left,), lambda v: {"log_supply": math.log(v[0])}, ("supply",))
+@dataclass(frozen=True)
+class NuisanceParameter:
+    """A spread of sound parts: its name, standard deviation, and the changes of model parameters per unit of it."""
+
+    name: str
+    deviation: float
+    changes: ModelParameters
+
+
+def nuisance_parameters(heater: Heater) -> tuple[NuisanceParameter, ...]:
+    """Ordinary spread of sound parts, normal law.
+
+    Standard deviations: capacitors 2.5 %, coil 1.25 % (an LCR meter), its resistance 7 %, workpiece 10 %, powder rings 4 % in
+    common and 1.4 % between two, the current at which they give way 3.5 %, copper 7 % between two, thresholds 0.1 V and 0.07 V
+    between banks, gate supply 2 %, gate resistors and pull-up 3 %, supply 0.4 % (it is measured). Common practice, no source. The
+    same for every case of a circuit: a workpiece that is not there has no effect.
+    """
+    sides = [choke.side for choke in heater.chokes]
+    two, scaled, bent = len(sides) == 2, _can_scale(heater), _saturates(heater)
+    every: list[tuple[bool, str, float, ModelParameters]] = [
+        (True, "capacitance", 0.025, {"log_capacitance": 1.0}),
+        (True, "coil", 0.0125, {"log_coil": 1.0}),
+        (True, "coil_resistance", 0.07, {"log_coil_resistance": 1.0}),
+        (True, "load", 0.1, {"log_load": 1.0}),
+        (scaled, "ring", 0.04, {f"log_strength_{side}": 1.0 for side in sides}),
+        (bent, "reach", 0.035, {f"log_reach_{side}": 1.0 for side in sides}),
+        (scaled and two, "ring_split", 0.014, {"log_strength_left": 0.5, "log_strength_right": -0.5}),
+        (two, "copper_split", 0.07, {"log_copper_left": 0.5, "log_copper_right": -0.5}),
+        (True, "threshold", 0.1, {"threshold": 1.0}),
+        (True, "threshold_split", 0.07, {"threshold_split": 1.0}),
+        (True, "gate_supply", 0.02, {"log_gate_supply": 1.0}),
+        (True, "pull_up", 0.03, {"log_pull_up": 1.0}),
+        (True, "gate_resistor", 0.03, {"log_gate_resistor": 1.0}),
+        (True, "supply", 0.004, {"log_supply": 1.0}),
+    ]
+    return tuple(NuisanceParameter(name, deviation, changes) for applies, name, deviation, changes in every if applies)

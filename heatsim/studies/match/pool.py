@@ -1,15 +1,23 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Simulations for `match` on a pool, with the answers of earlier runs from the cache."""
+"""Simulations for `match` on a pool, with the answers of earlier runs from the cache, and what its worker processes do."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any, Self
 
 from heatsim.engine import simulators
+from heatsim.parts.heater import Heater
 from heatsim.studies.match.cache import AnswerCache
-from heatsim.tasks import Failed, Task, Told
+from heatsim.studies.match.faults import fault_models
+from heatsim.studies.match.fit import HypothesisFit
+from heatsim.studies.match.hypothesis import Dataset
+from heatsim.studies.match.response_library import response_surface, sensitivities_of, step_error_of
+from heatsim.studies.match.search import hypotheses, refined
+from heatsim.studies.match.solver import NoSolution, Solution, Solver
+from heatsim.tasks import Context, Failed, Task, Told
 
 WEAR = 2
 """Share of a worker's life that a simulation takes, see `heatsim.engine.pool`."""
@@ -18,7 +26,10 @@ CACHED = ("start", "slopes", "surface")
 """Questions whose answers serve other captures of the same heater."""
 
 Question = tuple[str, tuple[Any, ...]]
-"""Name of a function in `heatsim.studies.match.worker`, and its arguments."""
+"""Name in `QUESTIONS`, and its arguments."""
+
+Answer = tuple[Any, int]
+"""What a task found, and how many simulations that took."""
 
 
 class MatchPool:
@@ -31,7 +42,6 @@ class MatchPool:
     def __init__(self, workers: int | None = None, folder: Path | None = None) -> None:
         self._pool = simulators(workers)
         self._folder = folder
-        self._cache: AnswerCache | None = None
         self.simulations = self.spared = 0
 
     @property
@@ -39,46 +49,36 @@ class MatchPool:
         """Of the simulator. SetupError when it cannot be started."""
         return self._pool.about
 
+    @cached_property
+    def _cache(self) -> AnswerCache | None:
+        return AnswerCache(self._folder, self.version) if self._folder else None
+
     def each(self, questions: Sequence[Question]) -> Iterator[tuple[int, Any]]:
         """(number of the question, its answer or Failed), as they come. SetupError when the simulator cannot be started."""
-        known = {number: self._cached(question) for number, question in enumerate(questions)}
+        kept = {number: asked for number, question in enumerate(questions) if (asked := _asked(question)) and self._cache}
+        known: dict[int, Answer] = {n: found for n, asked in kept.items() if self._cache and (found := self._cache.get(asked))}
         running = {
-            self._pool.submit(Task("heatsim.studies.match.worker:answer", questions[number], wear=WEAR)): number
-            for number, found in known.items()
-            if found is None
+            self._pool.submit(Task("heatsim.studies.match.pool:answer", question, wear=WEAR)): number
+            for number, question in enumerate(questions)
+            if number not in known
         }
-        for number, found in known.items():
-            if found is not None:
-                self.spared += found[1]
-                yield number, found[0]
+        for number, (answer, simulations) in known.items():
+            self.spared += simulations
+            yield number, answer
         for event in self._pool.as_completed():
             number = running[event.number]
             if isinstance(event, Failed):
                 yield number, event
             elif not isinstance(event, Told):
-                yield number, self._new(questions[number], event.value)
+                answer, simulations = event.value
+                self.simulations += simulations
+                if self._cache and number in kept and not isinstance(answer, Failed):
+                    self._cache.put(kept[number], event.value)
+                yield number, answer
 
     def one(self, question: Question) -> Any:
         """The answer to one question."""
         return next(self.each([question]))[1]
-
-    def _cached(self, question: Question) -> tuple[Any, int] | None:
-        """An answer in the cache and how many simulations it took."""
-        asked = _asked(question)
-        if self._folder is None or asked is None:
-            return None
-        self._cache = self._cache or AnswerCache(self._folder, self.version)
-        found: tuple[Any, int] | None = self._cache.get(asked)
-        return found
-
-    def _new(self, question: Question, found: tuple[Any, int]) -> Any:
-        """A new answer, put into the cache."""
-        answer, simulations = found
-        self.simulations += simulations
-        asked = _asked(question)
-        if self._cache is not None and asked is not None and not isinstance(answer, Failed):
-            self._cache.put(asked, found)
-        return answer
 
     def __enter__(self) -> Self:
         return self
@@ -91,6 +91,59 @@ def _asked(question: Question) -> tuple[Any, ...] | None:
     """What an answer depends on, where it is worth keeping: heater, signals, steps, and the name of the fault model. The
     sound heater's solution among the arguments follows from these."""
     name, arguments = question
-    if name not in CACHED:
-        return None
-    return name, arguments[0], *(each for each in arguments[1:] if isinstance(each, str))
+    return (name, arguments[0], *(each for each in arguments[1:] if isinstance(each, str))) if name in CACHED else None
+
+
+Setting = tuple[Heater, tuple[str, ...], int]
+"""Heater, signals whose lines are wanted, steps a period."""
+
+MakeSolver = Callable[..., Solver]
+"""`Solver` on this process's session, which tells of every simulation: a long question is not taken for one that hangs."""
+
+
+def start(make: MakeSolver, setting: Setting, limit: float) -> Answer:
+    """The sound heater, from a cold start."""
+    solver = make(*setting[1:])
+    return solver.start(setting[0], limit), solver.solved
+
+
+def slopes(make: MakeSolver, setting: Setting, begun: Solution) -> Answer:
+    """Sensitivities to the nuisance parameters, and what finer steps change."""
+    solver = make(*setting[1:])
+    found = sensitivities_of(solver, setting[0], begun), step_error_of(solver, setting[0], begun)
+    return found, solver.solved + 2
+
+
+def surface(make: MakeSolver, setting: Setting, begun: Solution, name: str) -> Answer:
+    """A fault's response surface, without the fault model."""
+    fault, solver = next(each for each in fault_models(setting[0]) if each.name == name), make(*setting[1:])
+    return response_surface(solver, setting[0], begun, fault).plain, solver.solved
+
+
+def settle(make: MakeSolver, datasets: Sequence[Dataset], steps: int, name: str, rest: dict[str, Any]) -> Answer:
+    """A fit, as its `plain`, corrected by the simulator."""
+    hypothesis = next(h for h in hypotheses(datasets) if h.name == name)
+    solvers = [make(dataset.library.signals, steps) for dataset in datasets]
+    one = refined(solvers, datasets, HypothesisFit(hypothesis, **rest))
+    return one.plain, sum(solver.solved for solver in solvers)
+
+
+def solve(make: MakeSolver, heater: Heater, signals: tuple[str, ...], steps: int, near: Solution) -> Answer:
+    """One heater with all its waveforms."""
+    return make(signals, steps, whole=True).solve(heater, near), 1
+
+
+QUESTIONS: dict[str, Callable[..., Answer]] = {each.__name__: each for each in (start, slopes, surface, settle, solve)}
+
+
+def answer(context: Context, name: str, arguments: tuple[Any, ...]) -> Answer:
+    """The answer to a question, `Failed` where there is no periodic state, and how many simulations it took."""
+    from heatsim.engine.worker import simulator
+
+    session = simulator()
+    try:
+        return QUESTIONS[name](partial(Solver, session, tell=context.tell), *arguments)
+    except NoSolution as problem:
+        return Failed(0, "fault", str(problem)), 0
+    finally:
+        context.worn = session.poisoned

@@ -19,8 +19,7 @@ import numpy as np
 
 from heatsim.measures.lines import BANDS, Complex
 from heatsim.parts.heater import Heater
-from heatsim.studies.match.faults import FaultModel, fault_models
-from heatsim.studies.match.nuisance import NuisanceParameter, nuisance_parameters
+from heatsim.studies.match.faults import FaultModel, NuisanceParameter, fault_models, nuisance_parameters
 from heatsim.studies.match.parameters import add_changes, with_changes
 from heatsim.studies.match.solver import COUNT, REFERENCE, NoSolution, Solution, Solver
 from heatsim.waves import Array
@@ -194,12 +193,7 @@ class ResponseLibrary:
 
 
 def sensitivities_of(
-    solver: Solver,
-    heater: Heater,
-    start: Solution,
-    nuisance: Sequence[NuisanceParameter],
-    fault: FaultModel | None = None,
-    values: tuple[float, ...] = (),
+    solver: Solver, heater: Heater, start: Solution, fault: FaultModel | None = None, values: tuple[float, ...] = ()
 ) -> Array:
     """d(packed)/d(nuisance parameter), shape (t, n), by differences.
 
@@ -209,7 +203,7 @@ def sensitivities_of(
     """
     base, rows, near = packed_of(start), [], start
     own = dict(fault.changes(values)) if fault else {}
-    for parameter in nuisance:
+    for parameter in nuisance_parameters(heater):
         if fault is not None and parameter.name in (*fault.replaces, *fault.keeps):
             rows.append(np.full_like(base, np.nan))
             continue
@@ -298,10 +292,10 @@ def _anchors(
     for share in ((0.5,), (0.25, 0.8))[fault.anchors - 1] if along else ():
         index = (along[round(share * (len(along) - 1))], *middle)
         try:
-            own = sensitivities_of(solver, heater, found[index], nuisance_parameters(heater), fault, _values(fault, axes, index))
+            own = sensitivities_of(solver, heater, found[index], fault, _values(fault, axes, index))
+            anchors.append((float(axes[0][index[0]]), own))
         except NoSolution:
             continue
-        anchors.append((float(axes[0][index[0]]), own))
     return tuple(anchors)
 
 

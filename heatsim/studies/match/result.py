@@ -62,6 +62,24 @@ class Record:
     notes: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
 
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data, SI."""
+        return {
+            "file": self.label,
+            "case": self.case,
+            "supply_voltage_v": self.supply_voltage,
+            "signals": dict(self.signals),
+            "frequency_hz": self.frequency.value,
+            "frequency_standard_error_hz": self.frequency.error,
+            "periods": self.periods,
+            "noise": dict(self.noise),
+            "ripple_ratio": self.ripple[0] if self.ripple else None,
+            "ripple_frequency_hz": self.ripple[1] if self.ripple else None,
+            "measures": {key: {"value": each.value, "standard_error": each.error} for key, each in self.measures.items()},
+            "notes": list(self.notes),
+            "faults": list(self.faults),
+        }
+
 
 @dataclass(frozen=True)
 class FittedQuantity:
@@ -82,6 +100,11 @@ class FittedQuantity:
     unit: str
     expected: float | None
     shrinkage: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data."""
+        interval = {"low_95": self.low, "high_95": self.high}
+        return {"value": self.value, **interval, "unit": self.unit, "expected": self.expected, "told": self.shrinkage}
 
 
 @dataclass(frozen=True)
@@ -117,6 +140,14 @@ class CauseCandidate:
     feature: str = ""
     settle: str = ""
     remedy: str = ""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data, SI."""
+        return vars(self) | {
+            "misfit": self.misfit if math.isfinite(self.misfit) else None,
+            "estimates": {each.key: each.as_dict() for each in self.estimates},
+            "tied": [{"keys": list(each.keys), "correlation": each.correlation} for each in self.tied],
+        }
 
 
 @dataclass(frozen=True)
@@ -167,14 +198,19 @@ class Cure:
         """Case and finding of every limit that the cured heater does not hold, worst first."""
         return tuple(row for row in self.checked.findings if row[1].grade != "holds") if self.checked else ()
 
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data, SI."""
+        plain = {"words": self.words, "fields": dict(self.fields), "before": dict(self.before), "after": dict(self.after)}
+        verdict = self.checked.verdict if self.checked else None
+        findings = [{"case": case, **finding.as_dict()} for case, finding in self.short]
+        return {**plain, "clean": self.clean, "verdict": verdict, "findings": findings}
+
 
 @dataclass(frozen=True)
 class MatchResult:
     """What a match found.
 
     candidates: best first, `none of these` among them
-    decided: the first is ahead of the second by `DECIDED`
-    alike: causes that these captures cannot tell apart (odds below `DECIDED` to the first), the first one included
     fitted: text of the fitted scenario file
     cure: None where there is nothing to put right in the heater
     simulations, spared: made, and found in the cache of earlier runs
@@ -184,8 +220,6 @@ class MatchResult:
     scenario: Scenario
     records: tuple[Record, ...]
     candidates: tuple[CauseCandidate, ...]
-    decided: bool
-    alike: tuple[str, ...]
     traces: tuple[Trace, ...]
     fitted: str
     cure: Cure | None
@@ -200,9 +234,22 @@ class MatchResult:
         return self.candidates[0]
 
     @property
+    def decided(self) -> bool:
+        """Whether the first candidate is ahead of the second by `DECIDED`."""
+        return self._ahead(DECIDED)
+
+    @property
+    def alike(self) -> tuple[str, ...]:
+        """Causes that these captures cannot tell apart (odds below `DECIDED` to the first), the first one included."""
+        return tuple(each.cause for each in self.candidates if each.log_evidence > -math.log(DECIDED))
+
+    @property
     def clearly_first(self) -> bool:
         """Whether the first candidate has at least twice the odds of the next: enough to call a heater sound."""
-        return self.decided or len(self.candidates) < 2 or self.candidates[1].log_evidence < -math.log(2.0)
+        return self._ahead(2.0)
+
+    def _ahead(self, odds: float) -> bool:
+        return len(self.candidates) < 2 or self.candidates[1].log_evidence < -math.log(odds)
 
     @property
     def exit_code(self) -> int:
@@ -222,68 +269,11 @@ class MatchResult:
             "kind": self.best.kind,
             "decided": self.decided,
             "alike": list(self.alike),
-            "records": [_record(record) for record in self.records],
-            "candidates": [_candidate(candidate) for candidate in self.candidates],
-            "residuals": [
-                {"record": trace.record, "signal": trace.signal, "noise": trace.noise, "residual": trace.residual}
-                for trace in self.traces
-            ],
-            "cure": None
-            if self.cure is None
-            else {
-                "words": self.cure.words,
-                "fields": dict(self.cure.fields),
-                "before": dict(self.cure.before),
-                "after": dict(self.cure.after),
-                "clean": self.cure.clean,
-                "verdict": self.cure.checked.verdict if self.cure.checked else None,
-                "findings": [{"case": case, **finding.as_dict()} for case, finding in self.cure.short],
-            },
+            "records": [record.as_dict() for record in self.records],
+            "candidates": [candidate.as_dict() for candidate in self.candidates],
+            "residuals": [{key: getattr(each, key) for key in ("record", "signal", "noise", "residual")} for each in self.traces],
+            "cure": self.cure.as_dict() if self.cure else None,
             "simulations": self.simulations,
             "simulations_spared": self.spared,
             "wall_s": self.wall_s,
         }
-
-
-def _record(record: Record) -> dict[str, Any]:
-    return {
-        "file": record.label,
-        "case": record.case,
-        "supply_voltage_v": record.supply_voltage,
-        "signals": dict(record.signals),
-        "frequency_hz": record.frequency.value,
-        "frequency_standard_error_hz": record.frequency.error,
-        "periods": record.periods,
-        "noise": dict(record.noise),
-        "ripple_ratio": record.ripple[0] if record.ripple else None,
-        "ripple_frequency_hz": record.ripple[1] if record.ripple else None,
-        "measures": {key: {"value": each.value, "standard_error": each.error} for key, each in record.measures.items()},
-        "notes": list(record.notes),
-        "faults": list(record.faults),
-    }
-
-
-def _candidate(candidate: CauseCandidate) -> dict[str, Any]:
-    return {
-        "cause": candidate.cause,
-        "kind": candidate.kind,
-        "probability": candidate.probability,
-        "log_evidence": candidate.log_evidence,
-        "misfit": candidate.misfit if math.isfinite(candidate.misfit) else None,
-        "simulated": candidate.simulated,
-        "estimates": {
-            each.key: {
-                "value": each.value,
-                "low_95": each.low,
-                "high_95": each.high,
-                "unit": each.unit,
-                "expected": each.expected,
-                "told": each.shrinkage,
-            }
-            for each in candidate.estimates
-        },
-        "tied": [{"keys": list(tied.keys), "correlation": tied.correlation} for tied in candidate.tied],
-        "feature": candidate.feature,
-        "settle": candidate.settle,
-        "remedy": candidate.remedy,
-    }

@@ -21,7 +21,7 @@ from heatsim.studies.match.hypothesis import Dataset, Hypothesis, Model
 from heatsim.studies.match.parameters import add_changes, with_changes
 from heatsim.studies.match.probes import probe_faults
 from heatsim.studies.match.response_library import ResponseLibrary, packed_of
-from heatsim.studies.match.solver import Solution, Solver
+from heatsim.studies.match.solver import Solver
 
 FIRST_LOOK = 30.0
 """A hypothesis whose estimated log evidence is this far behind the best is not simulated: the estimate is rarely off by half."""
@@ -116,42 +116,36 @@ def fitted_heater(datasets: Sequence[Dataset], one: HypothesisFit, k: int) -> He
     return with_changes(library.heater, changes)
 
 
-def refined_once(
-    solvers: Sequence[Solver], datasets: Sequence[Dataset], one: HypothesisFit
-) -> tuple[HypothesisFit, list[Solution], float]:
-    """A fit repeated with the simulator's correction at its best.
-
-    solvers: one a dataset
-    Returns the new fit, the solutions there, and the rms difference of simulator and estimate over noise and model.
-    Raises NoSolution.
-    """
+def _refined_once(solvers: Sequence[Solver], datasets: Sequence[Dataset], one: HypothesisFit) -> tuple[HypothesisFit, float]:
+    """A fit repeated with the simulator's correction at its best, and the rms difference of simulator and estimate over noise and
+    model. Raises NoSolution."""
     model = Model(datasets, one.hypothesis, one.corrections)
     one = replace(one, nuisance=np.clip(one.nuisance, -MOST_DEVIATIONS, MOST_DEVIATIONS))
-    corrections, solutions, off = [], [], []
+    corrections, off = [], []
     for k, solver in enumerate(solvers):
         packed = model.packed(k, one.u, one.nuisance[: len(model.names)])
         near = one.hypothesis.surfaces[k].nearest(one.u[: one.hypothesis.own])
-        solution = solver.solve(fitted_heater(datasets, one, k), near, packed[-near.point.size :])
-        there = packed_of(solution)
+        there = packed_of(solver.solve(fitted_heater(datasets, one, k), near, packed[-near.point.size :]))
         corrections.append(one.corrections[k] + there - packed)
         off.append(model.vector(k, there, one.u) - model.vector(k, packed, one.u))
-        solutions.append(solution)
     again = replace(fit(datasets, one.hypothesis, corrections, one.u), simulated=True)
     variance = model.variance(model.effect(one.u))
-    return again, solutions, float(np.sqrt(np.mean(np.concatenate(off) ** 2 / variance)))
+    return again, float(np.sqrt(np.mean(np.concatenate(off) ** 2 / variance)))
 
 
-def refined(
-    solvers: Sequence[Solver], datasets: Sequence[Dataset], one: HypothesisFit, behind: float = -math.inf
-) -> tuple[HypothesisFit, list[Solution]]:
-    """`refined_once` until simulator and estimate agree, or the evidence falls below `behind`. Raises NoSolution."""
-    tried: list[tuple[float, HypothesisFit, list[Solution]]] = []
+def refined(solvers: Sequence[Solver], datasets: Sequence[Dataset], one: HypothesisFit, behind: float = -math.inf) -> HypothesisFit:
+    """A fit corrected on the simulator until that and the estimate agree, or the evidence falls below `behind`.
+
+    solvers: one a dataset
+    Raises NoSolution.
+    """
+    tried: list[tuple[float, HypothesisFit]] = []
     for _ in range(ROUNDS):
-        one, solutions, off = refined_once(solvers, datasets, one)
-        tried.append((off, one, solutions))
+        one, off = _refined_once(solvers, datasets, one)
+        tried.append((off, one))
         if off < AGREED or one.evidence < behind:
             break
-    return min(tried[-2:], key=lambda each: each[0])[1:]
+    return min(tried[-2:], key=lambda each: each[0])[1]
 
 
 Refine = Callable[[list[HypothesisFit]], Iterable[tuple[int, HypothesisFit | None]]]

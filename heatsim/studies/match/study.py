@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """`match`: a captured waveform reproduced, and its causes ranked.
 
-Flow: captures -> signals, measures and lines (`reading`) -> a response library of what every fault does, simulated for each
+Flow: captures -> signals, measures and lines (`captures`) -> a response library of what every fault does, simulated for each
 operating condition (`response_library`) -> every hypothesis fitted, those that may be the best on the simulator (`search`) ->
 fitted quantities, words, traces, the fitted scenario and the cure.
 """
@@ -22,7 +22,8 @@ from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.written import with_fields
-from heatsim.studies.match.advice import NONE_FEATURE, REMEDY, SETTLE, feature
+from heatsim.studies.match.advice import ADVICE, NONE_FEATURE, feature
+from heatsim.studies.match.captures import COMPARED, CaptureRequest, read
 from heatsim.studies.match.cure import cure_of
 from heatsim.studies.match.estimates import fitted_quantities, ripple_of
 from heatsim.studies.match.faults import fault_models
@@ -30,7 +31,6 @@ from heatsim.studies.match.fit import HypothesisFit, none_of_these
 from heatsim.studies.match.fitted_scenario import fitted_fields
 from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.pool import MatchPool, Question
-from heatsim.studies.match.reading import COMPARED, CaptureRequest, read
 from heatsim.studies.match.response_library import ResponseLibrary
 from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, CauseCandidate, MatchResult, Record
 from heatsim.studies.match.search import Refine, by_cause, fitted_heater, search
@@ -81,8 +81,6 @@ def match(
         scenario,
         tuple(with_missing(each.record, libraries[each.condition].missing) for each in reads),
         (counted_turns(scenario, candidates[0]), *candidates[1:]),
-        candidates[1].log_evidence < -math.log(DECIDED),
-        tuple(each.cause for each in candidates if each.log_evidence > -math.log(DECIDED)),
         traces_of(datasets, [each.samples for each in reads], best, solutions),
         _fitted_text(scenario, case, datasets, best, f"Fitted to {names}: {candidates[0].kind}"),
         cure,
@@ -112,7 +110,8 @@ def response_libraries(
     pool: MatchPool, scenario: Scenario, conditions: Sequence[Condition], steps: int, progress: Progress
 ) -> dict[Condition, ResponseLibrary]:
     """A response library of every operating condition, with all signals that captures to come may hold."""
-    heaters = [_at(scenario, *condition) for condition in conditions]
+    heaters = [scenario.heater(case) for case, _ in conditions]
+    heaters = [replace(h, supply=replace(h.supply, voltage=v, ripple=0.0)) for h, (_, v) in zip(heaters, conditions, strict=True)]
     limit = scenario.tables.simulate.time_limit
     progress("starting the heater as the scenario has it", 0.01)
     starts: dict[int, Solution] = {}
@@ -121,24 +120,19 @@ def response_libraries(
             case, supply = conditions[k]
             raise SetupError(f"case {case} at {supply:g} V cannot be simulated, so nothing can be compared: {answer.cause}")
         starts[k] = answer
-    tasks: list[Question] = []
-    places: list[tuple[int, str]] = []
+    tasks: dict[tuple[int, str], Question] = {}
     for k, heater in enumerate(heaters):
         setting = heater, COMPARED, steps
-        longest_first = sorted(fault_models(heater), key=lambda fault: -len(fault.parameters))
-        tasks += [("slopes", (setting, starts[k])), *(("surface", (setting, starts[k], each.name)) for each in longest_first)]
-        places += [(k, ""), *((k, each.name) for each in longest_first)]
+        tasks[k, ""] = "slopes", (setting, starts[k])
+        for fault in sorted(fault_models(heater), key=lambda fault: -len(fault.parameters)):  # the longest first
+            tasks[k, fault.name] = "surface", (setting, starts[k], fault.name)
     found: list[dict[str, Any]] = [{} for _ in heaters]
-    for done, (number, answer) in enumerate(pool.each(tasks), start=1):
+    places = list(tasks)
+    for done, (number, answer) in enumerate(pool.each(list(tasks.values())), start=1):
         k, name = places[number]
         found[k][name] = answer
         progress("simulating what each cause does", 0.03 + 0.67 * done / len(tasks))
     return {each: _library(heaters[k], starts[k], found[k]) for k, each in enumerate(conditions)}
-
-
-def _at(scenario: Scenario, case: str, supply: float) -> Heater:
-    heater = scenario.heater(case)
-    return replace(heater, supply=replace(heater.supply, voltage=supply, ripple=0.0))
 
 
 def _library(heater: Heater, start: Solution, found: Mapping[str, Any]) -> ResponseLibrary:
@@ -178,16 +172,14 @@ def candidates_of(datasets: Sequence[Dataset], fits: Sequence[HypothesisFit]) ->
     found = []
     for cause, value in sorted(evidence.items(), key=lambda each: -each[1]):
         chance, behind = math.exp(value - total), value - top
-        advice = SETTLE[cause], REMEDY[cause]
         if cause == NONE_OF_THESE:
-            found.append(CauseCandidate(cause, cause, chance, behind, math.nan, True, (), (), NONE_FEATURE, *advice))
+            found.append(CauseCandidate(cause, cause, chance, behind, math.nan, True, (), (), NONE_FEATURE, *ADVICE[cause]))
             continue
         one = next(each for each in fits if each.hypothesis.cause == cause)
         shown = behind > -4 * math.log(DECIDED)
-        quantities, tied = fitted_quantities(datasets, one) if shown else ((), ())
-        seen = feature(datasets, one) if shown else ""
-        name = one.hypothesis.name
-        found.append(CauseCandidate(cause, name, chance, behind, one.misfit, one.simulated, quantities, tied, seen, *advice))
+        told = (*fitted_quantities(datasets, one), feature(datasets, one)) if shown else ((), (), "")
+        rank = chance, behind, one.misfit, one.simulated
+        found.append(CauseCandidate(cause, one.hypothesis.name, *rank, *told, *ADVICE[cause]))
     return tuple(found)
 
 

@@ -46,7 +46,7 @@ def test_the_answer_is_one_sentence(result, sentence):
 
 
 def test_none_of_these_may_be_one_of_those_that_cannot_be_told_apart():
-    result = replace(matches.led_by("none of these"), decided=False, alike=("none of these", matches.WEAKER.cause))
+    result = matches.led_by("none of these", -1.0)
     assert words.answer(result).startswith("Undecided between none of these causes and right choke weaker:")
 
 

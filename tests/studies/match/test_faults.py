@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.faults import CAUSES, PROBE, fault_models
-from heatsim.studies.match.nuisance import nuisance_parameters
+from heatsim.studies.match.faults import CAUSES, PROBE, fault_models, nuisance_parameters
 from heatsim.studies.match.parameters import with_changes
 
 ROOT = Path(__file__).resolve().parents[3]

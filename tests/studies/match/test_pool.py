@@ -11,8 +11,8 @@ import pytest
 
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match import pool as match_pool
+from heatsim.studies.match.captures import COMPARED
 from heatsim.studies.match.pool import MatchPool
-from heatsim.studies.match.reading import COMPARED
 from heatsim.tasks import Failed, Task
 
 

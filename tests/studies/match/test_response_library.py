@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.faults import fault_models
-from heatsim.studies.match.nuisance import nuisance_parameters
+from heatsim.studies.match.faults import fault_models, nuisance_parameters
 from heatsim.studies.match.response_library import ResponseLibrary, ResponseSurface
 from heatsim.studies.match.result import Measure, Record
 from heatsim.studies.match.study import with_missing

@@ -19,7 +19,7 @@ import pytest
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.cache import user_folder
-from heatsim.studies.match.reading import CaptureRequest
+from heatsim.studies.match.captures import CaptureRequest
 from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, MatchResult
 from heatsim.studies.match.study import match
 from tests.support import match_matrix

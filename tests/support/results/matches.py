@@ -111,8 +111,6 @@ def result(**changes):
         Scenario.from_file(SCENARIO),
         (RECORD,),
         (WEAKER, SATURATING, *OTHERS),
-        True,
-        (WEAKER.cause,),
         (trace(), trace("drain.left.voltage")),
         "# fitted\n[choke.right]\nturns = 10\n",
         CURE,
@@ -127,9 +125,7 @@ def result(**changes):
 def undecided():
     """Two causes that cannot be told apart."""
     second = replace(SATURATING, probability=0.24, log_evidence=-1.13)
-    return result(
-        candidates=(replace(WEAKER, probability=0.75), second, *OTHERS), decided=False, alike=(WEAKER.cause, SATURATING.cause)
-    )
+    return result(candidates=(replace(WEAKER, probability=0.75), second, *OTHERS))
 
 
 def led_by(cause, log_evidence=-6.2):
@@ -142,4 +138,4 @@ def led_by(cause, log_evidence=-6.2):
     if cause == "none of these":
         rest = tuple(replace(each, misfit=each.misfit + 2.1) for each in rest)
     first = CauseCandidate(cause, "", 0.995, 0.0, 1.0, True)
-    return result(candidates=(first, *rest), alike=(cause,), cure=None)
+    return result(candidates=(first, *rest), cure=None)

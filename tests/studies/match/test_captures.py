@@ -11,7 +11,7 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.signals import assign, looks
+from heatsim.studies.match.captures import assign, looks
 from heatsim.waves.capture import Probe, read_capture
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -55,5 +55,5 @@ def test_stated_signals_win_and_wrong_ones_are_named() -> None:
 
 def test_a_forgotten_probe_factor_is_asked_about() -> None:
     capture = read_capture(DEMO, stated={"CH1": Probe(0.1)})
-    assert any("probe's factor" in note for note in looks(capture, {"CH1": "tank.voltage"}, BENCH, "loaded", 42.0))
-    assert not any("probe's factor" in note for note in looks(read_capture(DEMO), {"CH1": "tank.voltage"}, BENCH, "loaded", 42.0))
+    assert any("probe's factor" in note for note in looks(capture, {"CH1": "tank.voltage"}, 42.0))
+    assert not any("probe's factor" in note for note in looks(read_capture(DEMO), {"CH1": "tank.voltage"}, 42.0))

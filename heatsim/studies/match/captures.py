@@ -1,0 +1,251 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Captures: what a caller says of them, their channels told apart by shape, measured and turned into lines.
+
+The tank alternates about zero and peaks near pi times the supply; a drain is one half of that and rests near zero in the other; a
+gate stays within its clamp. tank.voltage = drain.left.voltage - drain.right.voltage, so the left drain is up while the tank is.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TypeVar
+
+import numpy as np
+
+from heatsim.errors import InputError, known_names
+from heatsim.files import shown_path
+from heatsim.measures.lines import BANDS, record_lines
+from heatsim.quantity import QuantityError, parse_quantity
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.match.data import SAMPLES_PER_LINE, Observation, observed, order_limit
+from heatsim.studies.match.measure import measured
+from heatsim.studies.match.probes import FACTORS
+from heatsim.studies.match.result import Measure, Record
+from heatsim.studies.match.solver import REFERENCE
+from heatsim.waves import Array
+from heatsim.waves.capture import Capture, Probe, read_capture
+
+T = TypeVar("T")
+
+USUAL = "loaded"
+"""Name of the case that a capture is taken to be of, where a scenario has it."""
+
+NEEDED = "a channel with the tank or drain voltage, such as: time [s],CH1 [V]"
+COMPARED = ("tank.voltage", "drain.left.voltage", "drain.right.voltage")
+"""Signals that are compared; others are measured only."""
+
+SIGNALS = (
+    *COMPARED,
+    *(f"gate.{side}.voltage" for side in ("left", "right")),
+    *(f"{part}.current" for part in ("coil", "capacitor", "supply", "choke.left", "choke.right", "choke.centre")),
+)
+"""What a channel may be."""
+
+GATE_REACH = 1.6
+"""A channel that stays below this many times the gates' clamp may be a gate's, where the tank swings far more."""
+
+CENTRED = 0.25
+"""Mean over peak up to which a wave counts as alternating about zero."""
+
+
+@dataclass(frozen=True)
+class CaptureRequest:
+    """A capture's file and how it was taken.
+
+    case: of the scenario
+    supply_voltage: [V], None for the scenario's
+    signals: channel -> signal, empty to be recognised by shape
+    probes: channel -> how it was taken, for those stated
+    """
+
+    path: Path
+    case: str
+    supply_voltage: float | None = None
+    signals: Mapping[str, str] = field(default_factory=dict)
+    probes: Mapping[str, Probe] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class ReadCapture:
+    """A capture as it was read: for people, for the fit, and its samples by signal."""
+
+    record: Record
+    observation: Observation
+    samples: dict[str, Array]
+
+    @property
+    def condition(self) -> tuple[str, float]:
+        """Case and supply voltage [V]."""
+        return self.record.case, self.record.supply_voltage
+
+
+def capture_requests(
+    scenario: Scenario,
+    paths: Sequence[Path],
+    cases: Sequence[str] = (),
+    supplies: Sequence[str] = (),
+    signals: Sequence[Mapping[str, str]] = (),
+    probes: Sequence[Mapping[str, Probe]] = (),
+) -> list[CaptureRequest]:
+    """The captures with each setting given once, once a capture, or not at all.
+
+    cases: names, by default `loaded` if there is one, else the last
+    supplies: texts such as "42 V"
+    signals: channel -> signal
+    probes: channel -> how it was taken
+    Raises InputError for a case or a file that is not there, and for settings that do not go with the captures.
+    """
+    count = len(paths)
+    chosen = _for_each("--case", cases, count, USUAL if USUAL in scenario.cases else scenario.cases[-1])
+    for name in chosen:
+        scenario.case(name)
+    supplied: list[float | None] = [_volts(text) for text in supplies]
+    levels = _for_each("--supply", supplied, count, None)
+    named, taken_with = _for_each("--signal", signals, count, {}), _for_each("--probe", probes, count, {})
+    for path in paths:
+        if not os.path.isfile(path):  # False as well for a name that can be none
+            what = "is a folder" if os.path.isdir(path) else "is not there"
+            raise InputError.single(shown_path(path), what, allowed="a capture's file")
+    return [CaptureRequest(*each) for each in zip(paths, chosen, levels, named, taken_with, strict=True)]
+
+
+def _for_each(where: str, values: Sequence[T], count: int, default: T) -> list[T]:
+    """A value for each of `count` captures; where: the option. InputError for a number of values that fits none of the ways."""
+    if len(values) not in (0, 1, count):
+        captures = f"{count} capture{'s' if count > 1 else ''}"
+        allowed = "once for all captures" + (f", or {count} times, once for each in order" if count > 1 else "")
+        raise InputError.single(where, f"does not go with {captures}", f"{len(values)} times", allowed)
+    return list(values) if len(values) == count else [values[0] if values else default] * count
+
+
+def _volts(text: str) -> float:
+    try:
+        value = parse_quantity(text, "V")
+    except QuantityError as error:
+        raise InputError.single("--supply", error.what, text, error.allowed) from None
+    if not value > 0:
+        raise InputError.single("--supply", "must be positive", text, '"42 V"')
+    return value
+
+
+def read(scenario: Scenario, request: CaptureRequest, numbers: bool = True) -> ReadCapture:
+    """Read one capture; numbers: whether the measures are wanted. Raises InputError for one that cannot be matched."""
+    label, case = str(request.path), request.case
+    supply = request.supply_voltage or scenario.case(case).tables.supply.voltage
+    capture = read_capture(request.path, stated=request.probes, expected=NEEDED)
+    signals, guessed = assign(capture, scenario, case, request.signals)
+    waves = capture.waveforms(signals)
+    usable = [name for name, signal in signals.items() if signal in COMPARED]
+    if not usable:
+        raise InputError.single(label, "has no channel to be matched", ", ".join(signals.values()), ", ".join(COMPARED))
+    if capture.periods is None or capture.periods < 1.0:
+        found = capture.periods or "none found"
+        raise InputError.single(label, "does not hold a whole period of an oscillation", found, "a record of a running heater")
+    frequency, rate = capture.periods / waves.duration, (waves.time.size - 1) / waves.duration
+    samples = {signals[name]: waves[signals[name]] for name in usable}
+    reference = REFERENCE if REFERENCE in samples else next(iter(samples))
+    order = min(order_limit(rate / frequency), int((waves.time.size / 3 - 1) / 2))
+    try:
+        lines = record_lines(waves.time, samples, frequency, order, reference)
+    except ValueError:
+        given = f"{waves.time.size} samples, {capture.periods:.2g} periods"
+        allowed = "a period or more, ten samples a period or more"
+        raise InputError.single(label, "has too few samples or periods to be matched", given, allowed) from None
+    channels = {signals[each.name]: each for each in capture.channels if each.name in signals}
+    noise = {signal: each.noise for signal, each in channels.items()}
+    # a drain rests near its lowest by itself, so the upper end tells whether it is cut off
+    clipped = {
+        signal: (float(np.min(each.samples)), float(np.max(each.samples))) if each.clipped[1] else (None, None)
+        for signal, each in channels.items()
+    }
+    steps = {signal: each.step for signal, each in channels.items()}
+    record = Record(
+        capture.label,
+        case,
+        supply,
+        signals,
+        Measure(lines.frequency, lines.frequency_error),
+        capture.periods,
+        noise,
+        (2 * lines.modulation.amplitude, lines.modulation.frequency) if lines.modulation else None,
+        measured(waves, noise, lines.frequency, steps) if numbers else {},
+        (*capture.notes, *guessed),
+        (*capture.faults, *looks(capture, signals, supply)),
+    )
+    highest = min(rate / lines.frequency / SAMPLES_PER_LINE, float(BANDS[-1]))
+    return ReadCapture(record, observed(lines, samples, highest, clipped), samples)
+
+
+def assign(capture: Capture, scenario: Scenario, case: str, stated: Mapping[str, str]) -> tuple[dict[str, str], tuple[str, ...]]:
+    """Channel -> signal, and notes on what was guessed.
+
+    stated: by the caller, by name or number; then nothing is guessed
+    Raises InputError for channels and signals that do not exist, and when no channel is left to be matched.
+    """
+    for signal in stated.values():
+        if signal not in SIGNALS:
+            raise InputError.single(capture.label, "has no such signal", signal, known_names(signal, SIGNALS))
+    if stated:
+        return {capture[key].name: signal for key, signal in stated.items()}, ()
+    every = {channel.name: channel.samples for channel in capture.channels if channel.unit != "A"}
+    notes = [
+        f"{channel.name} is in amperes: left out; state --signal to have it measured"
+        for channel in capture.channels
+        if channel.unit == "A"
+    ]
+    centred = {name: x for name, x in every.items() if abs(float(np.mean(x))) < CENTRED * float(np.ptp(x)) / 2}
+    found: dict[str, str] = {}
+    tank: Array | None = None
+    if centred:
+        widest = max(centred, key=lambda name: float(np.ptp(centred[name])))
+        tank, found[widest] = centred[widest], "tank.voltage"
+        notes.append(f"{widest} alternates about zero: taken for the tank voltage")
+        notes += [
+            f"{name} alternates about zero too, as a current does or a drain without its mean: left out; state "
+            f"--signal {name}=SIGNAL to use it"
+            for name in centred
+            if name != widest
+        ]
+    for name in (name for name in every if name not in centred):
+        _one_sided(name, every[name], tank, GATE_REACH * scenario.heater(case).gate.clamp_voltage, found, notes)
+    if not found:
+        what = "has no channel that looks like a tank or drain voltage"
+        raise InputError.single(capture.label, what, allowed="--signal CHANNEL=SIGNAL, such as --signal CH1=tank.voltage")
+    return found, tuple(notes)
+
+
+def _one_sided(name: str, samples: Array, tank: Array | None, gate: float, found: dict[str, str], notes: list[str]) -> None:
+    """A drain, or nothing that is compared; gate: highest voltage [V] of a channel that may be a gate's."""
+    if float(np.max(np.abs(samples))) < gate and tank is not None and np.ptp(tank) > 4 * gate:
+        notes.append(f"{name} stays within what a gate sees: left out; state --signal {name}=gate.left.voltage to use it")
+        return
+    upright = samples if np.mean(samples) >= np.median(samples) else -samples
+    side = "left" if tank is None or float(np.dot(upright - np.mean(upright), tank)) >= 0 else "right"
+    signal = f"drain.{side}.voltage"
+    if signal in found.values():
+        notes.append(f"{name} looks like a second {side} drain: left out")
+        return
+    found[name] = signal
+    sure = "rises with the tank" if side == "left" else "rises against the tank"
+    notes.append(
+        f"{name} stands on one side of zero and {sure}: taken for the {side} drain"
+        if tank is not None
+        else f"{name} stands on one side of zero: taken for the left drain; which side it is cannot be told without the tank"
+    )
+
+
+def looks(capture: Capture, signals: Mapping[str, str], supply: float) -> tuple[str, ...]:
+    """Notes on probes: an amplitude that is off by a usual factor, a drain the other way round. supply: voltage [V] stated."""
+    said = list(capture.contradictions(signals))
+    for name, signal in signals.items():
+        if signal == "tank.voltage" or signal.startswith("drain"):
+            ratio = float(np.max(np.abs(capture[name].samples))) / (math.pi * supply)
+            near = min(FACTORS, key=lambda factor: abs(math.log(ratio / factor)))
+            if abs(math.log(ratio / near)) < 0.15 and abs(math.log(ratio)) > 0.5:
+                way = f"{ratio:.3g} times more" if ratio > 1 else f"{1 / ratio:.3g} times less"
+                said.append(f"{name} reads {way} than the scenario leads to expect: is the probe's factor set?")
+    return tuple(said)
