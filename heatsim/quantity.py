@@ -15,28 +15,31 @@ from decimal import Decimal
 
 from quantiphy import Quantity
 
-from heatsim.constants import OERSTED, ZERO_CELSIUS
+from heatsim.constants import OERSTED
 
 LONGEST = 200
 """Characters of a quantity that are looked at; nobody writes a longer one."""
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _PREFIXES = {"": 1.0, "T": 1e12, "G": 1e9, "M": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12, "f": 1e-15}
-_SPELLINGS = {"ohm": ("ohm", "Ohm", "Ω", "Ohms", "ohms"), "°C": ("°C", "degC", "C"), "%": ("%",), "turns": ("turns",)}
-_SQUARES = {"A/mm2": 1e6, "A/m2": 1.0, "A/cm2": 1e4}
+_OHMS = ("ohm", "Ohm", "Ω", "Ohms", "ohms")
 _FIXED = {
-    "A/m2": _SQUARES,
+    "A/m2": {"A/mm2": 1e6, "A/m2": 1.0, "A/cm2": 1e4},
     "m2": {"mm2": 1e-6, "cm2": 1e-4, "m2": 1.0},
-    "m3": {"mm3": 1e-9, "cm3": 1e-6, "m3": 1.0},
+    "m3": {"cm3": 1e-6, "mm3": 1e-9, "m3": 1.0},
     "A/m": {"A/m": 1.0, "kA/m": 1e3, "A/cm": 100.0, "Oe": OERSTED},
-    "ohm*m": {"ohm*m": 1.0, "Ω*m": 1.0, "uohm*m": 1e-6, "uohm*cm": 1e-8, "nohm*m": 1e-9},
+    "ohm*m": {"uohm*m": 1e-6, "ohm*m": 1.0, "Ω*m": 1.0, "uohm*cm": 1e-8, "nohm*m": 1e-9},
     "K/W": {"K/W": 1.0, "°C/W": 1.0},
     "°C": {"°C": 1.0, "degC": 1.0, "C": 1.0},
     "%": {"%": 0.01},
     "m/s": {"m/s": 1.0},
     "H/turn2": {"nH": 1e-9, "nH/N2": 1e-9, "uH": 1e-6},
 }
-"""Units taken whole, without SI prefix, with their factor to the SI unit of the key."""
+"""Units taken whole, without SI prefix, with their factor to the SI unit of the key; the one that is written comes first."""
+
+_PRINTED = {unit: _FIXED[unit] for unit in _FIXED.keys() - {"K/W", "H/turn2"}}
+_PRINTED |= {"ratio": {"%": 0.01}, "K": {"K": 1.0}, "count": {"": 1.0}}
+"""Units printed without SI prefix, in the first of these."""
 
 EXAMPLES = {
     "H": "47 uH",
@@ -79,7 +82,7 @@ def _factor(suffix: str, unit: str) -> float | None:
     suffix = suffix.replace("µ", "u").replace("μ", "u").replace("²", "2").replace("³", "3").replace("\u2126", "Ω")
     if unit in _FIXED:
         return _FIXED[unit].get(suffix)
-    for spelling in _SPELLINGS.get(unit, (unit,)):
+    for spelling in _OHMS if unit == "ohm" else (unit,):
         if suffix.endswith(spelling) and suffix[: -len(spelling)] in _PREFIXES:
             return _PREFIXES[suffix[: -len(spelling)]]
     return None
@@ -138,28 +141,13 @@ def shown(value: object) -> str:
     return {True: "true", False: "false"}[value] if isinstance(value, bool) else sort_of(value)
 
 
-_PLAIN = {
-    "°C": (1.0, "°C"),
-    "ratio": (100.0, "%"),
-    "%": (100.0, "%"),
-    "A/m2": (1e-6, "A/mm2"),
-    "m2": (1e6, "mm2"),
-    "m3": (1e6, "cm3"),
-    "K": (1.0, "K"),
-    "ohm*m": (1e6, "uohm*m"),
-    "A/m": (1.0, "A/m"),
-    "count": (1.0, ""),
-    "m/s": (1.0, "m/s"),
-}
-
-
 def format_quantity(value: float | None, unit: str, digits: int = 3) -> str:
     """Render an SI number for a person: 4.7e-05 H -> "47 µH", 0.1 ratio -> "10 %"; None -> "-"."""
     if value is None or not math.isfinite(value):
         return "-"
-    if unit in _PLAIN:
-        factor, plain = _PLAIN[unit]
-        rounded = float(f"{value * factor:.{digits}g}")
+    if unit in _PRINTED:
+        plain, factor = next(iter(_PRINTED[unit].items()))
+        rounded = float(f"{value * (1 / factor):.{digits}g}")
         text = f"{rounded:.0f}" if abs(rounded) >= 10 ** (digits - 1) else f"{rounded:g}"
         return f"{text} {plain}".rstrip()
     label = "Ω" if unit == "ohm" else unit
@@ -175,9 +163,8 @@ def exact_quantity(value: float, unit: str) -> str:
     """
     number = Decimal(repr(float(value))) + 0  # no negative zero
     if unit in _FIXED:
-        wanted = (_PLAIN.get(unit, (1.0, unit))[1], unit, *_FIXED[unit])
-        spelling = next(text for text in wanted if text in _FIXED[unit])
-        return f"{_plain_digits(number / Decimal(repr(_FIXED[unit][spelling])))} {spelling}"
+        spelling, factor = next(iter(_FIXED[unit].items()))
+        return f"{_plain_digits(number / Decimal(repr(factor)))} {spelling}"
     size = abs(number)
     fitting = [(prefix, Decimal(repr(factor))) for prefix, factor in _PREFIXES.items() if size >= Decimal(repr(factor))]
     prefix, scale = max(fitting, key=lambda item: item[1]) if fitting and size else ("", Decimal(1))
@@ -188,8 +175,3 @@ def _plain_digits(number: Decimal) -> str:
     """Decimal digits without exponent and without idle zeros."""
     text = f"{number:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def kelvin(celsius: float) -> float:
-    """°C -> K."""
-    return celsius + ZERO_CELSIUS

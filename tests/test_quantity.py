@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from heatsim.constants import OERSTED
-from heatsim.quantity import EXAMPLES, QuantityError, format_quantity, kelvin, parse_quantity, shown
+from heatsim.quantity import EXAMPLES, QuantityError, format_quantity, parse_quantity, shown
 
 READ = [
     ("47 uH", "H", 47e-6),
@@ -134,7 +134,3 @@ def test_no_text_makes_anything_but_a_number_or_a_quantity_error(text):
 )
 def test_what_was_given_is_shown_short_and_without_class_names(value, text):
     assert shown(value) == text
-
-
-def test_kelvin():
-    assert kelvin(25.0) == 298.15

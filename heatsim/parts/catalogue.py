@@ -9,8 +9,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from heatsim.errors import InputError
-from heatsim.parts.materials import Material
-from heatsim.parts.metals import Metal
+from heatsim.parts.materials import Material, Metal
 from heatsim.parts.ring import RingEntry
 
 Entry = TypeVar("Entry", Material, RingEntry, Metal)

@@ -28,29 +28,23 @@ class Curve(Protocol):
     @property
     def inductance_zero(self) -> float:
         """Differential inductance at zero current [H]."""
-        ...
 
     @property
     def inductance_air(self) -> float:
         """Inductance with the core gone [H]."""
-        ...
 
     @property
     def known_to(self) -> float:
         """Current up to which the curve rests on data [A]."""
-        ...
 
     def flux(self, current: ArrayLike) -> Array:
         """Flux linkage [Wb] at a current [A]."""
-        ...
 
     def current(self, flux: ArrayLike) -> Array:
         """Current [A] at a flux linkage [Wb]; the inverse of `flux`."""
-        ...
 
     def inductance(self, current: ArrayLike) -> Array:
         """Differential inductance [H] at a current [A]."""
-        ...
 
 
 def half_current(curve: Curve) -> float | None:
@@ -235,18 +229,11 @@ def table_curve(currents: ArrayLike, inductances: ArrayLike, inductance_air: flo
     if i.size < 3 or i[0] != 0 or np.any(np.diff(i) <= 0):
         raise InputError.single("table", "has no currents that rise from 0", allowed="three or more rising currents, the first 0 A")
     if np.any(np.diff(value) > 0) or value[-1] < inductance_air:
+        fault = "inductance must not rise with current nor fall below the air-core inductance"
         allowed = f"inductances that fall with current, none below the air core's {1e6 * inductance_air:.4g} uH"
-        raise InputError.single(
-            "table", "inductance must not rise with current nor fall below the air-core inductance", allowed=allowed
-        )
+        raise InputError.single("table", fault, allowed=allowed)
     slope = (value[-1] - value[-2]) / (i[-1] - i[-2])
     fall = (inductance_air - value[-1]) / slope if slope < 0 else 0.0
     points, curve = (i, value) if fall == 0 else (np.append(i, i[-1] + fall), np.append(value, inductance_air))
-    grid = np.linspace(0, points[-1], 6000)
-    return _knotted(
-        grid,
-        np.asarray(PchipInterpolator(points, curve)(grid)),
-        inductance_air if fall else float(value[-1]),
-        float(i[-1]),
-        "table",
-    )
+    grid, air = np.linspace(0, points[-1], 6000), inductance_air if fall else float(value[-1])
+    return _knotted(grid, np.asarray(PchipInterpolator(points, curve)(grid)), air, float(i[-1]), "table")

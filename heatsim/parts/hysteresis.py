@@ -48,16 +48,8 @@ class HystereticCurve:
     def __post_init__(self) -> None:
         saturation, shape, pinning, coupling, reversible = self.parameters
         where = "HystereticCurve"
-        require_positive(
-            where,
-            saturation=saturation,
-            shape=shape,
-            pinning=pinning,
-            turns=self.turns,
-            path=self.path,
-            area=self.area,
-            inductance_air=self.inductance_air,
-        )
+        size = {"turns": self.turns, "path": self.path, "area": self.area, "inductance_air": self.inductance_air}
+        require_positive(where, saturation=saturation, shape=shape, pinning=pinning, **size)
         require_not_negative(where, coupling=coupling, reversible=reversible)
         if not reversible <= 1.0:
             raise InputError.single(where, "reversible share c out of range", reversible, "0 to 1")
@@ -80,11 +72,6 @@ class HystereticCurve:
     def unit_coupling(self) -> float:
         """alpha*Ms/a [1]."""
         return self.parameters.coupling * self.parameters.saturation / self.parameters.shape
-
-    @property
-    def volume(self) -> float:
-        """Volume of the core [m3]."""
-        return self.area * self.path
 
     def _slope(self, share: float) -> float:
         """Inductance [H] at zero where `share` of the anhysteretic slope dMan/dHe acts."""
@@ -150,4 +137,4 @@ class HystereticCurve:
         found = jiles_atherton_loop(peak * self.turns / self.path, self.parameters, points=points)
         current = found.field * self.path / self.turns
         flux = self.inductance_air * current + MU_0 * self.turns * self.area * found.magnetisation
-        return current, flux, found.loss * self.volume
+        return current, flux, found.loss * self.area * self.path

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Core materials: what is known of them, how well, and from where.
+"""Core materials, and the metals of workpieces: what is known of them, how well, and from where.
 
 Every figure carries a source and a provenance: `published`, `common practice`, `memory` or `measured`. What is not
 known is absent, never guessed: how the permeability of powder changes with flux swing and temperature, and its loss with DC
@@ -22,8 +22,6 @@ from heatsim.physics.ringcore import PathConvention
 from heatsim.physics.spectrum import periodic_spectrum
 
 Provenance = Literal["published", "measured", "common practice", "memory"]
-PROVENANCES: tuple[Provenance, ...] = ("measured", "published", "common practice", "memory")
-"""From the firmest to the weakest."""
 
 LossForm = Literal["a", "b", "steinmetz"]
 LOSS_COEFFICIENTS: Mapping[LossForm, int] = {"a": 3, "b": 4, "steinmetz": 3}
@@ -52,11 +50,6 @@ class Bias:
     anchor: float | None = None
     exponent_band: float = 0.0
     points: tuple[tuple[float, float], ...] = ()
-
-    @property
-    def estimate(self) -> bool:
-        """Whether the shape is a guess through one point."""
-        return self.anchor is not None
 
     @property
     def pivot(self) -> float:
@@ -200,12 +193,6 @@ class Material:
         return self.bias.provenance if self.bias else self.provenance
 
     @property
-    def basis(self) -> Provenance:
-        """The weakest provenance of all its figures."""
-        parts = [self.provenance, *(part.provenance for part in (self.bias, self.loss) if part)]
-        return max(parts, key=PROVENANCES.index)
-
-    @property
     def origins(self) -> tuple[tuple[str, Provenance, str], ...]:
         """What is known, its provenance and its source, part by part."""
         first = ("permeability and saturation", self.provenance, self.source)
@@ -213,11 +200,23 @@ class Material:
         return first, *((what, part.provenance, part.source) for what, part in parts if part)
 
     @property
-    def half_field(self) -> float | None:
-        """DC bias [A/m] at which half of the permeability is left."""
-        return self.bias.half_field if self.bias else None
-
-    @property
     def loss_band(self) -> float:
         """Factor within which the core loss is known; infinite where it is not."""
         return self.loss.band if self.loss else math.inf
+
+
+@dataclass(frozen=True)
+class Metal:
+    """A material of workpieces, cold.
+
+    resistivity [ohm*m] and by how much it may differ [1]; permeability: relative, or None where it follows the field after the
+    curve of a steel in `heatsim.physics.magnetisation.STEELS`; provenance and source of all of it.
+    """
+
+    name: str
+    resistivity: float
+    resistivity_band: float
+    permeability: float | None
+    curve: str | None
+    provenance: Provenance
+    source: str

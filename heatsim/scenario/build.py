@@ -161,7 +161,7 @@ def _wound_choke(table: ChokeTable, shape: CoreTable, core: Core, side: str, whe
     """A choke given by geometry."""
     if shape.hysteresis is not None:
         curve, basis = _hysteretic_curve(shape, shape.hysteresis, core, side, where), str(shape.hysteresis.provenance)
-    elif core.material.half_field is None and shape.gap is None:
+    elif core.material.bias is None and shape.gap is None:
         fault, allowed = (
             f"is missing: a ring of {core.material.alloy.split(',')[0]} without a gap saturates at once",
             "the total air gap in the ring, such as 1.5 mm",

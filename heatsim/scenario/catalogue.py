@@ -22,8 +22,7 @@ from heatsim.constants import OERSTED
 from heatsim.errors import InputError, Problem
 from heatsim.files import shown_path
 from heatsim.parts.catalogue import Catalogue
-from heatsim.parts.materials import LOSS_COEFFICIENTS, Bias, CoreLoss, LossForm, Material, Provenance, half_field_through
-from heatsim.parts.metals import Metal
+from heatsim.parts.materials import LOSS_COEFFICIENTS, Bias, CoreLoss, LossForm, Material, Metal, Provenance, half_field_through
 from heatsim.parts.ring import RingEntry
 from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.fields import Line, Name, Table, Unit
@@ -218,17 +217,12 @@ def _material(name: str, table: MaterialTable) -> Material:
     loss, ageing = table.loss, table.ageing
     return Material(
         name,
-        table.alloy,
-        table.permeability,
-        table.path_rule,
-        table.provenance,
-        table.source,
-        table.permeability_tolerance,
-        table.saturation_flux_density,
-        _bias(table.bias) if table.bias else None,
-        CoreLoss(loss.form, tuple(loss.coefficients), loss.band, loss.provenance, loss.source) if loss else None,
-        ageing.limit if ageing else None,
-        ageing.note if ageing else "",
+        **table.model_dump(exclude={"saturation_flux_density", "bias", "loss", "ageing"}),
+        saturation_flux_density_t=table.saturation_flux_density,
+        bias=_bias(table.bias) if table.bias else None,
+        loss=CoreLoss(**{**loss.model_dump(), "coefficients": tuple(loss.coefficients)}) if loss else None,
+        ageing_limit_c=ageing.limit if ageing else None,
+        ageing_note=ageing.note if ageing else "",
     )
 
 
@@ -250,16 +244,6 @@ def _bias(table: BiasTable) -> Bias:
 
 
 def _ring(name: str, table: RingTable) -> RingEntry:
-    size = RingSize(table.outer_diameter, table.inner_diameter, table.height)
-    return RingEntry(
-        name,
-        size,
-        table.path_rule,
-        table.provenance,
-        table.source,
-        table.path_length,
-        table.area,
-        table.coating,
-        tuple(table.inductance_factors),
-        table.inductance_tolerance,
-    )
+    size = {key: getattr(table, key) for key in RingSize._fields}
+    rest = table.model_dump(exclude={*size, "inductance_factors"})
+    return RingEntry(name, RingSize(**size), inductance_factors=tuple(table.inductance_factors), **rest)

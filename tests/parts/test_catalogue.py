@@ -52,7 +52,7 @@ def test_reads_materials_and_rings() -> None:
     assert material.bias is not None and material.loss is not None
     assert material.bias.share([0.0, 30 * OERSTED, 80 * OERSTED]) == pytest.approx([1.0, 0.7, 0.3])
     assert material.bias.half_field / OERSTED == pytest.approx(55.0)
-    assert material.saturation_basis == material.basis == "measured"
+    assert material.saturation_basis == material.provenance == material.loss.provenance == "measured"
     assert material.loss.density(0.1, 1e5) == pytest.approx(2.1 * 1e5**1.4 * 0.1**2.2)
     assert ring.size == pytest.approx((27e-3, 14.5e-3, 11e-3))
     assert (ring.path_length, ring.coating, ring.area) == (None, 0.0, pytest.approx(66e-6))

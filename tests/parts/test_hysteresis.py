@@ -83,7 +83,7 @@ def test_powder_set_is_fitted_as_well_as_it_says():
 def _bias_integral(field, material):
     """Integral of the share of permeability left over the field [A/m], by a fine trapezoid."""
     grid = np.linspace(0.0, field[-1], 60001)
-    share = 1 / (1 + (grid / material.half_field) ** material.bias.exponent)
+    share = 1 / (1 + (grid / material.bias.half_field) ** material.bias.exponent)
     total = np.concatenate([[0.0], np.cumsum(0.5 * (share[1:] + share[:-1]) * np.diff(grid))])
     return np.interp(field, grid, total)
 

@@ -103,7 +103,7 @@ def _match(test: RingTest, measured: MeasuredRing, material: Material) -> Materi
     here = measured.zero / float(ring_inductance(test.winding.turns, 1.0, ring.total_area, ring.path_length))
     allowed = float(np.hypot(material.permeability_tolerance, 1.96 * measured.zero_error))
     off = float(np.log(here / material.permeability)) / allowed
-    if material.half_field is None and material.permeability > 500:
+    if material.bias is None and material.permeability > 500:
         return _ferrite(test, measured, material, ring, here, off)
     return _powder(test, measured, material, ring, here, off)
 
