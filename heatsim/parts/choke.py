@@ -120,6 +120,17 @@ def winding_capacitance(given: float | None, core: Core | None) -> float:
     return core.winding.self_capacitance(core.ring).value if core else BENCH_CAPACITANCE
 
 
+def wound_choke(side: str, core: Core, temperature: float, capacitance: float | None, curve: Curve | None = None) -> Choke:
+    """A choke given by geometry.
+
+    temperature: of its copper [°C]; capacitance [F]: estimated where it is None; curve: that of its material unless given
+    """
+    winding, curve = core.winding, curve or wound_curve(core)
+    basis = "unknown" if isinstance(curve, LinearCurve) else core.material.saturation_basis
+    resistance, between = winding.resistance(core.ring, temperature), winding_capacitance(capacitance, core)
+    return Choke(side, curve, resistance, between, temperature, winding.copper_area, core, basis)
+
+
 def wound_curve(core: Core) -> Curve:
     """Flux curve of a wound ring: soft or measured where its material has a DC-bias curve, gapped otherwise.
 

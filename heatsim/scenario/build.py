@@ -3,16 +3,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import cast
 
-from heatsim.errors import InputError, Problem
+from heatsim.errors import InputError
 from heatsim.parts.catalogue import Catalogue
-from heatsim.parts.choke import Choke, Core, ShortedTurn, winding_capacitance, wound_curve
+from heatsim.parts.choke import Choke, Core, ShortedTurn, winding_capacitance, wound_choke
 from heatsim.parts.curves import SOFT_EXPONENT, Curve, LinearCurve, gapped_curve, soft_curve, table_curve
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
@@ -27,20 +27,9 @@ from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.load import build_workpiece, work_coil
 from heatsim.scenario.models import UserModel, read_user_model
-from heatsim.scenario.schema import (
-    ChokeTable,
-    CoreTable,
-    GateTable,
-    HysteresisTable,
-    MeasuredChokeTable,
-    ScenarioTables,
-    SwitchTable,
-    WireTable,
-    WorkpieceTable,
-)
-
-Where = Callable[..., str]
-"""Turns a field path into `file:line: field`."""
+from heatsim.scenario.problems import refuse
+from heatsim.scenario.schema import ChokeTable, CoreTable, MeasuredChokeTable, ScenarioTables, WireTable, WorkpieceTable
+from heatsim.scenario.source import Where
 
 
 @contextmanager
@@ -64,7 +53,7 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
     where: turns the path of a field into its place
     Raises InputError when fields contradict one another.
     """
-    _check_switch(tables.switch, tables.gate, where)
+    _check_switch(tables, where)
     capacitors, load = tables.capacitors, tables.case[case].workpiece
     capacitance = capacitors.capacitance * capacitors.count
     with told_at(where("coil")):
@@ -73,7 +62,7 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
     heater = Heater(
         supply=Supply(**tables.supply.model_dump()),
         chokes=tuple(_choke(table, side, known, where) for side, table in tables.choke.items()),
-        switch=_switch(tables.switch, folder, where),
+        switch=_switch(tables, folder, where),
         gate=GateDrive(**tables.gate.model_dump()),
         capacitors=CapacitorBank(
             capacitors.capacitance,
@@ -114,27 +103,26 @@ def _check_shorts(heater: Heater, where: Where) -> None:
             raise InputError.single(place, fault, f"{choke.short.time_constant * 1e6:.3g} us", allowed)
 
 
-def _check_switch(switch: SwitchTable, gate: GateTable, where: Where) -> None:
-    threshold, on, pull_up = switch.threshold, switch.on_gate_voltage, gate.pull_up
-    reverse, least = switch.reverse_capacitance, min(switch.output_capacitance, switch.input_capacitance)
-    above, both = f"above {threshold:g} V", (switch.model_file is None) == (switch.model is None)
-    rules = (  # whether it holds, field, fault, allowed
-        (reverse < least, "switch.reverse_capacitance", "must be smaller than output_capacitance and input_capacitance",
-         f"below {1e12 * least:.4g} pF"),
-        (threshold < on, "switch.threshold", "must be below on_gate_voltage", f"below {on:g} V"),
-        (gate.supply_voltage > threshold, "gate.supply_voltage", "must be above the switch threshold", above),
-        (gate.clamp_voltage > threshold, "gate.clamp_voltage", "must be above the switch threshold", above),
-        (gate.pull_down > pull_up, "gate.pull_down", "must be larger than pull_up, or the gate never rises",
-         f"above {pull_up:g} ohm"),
-        (both, "switch.model", "goes together with model_file", "both or neither"),
-    )  # fmt: skip
-    problems = [Problem(where(*field.split(".")), what, allowed=allowed) for holds, field, what, allowed in rules if not holds]
-    if problems:
-        raise InputError(*problems)
+def _check_switch(tables: ScenarioTables, where: Where) -> None:
+    switch, gate = tables.switch, tables.gate
+    threshold, on, least = switch.threshold, switch.on_gate_voltage, min(switch.output_capacitance, switch.input_capacitance)
+    late, above = "must be above the switch threshold", f"above {threshold:g} V"
+    never, pull_up = "must be larger than pull_up, or the gate never rises", f"above {gate.pull_up:g} ohm"
+    small, below = "must be smaller than output_capacitance and input_capacitance", f"below {1e12 * least:.4g} pF"
+    alone = (switch.model_file is None) != (switch.model is None)
+    faults = (
+        (switch.reverse_capacitance >= least, "switch.reverse_capacitance", small, below),
+        (threshold >= on, "switch.threshold", "must be below on_gate_voltage", f"below {on:g} V"),
+        (gate.supply_voltage <= threshold, "gate.supply_voltage", late, above),
+        (gate.clamp_voltage <= threshold, "gate.clamp_voltage", late, above),
+        (gate.pull_down <= gate.pull_up, "gate.pull_down", never, pull_up),
+        (alone, "switch.model", "goes together with model_file", "both or neither"),
+    )
+    refuse(where, ((wrong, tuple(field.split(".")), what, "", allowed) for wrong, field, what, allowed in faults))
 
 
-def _switch(table: SwitchTable, folder: Path, where: Where) -> Switch:
-    user = UserModel()
+def _switch(tables: ScenarioTables, folder: Path, where: Where) -> Switch:
+    table, user = tables.switch, UserModel()
     if table.model_file is not None and table.model is not None:
         user = read_user_model(folder / table.model_file, table.model, where("switch", "model_file"))
     fields = table.model_dump(exclude={"model_file", "model"})
@@ -142,78 +130,70 @@ def _switch(table: SwitchTable, folder: Path, where: Where) -> Switch:
 
 
 def _choke(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Choke:
-    core = _core(table, side, known, where)
+    at = partial(where, "choke", side)
+    core = _core(table, known, at)
     if table.measured is not None:
-        choke = _measured_choke(table, table.measured, core, side, where)
+        choke = _measured_choke(table, table.measured, core, side, at)
     elif core is not None and table.core is not None:
-        choke = _wound_choke(table, table.core, core, side, where)
+        with told_at(at("core")):
+            choke = _wound_choke(table, table.core, core, side, at)
     else:
         allowed = "[choke.measured], or all of turns, [choke.core] and [choke.wire]"
-        raise InputError.single(where("choke", side), "is given neither by measurement nor by geometry", allowed=allowed)
+        raise InputError.single(at(), "is given neither by measurement nor by geometry", allowed=allowed)
     resistance, inductance = table.short_resistance, table.short_inductance
     if (resistance is None) != (inductance is None):
-        place = where("choke", side, "short_resistance")
-        raise InputError.single(place, "goes together with short_inductance", allowed="both or neither")
+        raise InputError.single(at("short_resistance"), "goes together with short_inductance", allowed="both or neither")
     return choke if resistance is None or inductance is None else replace(choke, short=ShortedTurn(resistance, inductance))
 
 
-def _wound_choke(table: ChokeTable, shape: CoreTable, core: Core, side: str, where: Where) -> Choke:
+def _wound_choke(table: ChokeTable, shape: CoreTable, core: Core, side: str, at: Where) -> Choke:
     """A choke given by geometry."""
     if shape.hysteresis is not None:
-        curve, basis = _hysteretic_curve(shape, shape.hysteresis, core, side, where), str(shape.hysteresis.provenance)
-    elif core.material.bias is None and shape.gap is None:
-        fault, allowed = (
-            f"is missing: a ring of {core.material.alloy.split(',')[0]} without a gap saturates at once",
-            "the total air gap in the ring, such as 1.5 mm",
-        )
-        raise InputError.single(where("choke", side, "core", "gap"), fault, allowed=allowed)
-    else:
-        with told_at(where("choke", side, "core")):
-            curve = wound_curve(core)
-        basis = "unknown" if isinstance(curve, LinearCurve) else core.material.saturation_basis
-    resistance, capacitance = core.winding.resistance(core.ring, table.temperature), winding_capacitance(table.capacitance, core)
-    return Choke(side, curve, resistance, capacitance, table.temperature, core.winding.copper_area, core, basis)
+        with told_at(at("core", "hysteresis")):
+            choke = wound_choke(side, core, table.temperature, table.capacitance, _hysteretic_curve(shape, core, at))
+        return replace(choke, saturation_basis=shape.hysteresis.provenance)
+    if core.material.bias is None and shape.gap is None:
+        fault = f"is missing: a ring of {core.material.alloy.split(',')[0]} without a gap saturates at once"
+        raise InputError.single(at("core", "gap"), fault, allowed="the total air gap in the ring, such as 1.5 mm")
+    return wound_choke(side, core, table.temperature, table.capacitance)
 
 
-def _hysteretic_curve(shape: CoreTable, model: HysteresisTable, core: Core, side: str, where: Where) -> Curve:
-    place = where("choke", side, "core", "hysteresis")
+def _hysteretic_curve(shape: CoreTable, core: Core, at: Where) -> Curve:
     if shape.gap is not None:
         fault = "goes without gap: its figures are those of the core as it stands, gap included"
-        raise InputError.single(place, fault, allowed="either [choke.core.hysteresis] or gap")
-    parameters = JilesAtherton(model.saturation, model.shape, model.pinning, model.coupling, model.reversible)
-    with told_at(place):
-        air = core.winding.air_inductance(core.ring)
-        return HystereticCurve(parameters, core.winding.turns, core.ring.path_length, core.ring.total_area, air)
+        raise InputError.single(at("core", "hysteresis"), fault, allowed="either [choke.core.hysteresis] or gap")
+    figures = shape.hysteresis.model_dump(exclude={"provenance"}) if shape.hysteresis else {}
+    air = core.winding.air_inductance(core.ring)
+    return HystereticCurve(JilesAtherton(**figures), core.winding.turns, core.ring.path_length, core.ring.total_area, air)
 
 
-def _core(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Core | None:
+def _core(table: ChokeTable, known: Catalogue, at: Where) -> Core | None:
     if table.core is None or table.wire is None or table.turns is None:
         return None
-    material = known.material(table.core.material, where("choke", side, "core", "material"))
-    with told_at(where("choke", side, "core")):
-        ring = _ring(table.core, material.path_rule, side, known, where)
-    with told_at(where("choke", side, "wire")):
+    material = known.material(table.core.material, at("core", "material"))
+    with told_at(at("core")):
+        ring = _ring(table.core, material.path_rule, known, partial(at, "core"))
+    with told_at(at("wire")):
         winding = _winding(table.turns, table.wire)
         winding.fill(ring)
     return Core(ring, winding, material, table.core.gap or 0.0)
 
 
-def _ring(core: CoreTable, rule: PathConvention, side: str, known: Catalogue, where: Where) -> RingCore:
+def _ring(core: CoreTable, rule: PathConvention, known: Catalogue, at: Where) -> RingCore:
     sizes = (core.outer_diameter, core.inner_diameter, core.height)
     if core.ring is not None and any(size is not None for size in sizes):
         fault = "goes without outer_diameter, inner_diameter and height: the catalogue has them"
-        raise InputError.single(where("choke", side, "core", "ring"), fault, allowed="either ring or dimensions")
+        raise InputError.single(at("ring"), fault, allowed="either ring or dimensions")
     if core.ring is not None:
-        ring = RingCore.from_entry(known.ring(core.ring, where("choke", side, "core", "ring")), core.stack, rule)
+        ring = RingCore.from_entry(known.ring(core.ring, at("ring")), core.stack, rule)
         return replace(ring, path_length=core.path_length or ring.path_length, area=core.area or ring.area)
     if None in sizes:
         allowed = "either ring, a name in the catalogue, or all of outer_diameter, inner_diameter and height"
-        raise InputError.single(where("choke", side, "core"), "has no size", allowed=allowed)
+        raise InputError.single(at(), "has no size", allowed=allowed)
     size = RingSize(*cast(tuple[float, float, float], sizes))
     if size.inner_diameter >= size.outer_diameter:
         given, allowed = f"{1e3 * size.inner_diameter:.4g} mm", f"below {1e3 * size.outer_diameter:.4g} mm"
-        place = where("choke", side, "core", "inner_diameter")
-        raise InputError.single(place, "must be smaller than outer_diameter", given, allowed)
+        raise InputError.single(at("inner_diameter"), "must be smaller than outer_diameter", given, allowed)
     return RingCore.from_size(size, core.stack, rule, core.path_length, core.area)
 
 
@@ -229,16 +209,16 @@ AIR_SHARE = 1 / 60
 """Air-core inductance of a measured choke as a share of its inductance when nothing better is known; a ring of 60 mu."""
 
 
-def _measured_choke(table: ChokeTable, bench: MeasuredChokeTable, core: Core | None, side: str, where: Where) -> Choke:
+def _measured_choke(table: ChokeTable, bench: MeasuredChokeTable, core: Core | None, side: str, at: Where) -> Choke:
     first = bench.table[0][1] if bench.table else bench.inductance
     if first is None:
         allowed = "inductance, or table with inductances at several currents"
-        raise InputError.single(where("choke", side, "measured"), "has no inductance", allowed=allowed)
+        raise InputError.single(at("measured"), "has no inductance", allowed=allowed)
     air = bench.air_inductance or (core.winding.air_inductance(core.ring) if core else AIR_SHARE * first)
     if air >= first:
-        place, allowed = where("choke", side, "measured", "air_inductance"), f"below {1e6 * first:.4g} uH"
+        place, allowed = at("measured", "air_inductance"), f"below {1e6 * first:.4g} uH"
         raise InputError.single(place, "must be below the inductance", f"{1e6 * air:.4g} uH", allowed)
-    with told_at(where("choke", side, "measured", *(["table"] if bench.table else []))):
+    with told_at(at("measured", *(["table"] if bench.table else []))):
         curve = _measured_curve(bench, first, air)
     basis = "unknown" if isinstance(curve, LinearCurve) else "measured"
     area = bench.copper_area or (core.winding.copper_area if core else None)

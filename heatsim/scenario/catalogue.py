@@ -9,28 +9,24 @@ every key, `parts/data/metals.toml` those of metals.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import numpy as np
-from pydantic import Field, ValidationError
+from pydantic import Field
 
 from heatsim.constants import OERSTED
-from heatsim.errors import InputError, Problem
 from heatsim.files import shown_path
 from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.materials import LOSS_COEFFICIENTS, Bias, CoreLoss, LossForm, Material, Metal, Provenance, half_field_through
 from heatsim.parts.ring import RingEntry
 from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.fields import Line, Name, Table, Unit
-from heatsim.scenario.problems import problems_of
-from heatsim.scenario.source import Places, parse_toml, read_text
-
-Where = Callable[..., str]
-"""Turns a field path into the place to name in errors, `file:line: field`."""
+from heatsim.scenario.problems import refuse, validated
+from heatsim.scenario.source import Places, Where, parse_toml, read_text
 
 FieldStrength = Annotated[float, Unit("A/m", 1.0, 1e6)]
 Share = Annotated[float, Unit("%", 0.005, 1.0)]
@@ -152,55 +148,52 @@ def read_catalogue(raw: Mapping[str, Any], where: Where) -> Catalogue:
     where: turns the path of a field into its place
     Raises InputError with every fault, each at its place.
     """
-    try:
-        tables = CatalogueTables.model_validate(raw)
-    except ValidationError as error:
-        raise InputError(*problems_of(error, CatalogueTables, where)) from None
-    problems = [problem for name, table in tables.material.items() for problem in _material_faults(name, table, where)]
-    problems += [
-        Problem(
-            where("ring", name, "inner_diameter"),
-            "must be smaller than outer_diameter",
-            f"{1e3 * ring.inner_diameter:.4g} mm",
-            f"below {1e3 * ring.outer_diameter:.4g} mm",
-        )
-        for name, ring in tables.ring.items()
-        if ring.inner_diameter >= ring.outer_diameter
-    ]
-    problems += [
-        Problem(where("metal", name), "needs either permeability or curve", allowed='permeability = 1.0, or curve = "AISI 1008"')
-        for name, metal in tables.metal.items()
-        if (metal.permeability is None) == (metal.curve is None)
-    ]
-    if problems:
-        raise InputError(*problems)
-    materials = {name: _material(name, table) for name, table in tables.material.items()}
-    metals = {name: Metal(name, **table.model_dump()) for name, table in tables.metal.items()}
-    return Catalogue(materials, {name: _ring(name, table) for name, table in tables.ring.items()}, metals)
+    tables = validated(CatalogueTables, raw, where)
+    refuse(where, _faults(tables))
+    return Catalogue(
+        {name: _material(name, table) for name, table in tables.material.items()},
+        {name: _ring(name, table) for name, table in tables.ring.items()},
+        {name: Metal(name, **table.model_dump()) for name, table in tables.metal.items()},
+    )
 
 
-def _material_faults(name: str, table: MaterialTable, where: Where) -> list[Problem]:
-    """Faults that lie in more than one field of a material."""
-    found: list[tuple[tuple[str, ...], str, str, str]] = []
+def _faults(tables: CatalogueTables) -> Iterator[tuple[bool, tuple[str, ...], str, str, str]]:
+    """Faults that lie in more than one field, as `refuse` takes them."""
+    for name, table in tables.material.items():
+        for field, *told in _material_faults(table):
+            yield True, ("material", name, *field.split(".")), told[0], told[1], told[2]
+    for name, ring in tables.ring.items():
+        given, allowed = f"{1e3 * ring.inner_diameter:.4g} mm", f"below {1e3 * ring.outer_diameter:.4g} mm"
+        wrong = ring.inner_diameter >= ring.outer_diameter
+        yield wrong, ("ring", name, "inner_diameter"), "must be smaller than outer_diameter", given, allowed
+    for name, metal in tables.metal.items():
+        wrong, allowed = (metal.permeability is None) == (metal.curve is None), 'permeability = 1.0, or curve = "AISI 1008"'
+        yield wrong, ("metal", name), "needs either permeability or curve", "", allowed
+
+
+def _material_faults(table: MaterialTable) -> Iterator[tuple[str, str, str, str]]:
+    """Field, fault, given and allowed of what is wrong with a material as a whole."""
     loss, bias = table.loss, table.bias
-    if loss and len(loss.coefficients) != LOSS_COEFFICIENTS[loss.form]:
-        allowed = f"a list of {LOSS_COEFFICIENTS[loss.form]} positive numbers, as printed"
-        found.append((("loss", "coefficients"), f"does not suit form {loss.form!r}", f"{len(loss.coefficients)} numbers", allowed))
-    if bias and bias.b is None and bias.point is None and bias.points is None:
-        found.append((("bias",), "says nothing of the curve", "", "b and c, or point, exponent and exponent_band, or points"))
-    elif bias and bias.b is not None:
-        found += [(("bias", "c"), "is missing", "", "the exponent that goes with b, 1.01 to 6")] if bias.c is None else []
-    elif bias and bias.point:
+    if loss and len(loss.coefficients) != (count := LOSS_COEFFICIENTS[loss.form]):
+        allowed = f"a list of {count} positive numbers, as printed"
+        yield "loss.coefficients", f"does not suit form {loss.form!r}", f"{len(loss.coefficients)} numbers", allowed
+    if bias is None:
+        return
+    if bias.b is not None:
+        if bias.c is None:
+            yield "bias.c", "is missing", "", "the exponent that goes with b, 1.01 to 6"
+    elif bias.point:
         for key in ("exponent", "exponent_band"):
             if getattr(bias, key) is None:
-                found.append((("bias", key), "is missing", "", "a number that goes with point"))
+                yield f"bias.{key}", "is missing", "", "a number that goes with point"
         if (bias.exponent or 9.0) - (bias.exponent_band or 0.0) <= 1.0:
             what = "reaches down to an exponent of 1, a core that never saturates"
-            found.append((("bias", "exponent_band"), what, f"{bias.exponent_band:g}", "less than the exponent minus 1"))
-    elif bias and not _falling(_from_zero(bias)):
+            yield "bias.exponent_band", what, f"{bias.exponent_band:g}", "less than the exponent minus 1"
+    elif bias.points is None:
+        yield "bias", "says nothing of the curve", "", "b and c, or point, exponent and exponent_band, or points"
+    elif not _falling(_from_zero(bias)):
         what, allowed = "must be points of rising field and falling share", "two or more, the last below 100 %"
-        found.append((("bias", "points"), what, f"{len(bias.points or ())} points", allowed))
-    return [Problem(where("material", name, *field), what, given, allowed) for field, what, given, allowed in found]
+        yield "bias.points", what, f"{len(bias.points)} points", allowed
 
 
 def _from_zero(table: BiasTable) -> tuple[tuple[float, float], ...]:

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from heatsim.parts.choke import Choke, Core, winding_capacitance, wound_curve
+from heatsim.parts.choke import Choke, Core, wound_choke
 from heatsim.parts.materials import Material
 from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import Winding
@@ -39,16 +39,7 @@ def core_of(ring: DrawerRingTable, material: Material, stack: int, turns: int, w
 def choke_on(core: Core, tables: Mapping[str, ChokeTable]) -> Choke:
     """The choke on a core; temperature and capacitance are the scenario's."""
     common = next(iter(tables.values()))
-    return Choke(
-        side="centre" if "centre" in tables else "left",
-        curve=wound_curve(core),
-        resistance=core.winding.resistance(core.ring, common.temperature),
-        capacitance=winding_capacitance(common.capacitance, core),
-        temperature=common.temperature,
-        copper_area=core.winding.copper_area,
-        core=core,
-        saturation_basis=core.material.provenance,
-    )
+    return wound_choke("centre" if "centre" in tables else "left", core, common.temperature, common.capacitance)
 
 
 def ring_fields(ring: DrawerRingTable | CoreTable) -> dict[str, Any]:

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import cast
 
@@ -19,9 +18,7 @@ from heatsim.physics.saturable import loss_permeability
 from heatsim.physics.stage import resonant_frequency
 from heatsim.quantity import format_quantity
 from heatsim.scenario.schema import CoilTable, WorkpieceTable
-
-Where = Callable[..., str]
-"""Turns a field path into `file:line: field`."""
+from heatsim.scenario.source import Where
 
 
 def work_coil(table: CoilTable, capacitance: float, bank_inductance: float, where: Where) -> tuple[WorkCoil, float]:
@@ -43,14 +40,14 @@ def work_coil(table: CoilTable, capacitance: float, bank_inductance: float, wher
         loop = inductance + _leads(table, frequency or 1e5)[0] + bank_inductance
         frequency = float(resonant_frequency(loop, capacitance))
         found = coil.impedance(frequency, table.temperature)
-    words = "its current crowding to the inside of the turns"
-    cautions = [f"Of the work coil, {_lead_words(table)}."] if "not given" in _lead_words(table) else []
+    of_leads, words = _lead_words(table), "its current crowding to the inside of the turns"
+    cautions = [f"Of the work coil, {of_leads}."] if "not given" in of_leads else []
     if found[2]:
         words = f"as if its current filled the tube ({found[2]})"
         cautions += [
             f"The work coil is computed {words}: its inductance may be 20 % too high, its resistance off by half. Measure the coil."
         ]
-    origin = f"computed from its geometry at {format_quantity(frequency, 'Hz', 3)}, {words}; {_lead_words(table)}"
+    origin = f"computed from its geometry at {format_quantity(frequency, 'Hz', 3)}, {words}; {of_leads}"
     return WorkCoil(found[0], found[1], *_leads(table, frequency), "estimate", origin, tuple(cautions)), frequency
 
 
@@ -80,11 +77,8 @@ def _check_leads(table: CoilTable, where: Where) -> None:
         fault = "needs tube_diameter and tube_wall, of which the leads are"
         raise InputError.single(where("coil", "lead_length"), fault, allowed="both, tube_wall below half of tube_diameter")
     if not tube < spacing <= length:
-        given, allowed = (
-            f"{1e3 * spacing:.4g} mm",
-            f"above tube_diameter, {1e3 * tube:.4g} mm, up to lead_length, {1e3 * length:.4g} mm",
-        )
-        raise InputError.single(where("coil", "lead_spacing"), "does not fit", given, allowed)
+        allowed = f"above tube_diameter, {1e3 * tube:.4g} mm, up to lead_length, {1e3 * length:.4g} mm"
+        raise InputError.single(where("coil", "lead_spacing"), "does not fit", f"{1e3 * spacing:.4g} mm", allowed)
 
 
 def _leads(table: CoilTable, frequency: float) -> tuple[float, float]:
@@ -102,11 +96,10 @@ def _leads(table: CoilTable, frequency: float) -> tuple[float, float]:
 def _lead_words(table: CoilTable) -> str:
     if table.lead_length is not None:
         return "leads computed from their length and spacing, joints not counted"
-    assumed = [name for name in ("lead_inductance", "lead_resistance") if name not in table.model_fields_set]
-    values = {"lead_inductance": format_quantity(table.lead_inductance, "H", 3)}
-    values["lead_resistance"] = format_quantity(table.lead_resistance, "ohm", 3)
-    told = " and ".join(values[name] for name in assumed)
-    return f"leads not given, {told} assumed" if assumed else "leads as given"
+    inductance, resistance = format_quantity(table.lead_inductance, "H", 3), format_quantity(table.lead_resistance, "ohm", 3)
+    values = {"lead_inductance": inductance, "lead_resistance": resistance}
+    assumed = [text for name, text in values.items() if name not in table.model_fields_set]
+    return f"leads not given, {' and '.join(assumed)} assumed" if assumed else "leads as given"
 
 
 MODEL_BAND, SHORT_BAND, CURVE_BAND = 0.14, 0.40, 0.15

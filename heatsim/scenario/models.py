@@ -21,17 +21,7 @@ MODEL_TYPES = frozenset("vdmos nmos pmos d npn pnp r c l sw csw njf pjf".split()
 SWITCH_TYPES = ("vdmos", "nmos")
 """Types the switch itself may have; a subcircuit stands for it as drain, gate, source."""
 
-ELEMENTS = {
-    **dict.fromkeys("rclkvi", (4, 0)),
-    **dict.fromkeys("befgh", (4, 0)),
-    "d": (4, 3),
-    "m": (5, 4),
-    "q": (5, 4),
-    "j": (5, 4),
-    "s": (6, 5),
-    "w": (5, 4),
-    "x": (3, 2),
-}
+ELEMENTS = dict.fromkeys("rclkvibefgh", (4, 0)) | dict.fromkeys("mqjw", (5, 4)) | {"d": (4, 3), "s": (6, 5), "x": (3, 2)}
 """First letter of a part -> fewest words of its line, and the place from which on one is a model's name; 0 without one."""
 
 _PARTS = "resistors, capacitors, coils, sources, diodes, transistors, switches and subcircuit calls"
@@ -74,15 +64,13 @@ def read_user_model(path: Path, name: str, place: str = "") -> UserModel:
             raise InputError.single(where, "calls a model that the file does not have", repr(line[:60]), ", ".join(found.defined))
     wanted = found.defined.get(name.lower())
     if wanted is None:
-        raise InputError.single(
-            place or label, f"{label} has no such model", name, ", ".join(found.defined) or "a .model or .subckt"
-        )
+        allowed = ", ".join(found.defined) or "a .model or .subckt"
+        raise InputError.single(place or label, f"{label} has no such model", name, allowed)
     subcircuit = wanted[0] == ".subckt"
     nodes = _before_parameters(wanted[2:])
     if subcircuit and len(nodes) != 3:
-        raise InputError.single(
-            label, f"subcircuit {name} cannot be a switch", f"{len(nodes)} nodes", "3 nodes: drain, gate, source"
-        )
+        fault, allowed = f"subcircuit {name} cannot be a switch", "3 nodes: drain, gate, source"
+        raise InputError.single(label, fault, f"{len(nodes)} nodes", allowed)
     if not subcircuit and wanted[2] not in SWITCH_TYPES:
         raise InputError.single(label, f"model {name} cannot be a switch", wanted[2], " or ".join(SWITCH_TYPES))
     return UserModel("\n".join(found.kept), name.lower(), subcircuit)
@@ -137,9 +125,8 @@ def _directive(word: str, line: str, words: list[str], depth: int, where: str, f
     if word == ".model":
         words = [*words[:2], words[2].split("(")[0]]
         if words[2] not in MODEL_TYPES:
-            raise InputError.single(
-                where, "is a model of a type that is not taken", repr(line[:60]), ", ".join(sorted(MODEL_TYPES))
-            )
+            known = ", ".join(sorted(MODEL_TYPES))
+            raise InputError.single(where, "is a model of a type that is not taken", repr(line[:60]), known)
     if not inside:
         found.defined[words[1]] = words
 

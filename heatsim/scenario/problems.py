@@ -6,35 +6,44 @@ What is allowed is read off the tables themselves: type, bounds, alphabet and de
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import NoneType, UnionType
-from typing import Annotated, Any, Literal, Union, get_args, get_origin
+from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from heatsim.errors import Problem, known_names
+from heatsim.errors import InputError, Problem, known_names
 from heatsim.quantity import shown
 from heatsim.scenario.fields import PATTERNS, Unit
+from heatsim.scenario.source import Where
+
+Tables = TypeVar("Tables", bound=BaseModel)
 
 MOST = 40
 """Problems that are listed; the rest is counted."""
 
 
-def problems_of(error: ValidationError, root: type[BaseModel], where: Callable[..., str]) -> list[Problem]:
-    """Every finding as a problem.
+def validated(root: type[Tables], raw: Mapping[str, Any], where: Where) -> Tables:
+    """A whole file's tables; raises InputError with every fault."""
+    try:
+        return root.model_validate(raw)
+    except ValidationError as error:
+        found = [_problem(dict(item), root, where) for item in error.errors(include_url=False)[:MOST]]
+        if error.error_count() > MOST:
+            found.append(Problem(where(), f"has {error.error_count() - MOST} more faults", allowed="a file without those above"))
+        raise InputError(*found) from None
 
-    root: class of the whole file
-    where: turns the path of a field into its place
-    """
-    found = [_problem(dict(item), root, where) for item in error.errors(include_url=False)[:MOST]]
-    if error.error_count() > MOST:
-        found.append(Problem(where(), f"has {error.error_count() - MOST} more faults", allowed="a file without those above"))
-    return found
+
+def refuse(where: Where, faults: Iterable[tuple[bool, tuple[str, ...], str, str, str]]) -> None:
+    """Raise InputError with every fault that is there: (whether it is, path of its field, what is wrong, given, allowed)."""
+    found = [Problem(where(*path), what, given, allowed) for wrong, path, what, given, allowed in faults if wrong]
+    if found:
+        raise InputError(*found)
 
 
-def _problem(item: dict[str, Any], root: type[BaseModel], where: Callable[..., str]) -> Problem:
+def _problem(item: dict[str, Any], root: type[BaseModel], where: Where) -> Problem:
     keys = [str(part) for part in item["loc"]]
     field = _field(root, keys)
     path = [key for key in keys[: field.depth] if key != "[key]"]

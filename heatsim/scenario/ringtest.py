@@ -11,16 +11,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import Field, ValidationError
+from pydantic import Field
 
-from heatsim.errors import InputError, Problem
+from heatsim.errors import InputError
 from heatsim.files import shown_path
 from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import Winding
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.fields import FileName, Name, Table, Unit
-from heatsim.scenario.problems import problems_of
+from heatsim.scenario.problems import refuse, validated
 from heatsim.scenario.ramp import RampCapture, read_ramp
 from heatsim.scenario.source import Places, parse_toml, read_text
 
@@ -145,13 +145,8 @@ class RingTest:
     def from_text(cls, text: str, label: str = "ring test") -> RingTest:
         """The same from a text already read, without the capture."""
         where = Places(label, text)
-        try:
-            tables = RingTestTables.model_validate(parse_toml(text, label))
-        except ValidationError as error:
-            raise InputError(*problems_of(error, RingTestTables, where)) from None
-        found = [Problem(where(*path), what, allowed=allowed) for bad, path, what, allowed in _contradictions(tables) if bad]
-        if found:
-            raise InputError(*found)
+        tables = validated(RingTestTables, parse_toml(text, label), where)
+        refuse(where, _contradictions(tables))
         return cls(label, tables)
 
     @property
@@ -181,33 +176,22 @@ class RingTest:
         return Winding(table.turns, table.strands, bare, float(enamelled_diameter(bare, 2)) if bare else 0.0)
 
 
-def _contradictions(tables: RingTestTables) -> list[tuple[bool, tuple[str, ...], str, str]]:
-    """(whether it is so, field, fault, allowed) of faults that lie in more than one field."""
+def _contradictions(tables: RingTestTables) -> list[tuple[bool, tuple[str, ...], str, str, str]]:
+    """Faults that lie in more than one field, as `refuse` takes them."""
     ring, winding, ramp = tables.ring, tables.winding, tables.ramp
-    bore = winding.wire_diameter is not None and winding.wire_diameter >= 0.9 * ring.inner_diameter
+    outer, inner, bare = ring.outer_diameter, ring.inner_diameter, winding.wire_diameter
+    coarse = 4 * ring.accuracy >= min(ring.height, abs(outer - inner))
     currents = [current for current, _ in tables.bias.readings] if tables.bias else []
+    half = ramp is not None and (ramp.bits is None) != (ramp.full_scale is None)
+    below = f"below {1e3 * outer:.4g} mm", f"below {0.9e3 * inner:.3g} mm"
+    size = "is too coarse for a ring of this size", "", "less than a quarter of height and wall"
     return [
-        (
-            ring.inner_diameter >= ring.outer_diameter,
-            ("ring", "inner_diameter"),
-            "must be below outer_diameter",
-            f"below {1e3 * ring.outer_diameter:.4g} mm",
-        ),
-        (
-            4 * ring.accuracy >= min(ring.height, abs(ring.outer_diameter - ring.inner_diameter)),
-            ("ring", "accuracy"),
-            "is too coarse for a ring of this size",
-            "less than a quarter of height and wall",
-        ),
-        (bore, ("winding", "wire_diameter"), "does not pass the bore", f"below {0.9e3 * ring.inner_diameter:.3g} mm"),
-        (not (tables.lcr or tables.bias or ramp), (), "has no measurement", "one or more of [lcr], [bias], [ramp]"),
-        (len(set(currents)) != len(currents), ("bias", "readings"), "has a current twice", "each current once"),
-        (
-            ramp is not None and (ramp.bits is None) != (ramp.full_scale is None),
-            ("ramp", "bits"),
-            "goes together with full_scale",
-            "both or neither",
-        ),
+        (inner >= outer, ("ring", "inner_diameter"), "must be below outer_diameter", "", below[0]),
+        (coarse, ("ring", "accuracy"), *size),
+        (bare is not None and bare >= 0.9 * inner, ("winding", "wire_diameter"), "does not pass the bore", "", below[1]),
+        (not (tables.lcr or tables.bias or ramp), (), "has no measurement", "", "one or more of [lcr], [bias], [ramp]"),
+        (len(set(currents)) != len(currents), ("bias", "readings"), "has a current twice", "", "each current once"),
+        (half, ("ramp", "bits"), "goes together with full_scale", "", "both or neither"),
     ]
 
 

@@ -11,13 +11,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
-from heatsim.errors import InputError, Problem
+from heatsim.errors import InputError
 from heatsim.parts.heater import Heater
 from heatsim.scenario.build import build_heater
 from heatsim.scenario.overrides import ALL_SIDES, SIDES, Replaced, by_reach, put
-from heatsim.scenario.problems import problems_of
+from heatsim.scenario.problems import refuse, validated
 from heatsim.scenario.schema import ChokeTable, ScenarioTables
 from heatsim.scenario.source import Places, parse_toml, read_text
 
@@ -129,7 +127,7 @@ class _Places(Places):
     """A choke's field may stand in [choke], common to both sides."""
 
     def __call__(self, *field: str) -> str:
-        if len(field) > 2 and field[0] == "choke" and not self.lines.knows(field):
+        if len(field) > 2 and field[0] == "choke" and field not in self.lines:
             field = (field[0], *field[2:])
         return super().__call__(*field)
 
@@ -137,22 +135,10 @@ class _Places(Places):
 def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, Any], ...]) -> Scenario:
     raw, replaced = _settled(text, changes, label)
     where = _Places(label, text)
-    try:
-        tables = ScenarioTables.model_validate(_spread_chokes(raw))
-    except ValidationError as error:
-        raise InputError(*problems_of(error, ScenarioTables, where)) from None
-    sides = SIDES[tables.heater.topology]
-    foreign = [
-        Problem(
-            where("choke", side),
-            f"does not belong to the {tables.heater.topology} circuit",
-            allowed=", ".join(f"choke.{name}" for name in sides),
-        )
-        for side in tables.choke
-        if side not in sides
-    ]
-    if foreign:
-        raise InputError(*foreign)
+    tables = validated(ScenarioTables, _spread_chokes(raw), where)
+    sides, fault = SIDES[tables.heater.topology], f"does not belong to the {tables.heater.topology} circuit"
+    allowed = ", ".join(f"choke.{name}" for name in sides)
+    refuse(where, ((side not in sides, ("choke", side), fault, "", allowed) for side in tables.choke))
     scenario = Scenario(label, folder, text, changes, tables, replaced)
     for case in scenario.cases:
         if scenario.tables.case[case].set and not changes:

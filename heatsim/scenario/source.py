@@ -9,15 +9,18 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from heatsim.errors import InputError
+from heatsim.errors import InputError, printable
 from heatsim.files import read_named, shown_path
 from heatsim.quantity import shown
+
+Where = Callable[..., str]
+"""Turns the path of a field into the place that messages name, `file:line: field`."""
 
 LARGEST = 1_000_000
 """Bytes; a scenario is a page of text, a catalogue a hundred: anything this long is another kind of file."""
@@ -111,40 +114,24 @@ def _values(held: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...],
 
 @dataclass(frozen=True)
 class Places:
-    """Turns the path of a field into `file:line: field`, for messages.
-
-    label: the file; text: its content.
-    """
+    """`Where` of a file. label: the file; text: its content."""
 
     label: str
     text: str
 
-    @cached_property
-    def lines(self) -> LineFinder:
-        """Where the fields stand."""
-        return LineFinder(self.text)
-
     def __call__(self, *field: str) -> str:
-        """The place of a field; of the whole file without one."""
-        line = self.lines.line(field)
-        name = ".".join(_clean(part) for part in field)
+        """The place of a field, or of the nearest table around it; of the whole file without one."""
+        line = next((self.lines[field[:end]] for end in range(len(field), 0, -1) if field[:end] in self.lines), None)
+        name = ".".join(printable(key if len(key) <= 60 else f"{key[:57]}...") for key in field)
         return ": ".join(part for part in (f"{self.label}:{line}" if line else self.label, name) if part)
 
-
-def _clean(key: str) -> str:
-    """A key as messages may show it: short, and without control characters."""
-    short = key if len(key) <= 60 else f"{key[:57]}..."
-    return short if short.isprintable() else "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in short)
-
-
-class LineFinder:
-    """Where in a TOML text each dotted field stands (first line is 1)."""
-
-    def __init__(self, text: str) -> None:
-        self._lines: dict[tuple[str, ...], int] = {}
+    @cached_property
+    def lines(self) -> dict[tuple[str, ...], int]:
+        """Line of every field and table that the text has; the first is 1."""
+        found: dict[tuple[str, ...], int] = {}
         table: tuple[str, ...] = ()
         entries: dict[tuple[str, ...], int] = {}
-        for number, line in enumerate(text.splitlines(), start=1):
+        for number, line in enumerate(self.text.splitlines(), start=1):
             line = line.strip()
             header = _split(line.lstrip("["), "]") if line.startswith("[") else ()
             if header:
@@ -152,21 +139,10 @@ class LineFinder:
                 if line.startswith("[["):
                     entries[table] = entries.get(table, -1) + 1
                     table = (*table, str(entries[table]))
-                self._note(table, number)
-            elif entry := _split(line, "="):
-                self._note(table + entry, number)
-
-    def _note(self, path: tuple[str, ...], number: int) -> None:
-        for depth in range(len(path), 0, -1):
-            self._lines.setdefault(path[:depth], number)
-
-    def line(self, field: Sequence[str]) -> int | None:
-        """Line of a field, else of the nearest table around it, else None."""
-        return next((found for end in range(len(field), 0, -1) if (found := self._lines.get(tuple(field[:end])))), None)
-
-    def knows(self, field: Sequence[str]) -> bool:
-        """Whether the field itself stands in the text."""
-        return tuple(field) in self._lines
+            entry = () if header else _split(line, "=")
+            for depth in range(len(table + entry), 0, -1) if header or entry else ():
+                found.setdefault((table + entry)[:depth], number)
+        return found
 
 
 def _split(line: str, end: str) -> tuple[str, ...]:
