@@ -76,26 +76,15 @@ def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: 
 
 def _sections(heater: Heater, paused: bool) -> list[tuple[str, Emission]]:
     nodes = {"left": "d_left", "right": "d_right", "centre": "tap"}
-    chokes = [
-        (
-            f"choke, {choke.side}: {1e6 * choke.curve.inductance_zero:.3g} uH at zero current",
-            emit_choke(choke, nodes[choke.side], heater.core_resistance(choke)),
-        )
-        for choke in heater.chokes
-    ]
-    banks = [
-        (f"switch bank, {side}", emit_switch(heater.switch, heater.gate, side, heater.stray_corner)) for side in ("left", "right")
-    ]
-    gates = [(f"gate network, {side}", emit_gate(heater.gate, side)) for side in ("left", "right")]
-    return [
-        ("supply", emit_supply(heater.supply, paused)),
-        *chokes,
-        *banks,
-        ("gate supply", emit_gate_supply(heater, paused)),
-        *gates,
-        ("bars from the drains to the tank", emit_bars(heater)),
-        ("tank", emit_tank(heater)),
-    ]
+    found = [("supply", emit_supply(heater.supply, paused))]
+    for choke in heater.chokes:
+        heading = f"choke, {choke.side}: {1e6 * choke.curve.inductance_zero:.3g} uH at zero current"
+        found.append((heading, emit_choke(choke, nodes[choke.side], heater.core_resistance(choke))))
+    for side in ("left", "right"):
+        found.append((f"switch bank, {side}", emit_switch(heater.switch, heater.gate, side, heater.stray_corner)))
+    found.append(("gate supply", emit_gate_supply(heater, paused)))
+    found += [(f"gate network, {side}", emit_gate(heater.gate, side)) for side in ("left", "right")]
+    return [*found, ("bars from the drains to the tank", emit_bars(heater)), ("tank", emit_tank(heater))]
 
 
 def _settle_rule(heater: Heater, longest: float) -> SettleRule:
@@ -163,13 +152,11 @@ def measure_lines(start: float, stop: float, heater: Heater, periods: int = 10) 
 def _preamble(heater: Heater) -> str:
     kind = "one choke to the centre tap of the coil" if heater.tapped else "two feed chokes"
     load = "idle" if heater.workpiece is None else f"with workpiece ({heater.workpiece.basis})"
-    return "\n".join(
-        [
-            f"* self-oscillating current-fed push-pull stage, {kind}, {load}",
-            f"* supply {heater.supply.voltage:g} V, tank {1e6 * heater.capacitors.capacitance:.4g} uF and "
-            f"{1e6 * heater.loaded_inductance:.4g} uH with leads, expected near {heater.frequency / 1e3:.4g} kHz, "
-            f"Q {heater.quality:.3g}",
-            "* nodes: bus; d_left, d_right: drains; t_left, t_right: tank; g_left, g_right: gate nodes; vgs: gate supply",
-            "* run it with: ngspice -b <this file>",
-        ]
+    return (
+        f"* self-oscillating current-fed push-pull stage, {kind}, {load}\n"
+        f"* supply {heater.supply.voltage:g} V, tank {1e6 * heater.capacitors.capacitance:.4g} uF and "
+        f"{1e6 * heater.loaded_inductance:.4g} uH with leads, expected near {heater.frequency / 1e3:.4g} kHz, "
+        f"Q {heater.quality:.3g}\n"
+        "* nodes: bus; d_left, d_right: drains; t_left, t_right: tank; g_left, g_right: gate nodes; vgs: gate supply\n"
+        "* run it with: ngspice -b <this file>"
     )

@@ -30,50 +30,44 @@ def emit_tank(heater: Heater) -> Emission:
         "lw": branch.secondary,
         "rw": branch.resistance,
     }
-    build = _tapped if heater.tapped else _plain
-    text, line, stores, extra, losses = build(heater, inductance, branch, values)
+    whole = (_tapped if heater.tapped else _plain)(heater, inductance, branch, values)
     signals = (
         Signal("tank.voltage", "V", ((1.0, "v(vtank)"),)),
         Signal("capacitor.current", "A", ((1.0, "i(v.xtank.vc)"),)),
         Signal("capacitor.voltage", "V", ((1.0, "v(xtank.c3)"), (-1.0, "v(t_right)"))),
         Signal("coil.current", "A", ((1.0, "i(v.xtank.vl)"),)),
         Signal("workpiece.current", "A", ((1.0, "i(v.xtank.vw)"),)),
-        *extra,
+        *whole.signals,
     )
     probe = "* what a differential probe on the tank sees\nevtank vtank 0 t_left t_right 1"
     return Emission(
-        (text,),
-        f"{line}\n{probe}",
+        whole.subcircuits,
+        f"{whole.lines}\n{probe}",
         signals,
         losses=(
             Resistive("capacitors", "capacitor.current", bank.resistance),
             Resistive("workpiece", "workpiece.current", branch.resistance),
-            *losses,
+            *whole.losses,
         ),
         stores=(
             Capacitive("capacitor.voltage", bank.capacitance),
             Inductive(("capacitor.current",), ((bank.inductance,),)),
-            stores,
+            *whole.stores,
         ),
     )
 
 
-def _plain(
-    heater: Heater, inductance: float, branch: CoupledBranch, values: dict[str, float]
-) -> tuple[str, str, Inductive, tuple[Signal, ...], tuple[Resistive, ...]]:
+def _plain(heater: Heater, inductance: float, branch: CoupledBranch, values: dict[str, float]) -> Emission:
     coil = heater.coil
     mutual = branch.coupling * math.sqrt(inductance * branch.secondary)
-    store = Inductive(
-        ("coil.current", "workpiece.current"), ((inductance + coil.lead_inductance, mutual), (mutual, branch.secondary))
-    )
+    matrix = (inductance + coil.lead_inductance, mutual), (mutual, branch.secondary)
+    store = Inductive(("coil.current", "workpiece.current"), matrix)
     line = call("xtank", "t_left t_right", "hs_tank", {**values, "lcoil": inductance, "kw": branch.coupling})
     losses = (Resistive("coil", "coil.current", coil.resistance), Resistive("leads", "coil.current", coil.lead_resistance))
-    return subcircuit("tank.lib", "hs_tank"), line, store, (), losses
+    return Emission((subcircuit("tank.lib", "hs_tank"),), line, (), losses=losses, stores=(store,))
 
 
-def _tapped(
-    heater: Heater, inductance: float, branch: CoupledBranch, values: dict[str, float]
-) -> tuple[str, str, Inductive, tuple[Signal, ...], tuple[Resistive, ...]]:
+def _tapped(heater: Heater, inductance: float, branch: CoupledBranch, values: dict[str, float]) -> Emission:
     """Halves Lh with 2 Lh (1+kh) = L, and khw = k sqrt((1+kh)/2), so that the whole coil couples with k."""
     coil, kh = heater.coil, heater.half_coupling
     half = inductance / (2 * (1 + kh))
@@ -91,17 +85,15 @@ def _tapped(
         for part, resistance in (("coil", coil.resistance), ("leads", coil.lead_resistance))
         for current in ("coil.current", "coil.right_current")
     )
-    return subcircuit("tank.lib", "hs_tank_tapped"), line, store, extra, losses
+    return Emission((subcircuit("tank.lib", "hs_tank_tapped"),), line, extra, losses=losses, stores=(store,))
 
 
 def emit_bars(heater: Heater) -> Emission:
     """Stray inductance between each drain node and the tank."""
     lossy = 2 * math.pi * heater.stray_corner * heater.bus_inductance
-    lines, signals, losses = [], [], []
+    lines, signals, losses, values = [], [], [], {"l": heater.bus_inductance, "fc": heater.stray_corner}
     for side in ("left", "right"):
-        lines.append(
-            call(f"xbar_{side}", f"d_{side} t_{side}", "hs_stray", {"l": heater.bus_inductance, "fc": heater.stray_corner})
-        )
+        lines.append(call(f"xbar_{side}", f"d_{side} t_{side}", "hs_stray", values))
         signals.append(Signal(f"stray.bar.{side}.voltage", "V", ((1.0, f"v(d_{side})"), (-1.0, f"v(t_{side})"))))
         losses.append(Ohmic("strays", f"stray.bar.{side}.voltage", lossy))
     return Emission((subcircuit("stray.lib", "hs_stray"),), "\n".join(lines), tuple(signals), losses=tuple(losses))

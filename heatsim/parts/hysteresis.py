@@ -73,20 +73,10 @@ class HystereticCurve:
         """alpha*Ms/a [1]."""
         return self.parameters.coupling * self.parameters.saturation / self.parameters.shape
 
-    def _slope(self, share: float) -> float:
-        """Inductance [H] at zero where `share` of the anhysteretic slope dMan/dHe acts."""
-        slope = share / 3.0
-        return self.inductance_air + self.saturation_flux / self.unit_current * slope / (1 - self.unit_coupling * slope)
-
     @property
     def inductance_zero(self) -> float:
-        """Of the anhysteretic curve at zero current [H]; large swings see about this."""
-        return self._slope(1.0)
-
-    @property
-    def inductance_initial(self) -> float:
-        """Of the demagnetised core to a very small signal, as an LCR meter sees it [H]; c of the slope acts."""
-        return self._slope(self.parameters.reversible)
+        """Of the anhysteretic curve at zero current, where dMan/dHe = Ms/(3a) [H]; large swings see about this."""
+        return self.inductance_air + self.saturation_flux / self.unit_current / (3 - self.unit_coupling)
 
     def _at(self, x: Array) -> tuple[Array, Array]:
         """Current [A] and flux linkage [Wb] at effective fields x = (H + alpha*M)/a."""

@@ -193,14 +193,9 @@ def _settled(bar: _Bar, heater: Heater) -> Workpiece:
         if abs(found.resistance - piece.resistance) < 1e-7 * found.resistance:
             return found
         step = 1.0 if number < 20 else 0.5
-        between = [old + step * (new - old) for old, new in zip(_seen(piece), _seen(found), strict=True)]
-        piece = replace(found, inductance=between[0], resistance=between[1])
+        inductance = piece.inductance + step * (found.inductance - piece.inductance)
+        piece = replace(found, inductance=inductance, resistance=piece.resistance + step * (found.resistance - piece.resistance))
     raise InputError.single("", "has no settled state in this tank", allowed="another coil or capacitance, or a permeability")
-
-
-def _seen(piece: Workpiece) -> tuple[float, float]:
-    """What the coil sees of a workpiece: inductance [H] and resistance [ohm]."""
-    return piece.inductance, piece.resistance
 
 
 def _at(bar: _Bar, heater: Heater) -> Workpiece:

@@ -54,18 +54,13 @@ def print_blocks(blocks: Iterable[RenderableType], stream: TextIO | None = None,
 def print_text(text: str, stream: TextIO | None = None) -> None:
     """Print a text as it is, in signs that the stream (standard output) has."""
     target = stream or sys.stdout
-    target.write(_fitting(text, getattr(target, "encoding", None) or "utf-8"))
-    target.flush()
-
-
-def _fitting(text: str, encoding: str) -> str:
-    """The text without trailing blanks, in signs the encoding has."""
-    text = "\n".join(line.rstrip() for line in text.split("\n"))
+    encoding, text = getattr(target, "encoding", None) or "utf-8", "\n".join(line.rstrip() for line in text.split("\n"))
     try:
         text.encode(encoding)
     except UnicodeEncodeError:
-        return text.translate(ASCII).encode(encoding, "replace").decode(encoding)
-    return text
+        text = text.translate(ASCII).encode(encoding, "replace").decode(encoding)
+    target.write(text)
+    target.flush()
 
 
 def show_files(files: Sequence[Path], stream: TextIO | None = None) -> None:
@@ -160,14 +155,12 @@ def say_interrupted(done: str, store: Path, stream: TextIO | None = None) -> Non
 class Watch:
     """Progress of a check; called by the engine with deck index, simulated time so far and time aimed at [s]."""
 
-    def __init__(self, bars: Progress | None, names: Sequence[str] = ()) -> None:
+    def __init__(self, bars: Progress, names: Sequence[str] = ()) -> None:
         self._bars, self._names = bars, tuple(names)
         self._tasks: dict[int | str, TaskID] = {}
 
     def __call__(self, index: int, reached: float, target: float) -> None:
         """One deck has come as far as `reached`; equal to `target` it has ended."""
-        if self._bars is None:
-            return
         if index not in self._tasks:
             name = self._names[index] if index < len(self._names) else str(index + 1)
             self._tasks[index] = self._bars.add_task(f"case {printable(name)}", note="")
@@ -175,8 +168,6 @@ class Watch:
 
     def note(self, text: str) -> None:
         """What is being done now, beside the cases."""
-        if self._bars is None:
-            return
         if "note" not in self._tasks:
             self._tasks["note"] = self._bars.add_task(text, total=None, note="")
         self._bars.update(self._tasks["note"], description=printable(text))
@@ -188,9 +179,7 @@ def progress(hushed: bool = False, names: Sequence[str] = (), stream: TextIO | N
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
     console = _terminal(hushed, stream)
-    if console is None:
-        yield Watch(None)
-        return
     name, note = (TextColumn(text, markup=False) for text in ("{task.description}", "{task.fields[note]}"))
-    with Progress(name, BarColumn(28), note, TimeElapsedColumn(), console=console, transient=True) as bars:
+    columns = (name, BarColumn(28), note, TimeElapsedColumn())
+    with Progress(*columns, console=console, transient=True, disable=console is None) as bars:
         yield Watch(bars, names)

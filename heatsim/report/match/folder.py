@@ -6,11 +6,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from heatsim.report.base.page import Shown
+from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, write_files
 from heatsim.report.match import words
-from heatsim.report.match.page import render
-from heatsim.studies.match import MatchResult
+from heatsim.studies.match import NONE_OF_THESE, NOTHING, MatchResult
 
 PICTURE = (
     "Above, the capture should lie on the best fit. It leaves the scenario where something is wrong. In the middle is the "
@@ -22,6 +21,13 @@ PICTURE = (
 def plain(result: MatchResult) -> dict[str, Any]:
     """Plain data for results.json with the answer in words."""
     return result.as_dict() | {"answer": words.answer(result)}
+
+
+def tone(result: MatchResult) -> str:
+    """Colour of the answer on the page: holds for nothing wrong, fails for a cause, unknown where it is open."""
+    if not result.decided or result.best.cause == NONE_OF_THESE:
+        return "unknown"
+    return "holds" if result.best.cause == NOTHING else "fails"
 
 
 def write_folder(result: MatchResult, out: Path) -> list[Path]:
@@ -40,7 +46,8 @@ def write_folder(result: MatchResult, out: Path) -> list[Path]:
         content |= pair
         shown.append(Shown.of(pair, title, PICTURE))
     bars = files(evidence(result), "evidence", "Probability of each cause")
-    page = render(result, shown, Shown.of(bars, "Evidence"))
+    told = {"result": result, "words": words, "tone": tone(result), "pictures": shown, "evidence": Shown.of(bars, "Evidence")}
+    page = template("match.html").render(**told, single=len({trace.signal for trace in result.traces}) == 1)
     content |= {"evidence.png": bars["evidence.png"], "fitted.toml": result.fitted, "results.json": json_file(plain(result))}
     stale = [path for path in (*out.glob("match.*"), *out.glob("match-*.*")) if path.suffix in (".png", ".svg")]
     return write_files(out, {"index.html": page} | content, stale)
