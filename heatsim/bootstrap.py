@@ -46,6 +46,9 @@ from typing import NamedTuple
 FAILED = 3
 """Exit code when set-up failed: nothing could be simulated."""
 
+RELEASE = ".".join(platform.python_version_tuple()[:2])
+"""This Python's, such as "3.11"."""
+
 READY, OUTDATED, UNUSABLE, FOREIGN = "ready", "outdated", "unusable", "foreign"
 """States of `.venv`: nothing to do; libraries to be installed; to be made afresh; not ours and of no use."""
 
@@ -109,11 +112,6 @@ class Checkout:
         return self.venv / ("Scripts" if windows else "bin") / (name + (".exe" if windows else ""))
 
 
-def python_release() -> str:
-    """This Python's release, such as "3.11"."""
-    return "%d.%d" % sys.version_info[:2]  # noqa: UP031
-
-
 def base_python() -> str:
     """The Python that environments are made with: this one, or the one that this environment was made with."""
     return str(getattr(sys, "_base_executable", None) or sys.executable)
@@ -133,24 +131,15 @@ def look() -> Machine:
     """The machine this runs on."""
     apt, sudo, simulator = (shutil.which(program) is not None for program in ("apt-get", "sudo", "ngspice"))
     venv, ensurepip, pip = (importlib.util.find_spec(module) is not None for module in ("venv", "ensurepip", "pip"))
-    return Machine(
-        system=platform.system(),
-        apt=apt,
-        sudo=sudo,
-        admin=hasattr(os, "geteuid") and os.geteuid() == 0,
-        terminal=sys.stdin.isatty(),
-        library=find_library(),
-        simulator=simulator,
-        ensurepip=venv and ensurepip,
-        pip=venv and pip,
-    )
+    admin, terminal = hasattr(os, "geteuid") and os.geteuid() == 0, sys.stdin.isatty()
+    return Machine(platform.system(), apt, sudo, admin, terminal, find_library(), simulator, venv and ensurepip, venv and pip)
 
 
 def fingerprint(checkout: Checkout) -> dict[str, str]:
     """What the environment is made from: Python's release, place of the checkout, hash of the files that rule it."""
     files = (checkout.root / "pyproject.toml", checkout.constraints, Path(__file__))
     digest = hashlib.sha256(b"\0".join(path.read_bytes() for path in files)).hexdigest()
-    return {"python": python_release(), "root": str(checkout.root), "inputs": digest}
+    return {"python": RELEASE, "root": str(checkout.root), "inputs": digest}
 
 
 def read_stamp(checkout: Checkout) -> dict[str, str]:
@@ -182,7 +171,7 @@ def fits(checkout: Checkout) -> bool:
     except OSError:
         return False
     made_with = dict(line.replace(" ", "").split("=", 1) for line in lines if "=" in line)
-    right_release = f"{made_with.get('version', '')}.".startswith(python_release() + ".")
+    right_release = f"{made_with.get('version', '')}.".startswith(RELEASE + ".")
     return right_release and checkout.python.exists() and checkout.program("pip").exists()
 
 
@@ -192,7 +181,7 @@ def missing_packages(machine: Machine, state: str, dev: bool) -> list[str]:
     if dev and not machine.simulator:
         packages.append("ngspice")
     if state == UNUSABLE and not machine.ensurepip and not machine.pip:
-        packages.append(f"python{python_release()}-venv")
+        packages.append(f"python{RELEASE}-venv")
     return packages
 
 
@@ -205,7 +194,7 @@ def plan(checkout: Checkout, machine: Machine, state: str, dev: bool) -> list[st
         lines.append(f"on this system, with {how}: {', '.join(packages)}")
     if state == UNUSABLE:
         again = " (the one there is half-made or of another Python, and is deleted)" if checkout.venv.exists() else ""
-        lines.append(f"in {checkout.venv}: an environment of Python {python_release()}{again}")
+        lines.append(f"in {checkout.venv}: an environment of Python {RELEASE}{again}")
     if state in (UNUSABLE, OUTDATED):
         what, size = ("heatsim, its libraries and those for tests", 650) if dev else ("heatsim and its libraries", 460)
         lines.append(f"in {checkout.venv}: {what}, versions as in {checkout.constraints}; about {size} MB in all")
@@ -242,14 +231,10 @@ def run(command: Sequence[str]) -> None:
             sys.stderr.write(line)
             tail.append(line)
     if process.returncode:
-        raise SetupFailure(f"{' '.join(command)}\nended with exit code {process.returncode}{cause(''.join(tail))}")
-
-
-def cause(output: str) -> str:
-    """What the output of a failed command points to, to be added to the message."""
-    text = output.lower()
-    found = (told for signs, told in CAUSES.items() if any(sign in text for sign in signs.split("|")))
-    return next(found, "; see its output above")
+        text = "".join(tail).lower()
+        causes = (told for signs, told in CAUSES.items() if any(sign in text for sign in signs.split("|")))
+        cause = next(causes, "; see its output above")
+        raise SetupFailure(f"{' '.join(command)}\nended with exit code {process.returncode}{cause}")
 
 
 def install_packages(machine: Machine, packages: Sequence[str], run: Run) -> None:
@@ -326,7 +311,7 @@ def set_up(checkout: Checkout, dev: bool, look: Callable[[], Machine], run: Run)
     if state == FOREIGN:
         raise SetupFailure(
             f"{checkout.venv} was not made by this script and does not suit Python "
-            f"{python_release()}. Move it away, then give the same command again."
+            f"{RELEASE}. Move it away, then give the same command again."
         )
     items = plan(checkout, machine, state, dev)
     if items:

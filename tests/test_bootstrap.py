@@ -219,7 +219,7 @@ def test_an_environment_made_by_other_hands_is_used_if_it_suits_and_never_delete
     for name in ("python", "pip"):
         bare.program(name).touch()
     configuration = bare.venv / "pyvenv.cfg"
-    configuration.write_text(f"home = somewhere\nversion = {bootstrap.python_release()}.9\n")
+    configuration.write_text(f"home = somewhere\nversion = {bootstrap.RELEASE}.9\n")
     assert bootstrap.environment_state(bare, dev=False) == OUTDATED
     configuration.write_text("home = somewhere\nversion = 3.1.4\n")
     assert bootstrap.environment_state(bare, dev=False) == FOREIGN

@@ -103,8 +103,9 @@ def _taken_from_cases(document: Document, path: Path) -> Iterator[tuple[str, Any
                 yield field, settings.pop(field), name
             elif side and not _side(other) and _covers(("choke", *path[2:]), other):
                 old = settings.pop(field)
-                for left in _other_sides(document, side):
-                    settings.setdefault(".".join(("choke", left, *other[1:])), old)
+                for left in sides_of(document):
+                    if left != side:
+                        settings.setdefault(".".join(("choke", left, *other[1:])), old)
                 yield ".".join(("choke", side, *other[1:])), old, name
 
 
@@ -120,11 +121,11 @@ def _covers(path: Path, other: Path) -> bool:
     return other[: len(path)] == path
 
 
-def _other_sides(document: Document, side: str) -> list[str]:
+def sides_of(document: Mapping[str, Any]) -> tuple[str, ...]:
+    """Sides of the circuit that a file names; of the usual one where it names none that is known."""
     heater = document.get("heater")
     topology = heater.get("topology") if isinstance(heater, Mapping) else None
-    sides = SIDES.get(topology, SIDES["two-choke"]) if isinstance(topology, str) else SIDES["two-choke"]
-    return [other for other in sides if other != side]
+    return SIDES.get(topology if isinstance(topology, str) else "", SIDES["two-choke"])
 
 
 def _take(table: Any, path: Path) -> Any:
@@ -136,6 +137,3 @@ def _take(table: Any, path: Path) -> Any:
 
 def _words(field: str, value: Any) -> str:
     return f"the table {field}" if isinstance(value, Mapping) else f"{field} = {value}"
-
-
-__all__ = ["ALL_SIDES", "SIDES", "Replaced", "by_reach", "path_of", "put"]

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import copy
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
@@ -14,7 +13,7 @@ from typing import Any
 from heatsim.errors import InputError
 from heatsim.parts.heater import Heater
 from heatsim.scenario.build import build_heater
-from heatsim.scenario.overrides import ALL_SIDES, SIDES, Replaced, by_reach, put
+from heatsim.scenario.overrides import ALL_SIDES, SIDES, Replaced, by_reach, put, sides_of
 from heatsim.scenario.problems import refuse, validated
 from heatsim.scenario.schema import ChokeTable, ScenarioTables
 from heatsim.scenario.source import Places, parse_toml, read_text
@@ -154,23 +153,19 @@ def _settled(text: str, changes: tuple[tuple[str, Any], ...], label: str) -> tup
 
 def _spread_chokes(raw: dict[str, Any]) -> dict[str, Any]:
     """[choke] with its sides' overrides -> one full table a side."""
-    raw = copy.deepcopy(raw)
-    heater, chokes = raw.get("heater"), raw.get("choke")
-    topology = heater.get("topology", "two-choke") if isinstance(heater, dict) else "two-choke"
-    sides = SIDES.get(topology, SIDES["two-choke"]) if isinstance(topology, str) else SIDES["two-choke"]
-    if isinstance(chokes, dict):
-        own = {side: chokes.pop(side) for side in ALL_SIDES if side in chokes}
-        raw["choke"] = {side: _merged(chokes, own.pop(side, {})) for side in sides} | own
-    return raw
+    chokes = raw.get("choke")
+    if not isinstance(chokes, dict):
+        return raw
+    common = {key: value for key, value in chokes.items() if key not in ALL_SIDES}
+    own = {side: chokes[side] for side in ALL_SIDES if side in chokes}
+    return raw | {"choke": {side: _merged(common, own.pop(side, {})) for side in sides_of(raw)} | own}
 
 
 def _merged(common: Any, own: Any) -> Any:
+    """Two tables, of which `own` wins key by key."""
     if not isinstance(common, dict) or not isinstance(own, dict):
         return own
-    return {
-        key: _merged(common[key], own[key]) if key in common and key in own else copy.deepcopy(own.get(key, common.get(key)))
-        for key in {**common, **own}
-    }
+    return common | {key: _merged(common[key], value) if key in common else value for key, value in own.items()}
 
 
 def json_schema() -> dict[str, Any]:

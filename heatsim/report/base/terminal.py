@@ -176,10 +176,11 @@ class Watch:
 @contextmanager
 def progress(hushed: bool = False, names: Sequence[str] = (), stream: TextIO | None = None) -> Iterator[Watch]:
     """Bars on standard error while the block runs, gone when it ends; nothing when hushed or not on a terminal."""
+    from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
     console = _terminal(hushed, stream)
     name, note = (TextColumn(text, markup=False) for text in ("{task.description}", "{task.fields[note]}"))
     columns = (name, BarColumn(28), note, TimeElapsedColumn())
-    with Progress(*columns, console=console, transient=True, disable=console is None) as bars:
+    with Progress(*columns, console=console or Console(quiet=True), transient=True, disable=not console) as bars:
         yield Watch(bars, names)

@@ -46,10 +46,9 @@ def write_folder(
         pictures: dict[str, list[Shown]] = {}
         for case in result.cases:
             tell(f"drawing case {case.name}")
-            pictures[case.name] = []
-            for shown, paths in _draw(case, out):
-                pictures[case.name].append(shown)
-                written += paths
+            drawn = list(_draw(case, out))
+            pictures[case.name] = [shown for shown, _ in drawn]
+            written += [path for _, paths in drawn for path in paths]
         tell("writing the report")
         for record in records:
             written += record.result()
