@@ -39,7 +39,7 @@ class Attempt:
 @dataclass(frozen=True)
 class Run:
     """The last attempt's outcome and waveforms (partial when it failed, None when there are none), the deck as it
-    ran, every attempt in order, wall time [s], the simulator's version and its messages.
+    ran, every attempt in order, wall time [s] and the simulator's version.
     """
 
     outcome: Outcome
@@ -49,4 +49,3 @@ class Run:
     attempts: tuple[Attempt, ...] = ()
     wall_s: float = 0.0
     simulator_version: str = ""
-    log: tuple[str, ...] = ()

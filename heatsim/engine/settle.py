@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from heatsim.engine.slow import slow_moves
+from heatsim.engine.slow import Move, slow_moves
 from heatsim.netlist.deck import SettleRule
 from heatsim.waves import Array
 from heatsim.waves.periods import PerPeriod, crossings, per_period
@@ -76,11 +76,10 @@ def judge(time: Array, signals: Mapping[str, Array], rule: SettleRule) -> Judgem
     found = {name: per_period(time, signals[name], marks) for name in rule.watched}
     lengths = np.diff(marks)
     found[PERIOD] = PerPeriod(lengths, np.zeros_like(lengths))
-    moves = slow_moves(found, marks, rule, count)
+    series = {label: values for name, each in found.items() for label, values in _series(name, each, count)}
+    moves = slow_moves(series, marks, rule, count)
     if not rule.ripple_period:
-        moves += [
-            move for name, each in found.items() for move in _moves(name, PerPeriod(each.mean[later:], each.swing[later:]), count)
-        ]
+        moves += [move for label, values in series.items() for move in _moves(label, values[later:], count)]
     size, why = max(moves)
     worst = size / rule.tolerance
     return Judgement("moving", worst, why) if worst > 1 else Judgement("settled", worst)
@@ -110,24 +109,23 @@ def _at_rest(before: Array, after: Array, rule: SettleRule) -> bool:
     return change <= max(rule.tolerance * float(np.abs(after).max()), 1e-3 * rule.quiet)
 
 
-def _moves(name: str, each: PerPeriod, count: int) -> list[tuple[float, str]]:
-    """Every relative change of one signal that matters, with its words."""
-    scale = float(abs(each.mean[-count:].mean()) + each.swing[-count:].mean())
-    if scale == 0:
-        return [(0.0, "")]
-    moves = []
-    for values, quantity in ((each.mean / scale, "mean"), (each.swing / scale, "peak-to-peak")):
-        last = values[-3 * count :]
-        windows = last.reshape(3, count).mean(axis=1)
-        drift = float(np.abs(np.diff(windows)).max())
-        beat = float(np.ptp((last[1:] + last[:-1]) / 2)) / BEAT
-        rest = to_come(np.array([third.mean() for third in np.array_split(values, 3)]), float(drift))
-        moves += [
-            (drift, f"{name} ({quantity}) still changes by {100 * drift:.2g} % from window to window"),
-            (beat, f"{name} ({quantity}) varies by {100 * BEAT * beat:.2g} % from period to period"),
-            (rest, f"{name} ({quantity}) has an estimated {100 * rest:.2g} % still to go"),
-        ]
-    return moves
+def _series(name: str, each: PerPeriod, count: int) -> list[tuple[str, Array]]:
+    """Mean and peak-to-peak by period with their labels, relative to peak-to-peak plus |mean| of the last `count` periods."""
+    scale = float(abs(each.mean[-count:].mean()) + each.swing[-count:].mean()) or 1.0
+    return [(f"{name} (mean)", each.mean / scale), (f"{name} (peak-to-peak)", each.swing / scale)]
+
+
+def _moves(label: str, values: Array, count: int) -> list[Move]:
+    """Every relative change of one series that matters, with its words."""
+    last = values[-3 * count :]
+    drift = float(np.abs(np.diff(last.reshape(3, count).mean(axis=1))).max())
+    beat = float(np.ptp((last[1:] + last[:-1]) / 2)) / BEAT
+    rest = to_come(np.array([third.mean() for third in np.array_split(values, 3)]), drift)
+    return [
+        (drift, f"{label} still changes by {100 * drift:.2g} % from window to window"),
+        (beat, f"{label} varies by {100 * BEAT * beat:.2g} % from period to period"),
+        (rest, f"{label} has an estimated {100 * rest:.2g} % still to go"),
+    ]
 
 
 def to_come(thirds: Array, drift: float) -> float:

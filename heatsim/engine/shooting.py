@@ -22,7 +22,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from heatsim.engine.poincare import NoPeriodicState, PoincareMap, SectionReader, point_of
+from heatsim.engine.poincare import NoPeriodicState as NoPeriodicState
+from heatsim.engine.poincare import PoincareMap, SectionReader, point_of
 from heatsim.engine.session import Session
 from heatsim.netlist.deck import Deck, State
 from heatsim.waves import Array, Waveforms
@@ -314,14 +315,3 @@ def _fitted(pairs: list[Pair], origin: Pair) -> Array:
     """Least squares M of after - origin's = M (before - origin's)."""
     before, after = (np.array(side) for side in zip(*pairs, strict=True))
     return np.asarray(np.linalg.lstsq(before - origin[0], after - origin[1], rcond=None)[0].T)
-
-
-__all__ = [
-    "InitialGuess",
-    "NoPeriodicState",
-    "PeriodicState",
-    "find_periodic_state",
-    "floquet_multipliers",
-    "free_periods",
-    "guess_at_section",
-]

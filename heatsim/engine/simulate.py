@@ -69,16 +69,8 @@ def simulate(
         over = time.perf_counter() > begun + time_limit
         if run.outcome != "unsolved" or session.poisoned or not session.began or over:
             break  # nor is a collapsed step retried: looser tolerances do get past it, but to contradictory results
-    return Run(
-        run.outcome,
-        _told(attempts),
-        run.waveforms,
-        run.deck,
-        tuple(attempts),
-        time.perf_counter() - begun,
-        session.version,
-        tuple(session.messages[-60:]),
-    )
+    wall = time.perf_counter() - begun
+    return Run(run.outcome, _told(attempts), run.waveforms, run.deck, tuple(attempts), wall, session.version)
 
 
 def _told(attempts: list[Attempt]) -> str:
@@ -140,15 +132,12 @@ class _Try:
             session.advance(None if last else target, PIECE)
             self.report(session.reached, target)
             if session.poisoned or session.reached < target * CLOSE and session.points < points + PIECE:
-                raise _Failed("unsolved", session.cause or _silence(session.reached, target))
-            self._check_vectors(points)
+                silence = f"the simulation stopped at {session.reached * 1e3:.4g} ms of {target * 1e3:.4g} ms without saying why"
+                raise _Failed("unsolved", session.cause or silence)
+            missing = session.missing(self.deck.vectors) if points == 0 else ()
+            if missing:
+                raise _Failed("unsolved", f"the circuit has no {', '.join(missing)}")
             self._check_progress(target, (session.reached - reached) / (session.points - points))
-
-    def _check_vectors(self, before: int) -> None:
-        """After the first piece: is everything there that the deck promises?"""
-        missing = self.session.missing(self.deck.vectors) if before == 0 else ()
-        if missing:
-            raise _Failed("unsolved", f"the circuit has no {', '.join(missing)}")
 
     def _check_progress(self, target: float, speed: float) -> None:
         """Give up when the time points are used up, or before when the step has collapsed so far that they will be anyway.
@@ -171,17 +160,14 @@ class _Try:
     def _slow(self, step: float) -> str:
         """How far a run came that takes so long, and why, from its own time steps."""
         reached, first = self.session.reached, self.deck.settle.first
-        place = f"{reached * 1e3:.4g} ms"
-        place += f" of {first * 1e3:.3g} ms or more" if reached < first else f", when {self._why or 'still moving'}"
-        text = f"{place}, after {self.session.points} time points"
-        return text + self._small(step) if step < SMALL * self.deck.transient.max_step else text
-
-    def _small(self, step: float) -> str:
-        """That the step is small, and what rings, if it does: a period shorter than twenty of the largest steps."""
+        place = f" of {first * 1e3:.3g} ms or more" if reached < first else f", when {self._why or 'still moving'}"
+        text = f"{reached * 1e3:.4g} ms{place}, after {self.session.points} time points"
+        if step >= SMALL * self.deck.transient.max_step:
+            return text
         waves = _waveforms(self.session, self.deck.signals)
         rings = fastest_ringing(waves, 2 * PIECE, 1 / (20 * self.deck.transient.max_step)) if waves else None
         what = f", for {rings[0]} rings at {rings[1] / 1e6:.3g} MHz" if rings else ""
-        return f"; the time step fell to {step * 1e9:.2g} ns{what}"
+        return f"{text}; the time step fell to {step * 1e9:.2g} ns{what}"
 
     def _look(self) -> Judgement:
         """Judge what has been simulated so far."""
@@ -193,10 +179,6 @@ class _Try:
         found = judge(waves.time, waves.signals, rule)
         self._why = found.why
         return found
-
-
-def _silence(reached: float, target: float) -> str:
-    return f"the simulation stopped at {reached * 1e3:.4g} ms of {target * 1e3:.4g} ms without saying why"
 
 
 def _verdict(found: Judgement, now: float, deck: Deck) -> Outcome | None:

@@ -12,7 +12,6 @@ import numpy as np
 
 from heatsim.netlist.deck import FAST_RIPPLE, SettleRule
 from heatsim.waves import Array
-from heatsim.waves.periods import PerPeriod
 
 Move = tuple[float, str]
 """Relative change, and the same in words."""
@@ -21,10 +20,11 @@ SMOOTH = 4
 """Periods averaged before a ripple is compared with the one before: even, for a steady period of two."""
 
 
-def slow_moves(found: Mapping[str, PerPeriod], marks: Array, rule: SettleRule, count: int) -> list[Move]:
+def slow_moves(series: Mapping[str, Array], marks: Array, rule: SettleRule, count: int) -> list[Move]:
     """Every relative change between one slow cycle of the supply and the next, with its words.
 
-    found: signal -> its periods; marks: their edges [s], one more than periods; count: periods in a window
+    series: one number a tank period by its label, relative to the signal's size; marks: the periods' edges [s], one more;
+    count: periods in a window
 
     Under a ripple each signal is compared with itself one period of the ripple before. Without, the averages over windows
     may not swing over one period of the supply's own resonance; a time constant is multiplied by the rate of change, which
@@ -32,25 +32,20 @@ def slow_moves(found: Mapping[str, PerPeriod], marks: Array, rule: SettleRule, c
     """
     period = float(np.diff(marks).mean())
     moves = []
-    for name, each in found.items():
-        scale = float(np.mean(np.abs(each.mean[-count:])) + each.swing[-count:].mean()) or 1.0
-        for values, quantity in ((each.mean / scale, "mean"), (each.swing / scale, "peak-to-peak")):
-            if rule.ripple_period:
-                moves.append((_against_ripple_before(values, marks, rule, period), f"{name} ({quantity})", "ripple"))
-            elif rule.swing_period > count * period:
-                moves.append((_swing(values, round(rule.swing_period / period), count), f"{name} ({quantity})", "swing"))
-            elif rule.slow_time > 3 * count * period:
-                moves.append((_left(values, marks, rule.slow_time), f"{name} ({quantity})", "rest"))
-    return [(size, _words(size, name, kind, rule)) for size, name, kind in moves]
-
-
-def _words(size: float, name: str, kind: str, rule: SettleRule) -> str:
-    change = f"{100 * size:.2g} %"
-    if kind == "ripple":
-        return f"{name} differs by {change} from one period of the supply's ripple to the next"
-    if kind == "swing":
-        return f"{name} swings by {change} with the supply's own resonance at {1 / rule.swing_period:.3g} Hz"
-    return f"{name} has {change} to go by the supply's own time constant of {1e3 * rule.slow_time:.3g} ms"
+    for label, values in series.items():
+        if rule.ripple_period:
+            size = _against_ripple_before(values, marks, rule, period)
+            words = f"{label} differs by {100 * size:.2g} % from one period of the supply's ripple to the next"
+        elif rule.swing_period > count * period:
+            size = _swing(values, round(rule.swing_period / period), count)
+            words = f"{label} swings by {100 * size:.2g} % with the supply's own resonance at {1 / rule.swing_period:.3g} Hz"
+        elif rule.slow_time > 3 * count * period:
+            size = _left(values, marks, rule.slow_time)
+            words = f"{label} has {100 * size:.2g} % to go by the supply's own time constant of {1e3 * rule.slow_time:.3g} ms"
+        else:
+            break
+        moves.append((size, words))
+    return moves
 
 
 def _smooth(values: Array, count: int) -> Array:

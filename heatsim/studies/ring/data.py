@@ -42,7 +42,8 @@ class RingData:
     """What is to be explained: any of ramp, readings under bias, LCR reading [H] with its relative deviation.
 
     deviation: of each ramp sample [A]; air: closed-form air-core inductance [H]; resistance: known series resistance of
-    the ramp's loop and its deviation [ohm], or None; least_resistance: it cannot be below [ohm]; gains: deviations of
+    the ramp's loop and its deviation [ohm], or None; least_resistance: of the loop, the winding's own as far down as its
+    reading may lie [ohm]; gains: deviations of
     current and of voltage, relative.
     """
 
@@ -74,6 +75,7 @@ class RingData:
 def gather(test: RingTest) -> RingData:
     """Observations of a bench test with their first deviations."""
     tables, ramp = test.tables, prepare(test) if test.capture is not None else None
+    winding = tables.winding
     lcr = (tables.lcr.inductance, max(tables.lcr.accuracy * LIMIT_TO_DEVIATION, 1e-4)) if tables.lcr else None
     deviation = np.full(ramp.time.size, max(ramp.noise, 0.29 * ramp.lsb) / np.sqrt(ramp.block)) if ramp else np.empty(0)
     return RingData(
@@ -83,7 +85,7 @@ def gather(test: RingTest) -> RingData:
         lcr=lcr,
         air=test.winding.air_inductance(test.ring()),
         resistance=_known_resistance(test, ramp),
-        least_resistance=_least_resistance(test),
+        least_resistance=(winding.resistance or 0.0) * (1.0 - min(2 * winding.resistance_accuracy, 1.0)),
         gains=_gains(test, ramp),
     )
 
@@ -97,18 +99,11 @@ def _readings(table: BiasTable) -> Readings:
 
 def _known_resistance(test: RingTest, ramp: Ramp | None) -> tuple[float, float] | None:
     """Stated resistance of the loop; the winding's own counts where the voltage was recorded, that is across it."""
-    table, winding = test.tables.ramp, test.tables.winding
-    if table is not None and table.resistance is not None:
-        return table.resistance, max(table.resistance_accuracy * table.resistance * LIMIT_TO_DEVIATION, 1e-6)
-    if ramp is not None and ramp.drive and winding.resistance is not None:
-        return winding.resistance, max(winding.resistance_accuracy * winding.resistance * LIMIT_TO_DEVIATION, 1e-6)
-    return None
-
-
-def _least_resistance(test: RingTest) -> float:
-    """The winding's share of the loop, as far down as its reading may lie [ohm]."""
-    winding = test.tables.winding
-    return (winding.resistance or 0.0) * (1.0 - min(2 * winding.resistance_accuracy, 1.0))
+    table, across = test.tables.ramp, ramp is not None and ramp.drive is not None
+    known = table if table and table.resistance is not None else test.tables.winding if across else None
+    if known is None or known.resistance is None:
+        return None
+    return known.resistance, max(known.resistance_accuracy * known.resistance * LIMIT_TO_DEVIATION, 1e-6)
 
 
 def _gains(test: RingTest, ramp: Ramp | None) -> tuple[float, float]:

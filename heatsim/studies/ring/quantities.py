@@ -137,20 +137,16 @@ def _judged(quantity: Quantity, data: RingData, fit: RingFit) -> Quantity:
 
 def _unseen(data: RingData) -> Quantity:
     """The 50 % point when no saturation was seen."""
-    note = f"no saturation seen up to {data.reach:.3g} A; go on to a larger current"
-    if not data.reach:
-        note = "one reading without current tells nothing of it"
+    seen = f"no saturation seen up to {data.reach:.3g} A; go on to a larger current"
+    note = seen if data.reach else "one reading without current tells nothing of it"
     return Quantity("half_current_a", None, None, data.reach or None, None, False, note)
 
 
 def _resistance(data: RingData, fit: RingFit, spread: float) -> Quantity:
     index, value = fit.names.index("resistance"), fit.values["resistance"]
     error = spread * float(np.sqrt(fit.covariance[index, index])) * float(fit.scale[index])
-    across = data.ramp and data.ramp.drive
-    notes = [
-        "of the winding alone, the voltage being across it" if across else "of the whole loop: winding, shunt, switch and source"
-    ]
-    fixed = error < 0.5 * value
+    alone, loop = "of the winding alone, the voltage being across it", "of the whole loop: winding, shunt, switch and source"
+    fixed, notes = error < 0.5 * value, [alone if data.ramp and data.ramp.drive else loop]
     notes += ["stated beside the ramp"] if data.resistance else []
     notes += [] if fixed else ["below its upper bound is all that can be said"]
     low, high = max(value - 1.96 * error, 0.0), value + 1.96 * error

@@ -202,12 +202,8 @@ def _edge(record: _Record, capture: RampCapture) -> tuple[float, float]:
     span = float(np.max(smooth) - zero)
     above = smooth - zero > 0.06 * span
     if span <= 0 or time.size < 20 or above.sum() < 12 or not above[-12:].any():
-        raise InputError.single(
-            capture.label,
-            "holds no rising current",
-            f"{np.ptp(current):g} A in all",
-            "a ramp of 20 samples or more, most of them after the step and below the top of the screen",
-        )
+        wanted = "a ramp of 20 samples or more, most of them after the step and below the top of the screen"
+        raise InputError.single(capture.label, "holds no rising current", f"{np.ptp(current):g} A in all", wanted)
     low = min(int(np.argmax(above)), time.size - 12)
     high = max(int(np.argmax(smooth - zero > 0.16 * span)), low + 3)
     slope, level = np.polyfit(time[low : high + 1] - time[low], current[low : high + 1], 1)
@@ -251,12 +247,8 @@ def _drive(time: FloatArray, volts: FloatArray, flat: int, flags: list[Flag]) ->
         flags.append(("no-voltage-zero", "no quiet part in the voltage: its zero is taken as right within half a code"))
     level = float(np.median(volts[flat + 2 :])) - zero
     if level <= 0:
-        raise InputError.single(
-            "ramp",
-            "the recorded voltage does not rise with the current",
-            f"{level:g} V",
-            "voltage across the choke, rising at the step",
-        )
+        what, wanted = "the recorded voltage does not rise with the current", "voltage across the choke, rising at the step"
+        raise InputError.single("ramp", what, f"{level:g} V", wanted)
     gain_error = float(np.sqrt(common + noise**2 / max(time.size - flat, 1)) / level)
     return Drive(time, running_integral(volts - zero, time), level, float(zero_error), gain_error)
 

@@ -169,37 +169,19 @@ def _notes(test: RingTest, data: RingData, fit: RingFit) -> Iterator[Flag]:
     """Notes on what the intervals leave out and where measurements disagree."""
     ramp = test.tables.ramp
     if data.ramp and ramp:
-        missing = [name for name in ("current_accuracy", "voltage_accuracy") if getattr(ramp, name) is None]
+        missing = " and no ".join(name for name in ("current_accuracy", "voltage_accuracy") if getattr(ramp, name) is None)
+        effect = "errors of gain are not in the intervals, and inductance is off by as much as they are"
         if missing:
-            yield (
-                "accuracy-not-stated",
-                f"the file states no {' and no '.join(missing)}: errors of gain are not in the intervals, and inductance is "
-                "off by as much as they are",
-            )
+            yield "accuracy-not-stated", f"the file states no {missing}: {effect}"
     if data.lcr and (data.ramp or data.readings):
         off = float(fit.residuals[data.count - 1])
+        away = f"the LCR reading lies {abs(off):.1f} standard errors from the other measurements"
         if abs(off) > 3:
-            yield (
-                "disagree",
-                f"the LCR reading lies {abs(off):.1f} standard errors from the other measurements; check turns, gains and the "
-                "meter",
-            )
+            yield "disagree", f"{away}; check turns, gains and the meter"
     if data.readings and not data.readings.scatter_known and data.readings.few and not data.ramp:
         yield "scatter-assumed", "too few readings to see their scatter: 0.5 % each is taken"
     if not fit.converged:
         yield "not-converged", "the fit did not come to rest; treat every number as a hint"
-
-
-def _shares(fit: RingFit, currents: FloatArray, spread: float) -> tuple[FloatArray, FloatArray]:
-    """Share of the core's own inductance left at currents [A], and its standard errors."""
-
-    def shares(values: dict[str, float]) -> FloatArray:
-        curve = form_of(fit.kind, values)
-        air = curve.inductance_air
-        return np.asarray((curve.inductance(currents) - air) / (curve.inductance_zero - air))
-
-    found, errors = propagated(fit, shares)
-    return found, spread * errors
 
 
 def _curve(data: RingData, fit: RingFit, spread: float, points: int = 61) -> CurvePoints:
@@ -246,13 +228,18 @@ def _flux_of(ramp: Ramp, fit: RingFit, clean: FloatArray) -> FloatArray:
 
 
 def _measured(data: RingData, fit: RingFit, quantities: dict[str, Quantity], spread: float) -> MeasuredRing:
-    """What the catalogue is compared with; shares at five currents up to the largest measured."""
-    zero = quantities["permeability"]
-    currents = data.reach * np.linspace(0.2, 1.0, 5) if data.reach else np.empty(0)
-    shares, errors = _shares(fit, currents, spread) if data.reach else (np.empty(0), np.empty(0))
-    knee = quantities.get("saturation_flux_density_t")
+    """What the catalogue is compared with; shares of the core's own inductance at five currents up to the largest measured."""
+    zero, knee = quantities["permeability"], quantities.get("saturation_flux_density_t")
+    currents = data.reach * np.linspace(0.2, 1.0, 5 if data.reach else 0)
+
+    def shares_of(values: dict[str, float]) -> FloatArray:
+        curve = form_of(fit.kind, values)
+        air = curve.inductance_air
+        return np.asarray((curve.inductance(currents) - air) / (curve.inductance_zero - air))
+
+    shares, errors = propagated(fit, shares_of)
     saturation = None
     if fit.kind == "gapped" and knee and knee.value and knee.identifiable:
         saturation = (knee.value, (knee.standard_error or 0.0) / knee.value)
     zero_error = (zero.standard_error or 0.0) / (zero.value or 1.0)
-    return MeasuredRing(fit.curve.inductance_zero, zero_error, currents, shares, errors, saturation)
+    return MeasuredRing(fit.curve.inductance_zero, zero_error, currents, shares, spread * errors, saturation)

@@ -14,7 +14,7 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.waves.capture.header import Header, name_and_unit
-from heatsim.waves.capture.raw import MOST, MOST_CELLS, MOST_COLUMNS, Column, Raw, check_size, unit_factor
+from heatsim.waves.capture.raw import MOST, MOST_CELLS, MOST_COLUMNS, Column, Raw, check_columns, check_size, unit_factor
 from heatsim.waves.waveforms import Array
 
 _INTERVALS = ("dt", "interval", "sample_interval", "time_step", "step")
@@ -45,7 +45,8 @@ def read_binary(data: bytes, label: str, expected: str) -> Raw | None:
     if not raw.columns or len(lengths) != 1 or any(len(shape) != 1 for shape in lengths):
         shown = ", ".join(sorted(str(shape) for shape in lengths))[:80]
         raise InputError.single(label, "has no channels, or arrays of different lengths", shown, expected)
-    check_size(raw.columns[0].values.size, len(raw.columns), label)
+    check_columns(len(raw.columns), label)
+    check_size((raw.columns[0].values.size, len(raw.columns)), label)
     return raw
 
 
@@ -54,7 +55,7 @@ def _wav(data: bytes, label: str) -> Raw:
     from scipy.io import wavfile
 
     rate, samples = wavfile.read(io.BytesIO(data))
-    _check_shape(samples.shape, label)
+    check_size(samples.shape, label)
     if not rate > 0:
         raise InputError.single(label, "states no sampling rate", rate, "a sampling rate above 0 Hz")
     values = np.atleast_2d(samples.T).astype(np.float64)
@@ -77,21 +78,13 @@ def _parquet(data: bytes, label: str) -> Raw:
     columns = [about.schema.column(k) for k in range(min(about.num_columns, 2 * MOST_COLUMNS))]
     plain = [k for k, one in enumerate(columns) if one.physical_type in _NUMERIC and one.path == one.name]
     groups = [about.row_group(k) for k in range(about.num_row_groups)]
-    _check_shape((sum(group.num_rows for group in groups), len(plain)), label)
+    check_size((sum(group.num_rows for group in groups), len(plain)), label)
     claimed = max((group.column(k).total_uncompressed_size for group in groups for k in plain), default=0)
     if claimed > 9 * MOST:
         raise InputError.single(label, "unpacks to too much", f"{claimed} bytes in a column", f"up to {9 * MOST}")
     table = file.read(columns=[columns[k].name for k in plain], use_threads=False)
     arrays = {str(name): _numbers(table.column(k).to_numpy()) for k, name in enumerate(table.column_names)}
     return _named({name: values for name, values in arrays.items() if values is not None})
-
-
-def _check_shape(shape: tuple[int, ...], label: str) -> None:
-    """InputError for arrays that are larger than a capture can be; asked before anything is unpacked."""
-    cells, most = math.prod(shape), max(shape, default=0)
-    if cells > MOST_CELLS or most > MOST or min(shape, default=0) < 0:
-        given = " x ".join(str(extent) for extent in shape)
-        raise InputError.single(label, "has too many samples", given, f"up to {MOST}, and {MOST_CELLS} in all channels together")
 
 
 def _numbers(values: Any) -> Array | None:
@@ -111,30 +104,30 @@ def _npz(data: bytes, label: str) -> Raw:
         left = MOST_CELLS
         for item in members:
             with archive.open(item) as member:
-                left -= _cells(member, label)
-            if left < 0:
-                raise InputError.single(label, "unpacks to too much", allowed=f"up to {MOST_CELLS} numbers in all arrays together")
+                left = _left(left, member, label)
             with archive.open(item) as member:
                 arrays[item.filename[:-4]] = np.lib.format.read_array(member, allow_pickle=False)
     return _own(arrays) if "meta" in arrays else _plain(arrays)
 
 
 def _npy(data: bytes, label: str) -> Raw:
-    if _cells(io.BytesIO(data), label) > MOST_CELLS:
-        raise InputError.single(label, "has too many samples", allowed=f"up to {MOST_CELLS} numbers")
+    _left(MOST_CELLS, io.BytesIO(data), label)
     array = np.lib.format.read_array(io.BytesIO(data), allow_pickle=False)
     return _plain({"column" if array.ndim == 2 else "samples": array})
 
 
-def _cells(stream: IO[bytes], label: str) -> int:
-    """Size of an NPY array by its header, in numbers of 8 bytes."""
+def _left(room: int, stream: IO[bytes], label: str) -> int:
+    """What an NPY array leaves of `room` for numbers of 8 bytes, by its header; InputError for less than nothing."""
     version = np.lib.format.read_magic(stream)
     read = np.lib.format.read_array_header_1_0 if version == (1, 0) else np.lib.format.read_array_header_2_0
     shape, _, dtype = read(stream)
-    _check_shape(shape, label)
+    check_size(shape, label)
     if dtype.hasobject:
         raise ValueError("an array of objects")
-    return math.prod(shape) * max(1, dtype.itemsize // 8)
+    left = room - math.prod(shape) * max(1, dtype.itemsize // 8)
+    if left < 0:
+        raise InputError.single(label, "unpacks to too much", allowed=f"up to {MOST_CELLS} numbers in all arrays together")
+    return left
 
 
 def _own(arrays: Mapping[str, Any]) -> Raw:

@@ -25,16 +25,21 @@ _CONTROL = bytes([*range(0x09), *range(0x0E, 0x1C)])
 _MISSING = re.compile(r"^(?:|-{1,12}|\*{1,12}|\?{1,12}|\.{2,12}|[-+]?nan|#?n/?a!?|[-+]?∞|null|none|missing)$", re.I)
 _SEPARATORS = ("\t", ";", ",", "|", " ")
 _BLANKS = "'\u2019 \u00a0\u2009\u202f"
-_GROUPED = {
+_NUMBER = {
     decimal: re.compile(
-        rf"^[+-]?[1-9][0-9]{{0,2}}(?:[{other}{_BLANKS}][0-9]{{3}})+(?:[{decimal}][0-9]*)?(?:e[+-]?[0-9]{{1,5}})?$", re.I
+        rf"^[+-]?(?=[{decimal}]?[0-9])(?:[0-9]+|[1-9][0-9]{{0,2}}(?:[{other}{_BLANKS}][0-9]{{3}})+)?(?:[{decimal}][0-9]*)?"
+        r"(?:[ed][+-]?[0-9]{1,5})?$",
+        re.I,
     )
     for decimal, other in ((".", ","), (",", "."))
 }
+"""A number with either decimal sign, its thousands parted by the other sign or a blank."""
+
 _PLAIN = {
-    ".": re.compile(r"^[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[ed][+-]?[0-9]{1,5})?$", re.I),
-    ",": re.compile(r"^[+-]?(?:[0-9]+(?:,[0-9]*)?|,[0-9]+)(?:[ed][+-]?[0-9]{1,5})?$", re.I),
+    decimal: str.maketrans({**dict.fromkeys(other + _BLANKS), "d": "e", "D": "e", decimal: "."})
+    for decimal, other in ((".", ","), (",", "."))
 }
+"""What turns such a number into one of Python's."""
 
 
 def decoded(data: bytes, label: str) -> tuple[str, tuple[str, ...]]:
@@ -104,21 +109,18 @@ class Dialect:
         """A number, NaN for a missing one, None for anything else; infinity is something else."""
         if len(cell) > LONGEST_CELL:
             return None
-        if _PLAIN[self.decimal].match(cell):
-            text = cell.replace(",", ".").replace("d", "e").replace("D", "e")
-        elif _GROUPED[self.decimal].match(cell):
-            kept = re.sub(r"[^0-9eE+\-" + self.decimal + "]", "", cell)
-            text = kept.replace(",", ".")
-        elif _MISSING.match(cell):
-            return math.nan
-        elif cell[:1] in "−–" and len(cell) > 1 and cell[1:2] not in "-+−–":
-            return self.number("-" + cell[1:])
-        else:
-            return None
-        value = float(text)
+        signed = "-" + cell[1:] if cell[:1] in ("\u2212", "\u2013") else cell
+        if not _NUMBER[self.decimal].match(signed):
+            return math.nan if _MISSING.match(cell) else None
+        value = float(signed.translate(_PLAIN[self.decimal]))
         if math.isinf(value):
             return None
         return value if abs(value) < OVER_RANGE else math.nan
+
+
+def is_value(number: float | None) -> bool:
+    """Whether a cell's number is there."""
+    return number is not None and not math.isnan(number)
 
 
 def find_dialect(lines: Sequence[str], label: str) -> Dialect:
@@ -131,40 +133,26 @@ def find_dialect(lines: Sequence[str], label: str) -> Dialect:
         if separator != " " and not any(separator in line for line in sample):
             continue
         dialect = _with_decimal(separator, sample)
-        score = _score(dialect, sample)
+        widths = Counter(len(cells) for cells in map(dialect.cells, sample) if _is_row(dialect, cells, beside=True))
+        score = max(((count, width) for width, count in widths.items()), default=(0, 0))
         if score > best:
             best, chosen = score, dialect
     _refuse_commas_for_both(chosen, sample, label)
     return chosen
 
 
-def _spread(lines: Sequence[str]) -> list[str]:
+def _spread(lines: Sequence[str]) -> Sequence[str]:
     if len(lines) <= SAMPLE:
-        return list(lines)
+        return lines
     third, middle = SAMPLE // 3, len(lines) // 2
     return [*lines[:third], *lines[middle : middle + third], *lines[-third:]]
 
 
-def _score(dialect: Dialect, sample: Sequence[str]) -> tuple[int, int]:
-    """(lines that are rows of numbers of the commonest length, that length)."""
-    widths = Counter(
-        len(cells) for cells in map(dialect.cells, sample) if _all_numbers(dialect, cells[_first_number(dialect, cells) :])
-    )
-    if not widths:
-        return 0, 0
-    width, count = max(widths.items(), key=lambda item: (item[1], item[0]))
-    return count, width
-
-
-def _first_number(dialect: Dialect, cells: Sequence[str]) -> int:
-    """Where the numbers of a row begin: a preamble may stand beside the table, to its left."""
-    texts = [k for k, cell in enumerate(cells) if dialect.number(cell) is None]
-    return texts[-1] + 1 if texts and texts[-1] + 2 < len(cells) else 0
-
-
-def _all_numbers(dialect: Dialect, cells: Sequence[str]) -> bool:
+def _is_row(dialect: Dialect, cells: Sequence[str], beside: bool) -> bool:
+    """Whether cells are numbers, not all of them missing; beside: texts may stand to the left of two or more numbers."""
     values = [dialect.number(cell) for cell in cells]
-    return None not in values and any(value == value for value in values)
+    begin = max((k + 1 for k, value in enumerate(values) if value is None), default=0)
+    return (begin == 0 or beside and begin + 1 < len(cells)) and any(map(is_value, values[begin:]))
 
 
 def _with_decimal(separator: str, sample: Sequence[str]) -> Dialect:
@@ -172,24 +160,25 @@ def _with_decimal(separator: str, sample: Sequence[str]) -> Dialect:
     split = Dialect(separator, ".")
     comma = point = either = 0
     for cell in (cell for line in sample for cell in split.cells(line) if "," in cell or "." in cell):
-        as_point, as_comma = _PLAIN["."].match(cell), _PLAIN[","].match(cell)
-        groups_point, groups_comma = _GROUPED["."].match(cell), _GROUPED[","].match(cell)
-        either += bool(as_comma and groups_point) and not as_point
-        comma += bool(as_comma or groups_comma) and not (as_point or groups_point)
-        point += bool(as_point or groups_point) and not (as_comma or groups_comma)
+        as_point, as_comma = (_NUMBER[sign].match(cell) is not None for sign in (".", ","))
+        comma += as_comma and not as_point
+        point += as_point and not as_comma
+        either += as_point and as_comma and "," in cell
     if comma > point:
         return Dialect(separator, ",")
     if either and not point:
         return Dialect(separator, ",", "commas before three digits are taken as decimal commas, not as thousands")
-    return Dialect(separator, ".")
+    return split
 
 
 def _refuse_commas_for_both(dialect: Dialect, sample: Sequence[str], label: str) -> None:
     """Unquoted decimal commas between columns parted by commas cannot be told apart: half as many names as numbers."""
     if dialect.separator != "," or any("." in line for line in sample):
         return
-    widths = [len(dialect.cells(line)) for line in sample if _all_numbers(dialect, dialect.cells(line))]
-    names = [dialect.cells(line) for line in sample if not _all_numbers(dialect, dialect.cells(line))]
-    if widths and names and len(set(widths)) == 1 and widths[0] == 2 * len(names[-1]) > 2:
+    split = [dialect.cells(line) for line in sample]
+    rows = [_is_row(dialect, cells, beside=False) for cells in split]
+    widths = {len(cells) for cells, row in zip(split, rows, strict=True) if row}
+    names = [len(cells) for cells, row in zip(split, rows, strict=True) if not row]
+    if names and widths == {2 * names[-1]} and names[-1] > 1:
         what = "has commas both between columns and as decimal sign"
         raise InputError.single(label, what, sample[-1][:60], "semicolons or tabs between columns, or decimal points")

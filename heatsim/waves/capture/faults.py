@@ -76,8 +76,7 @@ def judge(name: str, unit: str, time: Array, samples: Array, even: bool, full_sc
     if contrast > 4 and even:
         faults += _sampling(name, time, samples, period)
     if period and even:
-        faults += _ringing(name, unit, time, samples, period, noise)
-        faults += _coupling(name, samples, noise)
+        faults += [*_ringing(name, unit, time, samples, period, noise), *_coupling(name, samples, noise)]
     return Judged(step, noise, clipped, period, contrast, tuple(faults))
 
 
@@ -107,8 +106,8 @@ def _clipping(name: str, unit: str, samples: Array, high: int) -> str:
     level = float(samples.max() if high else samples.min())
     share = float(np.mean(samples == level))
     side = "highest" if high else "lowest"
-    return (f"{name}: {100 * share:.2g} % of the samples are at its very {side} value, {level:.4g} {unit}".rstrip()
-            + ": clipped, unless the signal is flat there by itself")  # fmt: skip
+    found = f"{name}: {100 * share:.2g} % of the samples are at its very {side} value, {level:.4g} {unit}".rstrip()
+    return f"{found}: clipped, unless the signal is flat there by itself"
 
 
 def _period(time: Array, samples: Array, noise: float) -> float | None:
@@ -123,22 +122,16 @@ def _period(time: Array, samples: Array, noise: float) -> float | None:
     return float(time[rises[-1]] - time[rises[0]]) / (rises.size - 1) or None
 
 
-def _middle(samples: Array) -> Array:
-    start = max(0, (samples.size - LONGEST) // 2)
-    return samples[start : start + LONGEST]
-
-
 def _sampling(name: str, time: Array, samples: Array, period: float | None) -> list[str]:
     """Too few samples a period, and tones close to half the sampling rate."""
     step = float(time[-1] - time[0]) / (time.size - 1)
     found = []
-    if period and period / step < FEW:
-        count = period / step
+    count = period / step if period else FEW
+    if count < FEW:
         missed = 100 * (1 - np.cos(np.pi / max(count, 2.0)))
-        found.append(f"{name}: only {count:.3g} samples a period: peaks are missed by up to {missed:.2g} %, and a "
-                     "faster signal would look the same (aliasing)" if count < 5 else
-                     f"{name}: only {count:.3g} samples a period: peaks are missed by up to {missed:.2g} %")  # fmt: skip
-    part = _middle(samples)
+        folded = ", and a faster signal would look the same (aliasing)" if count < 5 else ""
+        found.append(f"{name}: only {count:.3g} samples a period: peaks are missed by up to {missed:.2g} %{folded}")
+    part = samples[max(0, (samples.size - LONGEST) // 2) :][:LONGEST]
     if part.size < 64:
         return found
     power = power_spectrum(part)
@@ -146,8 +139,8 @@ def _sampling(name: str, time: Array, samples: Array, period: float | None) -> l
     tone, floor = float(top.max()), float(np.median(top))
     if tone > 40 * floor and tone > 1e-4 * float(power[2:].max()) and power[2:].max() > 0:
         at = (int(0.8 * power.size) + int(np.argmax(top))) / power.size * 0.5 / step
-        found.append(f"{name}: a tone at {at:.4g} Hz, close to half the sampling rate: what is faster still folds back "
-                     "into the record (aliasing)")  # fmt: skip
+        folded = "what is faster still folds back into the record (aliasing)"
+        found.append(f"{name}: a tone at {at:.4g} Hz, close to half the sampling rate: {folded}")
     return found
 
 
@@ -173,20 +166,14 @@ def _ringing(name: str, unit: str, time: Array, samples: Array, period: float, n
     if not 1.2 * HIGH < peak < 0.38 * length or raised[peak] <= STANDS_OUT * beside:
         return []
     tone = np.fft.irfft(np.where(np.abs(order / peak - 1) < 0.35, harmonics, 0.0), length)
-    quiet, loud = _envelope(tone)
+    part = np.arange(length) * 16 // length
+    amplitudes = np.sqrt(2.0 * np.bincount(part, tone**2, 16) / np.bincount(part, minlength=16))
+    quiet, loud = float(amplitudes.min()), float(amplitudes.max())
     amplitude = 0.5 * float(np.ptp(course))
     if loud < max(LOUD * amplitude, 3 * noise / np.sqrt(count)) or loud < 3 * quiet:
         return []
-    return [f"{name}: rings at about {peak / period:.3g} Hz after its edges, {loud:.2g} {unit}".rstrip()
-            + " at first: the circuit, or the probe and its ground lead"]  # fmt: skip
-
-
-def _envelope(tone: Array) -> tuple[float, float]:
-    """Least and greatest amplitude of a tone over the 16 parts of a period."""
-    part = np.arange(tone.size) * 16 // tone.size
-    squares = np.bincount(part, tone**2, 16) / np.bincount(part, minlength=16)
-    amplitudes = np.sqrt(2.0 * squares)
-    return float(amplitudes.min()), float(amplitudes.max())
+    found = f"{name}: rings at about {peak / period:.3g} Hz after its edges, {loud:.2g} {unit}".rstrip()
+    return [f"{found} at first: the circuit, or the probe and its ground lead"]
 
 
 def _coupling(name: str, samples: Array, noise: float) -> list[str]:

@@ -8,11 +8,12 @@ units or the probe are used.
 
 from __future__ import annotations
 
+import itertools
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from heatsim.waves.capture.dialect import Dialect
+from heatsim.waves.capture.dialect import Dialect, is_value
 from heatsim.waves.capture.raw import unit_factor
 
 Lines = Sequence[tuple[int, str]]
@@ -98,9 +99,9 @@ def read_header(above: Lines, beside: Sequence[tuple[str, str]], live: Sequence[
     lines = [(number, line.strip().lstrip("#%!").strip()) for number, line in above]
     lines = [(number, line) for number, line in lines if line]
     used = _names_and_units(lines, live, dialect, header)
-    for key, value in [*_pairs([line for _, line in lines[: len(lines) - used]], dialect), *beside]:
+    texts = [line for _, line in lines]
+    for key, value in [*_pairs(texts[: len(lines) - used], dialect), *beside, *_below(texts, dialect)]:
         _take(key, value, dialect, header)
-    _below(lines, dialect, header)
     return header
 
 
@@ -169,13 +170,12 @@ def _pairs(lines: Sequence[str], dialect: Dialect) -> list[tuple[str, str]]:
     return found
 
 
-def _below(lines: Lines, dialect: Dialect, header: Header) -> None:
+def _below(lines: Sequence[str], dialect: Dialect) -> Iterator[tuple[str, str]]:
     """Keys in one row with their values in the row below, as in `X, CH1, Start, Increment`."""
-    for (_, upper), (_, lower) in zip(lines[:-1], lines[1:], strict=True):
-        keys, values = dialect.cells(upper), dialect.cells(lower)
-        for key, value in zip(keys, values, strict=False):
+    for upper, lower in itertools.pairwise(map(dialect.cells, lines)):
+        for key, value in zip(upper, lower, strict=False):
             if (_START.search(key[:LONGEST]) or _STEP.search(key[:LONGEST])) and dialect.number(value) is not None:
-                _take(key, value, dialect, header)
+                yield key, value
 
 
 def _take(key: str, value: str, dialect: Dialect, header: Header) -> None:
@@ -183,8 +183,8 @@ def _take(key: str, value: str, dialect: Dialect, header: Header) -> None:
     key, value = _plain(key), _plain(value)
     name, key_unit = name_and_unit(key)
     if _PROBE.search(key) and any(sign.isdigit() for sign in value):
-        header.notes.append(f"the file speaks of a probe factor, {key.strip()[:40]} {value.strip()[:12]}: taken as "
-                            "already in its samples")  # fmt: skip
+        said = f"the file speaks of a probe factor, {key[:40]} {value[:12]}"
+        header.notes.append(f"{said}: taken as already in its samples")
     elif _TIME_UNIT.match(key) and unit_factor(value):
         header.time_unit = header.time_unit or value
     elif _UNIT_KEY.match(key) and unit_factor(value):
@@ -200,13 +200,12 @@ def _take(key: str, value: str, dialect: Dialect, header: Header) -> None:
 def _seconds(value: str, unit: str, dialect: Dialect, rate: bool) -> float | None:
     """A time [s] or, with `rate`, the inverse of a frequency; None for what is neither."""
     found = _VALUE.match(value)
-    number = dialect.number(found["number"]) if found else None
-    if found and number is None:
-        number = Dialect(dialect.separator, ".").number(found["number"])
-    if found is None or number is None or number != number:
+    numbers = [Dialect(dialect.separator, sign).number(found["number"]) for sign in (dialect.decimal, ".")] if found else []
+    number = next((number for number in numbers if number is not None), None)
+    if found is None or not is_value(number):
         return None
     base, factor = unit_factor(found["unit"] or unit) or ("Hz" if rate else "s", 1.0)
-    size = number * factor
+    size = (number or 0.0) * factor
     if base not in ("s", "Hz") or abs(size) > 1e18 or base == "Hz" and size < 1e-12:
         return None
     return 1.0 / size if base == "Hz" else size

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -61,12 +62,17 @@ class Raw:
         return f"{label}:{self.rows[at]}" if self.rows is not None else f"{label}: sample {at + 1}"
 
 
-def check_size(count: int, columns: int, label: str) -> None:
-    """InputError for more samples or columns than a capture can have; asked before anything is unpacked."""
-    if columns > MOST_COLUMNS:
-        raise InputError.single(label, "has too many columns", columns, f"up to {MOST_COLUMNS}")
-    if count > MOST or count * columns > MOST_CELLS:
-        raise InputError.single(label, "has too many samples", count, f"up to {min(MOST, MOST_CELLS // max(columns, 1))}")
+def check_size(shape: tuple[int, ...], label: str) -> None:
+    """InputError for a shape, samples by channels, that is larger than a capture can be; asked before anything is unpacked."""
+    if math.prod(shape) > MOST_CELLS or max(shape, default=0) > MOST or min(shape, default=0) < 0:
+        given = " x ".join(str(extent) for extent in shape)
+        raise InputError.single(label, "has too many samples", given, f"up to {MOST}, and {MOST_CELLS} in all channels together")
+
+
+def check_columns(count: int, label: str) -> None:
+    """InputError for more columns than a table of samples has."""
+    if count > MOST_COLUMNS:
+        raise InputError.single(label, "has too many columns", count, f"up to {MOST_COLUMNS}")
 
 
 _BASES = {

@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatsim.errors import InputError, Problem
-from heatsim.waves.capture.dialect import Dialect, decoded, find_dialect, lines_of
+from heatsim.waves.capture.dialect import Dialect, decoded, find_dialect, is_value, lines_of
 from heatsim.waves.capture.header import Header, read_header
-from heatsim.waves.capture.raw import FEWEST, GREATEST, Column, Raw, check_size, unit_factor
+from heatsim.waves.capture.raw import FEWEST, GREATEST, Column, Raw, check_columns, check_size, unit_factor
 from heatsim.waves.waveforms import Array
 
 LOST = 20
@@ -79,25 +79,21 @@ def _live_columns(lines: Sequence[str], dialect: Dialect, label: str, expected: 
     later = lines[len(lines) // 2 :] if len(lines) > 60 else lines
     split = [dialect.cells(line) for line in later[:: max(1, len(later) // 300)] if line.strip()]
     parsed = [[dialect.number(cell) for cell in cells] for cells in split]
-    rows = [values for values in parsed if any(map(_is_value, values))]
+    rows = [values for values in parsed if any(map(is_value, values))]
     widths = [len(values) for values in rows]
     width = max(set(widths), key=lambda count: (widths.count(count), count), default=0)
     deep = [values for values in rows if len(values) == width]
     live = []
     for column in range(width):
-        numbers = sum(_is_value(values[column]) for values in deep)
+        numbers = sum(is_value(values[column]) for values in deep)
         texts = sum(values[column] is None for values in deep)
         often = numbers > 3 * texts and numbers > SPARSE * len(deep)
         if often or len(deep) < 8 and numbers >= max(texts, 1):
             live.append(column)
     if not live:
         raise InputError.single(label, "has no samples", allowed=expected)
-    check_size(0, width, label)
+    check_columns(width, label)
     return live
-
-
-def _is_value(number: float | None) -> bool:
-    return number is not None and not math.isnan(number)
 
 
 def _row(line: str, live: Sequence[int], dialect: Dialect, where: str = "") -> list[float] | Problem:
@@ -140,7 +136,7 @@ def _beside(lines: Sequence[str], first: int, live: Sequence[int], dialect: Dial
 def _plain_rows(lines: list[str], first: int, live: list[int], dialect: Dialect, label: str) -> _Grid | None:
     """All rows at once when every line from the first row on is one of plain numbers; else None."""
     body = [line for line in lines[first:] if line]
-    check_size(len(body), len(live), label)
+    check_size((len(body), len(live)), label)
     if dialect.decimal == ",":
         if any("." in line for line in body):
             return None
