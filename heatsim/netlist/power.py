@@ -62,13 +62,9 @@ def _user_bank(switch: Switch, side: str) -> tuple[str, str]:
         "rg g2 g3 {rgx/n}",
         "vspread g3 gp {vto}",
     ]
-    four_pins = f".model {switch.user_name} nmos" in switch.user_model
-    for k in range(1, switch.count + 1):
-        lines.append(
-            f"x{k} dp gp 0 {switch.user_name}"
-            if switch.user_subcircuit
-            else f"m{k} dp gp 0 {'0 ' if four_pins else ''}{switch.user_name}"
-        )
+    letter = "x" if switch.user_subcircuit else "m"
+    nodes = "dp gp 0 0" if letter == "m" and f".model {switch.user_name} nmos" in switch.user_model else "dp gp 0"
+    lines += [f"{letter}{k} {nodes} {switch.user_name}" for k in range(1, switch.count + 1)]
     return name, "\n".join([*lines, f".ends {name}"])
 
 

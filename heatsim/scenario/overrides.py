@@ -87,7 +87,7 @@ def _taken_from_sides(document: Document, path: Path) -> Iterator[tuple[str, Any
     if path[0] != "choke" or len(path) < 2 or _side(path) or not isinstance(chokes, MutableMapping):
         return
     for side in ALL_SIDES:
-        old = _take(chokes.get(side), path[1:])
+        old = take(chokes.get(side), path[1:])
         if old is not None:
             yield ".".join(("choke", side, *path[1:])), old, ""
 
@@ -128,7 +128,7 @@ def sides_of(document: Mapping[str, Any]) -> tuple[str, ...]:
     return SIDES.get(topology if isinstance(topology, str) else "", SIDES["two-choke"])
 
 
-def _take(table: Any, path: Path) -> Any:
+def take(table: Any, path: Path) -> Any:
     """Remove a field and return its value, None when it is not there."""
     for key in path[:-1]:
         table = table.get(key) if isinstance(table, Mapping) else None

@@ -3,12 +3,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, MutableMapping
+from collections.abc import Mapping
 from typing import Any
 
 import tomlkit
 
-from heatsim.scenario.overrides import path_of, put
+from heatsim.scenario.overrides import path_of, put, take
 from heatsim.scenario.scenario import Scenario
 
 
@@ -21,17 +21,9 @@ def with_fields(scenario: Scenario, fields: Mapping[str, Any], heading: str) -> 
     for field, value in [*scenario.changes, *fields.items()]:
         put(document, field, "" if value is None else _item(value))
         if value is None:
-            _take_out(document, path_of(field))
+            take(document, path_of(field))
     top = "".join(f"# {line}\n" for line in heading.splitlines())
     return top + "\n" + tomlkit.dumps(document)
-
-
-def _take_out(document: Any, path: tuple[str, ...]) -> None:
-    table = document
-    for key in path[:-1]:
-        table = table[key]
-    if isinstance(table, MutableMapping):
-        table.pop(path[-1], None)
 
 
 def _item(value: Any) -> Any:
