@@ -12,7 +12,7 @@ import pytest
 
 from tests.support.captures.circuit import NAMES, CoilTurn, Equations, Faulty, Foldback, Turn, coil_matrix
 from tests.support.captures.features import harmonics
-from tests.support.captures.orbit import SCALE, Flow, rest, settle, waveforms
+from tests.support.captures.orbit import SCALE, Flow, settle, waveforms
 from tests.support.independent.circuit import mutual_inductance
 from tests.support.independent.circuits import CIRCUITS, bench
 from tests.support.independent.solve import Integrator, periodic
@@ -28,7 +28,7 @@ from tests.support.independent.solve import Integrator, periodic
 )
 def test_jacobian_is_that_of_the_rates(faulty: Faulty) -> None:
     equations = Equations(faulty)
-    state = rest(faulty) + SCALE * np.random.default_rng(0).normal(0, 0.3, len(NAMES))
+    state = Flow(faulty).start() + SCALE * np.random.default_rng(0).normal(0, 0.3, len(NAMES))
     slopes = equations.jacobian(0.0, state.tolist())
     for k in range(state.size):
         step = np.zeros(state.size)

@@ -12,10 +12,9 @@ import numpy as np
 
 from heatsim.measures.lines import Complex
 from heatsim.studies.match import faults
-from heatsim.studies.match.data import lines_of
 from heatsim.studies.match.fit import RIPPLE, HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset
-from heatsim.studies.match.response_library import Response
+from heatsim.studies.match.response_library import lines_of
 from heatsim.studies.match.result import NONE_OF_THESE
 
 ADVICE = {
@@ -89,7 +88,7 @@ def feature(datasets: Sequence[Dataset], one: HypothesisFit) -> str:
     """What in the first record speaks for a cause, with its numbers."""
     observation, library = datasets[0].observation, datasets[0].library
     reference, modulation = observation.layout.reference, observation.modulation
-    frequency, lines, _ = lines_of(Response.unpacked(library.sound, library.signals))
+    frequency, lines, _ = lines_of(library.sound, library.signals)
     observed = _numbers(observation.frequency, observation.lines.lines[reference])
     sound = _numbers(frequency, lines[reference])
     f, a = observed["frequency"] / sound["frequency"] - 1, observed["peak"] / sound["peak"] - 1

@@ -17,7 +17,6 @@ from itertools import pairwise
 import numpy as np
 
 from heatsim.measures.lines import BANDS, AmplitudeModulation, Complex, Lines, record_bands
-from heatsim.studies.match.response_library import Response
 from heatsim.studies.match.solver import COUNT, REFERENCE
 from heatsim.waves import Array
 
@@ -176,16 +175,6 @@ def observed(
     plain = {name: np.sqrt(np.maximum(power - own, 0.0)) for name, (power, own) in bands.items()}
     vector = layout.vector(lines.frequency, lines.lines, plain)
     return Observation(layout, vector, noise, lines.modulation, dict(clipped or {}), SAMPLES_PER_LINE * highest, lines)
-
-
-def lines_of(response: Response) -> tuple[float, dict[str, Complex], dict[str, Array]]:
-    """Frequency [Hz], lines and rms in bands [V or A] of a response."""
-    size = math.exp(float(response.level[1]))
-    return (
-        math.exp(float(response.level[0])),
-        {name: size * shares for name, shares in response.shares.items()},
-        {name: size * np.exp(np.minimum(bands, 0.0)) for name, bands in response.bands.items()},
-    )
 
 
 ALIASES = ((0, 1), *((k, sign) for k in (1, 2, 3, 4) for sign in (-1, 1)))

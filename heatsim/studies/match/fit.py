@@ -22,10 +22,10 @@ from typing import Any
 import numpy as np
 
 from heatsim.measures.lines import BANDS
-from heatsim.studies.match.data import MODULATION_FLOOR, Observation, lines_of
+from heatsim.studies.match.data import MODULATION_FLOOR, Observation
 from heatsim.studies.match.hypothesis import Dataset, Hypothesis, Model
 from heatsim.studies.match.probes import GOOD
-from heatsim.studies.match.response_library import Response
+from heatsim.studies.match.response_library import lines_of
 from heatsim.waves import Array
 
 MIDDLE, WIDTH = 0.5, 0.35
@@ -89,28 +89,22 @@ def fit(
     discrepancy_factor: factor on the model discrepancy
     """
     model = Model(datasets, hypothesis, corrections, discrepancy_factor)
-    data = _data(datasets)
     u = starts(datasets, hypothesis)[0] if start is None else start
     for _ in range(2):
-        u = _least_squares(model, _Statistics(model, data, u), u)
-    return _finished(model, _Statistics(model, data, u), u)
-
-
-def _data(datasets: Sequence[Dataset]) -> Array:
-    return np.concatenate([each.observation.vector for each in datasets])
+        u = _least_squares(model, _Statistics(model, u), u)
+    return _finished(model, _Statistics(model, u), u)
 
 
 class _Statistics:
     """S and its inverse at a u."""
 
-    def __init__(self, model: Model, data: Array, u: Array) -> None:
-        self.data = data
+    def __init__(self, model: Model, u: Array) -> None:
         effect = model.effect(u)
         self.sensitivities, self.common = model.sensitivities(u), model.common(u, effect)
         self.variance = model.variance(effect)
         total = np.diag(self.variance) + self.sensitivities @ self.sensitivities.T + self.common @ self.common.T
         self.inverse = np.linalg.inv(total)
-        self.logarithm = float(np.linalg.slogdet(total)[1]) + data.size * math.log(2 * math.pi)
+        self.logarithm = float(np.linalg.slogdet(total)[1]) + model.data.size * math.log(2 * math.pi)
 
 
 def starts(datasets: Sequence[Dataset], hypothesis: Hypothesis) -> list[Array]:
@@ -119,10 +113,9 @@ def starts(datasets: Sequence[Dataset], hypothesis: Hypothesis) -> list[Array]:
     axes = [*hypothesis.widest.axes, *(np.linspace(0.05, 0.95, 5) for _ in hypothesis.parameters[hypothesis.own :])]
     if not axes:
         return [np.zeros(0)]
-    data = _data(datasets)
     grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes))
-    inverse = _Statistics(model, data, np.full(len(axes), 0.3)).inverse
-    residuals = np.array([data - model.means(u) for u in grid])
+    inverse = _Statistics(model, np.full(len(axes), 0.3)).inverse
+    residuals = np.array([model.data - model.means(u) for u in grid])
     cost = np.einsum("gi,ij,gj->g", residuals, inverse, residuals) + _penalty(grid)
     first = grid[int(np.argmin(cost))]
     if len(axes) < 2:
@@ -154,7 +147,7 @@ def _least_squares(model: Model, statistics: _Statistics, u: Array) -> Array:
     whitening, prior = np.linalg.cholesky(statistics.inverse).T, np.eye(u.size) / WIDTH
 
     def residuals(u: Array) -> Array:
-        return np.concatenate([whitening @ (model.means(u) - statistics.data), prior @ (u - MIDDLE)])
+        return np.concatenate([whitening @ (model.means(u) - model.data), prior @ (u - MIDDLE)])
 
     def jacobian(u: Array) -> Array:
         return np.vstack([whitening @ _jacobian(model, u), prior])
@@ -164,7 +157,7 @@ def _least_squares(model: Model, statistics: _Statistics, u: Array) -> Array:
 
 
 def _finished(model: Model, statistics: _Statistics, u: Array) -> HypothesisFit:
-    residual, slopes = statistics.data - model.means(u), _jacobian(model, u)
+    residual, slopes = model.data - model.means(u), _jacobian(model, u)
     curvature = slopes.T @ statistics.inverse @ slopes + np.eye(u.size) / WIDTH**2
     evidence = -0.5 * float(residual @ statistics.inverse @ residual) - 0.5 * statistics.logarithm + model.hypothesis.prior
     evidence += sum(modulation_evidence(model.hypothesis, each.observation) for each in model.datasets)
@@ -180,7 +173,7 @@ def _finished(model: Model, statistics: _Statistics, u: Array) -> HypothesisFit:
     covariance: Array = np.asarray(np.linalg.inv(precision)[:wanted, :wanted], dtype=np.float64)
     full = np.zeros(len(model.names) + len(GOOD) * len(model.channels))
     full[[*model.used, *range(len(model.names), full.size)]] = nuisance
-    return HypothesisFit(model.hypothesis, u, full, covariance, evidence, chi2, statistics.data.size, model.corrections)
+    return HypothesisFit(model.hypothesis, u, full, covariance, evidence, chi2, model.data.size, model.corrections)
 
 
 RIPPLE = "supply voltage ripples"
@@ -212,7 +205,7 @@ def none_of_these(datasets: Sequence[Dataset]) -> float:
     evidence = 0.0
     for each in datasets:
         layout = each.observation.layout
-        residual = each.observation.vector - layout.vector(*lines_of(Response.unpacked(each.library.sound, each.library.signals)))
+        residual = each.observation.vector - layout.vector(*lines_of(each.library.sound, each.library.signals))
         orders = np.arange(0, 1 + max(int(o.max()) for o in layout.orders.values()))
         share, ones = NONE_SHARE / np.maximum(orders / 3, 1), np.ones(len(BANDS))
         spread = layout.spread(dict.fromkeys(layout.orders, share), NONE_LEVEL, dict.fromkeys(layout.orders, ones))

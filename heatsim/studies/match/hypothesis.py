@@ -11,10 +11,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from heatsim.studies.match.data import Observation, aliasing, discrepancy_of, lines_of, widened
+from heatsim.measures.lines import Complex
+from heatsim.studies.match.data import Observation, aliasing, discrepancy_of, widened
 from heatsim.studies.match.faults import FaultParameter
-from heatsim.studies.match.probes import GOOD, Chain, ProbeFault, good, through
-from heatsim.studies.match.response_library import Response, ResponseLibrary, ResponseSurface
+from heatsim.studies.match.probes import GOOD, ProbeEffect, ProbeFault, good
+from heatsim.studies.match.response_library import ResponseLibrary, ResponseSurface, lines_of
 from heatsim.waves import Array
 
 MOST_DISCREPANCY = 0.2
@@ -41,8 +42,6 @@ class Hypothesis:
     cause, name: in words
     surfaces: response surface of the fault model at each dataset
     probe, channel: what is wrong with a probe, and on which channel
-    replaces: names of nuisance parameters that the fault's own parameters stand for
-    discrepancy: see `FaultModel`
     prior: log of its share of the cause a priori
     """
 
@@ -51,14 +50,16 @@ class Hypothesis:
     surfaces: tuple[ResponseSurface, ...] = field(repr=False)
     probe: ProbeFault | None
     channel: str
-    replaces: tuple[str, ...]
-    discrepancy: float
     prior: float = 0.0
 
     @property
     def parameters(self) -> tuple[FaultParameter, ...]:
         """Parameters of the heater's fault, then of the probe's."""
         return (*self.widest.fault.parameters, *(self.probe.parameters if self.probe else ()))
+
+    def probe_values(self, u: Array) -> tuple[float, ...]:
+        """Of the probe's parameters at u."""
+        return tuple(p.value(float(x)) for p, x in zip(self.parameters[self.own :], u[self.own :], strict=True))
 
     @property
     def own(self) -> int:
@@ -71,9 +72,9 @@ class Hypothesis:
         return max(self.surfaces, key=lambda surface: len(surface.axes))
 
 
-def without_step_error(library: ResponseLibrary, packed: Array) -> Response:
-    """A simulated response without the error of the simulator's steps."""
-    return Response.unpacked(packed + STEP_ERROR[0] * library.step_error, library.signals)
+def _corrected(library: ResponseLibrary, packed: Array) -> tuple[float, dict[str, Complex], dict[str, Array]]:
+    """Frequency, lines and bands of a packed response without the error of the simulator's steps."""
+    return lines_of(packed + STEP_ERROR[0] * library.step_error, library.signals)
 
 
 class Model:
@@ -94,11 +95,12 @@ class Model:
         self.corrections = tuple(corrections or (np.zeros_like(each.library.sound) for each in datasets))
         nuisance = datasets[0].library.nuisance
         self.names = [parameter.name for parameter in nuisance]
-        self.used = [k for k, name in enumerate(self.names) if name not in hypothesis.replaces]
+        self.used = [k for k, name in enumerate(self.names) if name not in hypothesis.widest.fault.replaces]
         self.deviations = np.array([parameter.deviation for parameter in nuisance])
+        self.data = np.concatenate([each.observation.vector for each in datasets])
         self.aliases, self.sound = [], []
         for each in datasets:
-            frequency, lines, bands = lines_of(without_step_error(each.library, each.library.sound))
+            frequency, lines, bands = _corrected(each.library, each.library.sound)
             self.aliases.append(aliasing(each.observation, lines, bands))
             self.sound.append(each.observation.layout.vector(frequency, lines, bands))
         self.channels = [(k, name) for k, each in enumerate(datasets) for name in each.observation.layout.orders]
@@ -107,7 +109,7 @@ class Model:
     @property
     def discrepancy(self) -> float:
         """Share of the fault's effect by which the model may be off. The fault's shape must be seen in any case."""
-        own = self.hypothesis.discrepancy
+        own = self.hypothesis.widest.fault.discrepancy
         return max(min(widened(self.discrepancy_factor) * own, MOST_DISCREPANCY), own)
 
     def packed(self, k: int, u: Array, nuisance: Array | None = None) -> Array:
@@ -119,17 +121,15 @@ class Model:
     def _part_sensitivities(self, k: int, u: Array) -> Array:
         return self.hypothesis.surfaces[k].sensitivities(u, self.datasets[k].library.sensitivities)
 
-    def vector(self, k: int, packed: Array, u: Array, probes: Chain | None = None) -> Array:
-        """What the record of a dataset would show of a packed response."""
-        layout = self.datasets[k].observation.layout
-        frequency, lines, bands = lines_of(without_step_error(self.datasets[k].library, packed))
-        lines = {name: lines[name] for name in layout.orders}
-        if probes:
-            lines, bands = through(frequency, lines, bands, probes)
-        probe, channel = self.hypothesis.probe, self.hypothesis.channel
-        if probe is not None and channel in lines:
-            values = tuple(p.value(float(x)) for p, x in zip(probe.parameters, u[self.hypothesis.own :], strict=True))
-            lines, bands = through(frequency, lines, bands, {channel: (probe.effect, values)})
+    def vector(self, k: int, packed: Array, u: Array, probe: tuple[str, ProbeEffect] | None = None) -> Array:
+        """What the record of a dataset would show of a packed response; probe: signal and what its probe does."""
+        layout, own = self.datasets[k].observation.layout, self.hypothesis
+        frequency, lines, bands = _corrected(self.datasets[k].library, packed)
+        chain: list[tuple[str, ProbeEffect, tuple[float, ...]]] = [(*probe, ())] if probe else []
+        if own.probe is not None and own.channel in layout.orders:
+            chain.append((own.channel, own.probe.effect, own.probe_values(u)))
+        for name, effect, values in chain:
+            lines[name], bands[name] = effect(frequency, lines[name], bands[name], values)
         return layout.vector(frequency, lines, bands)
 
     def _vectors(self, u: Array) -> list[Array]:
@@ -179,7 +179,7 @@ class Model:
             columns = [self.vector(k, packed + self.deviations[p] * own[p], u) - base for p in self.used]
             for other, name in self.channels:
                 for key, size in GOOD.items():
-                    probes = {name: (good(**{key: size}), ())}
-                    columns.append(self.vector(k, packed, u, probes) - base if other == k else np.zeros_like(base))
+                    probe = name, good(**{key: size})
+                    columns.append(self.vector(k, packed, u, probe) - base if other == k else np.zeros_like(base))
             blocks.append(np.array(columns).T)
         return np.vstack(blocks)

@@ -30,6 +30,9 @@ STEADINESS = ("tank.frequency_standard_error_hz", "tank.drift_ratio", "tank.peri
 SIZES = ("rms_voltage_v", "rms_current_a", "thd_ratio", "distortion_ratio", "harmonic_ratio", "asymmetry_ratio")
 """Ends of the keys of sizes, to which noise adds in squares."""
 
+PERIODS, REPEATS = 20, 16
+"""Periods measured at most, at the record's end, and how often noise is put on them."""
+
 SPARE = 2.5
 """Periods beyond those measured that the measures want to see."""
 
@@ -38,22 +41,21 @@ MOST_SAMPLES = 100_000
 
 
 def measured(
-    waves: Waveforms,
-    noise: Mapping[str, float],
-    frequency: float,
-    steps: Mapping[str, float | None] | None = None,
-    periods: int = 20,
-    repeats: int = 16,
-    seed: int = 0,
+    waves: Waveforms, noise: Mapping[str, float], frequency: float, steps: Mapping[str, float | None], seed: int = 0
 ) -> dict[str, Measure]:
-    """Every measure the record allows, with standard errors. noise: signal -> rms of a sample, quantisation included; frequency
-    [Hz]: of the tank; steps: signal -> step between codes, None for none; periods: measured, at the record's end. Errors are None
-    where the record is too short for its lines."""
+    """Every measure the record allows, with standard errors, None where it is too short for its lines.
+
+    noise: signal -> rms of a sample, quantisation included
+    frequency: of the tank [Hz]
+    steps: signal -> step between codes, None for none
+    """
     held = int(waves.duration * frequency)
-    periods = max(1, min(periods, held - 2))
+    periods = max(1, min(PERIODS, held - 2))
     if held > periods + SPARE + 1:
         waves = waves.between(waves.time[-1] - (periods + SPARE) / frequency, waves.time[-1])
-    waves = _thinned(waves)
+    if (stride := -(-waves.time.size // MOST_SAMPLES)) > 1:
+        thinned = {name: samples[::stride] for name, samples in waves.signals.items()}
+        waves = Waveforms(waves.time[::stride], thinned, waves.units, waves.origin)
     context = MeasureContext(from_rest=False, periods=periods)
     values = _numbers(waves, context)
     try:
@@ -61,21 +63,13 @@ def measured(
     except (ValueError, np.linalg.LinAlgError):
         return {key: Measure(value, None) for key, value in values.items()}
     clean, generator = _numbers(smooth, context), np.random.default_rng(seed)
-    tries = [_numbers(_noisy(smooth, noise, steps or {}, generator), context) for _ in range(repeats)]
+    tries = [_numbers(_noisy(smooth, noise, steps, generator), context) for _ in range(REPEATS)]
     found = {}
     for key, value in values.items():
         seen = np.array([each[key] for each in tries if key in each])
-        if key not in clean or seen.size < repeats:
-            found[key] = Measure(value, None)
-        else:
-            found[key] = _corrected(key, value, clean[key], seen)
+        whole = key in clean and seen.size == REPEATS
+        found[key] = _corrected(key, value, clean[key], seen) if whole else Measure(value, None)
     return found
-
-
-def _thinned(waves: Waveforms) -> Waveforms:
-    stride = -(-waves.time.size // MOST_SAMPLES)
-    kept = {name: samples[::stride] for name, samples in waves.signals.items()}
-    return waves if stride == 1 else Waveforms(waves.time[::stride], kept, waves.units, waves.origin)
 
 
 def _corrected(key: str, value: float, clean: float, seen: Array) -> Measure:

@@ -21,6 +21,21 @@ from heatsim.parts.tank import SECONDARY, Workpiece
 ModelParameters = Mapping[str, float]
 """Name of a model parameter -> its change."""
 
+SCALED = {
+    "log_supply": ("supply", "voltage"),
+    "log_capacitance": ("capacitors", "unit"),
+    "log_gate_supply": ("gate", "supply_voltage"),
+    "log_pull_up": ("gate", "pull_up"),
+    "log_gate_inductance": ("gate", "inductance"),
+}
+ADDED = {
+    "capacitor_resistance": ("capacitors", "resistance"),
+    "lead_resistance": ("coil", "lead_resistance"),
+    "threshold": ("switch", "threshold"),
+    "threshold_split": ("switch", "threshold_spread"),
+}
+"""Model parameters that change a single field of a part of the heater: by a factor, and by what is added."""
+
 
 def add_changes(total: dict[str, float], more: ModelParameters, size: float = 1.0) -> None:
     """Add `size` times further changes to those in `total`."""
@@ -31,40 +46,32 @@ def add_changes(total: dict[str, float], more: ModelParameters, size: float = 1.
 def with_changes(heater: Heater, changes: ModelParameters) -> Heater:
     """The heater with its model parameters changed. Raises KeyError for an unknown one, ValueError where a part cannot be so."""
     left = dict(changes)
+    for name, (part, field) in (SCALED | ADDED).items():
+        by, old = left.pop(name, 0.0), getattr(heater, part)
+        value = getattr(old, field)
+        new = {field: value * math.exp(by) if name in SCALED else value + by}
+        heater = replace(heater, **{part: replace(old, **new)})
     heater = _tank(heater, left)
     heater = replace(heater, chokes=tuple(_choke(choke, left) for choke in heater.chokes))
-    heater = _gates(heater, left)
-    heater = replace(heater, supply=replace(heater.supply, voltage=heater.supply.voltage * math.exp(left.pop("log_supply", 0.0))))
+    total = (heater.gate.resistor + heater.switch.gate_resistance) * math.exp(left.pop("log_gate_resistor", 0.0))
+    inner = min(heater.switch.gate_resistance, 0.8 * total)
+    gate, switch = replace(heater.gate, resistor=total - inner), replace(heater.switch, gate_resistance=inner)
     if left:
         raise KeyError(f"no such model parameter: {', '.join(left)}")
-    return heater
+    return replace(heater, gate=gate, switch=switch)
 
 
 def _tank(heater: Heater, left: dict[str, float]) -> Heater:
-    bank, coil, work = heater.capacitors, heater.coil, heater.workpiece
-    bank = replace(
-        bank,
-        unit=bank.unit * math.exp(left.pop("log_capacitance", 0.0)),
-        resistance=bank.resistance + left.pop("capacitor_resistance", 0.0),
-    )
-    share = math.exp(left.pop("log_load", 0.0))
-    if work is not None:
-        work = replace(
-            work,
-            inductance=coil.inductance + share * (work.inductance - coil.inductance),
-            resistance=coil.resistance + share * (work.resistance - coil.resistance),
-        )
-    wider, hotter = math.exp(left.pop("log_coil", 0.0)), math.exp(left.pop("log_coil_resistance", 0.0))
+    """Coil and workpiece; what the coil gains, the coil with its workpiece gains."""
+    coil, work = heater.coil, heater.workpiece
+    share, wider, hotter = (math.exp(left.pop(name, 0.0)) for name in ("log_load", "log_coil", "log_coil_resistance"))
     fatter = coil.resistance * (hotter - 1)
     if work is not None:
-        work = replace(work, inductance=work.inductance * wider, resistance=work.resistance + fatter)
-    coil = replace(
-        coil,
-        inductance=coil.inductance * wider,
-        resistance=coil.resistance + fatter,
-        lead_resistance=coil.lead_resistance + left.pop("lead_resistance", 0.0),
-    )
-    heater = replace(heater, capacitors=bank, coil=coil, workpiece=work)
+        inductance = coil.inductance + share * (work.inductance - coil.inductance)
+        resistance = coil.resistance + share * (work.resistance - coil.resistance)
+        work = replace(work, inductance=inductance * wider, resistance=resistance + fatter)
+    coil = replace(coil, inductance=coil.inductance * wider, resistance=coil.resistance + fatter)
+    heater = replace(heater, coil=coil, workpiece=work)
     turn, ratio = left.pop("coil_turn_share", 0.0), left.pop("coil_turn_ratio", 1.0)
     return replace(heater, workpiece=shorted_coil(heater, turn, ratio)) if turn else heater
 
@@ -132,21 +139,3 @@ def scaled_core(core: Core | None, strength: float, reach: float) -> Core | None
         return None
     ring = core.ring
     return replace(core, ring=replace(ring, path_length=ring.path_length * reach, area=ring.area * strength * reach))
-
-
-def _gates(heater: Heater, left: dict[str, float]) -> Heater:
-    gate, switch = heater.gate, heater.switch
-    switch = replace(
-        switch,
-        threshold=switch.threshold + left.pop("threshold", 0.0),
-        threshold_spread=switch.threshold_spread + left.pop("threshold_split", 0.0),
-    )
-    gate = replace(
-        gate,
-        supply_voltage=gate.supply_voltage * math.exp(left.pop("log_gate_supply", 0.0)),
-        pull_up=gate.pull_up * math.exp(left.pop("log_pull_up", 0.0)),
-        inductance=gate.inductance * math.exp(left.pop("log_gate_inductance", 0.0)),
-    )
-    total = (gate.resistor + switch.gate_resistance) * math.exp(left.pop("log_gate_resistor", 0.0))
-    inner = min(switch.gate_resistance, 0.8 * total)
-    return replace(heater, gate=replace(gate, resistor=total - inner), switch=replace(switch, gate_resistance=inner))

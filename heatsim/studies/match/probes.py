@@ -7,9 +7,10 @@ A probe is a transfer function, applied line by line: c_n -> R(n f) c_n. Clippin
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
@@ -59,30 +60,16 @@ def peak_of(lines: Complex) -> float:
     return float(abs(lines[0]) + abs(lines[1]))
 
 
-def _filtered(response: Callable[[Array, tuple[float, ...]], Complex]) -> ProbeEffect:
+def _filtered(response: Callable[[Array, tuple[float, ...]], Any]) -> ProbeEffect:
     """A linear probe: in the bands by its mean power gain."""
     orders = np.arange(BANDS[-1])
 
     def effect(frequency: float, lines: Complex, bands: Array, v: tuple[float, ...]) -> tuple[Complex, Array]:
-        gain = response(np.asarray(orders * frequency, dtype=np.float64), v)
+        gain = np.asarray(response(np.asarray(orders * frequency, dtype=np.float64), v))
         power = np.array([float(np.mean(np.abs(gain[a:b]) ** 2)) for a, b in pairwise(BANDS)])
         return lines * gain[: COUNT + 1], bands * np.sqrt(power[: bands.size])
 
     return effect
-
-
-def _compensation(f: Array, v: tuple[float, ...]) -> Complex:
-    gain, zero = v
-    return np.asarray((1 + 1j * f / zero) / (1 + 1j * f / (zero * gain)))
-
-
-def _ringing(f: Array, v: tuple[float, ...]) -> Complex:
-    own, quality = v
-    return np.asarray(1 / (1 + 1j * f / (own * quality) - (f / own) ** 2))
-
-
-def _slow(f: Array, v: tuple[float, ...]) -> Complex:
-    return np.asarray(1 / (1 + 1j * f / v[0]))
 
 
 def _offset(frequency: float, lines: Complex, bands: Array, v: tuple[float, ...]) -> tuple[Complex, Array]:
@@ -131,14 +118,16 @@ def probe_faults(signal: str, clipped: tuple[float | None, float | None]) -> tup
         FaultParameter("probe.ringing_frequency_hz", "ringing of the ground lead", "Hz", 25e6, 2.5e6),
         ratio("ringing_quality", "its quality", 2.0, 10.0),
     )
+    resonance = _filtered(lambda f, v: 1 / (1 + 1j * f / (v[0] * v[1]) - (f / v[0]) ** 2))
     slow = FaultParameter("probe.bandwidth_hz", "bandwidth", "Hz", 900e3, 60e3)
+    compensation = _filtered(lambda f, v: (1 + 1j * f / v[1]) / (1 + 1j * f / (v[1] * v[0])))
     found = [
-        ProbeFault("compensated too weakly", (ratio(*gain, 0.93, 0.5), corner), _filtered(_compensation), 0.5),
-        ProbeFault("compensated too strongly", (ratio(*gain, 1.08, 2.0), corner), _filtered(_compensation), 0.5),
-        ProbeFault("rings with its ground lead", ringing, _filtered(_ringing)),
+        ProbeFault("compensated too weakly", (ratio(*gain, 0.93, 0.5), corner), compensation, 0.5),
+        ProbeFault("compensated too strongly", (ratio(*gain, 1.08, 2.0), corner), compensation, 0.5),
+        ProbeFault("rings with its ground lead", ringing, resonance),
         ProbeFault("zero too high", (ratio(*zero_error, 0.03, 0.3),), _offset, 0.5),
         ProbeFault("zero too low", (ratio(*zero_error, -0.03, -0.3),), _offset, 0.5),
-        ProbeFault("too slow", (slow,), _filtered(_slow)),
+        ProbeFault("too slow", (slow,), _filtered(lambda f, v: 1 / (1 + 1j * f / v[0]))),
     ]
     for by in FACTORS:
         name = f"factor set {max(by, 1 / by):g} times too {'high' if by > 1 else 'low'}"
@@ -148,18 +137,3 @@ def probe_faults(signal: str, clipped: tuple[float | None, float | None]) -> tup
     if clipped != (None, None):
         found.append(ProbeFault("cut off", (), clipping(*clipped)))
     return tuple(found)
-
-
-Chain = Mapping[str, tuple[ProbeEffect, tuple[float, ...]]]
-"""Signal -> what its probe does, and the parameters of that."""
-
-
-def through(
-    frequency: float, lines: Mapping[str, Complex], bands: Mapping[str, Array], probes: Chain
-) -> tuple[dict[str, Complex], dict[str, Array]]:
-    """Lines and bands of all signals through the probes of some."""
-    out_lines, out_bands = dict(lines), dict(bands)
-    for name in lines.keys() & probes.keys():
-        effect, values = probes[name]
-        out_lines[name], out_bands[name] = effect(frequency, lines[name], bands[name], values)
-    return out_lines, out_bands

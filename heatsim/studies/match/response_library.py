@@ -5,11 +5,12 @@ Between the grid's points the response is estimated by cubic splines in the faul
 fault shift it linearly, with sensitivities simulated at the sound heater. The estimate finds the neighbourhood of the best fit,
 where the simulator takes over (`search`).
 
-Coordinates: log frequency, log of the tank's fundamental, and every line as a share of it, because these are nearly linear.
+Coordinates (`packed_of`) are logarithms and shares, because these are nearly linear.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
@@ -36,53 +37,22 @@ SETTLING, COARSE_PERIODS, FINE_PERIODS = 20, 60, 10
 Index = tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Response:
-    """Lines of one heater in the library's coordinates.
-
-    level: log frequency and log tank fundamental, shape (2,)
-    shares: signal -> lines over the tank's fundamental, shape (COUNT + 1,)
-    bands: signal -> log of the rms in each of `BANDS` over it
-    """
-
-    level: Array
-    shares: dict[str, Complex]
-    bands: dict[str, Array]
-
-    @classmethod
-    def of(cls, solution: Solution) -> Response:
-        """Of a simulated period."""
-        size = float(np.abs(solution.lines[REFERENCE][1]))
-        return cls(
-            np.log([solution.frequency, size]),
-            {name: c / size for name, c in solution.lines.items()},
-            {name: np.log(np.maximum(b, 1e-9 * size) / size) for name, b in solution.bands.items()},
-        )
-
-    @property
-    def packed(self) -> Array:
-        """All in one real vector."""
-        return np.concatenate(
-            [self.level, *(part for c in self.shares.values() for part in (c.real, c.imag)), *self.bands.values()]
-        )
-
-    @classmethod
-    def unpacked(cls, packed: Array, signals: Sequence[str]) -> Response:
-        """From `packed`; what follows the bands is left out."""
-        size, bands = 2 * (COUNT + 1), len(BANDS) - 1
-        end = 2 + size * len(signals)
-        parts = packed[2:end].reshape(len(signals), 2, COUNT + 1)
-        rest = packed[end : end + bands * len(signals)].reshape(len(signals), bands)
-        return cls(
-            packed[:2],
-            {name: part[0] + 1j * part[1] for name, part in zip(signals, parts, strict=True)},
-            dict(zip(signals, rest, strict=True)),
-        )
-
-
 def packed_of(solution: Solution) -> Array:
-    """A simulated period's packed response, followed by its slow states."""
-    return np.concatenate([Response.of(solution).packed, solution.point])
+    """A simulated period in the library's coordinates: log frequency and log of the tank's fundamental; of each signal the lines as
+    shares of that, real and imaginary parts; of each the logs of the rms in `BANDS`, likewise; the slow states."""
+    size = float(np.abs(solution.lines[REFERENCE][1]))
+    shares = [part for c in solution.lines.values() for part in ((c / size).real, (c / size).imag)]
+    bands = [np.log(np.maximum(b, 1e-9 * size) / size) for b in solution.bands.values()]
+    return np.concatenate([np.log([solution.frequency, size]), *shares, *bands, solution.point])
+
+
+def lines_of(packed: Array, signals: Sequence[str]) -> tuple[float, dict[str, Complex], dict[str, Array]]:
+    """Frequency [Hz], lines and rms in bands [V or A] of a packed response."""
+    end, size = 2 + 2 * (COUNT + 1) * len(signals), math.exp(float(packed[1]))
+    shares = packed[2:end].reshape(len(signals), 2, COUNT + 1)
+    bands = size * np.exp(np.minimum(packed[end : end + (len(BANDS) - 1) * len(signals)], 0.0)).reshape(len(signals), -1)
+    lines = {name: size * (real + 1j * imaginary) for name, (real, imaginary) in zip(signals, shares, strict=True)}
+    return math.exp(float(packed[0])), lines, dict(zip(signals, bands, strict=True))
 
 
 @dataclass(frozen=True)

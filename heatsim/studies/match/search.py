@@ -61,7 +61,7 @@ def hypotheses(datasets: Sequence[Dataset]) -> list[Hypothesis]:
     for name, fault in known.items():
         surfaces = tuple(each.library.surfaces.get(name, each.library.surfaces[NOTHING]) for each in datasets)
         prior = -math.log(shares[fault.cause] * fault.sides) + (SOUND_PRIOR if fault.cause == NOTHING else 0.0)
-        found.append(Hypothesis(fault.cause, name, surfaces, None, "", fault.replaces, fault.discrepancy, prior))
+        found.append(Hypothesis(fault.cause, name, surfaces, None, "", prior))
     sound = next(each for each in found if each.cause == NOTHING)
     found.append(replace(sound, cause=SUPPLY, name=RIPPLE, prior=-math.log(shares[SUPPLY])))
     channels = list(dict.fromkeys(name for each in datasets for name in each.observation.layout.orders))

@@ -24,11 +24,10 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.written import with_fields
 from heatsim.studies.match.advice import ADVICE, NONE_FEATURE, feature
 from heatsim.studies.match.captures import COMPARED, CaptureRequest, read
-from heatsim.studies.match.cure import cure_of
+from heatsim.studies.match.cure import cure_of, fitted_fields
 from heatsim.studies.match.estimates import fitted_quantities, ripple_of
 from heatsim.studies.match.faults import fault_models
 from heatsim.studies.match.fit import HypothesisFit, none_of_these
-from heatsim.studies.match.fitted_scenario import fitted_fields
 from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.pool import MatchPool, Question
 from heatsim.studies.match.response_library import ResponseLibrary

@@ -84,4 +84,4 @@ def test_short_and_silent_records_are_measured_without_a_word() -> None:
     short = _measured(WAVE, 1, 400, 2.1)
     assert short["tank.rms_voltage_v"].value == pytest.approx(TRUE["tank.rms_voltage_v"], rel=0.02)
     flat = Waveforms(np.arange(100) * 1e-6, {"tank.voltage": np.zeros(100)}, {"tank.voltage": "V"})
-    assert all(each.error is None for each in measured(flat, {}, 85e3).values())
+    assert all(each.error is None for each in measured(flat, {}, 85e3, {}).values())

@@ -15,8 +15,8 @@ from heatsim.measures.lines import lines_of_period
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.data import LEVEL_FLOOR, SHARE_FLOOR
 from heatsim.studies.match.hypothesis import STEP_ERROR
-from heatsim.studies.match.response_library import COARSE_PERIODS, Response, free_responses, packed_of, step_error_of
-from heatsim.studies.match.solver import REFERENCE, Solution, Solver
+from heatsim.studies.match.response_library import COARSE_PERIODS, free_responses, packed_of, step_error_of
+from heatsim.studies.match.solver import COUNT, REFERENCE, Solution, Solver
 from heatsim.waves import Array
 from tests import test_kernels as kernels
 from tests.support.captures import causes
@@ -28,20 +28,20 @@ CHANNELS = (REFERENCE, "drain.left.voltage")
 SCENARIO = Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater.toml"
 
 
-def shares(response: Response) -> Array:
+def shares(packed: Array) -> Array:
     """Real and imaginary parts of the first 25 lines, in one."""
-    lines = np.concatenate([response.shares[name][:26] for name in CHANNELS])
-    return np.concatenate([lines.real, lines.imag])
+    lines = packed[2 : 2 + 2 * (COUNT + 1) * len(CHANNELS)].reshape(len(CHANNELS), 2, COUNT + 1)
+    return np.asarray(lines[:, :, :26].ravel())
 
 
 def integrated(made: Made) -> tuple[Array, Array]:
     """Log frequency and fundamental, and the shares, of the period that SciPy made."""
     time = np.linspace(0, 1 / made.truth["frequency"], made.period[REFERENCE].size)
     turn = float(np.angle(lines_of_period(time, made.period[REFERENCE], 1)[1]))
-    lines = {name: lines_of_period(time, made.period[name], 25, turn) for name in CHANNELS}
-    size = abs(lines[REFERENCE][1])
-    response = Response(np.log([made.truth["frequency"], size]), {name: c / size for name, c in lines.items()}, {})
-    return response.level, shares(response)
+    lines = [lines_of_period(time, made.period[name], 25, turn) for name in CHANNELS]
+    size = abs(lines[0][1])
+    own = np.concatenate([part for c in lines for part in ((c / size).real, (c / size).imag)])
+    return np.log([made.truth["frequency"], size]), own
 
 
 def measured(session: Session) -> tuple[Solver, Solution, Array, float]:
@@ -49,7 +49,7 @@ def measured(session: Session) -> tuple[Solver, Solution, Array, float]:
     solver = Solver(session, CHANNELS)
     sound = Scenario.from_file(SCENARIO).heater("loaded")
     start = solver.start(sound)
-    rows = np.array([shares(Response.unpacked(row, CHANNELS)) for row in free_responses(solver, sound, start, COARSE_PERIODS)])
+    rows = np.array([shares(row) for row in free_responses(solver, sound, start, COARSE_PERIODS)])
     return solver, start, step_error_of(solver, sound, start), float(np.sqrt(np.sum(np.var(rows, axis=0, ddof=1)) / len(rows)))
 
 
@@ -57,19 +57,18 @@ def test_without_the_error_of_the_steps_sound_heaters_are_those_of_another_integ
     """Ordinary draws of sound parts. The difference of two integrations is mostly what finer steps change, as often as stated;
     what is left beside is not above the floor, and the corrected frequency and size are nearer."""
     solver, start, step_error, error = measured(session)
-    way = Response.unpacked(step_error, CHANNELS)
-    assert 4 * error < np.linalg.norm(shares(way))
+    steps = shares(step_error)
+    assert 4 * error < np.linalg.norm(steps)
     for seed in range(3):
         made = make_capture(Scenario.from_file(SCENARIO), "loaded", causes.NOTHING, seed, CHANNELS)
         packed = packed_of(solver.solve(made.faulty.heater, start))
         level, true = integrated(made)
-        plain, better = Response.unpacked(packed, CHANNELS), Response.unpacked(packed + STEP_ERROR[0] * step_error, CHANNELS)
-        off, steps = true - shares(plain), shares(way)
+        better, off = packed + STEP_ERROR[0] * step_error, true - shares(packed)
         times = float(steps @ off / (steps @ steps))
         assert abs(times - STEP_ERROR[0]) < STEP_ERROR[1]
         assert float(np.sqrt(np.mean((off - times * steps) ** 2))) < SHARE_FLOOR
         assert np.linalg.norm(true - shares(better)) < 0.6 * np.linalg.norm(off)
-        assert np.all(np.abs(level - better.level) < 2 * np.array(LEVEL_FLOOR))
+        assert np.all(np.abs(level - better[:2]) < 2 * np.array(LEVEL_FLOOR))
 
 
 @pytest.mark.skipif(not kernels.kernel(), reason="the kernel of linear algebra cannot be asked")
@@ -84,4 +83,4 @@ def test_the_step_error_is_that_of_the_circuit_and_not_of_how_linear_algebra_rou
 
 if __name__ == "__main__":
     _, _, found, rest = measured(Session())
-    sys.stdout.write(json.dumps({"steps": shares(Response.unpacked(found, CHANNELS)).tolist(), "error": rest}))
+    sys.stdout.write(json.dumps({"steps": shares(found).tolist(), "error": rest}))

@@ -21,7 +21,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from heatsim.parts.heater import Heater
-from tests.support.independent.circuit import Bank, GateNetwork, State, core_resistance, mutual_inductance
+from tests.support.independent.circuit import Bank, GateNetwork, State, core_resistance, crossing, device, mutual_inductance
 from tests.support.independent.devices import Law, choke_law
 
 SIDE = ("node", "loop", "gate", "drain", "terminal", "down")
@@ -110,25 +110,7 @@ def coil_matrix(faulty: Faulty) -> tuple[list[list[float]], float, float]:
 
 
 Inputs = tuple[float, ...]
-OUTER = (
-    "lead",
-    "reservoir",
-    "sag",
-    "flux_left",
-    "flux_right",
-    "turn_left",
-    "turn_right",
-    "loop_left",
-    "down_left",
-    "loop_right",
-    "down_right",
-    "bank",
-    "bank_voltage",
-    "coil",
-    "work",
-    "short",
-    "bar",
-)
+OUTER = tuple(name for name in NAMES if name.split("_")[0] not in ("node", "gate", "drain", "terminal"))
 """States whose rates are linear in the states and the chokes' magnetising currents (and the supply's droop)."""
 
 
@@ -194,34 +176,6 @@ def drooping(foldback: Foldback | None) -> Callable[[float], float]:
         return lambda lead: 0.0
     limit, half = foldback.limit, 0.5 * foldback.slope
     return lambda lead: half * (lead - limit + math.sqrt((lead - limit) ** 2 + 0.04))
-
-
-def device(bank: Bank) -> Callable[..., Inputs]:
-    """Rates of gate and drain of the chip for gate loop's current, gate, drain and the current down the drain lead."""
-
-    def rates(loop: float, g: float, p: float, through: float) -> Inputs:
-        current, own = bank.drain_current(g, p)
-        miller, source = bank.miller(g - p), bank.gate_source
-        both = miller + source
-        rate = (through - current + miller * loop / both) / (own + miller * source / both)
-        return (loop + miller * rate) / both, rate
-
-    return rates
-
-
-def crossing(network: GateNetwork, winding: float) -> Callable[..., Inputs]:
-    """Rates of a gate node and of the drain node its fast diode leads to, for the gate loop's current, both voltages and
-    the current that arrives at the drain node. winding: capacitance of the choke there [F]."""
-
-    def rates(loop: float, k: float, d: float, arriving: float) -> Inputs:
-        into, fast, floating = network.currents(k, d)
-        clamp = network.clamp_capacitance(k)
-        node = into - fast - loop
-        both = floating + clamp
-        rate = (arriving + fast + floating * node / both) / (winding + floating * clamp / both)
-        return (node + floating * rate) / both, rate
-
-    return rates
 
 
 class Equations:

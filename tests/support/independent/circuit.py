@@ -122,44 +122,56 @@ class GateNetwork:
         return into, out, self.fast_capacitance(opposite - node) + self.transit * conductance
 
 
-def bridge(heater: Heater) -> Callable[[State, float, float], State]:
-    """Rates of (k, g, p, d, q) of the left side, then of the right, for currents fed into the drain nodes.
+def device(bank: Bank) -> Callable[..., tuple[float, float]]:
+    """Rates of gate and drain of the chip for the current into the gate, gate, drain and the current down the drain lead: a 2 by
+    2 system, solved by hand, as in `crossing`."""
 
-    Two pairs of nodes a side share a capacitor, gate and drain of the chip and drain node and the other side's gate node;
-    each pair is a 2 by 2 system, solved by hand.
-    """
-    network = GateNetwork.of(heater)
-    winding = 0.0 if heater.tapped else heater.chokes[0].capacitance
-    lead = heater.switch.drain_inductance
-    lossy = 2 * math.pi * heater.stray_corner * lead
-
-    def device(bank: Bank, chip: float, g: float, p: float, through: float) -> tuple[float, float]:
-        """Rates of gate and drain of the chip for the currents that arrive there."""
+    def rates(into: float, g: float, p: float, through: float) -> tuple[float, float]:
         current, own = bank.drain_current(g, p)
         miller, source = bank.miller(g - p), bank.gate_source
-        drive = through - current + miller * chip / (miller + source)
-        rate = drive / (own + miller * source / (miller + source))
-        return (chip + miller * rate) / (miller + source), rate
+        both = miller + source
+        rate = (through - current + miller * into / both) / (own + miller * source / both)
+        return (into + miller * rate) / both, rate
 
-    def crossing(k: float, chip: float, d: float, arriving: float) -> tuple[float, float]:
-        """Rates of a gate node and of the drain node its fast diode leads to."""
+    return rates
+
+
+def crossing(network: GateNetwork, winding: float) -> Callable[..., tuple[float, float]]:
+    """Rates of a gate node and of the drain node its fast diode leads to, for the current into the chip's gate, both voltages and
+    the current that arrives at the drain node. winding: capacitance of the choke there [F]."""
+
+    def rates(into_gate: float, k: float, d: float, arriving: float) -> tuple[float, float]:
         into, fast, floating = network.currents(k, d)
         clamp = network.clamp_capacitance(k)
-        node = into - fast - chip
+        node = into - fast - into_gate
         both = floating + clamp
         rate = (arriving + fast + floating * node / both) / (winding + floating * clamp / both)
         return (node + floating * rate) / both, rate
 
+    return rates
+
+
+def bridge(heater: Heater) -> Callable[[State, float, float], State]:
+    """Rates of (k, g, p, d, q) of the left side, then of the right, for currents fed into the drain nodes.
+
+    Two pairs of nodes a side share a capacitor, gate and drain of the chip (`device`) and drain node and the other side's gate
+    node (`crossing`).
+    """
+    lead = heater.switch.drain_inductance
+    lossy = 2 * math.pi * heater.stray_corner * lead
+
+    across = crossing(GateNetwork.of(heater), 0.0 if heater.tapped else heater.chokes[0].capacitance)
     left, right = Bank.of(heater, "left"), Bank.of(heater, "right")
+    chip_of_left, chip_of_right = device(left), device(right)
 
     def rates(state: State, feed_left: float, feed_right: float) -> State:
         kl, gl, pl, dl, ql, kr, gr, pr, dr, qr = state
         chip_left, chip_right = (kl - gl) / left.gate_resistance, (kr - gr) / right.gate_resistance
         down_left, down_right = ql + (dl - pl) / lossy, qr + (dr - pr) / lossy
-        dgl, dpl = device(left, chip_left, gl, pl, down_left)
-        dgr, dpr = device(right, chip_right, gr, pr, down_right)
-        dkr, ddl = crossing(kr, chip_right, dl, feed_left - down_left)
-        dkl, ddr = crossing(kl, chip_left, dr, feed_right - down_right)
+        dgl, dpl = chip_of_left(chip_left, gl, pl, down_left)
+        dgr, dpr = chip_of_right(chip_right, gr, pr, down_right)
+        dkr, ddl = across(chip_right, kr, dl, feed_left - down_left)
+        dkl, ddr = across(chip_left, kl, dr, feed_right - down_right)
         return [dkl, dgl, dpl, ddl, (dl - pl) / lead, dkr, dgr, dpr, ddr, (dr - pr) / lead]
 
     return rates

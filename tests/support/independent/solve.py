@@ -9,6 +9,7 @@ leads back to it. Gates, drains and bars forget within a fraction of a period an
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -46,39 +47,52 @@ class Period:
         return float(1 / self.time[-1])
 
 
-class Integrator:
-    """The equations of one heater with tolerances. rtol: relative; atol: the same share of SCALES."""
+class Flow:
+    """The equations of a heater with tolerances.
 
-    def __init__(self, heater: Heater, rtol: float = 1e-5) -> None:
-        self.heater, self.rtol = heater, rtol
-        self.names = ONE_CHOKE if heater.tapped else TWO_CHOKE
-        self.rates: Rates = one_choke(heater) if heater.tapped else two_choke(heater)
-        self.scale = np.array([SCALES.get(name, 1.0) for name in self.names])
-        self.slow = [k for k, name in enumerate(self.names) if name in SLOW]
-        self.coil = self.names.index("coil")
+    names, slow: of all states, and of those that remember from period to period
+    slopes: Jacobian of the rates, None to be found by LSODA, which takes five times as many calls
+    rtol: relative tolerance; atol is the same share of SCALES
+    used: integrated so far [s]
+    """
 
-    def flow(self, state: np.ndarray, duration: float, points: int = 2) -> np.ndarray:
-        """States at `points` even instants from 0 to `duration` [s], shape (points, states)."""
+    def __init__(
+        self,
+        heater: Heater,
+        names: tuple[str, ...],
+        slow: tuple[str, ...],
+        rates: Rates,
+        slopes: Callable[[float, list[float]], np.ndarray] | None = None,
+        rtol: float = 1e-5,
+    ) -> None:
+        self.heater, self.names, self.rates, self.slopes, self.rtol, self.used = heater, names, rates, slopes, rtol, 0.0
+        self.scale = np.array([SCALES.get(name, 1.0) for name in names])
+        self.slow = [names.index(name) for name in slow]
+        self.coil = names.index("coil")
+
+    def __call__(self, state: np.ndarray, duration: float, points: int = 2, start: float = 0.0) -> np.ndarray:
+        """States at even instants from `start` on for `duration` [s], shape (points, states)."""
         states, report = odeint(
             lambda t, y: self.rates(t, y.tolist()),
             state,
-            np.linspace(0, duration, points),
+            start + np.linspace(0, duration, points),
             tfirst=True,
             rtol=self.rtol,
             atol=self.rtol * self.scale,
             mxstep=100_000,
             full_output=True,
+            Dfun=self.slopes and (lambda t, y: self.slopes(t, y.tolist())),  # type: ignore[misc]
         )
         if report["message"] != "Integration successful.":
             raise NotPeriodic(report["message"])
+        self.used += duration
         return states
 
     def start(self) -> np.ndarray:
         """The ideal stage at the section: drain left at pi*Vdc, gate right up, chokes at their mean current."""
         h = self.heater
         v = h.supply.voltage
-        ratio = h.loaded_inductance / (h.capacitors.capacitance * h.loaded_resistance)
-        current = math.pi**2 * v / (2 * ratio)
+        current = math.pi**2 * v * h.capacitors.capacitance * h.loaded_resistance / (2 * h.loaded_inductance)
         high, drive = math.pi * v, h.gate.supply_voltage
         values = {
             "lead": current,
@@ -96,10 +110,44 @@ class Integrator:
             "bar": current / 2,
             "bar_left": -current / 2,
             "bar_right": current / 2,
+            **{f"flux_{choke.side}": flux_at(choke_law(choke), current / len(h.chokes)) for choke in h.chokes},
         }
-        for choke in h.chokes:
-            values[f"flux_{choke.side}"] = flux_at(choke_law(choke), current / len(h.chokes))
         return np.array([values.get(name, 0.0) for name in self.names])
+
+    def free(self, state: np.ndarray, period: float, periods: float) -> tuple[np.ndarray, float]:
+        """Run freely for `periods` of about `period` [s]; the state at the last section crossing and the last period [s]."""
+        points = 64
+        states, step = self(state, periods * period, round(periods * points) + 1), period / points
+        coil = states[:, self.coil]
+        rising = np.flatnonzero((coil[:-1] < 0) & (coil[1:] >= 0))
+        if rising.size < 2:
+            raise NotPeriodic("the tank does not oscillate")
+        instants = (rising - coil[rising] / (coil[rising + 1] - coil[rising])) * step
+        found = self(states[rising[-1]], instants[-1] - rising[-1] * step)[-1]
+        return found, float(instants[-1] - instants[-2])
+
+    def jacobian(self, state: np.ndarray, period: float, end: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """d(misfit of slow states and coil)/d(slow states, share of the period), and the map from period to period of the
+        slow ones. end: state after a period."""
+        watched = [*self.slow, self.coil]
+        scale, columns = self.scale[watched], []
+        for k in self.slow:
+            moved = state.copy()
+            moved[k] += 0.05 * self.scale[k]
+            columns.append((self(moved, period)[-1] - end)[watched] / scale / 0.05)
+        later = np.array(self.rates(0.0, end.tolist()))[watched] / scale * period
+        moves = np.array(columns).T
+        jacobian = np.column_stack([moves - np.eye(len(watched))[:, :-1], later])
+        return jacobian, moves[:-1] - np.outer(later[:-1], moves[-1]) / later[-1]
+
+
+class Integrator(Flow):
+    """The equations of circuit.py."""
+
+    def __init__(self, heater: Heater, rtol: float = 1e-5) -> None:
+        names = ONE_CHOKE if heater.tapped else TWO_CHOKE
+        rates = one_choke(heater) if heater.tapped else two_choke(heater)
+        super().__init__(heater, names, tuple(name for name in names if name in SLOW), rates, rtol=rtol)
 
 
 def flux_at(law: object, current: float) -> float:
@@ -111,35 +159,20 @@ def flux_at(law: object, current: float) -> float:
     return flux
 
 
-def settle(integrator: Integrator, state: np.ndarray, periods: int) -> tuple[np.ndarray, float]:
-    """Run freely; the state at the last section crossing and the last period [s]."""
-    guess, points = 1 / integrator.heater.frequency, 64
-    states = integrator.flow(state, periods * guess, periods * points + 1)
-    coil = states[:, integrator.coil]
-    rising = np.flatnonzero((coil[:-1] < 0) & (coil[1:] >= 0))
-    if rising.size < 3:
-        raise NotPeriodic("the tank does not oscillate")
-    step = periods * guess / (periods * points)
-    instants = (rising - coil[rising] / (coil[rising + 1] - coil[rising])) * step
-    last = rising[-1]
-    found = integrator.flow(states[last], instants[-1] - last * step)[-1]
-    return found, float(instants[-1] - instants[-2])
-
-
 def periodic(integrator: Integrator, free: int = 20, tolerance: float = 3e-3) -> Period:
     """The settled period: `free` periods of free run, then Newton's rule with one Jacobian, renewed if it stalls."""
-    state, period = settle(integrator, integrator.start(), free)
+    state, period = integrator.free(integrator.start(), 1 / integrator.heater.frequency, free)
     slow, coil, scale = integrator.slow, integrator.coil, integrator.scale
     watched = [*slow, coil]
     jacobian, before, monodromy = None, math.inf, np.empty(0)
     for _ in range(14):
-        end = integrator.flow(state, period)[-1]
+        end = integrator(state, period)[-1]
         misfit = (end - state)[watched] / scale[watched]
         size = float(np.abs(misfit).max())
         if size < tolerance:
             return _record(integrator, state, period, size, np.linalg.eigvals(monodromy) if monodromy.size else monodromy)
         if jacobian is None or size > 0.3 * before:
-            jacobian, monodromy = _jacobian(integrator, state, period, end)
+            jacobian, monodromy = integrator.jacobian(state, period, end)
         before = size
         change = np.linalg.solve(jacobian, -misfit)
         fast = np.setdiff1d(np.arange(state.size), watched)
@@ -150,25 +183,9 @@ def periodic(integrator: Integrator, free: int = 20, tolerance: float = 3e-3) ->
     raise NotPeriodic(f"Newton's rule stops at a misfit of {size:.2g}")
 
 
-def _jacobian(integrator: Integrator, state: np.ndarray, period: float, end: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """d(misfit)/d(slow states, period share), and the part of it that is the map from period to period."""
-    slow, scale = integrator.slow, integrator.scale
-    watched = [*slow, integrator.coil]
-    columns = []
-    for k in slow:
-        moved = state.copy()
-        moved[k] += 0.05 * scale[k]
-        columns.append((integrator.flow(moved, period)[-1] - end)[watched] / scale[watched] / 0.05)
-    later = np.array(integrator.rates(0.0, end.tolist()))[watched] / scale[watched] * period
-    map_ = np.array(columns).T
-    jacobian = np.column_stack([map_ - np.eye(len(watched))[:, :-1], later])
-    onto = np.outer(later[:-1], map_[-1]) / later[-1]
-    return jacobian, map_[:-1] - onto
-
-
 def _record(integrator: Integrator, state: np.ndarray, period: float, residual: float, multipliers: np.ndarray) -> Period:
     points = 1001
-    table = integrator.flow(state, period, points)
+    table = integrator(state, period, points)
     columns = {name: table[:, k] for k, name in enumerate(integrator.names)}
     return Period(np.linspace(0, period, points), signals(integrator.heater, columns), residual, multipliers)
 
