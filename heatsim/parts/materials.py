@@ -90,20 +90,16 @@ class Bias:
     def band(self, field: ArrayLike) -> tuple[Array, Array]:
         """Lowest and highest share [1] at a field [A/m] within tolerance and exponent band."""
         ends = [self.shifted(sign * self.tolerance) for sign in (-1, 1)]
-        curves = [
-            replace(end, half_field=_pinned(end, end.exponent + step), exponent=end.exponent + step)
-            for end in ends
-            for step in {-self.exponent_band, 0.0, self.exponent_band}
-        ]
-        shares = np.array([curve.share(field) for curve in curves])
+        steps = {-self.exponent_band, 0.0, self.exponent_band}
+        shares = np.array([end._with_exponent(end.exponent + step).share(field) for end in ends for step in steps])
         return np.min(shares, axis=0), np.max(shares, axis=0)
 
-
-def _pinned(curve: Bias, exponent: float) -> float:
-    """Half field [A/m] of another exponent through the same anchor."""
-    if curve.anchor is None:
-        return curve.half_field
-    return float(curve.anchor * (curve.half_field / curve.anchor) ** (curve.exponent / exponent))
+    def _with_exponent(self, exponent: float) -> Bias:
+        """Another exponent through the same anchor."""
+        if self.anchor is None:
+            return replace(self, exponent=exponent)
+        half = float(self.anchor * (self.half_field / self.anchor) ** (self.exponent / exponent))
+        return replace(self, half_field=half, exponent=exponent)
 
 
 @dataclass(frozen=True)

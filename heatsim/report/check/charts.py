@@ -74,12 +74,10 @@ def choke_curves(chokes: Sequence[Excursion], ax: Axes) -> Axes:
 def _reach(chokes: Sequence[Excursion]) -> float:
     """Current [A] up to which the curves are drawn: beyond the excursion, and far enough to see where they end up."""
     used = max(max(abs(choke.greatest or 0.0), abs(choke.least or 0.0)) for choke in chokes)
-    ends = []
-    for choke in chokes:
-        grid = np.geomspace(max(used, 1.0) / 30, 30 * max(used, 1.0), 400)
-        low = np.flatnonzero(choke.curve.inductance(grid) < 0.4 * choke.curve.inductance_zero)
-        ends.append(float(grid[low[0]]) if low.size else 0.0)
-    return max(1.35 * used, min(max(ends), 4.0 * used) if used else max(ends), 1.0)
+    grid = np.geomspace(max(used, 1.0) / 30, 30 * max(used, 1.0), 400)
+    low = [grid[choke.curve.inductance(grid) < 0.4 * choke.curve.inductance_zero] for choke in chokes]
+    end = max(float(each[0]) if each.size else 0.0 for each in low)
+    return max(1.35 * used, min(end, 4.0 * used) if used else end, 1.0)
 
 
 def _curve(ax: Axes, choke: Excursion, grid: Any, factor: float) -> None:
