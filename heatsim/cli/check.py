@@ -7,7 +7,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from heatsim.cli.frame import add_jobs, add_out, add_output, add_scenario, deliver, hushed, load, notes, positive
+from heatsim.cli.frame import add_command, add_shared, deliver, hushed, load, notes, positive
 from heatsim.errors import InputError
 from heatsim.files import shown_path, write_whole
 
@@ -21,17 +21,17 @@ which it does; each that is named was simulated as a whole."""
 
 def add(commands: Any) -> None:
     """Add the command."""
-    parser = commands.add_parser("check", help="simulate the proposed build: verdict and report folder", description=CHECK)
-    add_scenario(parser)
-    add_out(parser, "report folder (default: results/<name of the file>)")
+    parser = add_command(commands, "check", "simulate the proposed build: verdict and report folder", CHECK)
+    add_shared(parser, "FILE", "--case", "--set")
+    add_shared(parser, "--out", help="report folder (default: results/<name of the file>)")
     parser.add_argument("--no-report", action="store_true", help="print the verdict, write no folder")
     parser.add_argument("--no-remedies", action="store_true", help="do not search for changes that would hold")
     text = "search for remedies for so long at most (default: 40); nothing new is begun after 40 simulated cases either"
     parser.add_argument("--remedy-time", type=positive, default=40, metavar="SECONDS", help=text)
     parser.add_argument("--fix", type=Path, metavar="PATH", help="write the scenario with the first remedy in it")
-    add_jobs(parser)
+    add_shared(parser, "--jobs")
     parser.add_argument("--verbose", action="store_true", help="show the limits that hold as well")
-    add_output(parser)
+    add_shared(parser, "--json", "--quiet")
     parser.set_defaults(run=run)
 
 

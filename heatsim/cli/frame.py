@@ -102,50 +102,44 @@ def _failed(error: Exception) -> int:
     return EXIT_NOT_DONE
 
 
-def add_scenario(parser: argparse.ArgumentParser, cases: bool = True) -> None:
-    """FILE, `--case` and `--set`."""
-    parser.add_argument("file", metavar="FILE", help="scenario file (TOML)")
-    if cases:
-        add_cases(parser)
-    add_override(parser)
+def positive(text: str) -> int:
+    """A whole number from 1."""
+    if not re.fullmatch("[0-9]{1,9}", text) or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"must be a whole number from 1, not {shortened(text, 40)!r}")
+    return int(text)
 
 
-def add_cases(parser: argparse._ActionsContainer) -> None:
-    """`--case`."""
-    parser.add_argument("--case", action="append", metavar="NAME", help="only this case; may be given more than once")
+SHARED: dict[str, dict[str, Any]] = {
+    "FILE": {"metavar": "FILE", "help": "scenario file (TOML)"},
+    "--case": {"action": "append", "metavar": "NAME", "help": "only this case; may be given more than once"},
+    "--set": {
+        "action": "append",
+        "default": [],
+        "metavar": "FIELD=VALUE",
+        "help": 'override a field, e.g. --set "supply.voltage=38 V"; wins over what the file says of a case or a side',
+    },
+    "--jobs": {"type": positive, "metavar": "N", "help": "worker processes (default: one a core)"},
+    "--workers": {"type": positive, "metavar": "N", "help": "worker processes (default: one a core)"},
+    "--cluster": {"metavar": "ADDRESS", "help": "run on a Dask cluster instead; needs heatsim[cluster]"},
+    "--store": {"type": Path, "metavar": "PATH", "help": "database file (default: points.db in the --out folder)"},
+    "--out": {"type": Path, "metavar": "DIR"},
+    "--json": {"metavar": "PATH", "help": "write the result as JSON; - for standard output"},
+    "--quiet": {"action": "store_true", "help": "print nothing but errors"},
+}
+"""Arguments that several commands have, and how they are read."""
 
 
-def add_override(parser: argparse._ActionsContainer) -> None:
-    """`--set`."""
-    parser.add_argument(
-        "--set",
-        action="append",
-        default=[],
-        metavar="FIELD=VALUE",
-        help='override a field, e.g. --set "supply.voltage=38 V"; wins over what the file says of a case or a side',
-    )
+def add_command(commands: Any, name: str, text: str, about: str, examples: str = "") -> argparse.ArgumentParser:
+    """The parser of a command. text: what it does, in the list of commands; about: the same in its own help."""
+    look: dict[str, Any] = {"epilog": examples, "formatter_class": argparse.RawDescriptionHelpFormatter} if examples else {}
+    parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=about, **look)
+    return parser
 
 
-def add_out(parser: argparse._ActionsContainer, text: str) -> None:
-    """`--out`."""
-    parser.add_argument("--out", type=Path, metavar="DIR", help=text)
-
-
-def add_output(parser: argparse._ActionsContainer) -> None:
-    """`--json` and `--quiet`."""
-    parser.add_argument("--json", metavar="PATH", help="write the result as JSON; - for standard output")
-    parser.add_argument("--quiet", action="store_true", help="print nothing but errors")
-
-
-def add_jobs(parser: argparse._ActionsContainer, name: str = "--jobs") -> None:
-    """`--jobs` or `--workers`."""
-    parser.add_argument(name, type=positive, metavar="N", help="worker processes (default: one a core)")
-
-
-def add_workers(parser: argparse._ActionsContainer) -> None:
-    """`--workers` and `--cluster`."""
-    add_jobs(parser, "--workers")
-    parser.add_argument("--cluster", metavar="ADDRESS", help="run on a Dask cluster instead; needs heatsim[cluster]")
+def add_shared(parser: argparse._ActionsContainer, *names: str, **own: Any) -> None:
+    """Arguments of `SHARED`. own: how one of them is read otherwise here."""
+    for name in names:
+        parser.add_argument("file" if name == "FILE" else name, **SHARED[name] | own)
 
 
 def pool_of(options: argparse.Namespace) -> Pool:
@@ -157,13 +151,6 @@ def pool_of(options: argparse.Namespace) -> Pool:
     if options.workers is not None:
         raise InputError.single("--workers", "goes without --cluster", options.workers, "the cluster's own workers are used")
     return cluster_pool(options.cluster)
-
-
-def positive(text: str) -> int:
-    """A whole number from 1."""
-    if not re.fullmatch("[0-9]{1,9}", text) or int(text) < 1:
-        raise argparse.ArgumentTypeError(f"must be a whole number from 1, not {shortened(text, 40)!r}")
-    return int(text)
 
 
 def load(options: argparse.Namespace, cases: Sequence[str] | None = None) -> tuple[Scenario, tuple[str, ...]]:
@@ -303,12 +290,19 @@ def say_written(options: argparse.Namespace, files: Sequence[Path]) -> None:
 
 
 @contextlib.contextmanager
-def folder_of(store: Path) -> Iterator[None]:
-    """Make the folder of a store; take both away again when they are new and the block finds the input bad."""
+def folder_of(options: argparse.Namespace, store: Path, done: Callable[[], str]) -> Iterator[None]:
+    """Make the folder of a store; take both away again when they are new and the block finds the input bad.
+
+    done: how much the store keeps after an interruption, empty when that is not known
+    """
     new = [folder for folder in (store.parent, *store.parent.parents) if not folder.exists()]
     make_folder(store.parent)
     try:
         yield
+    except KeyboardInterrupt:
+        kept = f"{done() or 'Finished points'} are kept in {shown_path(store)}."
+        options.again = f"{kept} Run the same command again to continue."
+        raise
     except InputError:
         with contextlib.suppress(OSError):
             if new:
@@ -348,12 +342,11 @@ def _check_outputs(options: argparse.Namespace) -> None:
         try:
             there = path.stat() is not None
         except (OSError, ValueError) as error:
-            if getattr(error, "errno", None) not in (None, errno.ENAMETOOLONG, errno.ENOTDIR, errno.ELOOP):
-                there = False
-            else:
+            if getattr(error, "errno", None) in (None, errno.ENAMETOOLONG, errno.ENOTDIR, errno.ELOOP):
                 raise InputError.single(
                     option, f"is no name of a file or folder ({reason(error)})", shown, "another name"
                 ) from None
+            there = False
         if name == "out" and there and not path.is_dir():
             raise InputError.single(option, "is not a folder", shown, "a folder, or a name that is free")
         if name != "out" and path.is_dir():

@@ -7,21 +7,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from heatsim.cli.frame import (
-    CONTINUE,
-    EXIT_INTERRUPTED,
-    add_out,
-    add_output,
-    add_override,
-    add_workers,
-    deliver,
-    folder_of,
-    hushed,
-    load,
-    notes,
-    pool_of,
-    positive,
-)
+from heatsim.cli import frame
 from heatsim.errors import InputError
 
 MAP = """Find where a heater is usable: supply voltage against load, or any two fields, and which limit ends it where. Points are
@@ -36,27 +22,19 @@ EXAMPLES = """examples:
 
 def add(commands: Any) -> None:
     """Add the command."""
-    parser: argparse.ArgumentParser = commands.add_parser(
-        "map",
-        help="which limit ends the usable supply voltage at each load",
-        description=MAP,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    parser = frame.add_command(commands, "map", "which limit ends the usable supply voltage at each load", MAP, EXAMPLES)
+    frame.add_shared(parser, "FILE")
     parser.add_argument("--against", metavar='"FIELD = LOW to HIGH"', help='horizontal axis (default: "load = 0 %% to 100 %%")')
     parser.add_argument(
         "--range", metavar='"FIELD = LOW to HIGH"', help="vertical axis (default: half to one and a half times the supply voltage)"
     )
-    parser.add_argument("--case", metavar="NAME", help="case to map (default: the first with a workpiece)")
+    frame.add_shared(parser, "--case", action="store", help="case to map (default: the first with a workpiece)")
     parser.add_argument("--accuracy", default="0.5 %", metavar="SHARE", help="of the boundary, as a share of each axis")
-    parser.add_argument("--most", type=positive, metavar="N", help="begin no further column after N points (default: 600)")
-    add_workers(parser)
-    parser.add_argument("--store", type=Path, metavar="PATH", help="database file (default: points.db in the --out folder)")
-    add_out(parser, "folder for picture and store (default: results/FILE-map)")
-    add_override(parser)
-    add_output(parser)
-    parser.set_defaults(run=run, again=CONTINUE)
+    parser.add_argument("--most", type=frame.positive, metavar="N", help="begin no further column after N points (default: 600)")
+    frame.add_shared(parser, "--workers", "--cluster", "--store")
+    frame.add_shared(parser, "--out", help="folder for picture and store (default: results/FILE-map)")
+    frame.add_shared(parser, "--set", "--json", "--quiet")
+    parser.set_defaults(run=run, again=frame.CONTINUE)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -65,30 +43,23 @@ def run(options: argparse.Namespace) -> int:
     from heatsim.studies.map import MOST_POINTS, operating_map
     from heatsim.studies.store import Store
 
-    scenario, names = load(options, options.case and [options.case])
+    scenario, names = frame.load(options, options.case and [options.case])
     accuracy = _accuracy(options.accuracy)
-    axes = (text.partition("=")[0].strip() for text in (options.against, options.range or "supply.voltage =") if text)
-    notes(options, (gone for field in axes if "." in field for gone in scenario.replaced_by(field) if gone.case in ("", *names)))
+    fields = (text.partition("=")[0].strip() for text in (options.against, options.range or "supply.voltage =") if text)
+    frame.notes(
+        options, (gone for field in fields if "." in field for gone in scenario.replaced_by(field) if gone.case in ("", *names))
+    )
     out = options.out or Path("results") / f"{Path(options.file).stem}-map"
     path = options.store or out / "points.db"
-    with folder_of(path), report.watching(hushed(options)) as watch, Store.open(path) as store:
-        try:
-            with pool_of(options) as pool:
-                result = operating_map(
-                    scenario,
-                    options.against,
-                    options.range,
-                    pool,
-                    options.case,
-                    store,
-                    accuracy,
-                    options.most or MOST_POINTS,
-                    progress=watch,
-                )
-        except KeyboardInterrupt:
-            report.say_interrupted(watch.latest, path)
-            return EXIT_INTERRUPTED
-    return deliver(
+    with (
+        report.watching(frame.hushed(options)) as watch,
+        frame.folder_of(options, path, lambda: report.done_words(watch.latest)),
+        Store.open(path) as store,
+        frame.pool_of(options) as pool,
+    ):
+        axes, most = (options.against, options.range), options.most or MOST_POINTS
+        result = operating_map(scenario, *axes, pool, options.case, store, accuracy, most, progress=watch)
+    return frame.deliver(
         options,
         result.exit_code,
         lambda stream: report.show(result, stream),

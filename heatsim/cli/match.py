@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from heatsim.cli.frame import add_jobs, add_out, add_output, add_override, deliver, hushed, load
+from heatsim.cli.frame import add_command, add_shared, deliver, hushed, load
 from heatsim.errors import InputError
 
 if TYPE_CHECKING:
@@ -33,14 +33,9 @@ _CHANNEL = re.compile(r"(?:(\d+):)?([^=]*[^=\s])")
 
 def add(commands: Any) -> None:
     """Add the command."""
-    parser: argparse.ArgumentParser = commands.add_parser(
-        "match",
-        help="find what is wrong with a heater from an oscilloscope's capture",
-        description=MATCH,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("file", metavar="FILE", help="scenario file (TOML) of the heater as it should be")
+    text = "find what is wrong with a heater from an oscilloscope's capture"
+    parser = add_command(commands, "match", text, MATCH, EXAMPLES)
+    add_shared(parser, "FILE", help="scenario file (TOML) of the heater as it should be")
     parser.add_argument("captures", metavar="CAPTURE", nargs="+", type=Path, help="oscilloscope's file: CSV, WAV, NPZ...")
     _repeated(parser, "--case", "NAME", "case captured, once for all or once a capture (default: loaded, else the last)")
     _repeated(parser, "--supply", '"42 V"', "supply voltage, once for all or once a capture (default: the scenario's)")
@@ -48,11 +43,10 @@ def add(commands: Any) -> None:
     _repeated(parser, "--probe", "CH=FACTOR", "what a channel is to be multiplied with, e.g. CH1=10")
     _repeated(parser, "--invert", "CH", "a channel whose probe is the other way round")
     _repeated(parser, "--coupling", "CH=ac|dc", "coupling of the oscilloscope's input")
-    add_jobs(parser, "--workers")
+    add_shared(parser, "--workers")
     parser.add_argument("--anew", action="store_true", help="simulate all of it, nothing kept from earlier runs")
-    add_out(parser, "folder to write (default: results/CAPTURE-match)")
-    add_override(parser)
-    add_output(parser)
+    add_shared(parser, "--out", help="folder to write (default: results/CAPTURE-match)")
+    add_shared(parser, "--set", "--json", "--quiet")
     parser.set_defaults(run=run, again="What was simulated is kept. Run the same command again to continue.")
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from heatsim import __version__
-from heatsim.cli.frame import EXIT_OK, add_out, add_output, add_scenario, hushed, load, print_text, write_json, writing
+from heatsim.cli.frame import EXIT_OK, add_command, add_shared, hushed, load, print_text, write_json, writing
 from heatsim.errors import InputError
 from heatsim.files import make_folder, shown_path, write_whole
 
@@ -17,10 +17,10 @@ NETLIST = "Write the netlist alone, to be run with plain ngspice."
 
 def add(commands: Any) -> None:
     """Add the command."""
-    parser = commands.add_parser("netlist", help="write the netlist alone, to be run with plain ngspice", description=NETLIST)
-    add_scenario(parser)
-    add_out(parser, "folder for <case>.cir (default: standard output)")
-    add_output(parser)
+    parser = add_command(commands, "netlist", "write the netlist alone, to be run with plain ngspice", NETLIST)
+    add_shared(parser, "FILE", "--case", "--set")
+    add_shared(parser, "--out", help="folder for <case>.cir (default: standard output)")
+    add_shared(parser, "--json", "--quiet")
     parser.set_defaults(run=run)
 
 

@@ -7,18 +7,18 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from heatsim.cli.frame import EXIT_OK, add_out, add_output, deliver
+from heatsim.cli.frame import EXIT_OK, add_command, add_shared, deliver
 
 RING = "Identify an unknown ring: permeability, saturation, materials that fit, and files other commands read."
 
 
 def add(commands: Any) -> None:
     """Add the command."""
-    parser = commands.add_parser("ring", help="identify an unknown ring from a bench test", description=RING)
-    parser.add_argument("file", metavar="FILE", help="bench test of the ring (TOML)")
+    parser = add_command(commands, "ring", "identify an unknown ring from a bench test", RING)
+    add_shared(parser, "FILE", help="bench test of the ring (TOML)")
     parser.add_argument("capture", metavar="CAPTURE", nargs="?", help="captured ramp (CSV) instead of the one FILE names")
-    add_out(parser, "folder to write (default: results/<name of the file>)")
-    add_output(parser)
+    add_shared(parser, "--out", help="folder to write (default: results/<name of the file>)")
+    add_shared(parser, "--json", "--quiet")
     parser.set_defaults(run=run)
 
 

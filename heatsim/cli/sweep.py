@@ -7,29 +7,12 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from heatsim.cli.frame import (
-    CONTINUE,
-    EXIT_INTERRUPTED,
-    EXIT_OK,
-    add_cases,
-    add_out,
-    add_output,
-    add_override,
-    add_workers,
-    deliver,
-    folder_of,
-    hushed,
-    load,
-    notes,
-    pool_of,
-    positive,
-    say_written,
-)
+from heatsim.cli import frame
 from heatsim.errors import InputError
 
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
-    from heatsim.studies.sweep import SweepPlan, SweepResult
+    from heatsim.studies.sweep import SweepPlan
 
 SWEEP = """Evaluate many variants of one heater, into a store that survives any interruption. Run the same command again to
 continue. Ranges: "supply.voltage = 24 V to 60 V in 20", "choke.turns = 14 to 24 by 2"; lists: "switch.count = 1, 2, 3";
@@ -44,19 +27,13 @@ EXAMPLES = """examples:
 
 def add(commands: Any) -> None:
     """Add the command."""
-    parser: argparse.ArgumentParser = commands.add_parser(
-        "sweep",
-        help="evaluate many variants: ranges, lists, tolerances; resumable",
-        description=SWEEP,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("file", metavar="FILE", nargs="?", help="scenario file (TOML)")
+    parser = frame.add_command(commands, "sweep", "evaluate many variants: ranges, lists, tolerances; resumable", SWEEP, EXAMPLES)
+    frame.add_shared(parser, "FILE", nargs="?")
     _add_plan(parser)
     _add_run(parser)
     _add_results(parser)
-    add_output(parser)
-    parser.set_defaults(run=run, again=CONTINUE)
+    frame.add_shared(parser, "--json", "--quiet")
+    parser.set_defaults(run=run, again=frame.CONTINUE)
 
 
 def _add_plan(parser: argparse.ArgumentParser) -> None:
@@ -67,7 +44,7 @@ def _add_plan(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--tolerance", action="append", default=[], metavar='"FIELD = BAND"', help="vary round the nominal value, e.g. 5 %%"
     )
-    group.add_argument("--samples", type=positive, default=64, metavar="N", help="tolerance samples (default: 64)")
+    group.add_argument("--samples", type=frame.positive, default=64, metavar="N", help="tolerance samples (default: 64)")
     group.add_argument("--seed", type=int, default=1, metavar="N", help="of the samples (default: 1)")
     group.add_argument(
         "--spread",
@@ -75,15 +52,13 @@ def _add_plan(parser: argparse.ArgumentParser) -> None:
         default="uniform",
         help="of the samples in the band; normal: the band is three standard deviations",
     )
-    add_cases(group)
-    add_override(group)
+    frame.add_shared(group, "--case", "--set")
 
 
 def _add_run(parser: argparse.ArgumentParser) -> None:
     """How it is run."""
     group = parser.add_argument_group("how it is run")
-    group.add_argument("--store", type=Path, metavar="PATH", help="database file (default: points.db in the --out folder)")
-    add_workers(group)
+    frame.add_shared(group, "--store", "--workers", "--cluster")
     group.add_argument(
         "--keep",
         default="worst 5",
@@ -95,14 +70,14 @@ def _add_run(parser: argparse.ArgumentParser) -> None:
 def _add_results(parser: argparse.ArgumentParser) -> None:
     """What becomes of the results."""
     group = parser.add_argument_group("what becomes of the results")
-    add_out(group, "folder for store and pictures (default: results/FILE-sweep)")
+    frame.add_shared(group, "--out", help="folder for store and pictures (default: results/FILE-sweep)")
     group.add_argument("--status", metavar="STORE", type=Path, help="show what a store holds, and nothing else")
     group.add_argument("--export", type=Path, metavar="FILE", help="write all points as .csv or .parquet")
     group.add_argument("--plot", action="store_true", help="draw the picture that fits the sweep, as PNG and SVG")
     group.add_argument(
         "--output", action="append", default=[], metavar="MEASURE", help="draw this instead; may be given more than once"
     )
-    group.add_argument("--sweep", type=positive, metavar="N", help="which sweep of the store (default: the last)")
+    group.add_argument("--sweep", type=frame.positive, metavar="N", help="which sweep of the store (default: the last)")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -118,19 +93,20 @@ def run(options: argparse.Namespace) -> int:
 
 def _run(options: argparse.Namespace) -> int:
     from heatsim.report import sweep as report
+    from heatsim.studies.sweep import sweep
 
     if options.file is None:
         raise InputError.single("FILE", "is missing", allowed="the scenario file that is varied")
-    scenario, _ = load(options, options.case)
+    scenario, _ = frame.load(options, options.case)
     plan = _plan(options, scenario)
     store = _store(options)
-    with folder_of(store), report.watching(hushed(options)) as watch:
-        try:
-            result = _evaluated(options, scenario, plan, store, watch)
-        except KeyboardInterrupt:
-            report.say_interrupted(watch.latest, store)
-            return EXIT_INTERRUPTED
-    return deliver(
+    with (
+        report.watching(frame.hushed(options)) as watch,
+        frame.folder_of(options, store, lambda: report.done_words(watch.latest)),
+        frame.pool_of(options) as pool,
+    ):
+        result = sweep(scenario, plan, store, pool, keep=options.keep, progress=watch)
+    return frame.deliver(
         options,
         result.exit_code,
         lambda stream: report.show(result, stream),
@@ -154,18 +130,13 @@ def _plan(options: argparse.Namespace, scenario: Scenario) -> SweepPlan:
         spread=options.spread,
     )
     fields = {axis.field.in_case(case) for axis in plan.axes for case in plan.cases}
-    notes(
+    frame.notes(
         options, (f"{name}, which is varied, replaces --set {name} = {value}" for name, value in scenario.changes if name in fields)
     )
-    notes(options, (gone for field in sorted(fields) for gone in scenario.replaced_by(field) if gone.case in ("", *plan.cases)))
+    frame.notes(
+        options, (gone for field in sorted(fields) for gone in scenario.replaced_by(field) if gone.case in ("", *plan.cases))
+    )
     return plan
-
-
-def _evaluated(options: argparse.Namespace, scenario: Scenario, plan: SweepPlan, store: Path, watch: Any) -> SweepResult:
-    from heatsim.studies.sweep import sweep
-
-    with pool_of(options) as pool:
-        return sweep(scenario, plan, store, pool, keep=options.keep, progress=watch)
 
 
 def _status(options: argparse.Namespace) -> int:
@@ -174,9 +145,9 @@ def _status(options: argparse.Namespace) -> int:
 
     with Store.open(options.status, create=False) as store:
         sweeps = store.sweeps()
-    return deliver(
+    return frame.deliver(
         options,
-        EXIT_OK,
+        frame.EXIT_OK,
         lambda stream: report.show_store(options.status, sweeps, stream),
         lambda: report.status_data(options.status, sweeps),
     )
@@ -186,8 +157,8 @@ def _from_store(options: argparse.Namespace) -> int:
     """Export or draw what a store holds already."""
     if options.store is None and options.file is None:
         raise InputError.single("--store", "is missing", allowed="the database file of a sweep")
-    say_written(options, _write(options, _store(options), options.sweep))
-    return EXIT_OK
+    frame.say_written(options, _write(options, _store(options), options.sweep))
+    return frame.EXIT_OK
 
 
 def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[Path]:
@@ -210,8 +181,8 @@ def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[
         if options.plot:
             from heatsim.report.sweep.pictures import write_pictures
 
-            frame, stem = store.frame(chosen.number), f"sweep-{chosen.number}"
-            written += write_pictures(chosen.plan, frame, options.output, _out(options), stem)
+            points, stem = store.frame(chosen.number), f"sweep-{chosen.number}"
+            written += write_pictures(chosen.plan, points, options.output, _out(options), stem)
     return written
 
 

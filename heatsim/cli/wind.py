@@ -7,18 +7,17 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from heatsim.cli.frame import add_jobs, add_out, add_output, add_scenario, deliver, hushed, load, notes
+from heatsim.cli.frame import add_command, add_shared, deliver, hushed, load, notes
 
 WIND = "Find turns, stack and wire from the rings and wire on hand."
 
 
 def add(commands: Any) -> None:
     """Add the command."""
-    parser = commands.add_parser("wind", help="find turns, stack and wire from the rings and wire on hand", description=WIND)
-    add_scenario(parser, cases=False)
-    add_out(parser, "folder for card and tables (default: results/<file>-wind)")
-    add_jobs(parser)
-    add_output(parser)
+    parser = add_command(commands, "wind", "find turns, stack and wire from the rings and wire on hand", WIND)
+    add_shared(parser, "FILE", "--set")
+    add_shared(parser, "--out", help="folder for card and tables (default: results/<file>-wind)")
+    add_shared(parser, "--jobs", "--json", "--quiet")
     parser.set_defaults(run=run)
 
 

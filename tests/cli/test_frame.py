@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 import os
 import signal
@@ -14,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from heatsim.cli import main
+from heatsim.cli.frame import folder_of
 from heatsim.errors import SetupError
 from tests.cli.conftest import QUICK
 from tests.support import commands
@@ -264,6 +266,16 @@ def test_an_interruption_exits_with_130_and_says_how_to_go_on(sound, capture, ar
     monkeypatch.setattr("heatsim.scenario.scenario.Scenario.from_file", interrupted)
     assert main([{"SOUND": sound, "CAPTURE": capture}.get(each, each) for each in arguments]) == 130
     assert told(capsys)[1] == [f"heatsim: interrupted. {words}"]
+
+
+def test_an_interruption_names_the_store(tmp_path) -> None:
+    for done, kept in (("700 points", "700 points"), ("", "Finished points")):
+        options = argparse.Namespace()
+        store = tmp_path / "new" / f"poi{ESCAPE[0]}nts.db"
+        with pytest.raises(KeyboardInterrupt), folder_of(options, store, lambda done=done: done):
+            raise KeyboardInterrupt
+        assert options.again.startswith(f"{kept} are kept in {tmp_path}") and store.parent.is_dir()
+        assert options.again.endswith("poi\N{REPLACEMENT CHARACTER}nts.db. Run the same command again to continue.")
 
 
 @pytest.mark.parametrize(("place", "words"), [

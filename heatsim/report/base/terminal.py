@@ -145,13 +145,6 @@ def live_lines(hushed: bool = False, stream: TextIO | None = None) -> Iterator[C
         yield lambda block, text, last: live.update(block)
 
 
-def say_interrupted(done: str, store: Path, stream: TextIO | None = None) -> None:
-    """Say what is kept and how to go on; done: how much was done, empty when that is not known."""
-    found = f"{done} are kept in" if done else "Finished points are kept in"
-    text = f"heatsim: interrupted. {found} {shown_path(store)}. Run the same command again to continue.\n"
-    print_text(text, stream or sys.stderr)
-
-
 class Watch:
     """Progress of a check; called by the engine with deck index, simulated time so far and time aimed at [s]."""
 

@@ -235,6 +235,3 @@ def _colour_bar(fig: Figure, filled: Any) -> None:
     bar.ax.tick_params(length=0)
     bar.outline.set_visible(False)
     bar.set_label("least headroom, %")
-
-
-__all__ = ["draw", "figure", "scale"]

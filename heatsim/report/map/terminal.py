@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from heatsim.errors import printable
@@ -26,9 +25,9 @@ def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[ter
         yield terminal.Latest(lambda now: say(f"{now.step}: {now.points} points, {now.columns} columns done"))
 
 
-def say_interrupted(latest: MapProgress | None, store: Path, stream: TextIO | None = None) -> None:
-    """Say what is kept and how to continue."""
-    terminal.say_interrupted(f"{latest.points} points" if latest and latest.points else "", store, stream)
+def done_words(latest: MapProgress | None) -> str:
+    """How much is done: "30 points"; empty when that is not known."""
+    return f"{latest.points} points" if latest and latest.points else ""
 
 
 def show(result: MapResult, stream: TextIO | None = None, width: int | None = None) -> None:

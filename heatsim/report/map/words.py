@@ -237,6 +237,3 @@ def value(axis: MapAxis, number: float, digits: int = 3) -> str:
     if axis.field.kind == "quantity":
         return value_text(number, axis.field.unit, digits)
     return f"{number:.{digits}g}" if axis.field.kind == "number" else f"{number:.0f}"
-
-
-__all__ = ["OUTCOMES", "ends_clause", "ends_label", "headline", "how_sure", "lower_end", "place", "sentences", "upper_end", "value"]

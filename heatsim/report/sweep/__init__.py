@@ -4,6 +4,6 @@
 The pictures are in `pictures`, which loads the plotting library: `draw` chooses the one that fits the sweep.
 """
 
-from heatsim.report.sweep.terminal import say_interrupted, show, show_store, status_data, watching
+from heatsim.report.sweep.terminal import done_words, show, show_store, status_data, watching
 
-__all__ = ["say_interrupted", "show", "show_store", "status_data", "watching"]
+__all__ = ["done_words", "show", "show_store", "status_data", "watching"]

@@ -120,6 +120,3 @@ def _over(offsets: Array, values: Array, trend: tuple[float, float], key: str, a
 def _wrapped(words: str, width: int = 20) -> str:
     """Two lines at most."""
     return "\n".join(textwrap.wrap(words, width)[:2])
-
-
-__all__ = ["influence", "plane"]

@@ -111,6 +111,3 @@ def crossings(x: Array, y: Array) -> list[tuple[int, float]]:
 def _name(view: SweepView, index: tuple[int, ...], at: int) -> str:
     """Case and words of a line; empty when there is one line only."""
     return view.others((*index[: at + 1], slice(None), *index[at + 1 :]))
-
-
-__all__ = ["lines"]

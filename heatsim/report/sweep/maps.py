@@ -150,6 +150,3 @@ def _regions(ax: Axes, x: Array, y: Array, level: Array, ends: Any) -> None:
         for _, row, column, _ in regions((words == limit) & (level < 0), max(3 / words.size, 0.03)):
             look: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8.5, "color": INK, "path_effects": halo(2.6)}
             ax.text(x[column], y[row], "\n".join(textwrap.wrap(limit, 15)), **look)
-
-
-__all__ = ["maps"]

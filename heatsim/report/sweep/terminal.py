@@ -83,9 +83,9 @@ def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[ter
         yield terminal.Latest(show_progress)
 
 
-def say_interrupted(latest: SweepProgress | None, store: Path, stream: TextIO | None = None) -> None:
-    """Say what is kept and how to continue."""
-    terminal.say_interrupted(f"{latest.done:,} of {latest.total:,} points" if latest and latest.done else "", store, stream)
+def done_words(latest: SweepProgress | None) -> str:
+    """How much is done: "700 of 1,400 points"; empty when that is not known."""
+    return f"{latest.done:,} of {latest.total:,} points" if latest and latest.done else ""
 
 
 def show(result: SweepResult, stream: TextIO | None = None, width: int | None = None) -> None:

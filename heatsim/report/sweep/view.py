@@ -113,6 +113,3 @@ def _dimension(group: Sequence[Mapping[str, Any]]) -> Dimension:
 def column_of(field: str, unit: str) -> str:
     """A varied field's column in the frame of a store."""
     return f"{field}_{SUFFIXES[unit]}" if unit else field
-
-
-__all__ = ["BROKEN", "Dimension", "SweepView"]

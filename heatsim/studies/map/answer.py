@@ -194,6 +194,3 @@ def _second(profile: Profile, upper: Edge, axis: MapAxis) -> Following | None:
         return None
     key = min(met, key=lambda name: (met[name], name))
     return Following(key, axis.number(met[key]), abs(met.get(twin(key), 9.0) - met[key]) < ALIKE / 2)
-
-
-__all__ = ["Answer", "Bound", "Following", "Reach", "answer"]

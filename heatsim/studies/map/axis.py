@@ -129,6 +129,3 @@ def _validate(scenario: Scenario, axis: MapAxis, case: str) -> None:
         raise InputError.single(where, f"does not apply to case {case}", path, f"a field of case.{case}")
     for end in (axis.low, axis.high):
         try_value(scenario, axis.field, case, axis.field.written(end))
-
-
-__all__ = ["MapAxis", "default_axes", "read_map_axis"]

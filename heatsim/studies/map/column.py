@@ -348,6 +348,3 @@ def _placed(at: float, snap: Callable[[float], float], low: float | None, high: 
         return None
     middle = snap(0.5 * (low + high))
     return None if middle in taken else middle
-
-
-__all__ = ["GRID", "NODES", "Column", "Course", "Edge", "Profile", "Stretch", "clearance", "next_probe"]

@@ -86,6 +86,3 @@ def _ends(profile: Profile, v: Array, labels: dict[str, int]) -> Array:
             start = 0.5 * (edge.at + start) if start >= 0.0 else start
             ends[(v < edge.at) & (v > start)] = label
     return ends
-
-
-__all__ = ["MapGrid", "map_grid"]

@@ -89,6 +89,3 @@ class MapModel:
             for edge in column.course(self.evidence).edges
             if edge.limit in at[edge.high] and edge.limit in at[edge.low]
         )
-
-
-__all__ = ["MapModel"]

@@ -212,6 +212,3 @@ def scan(points: Points, places: Sequence[Sequence[Place]]) -> None:
     work = [ContinuationPath(tuple(points.point(place) for place in path)) for path in paths]
     for number, index, result in evaluate_paths(points.pool, points.scenario, work):
         points.take(paths[number][index], result)
-
-
-__all__ = ["SCHEMA", "Place", "Points", "Search", "scan"]

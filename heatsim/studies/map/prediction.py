@@ -88,6 +88,3 @@ def _pair(one: list[Stretch], two: list[Stretch]) -> bool:
 def _lagrange(u: float, at: Sequence[float]) -> Array:
     """Weights of the values at `at` for the polynomial through them at u."""
     return np.array([np.prod([(u - other) / (own - other) for other in at if other != own]) for own in at])
-
-
-__all__ = ["from_edges", "from_surfaces", "predicted"]

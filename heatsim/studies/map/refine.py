@@ -236,6 +236,3 @@ def _level(first: Course, last: Course, left: Column, right: Column, width: floa
 
     differing = [(a, b) for a, b in zip(first.edges, last.edges, strict=False) if family(a.limit) != family(b.limit)]
     return first.alike(last) and all(apart(left, a, b) and apart(right, b, a) for a, b in differing)
-
-
-__all__ = ["Accuracy", "Refinement", "accuracy_of", "distance"]

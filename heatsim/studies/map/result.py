@@ -88,6 +88,3 @@ def _plain_point(sample: Sample, evidence: Evidence) -> dict[str, Any]:
         "method": sample.method,
         "trusted": sample.trusted,
     }
-
-
-__all__ = ["MapResult"]

@@ -200,6 +200,3 @@ def _first_places(points: Points, count: int) -> list[list[Place]]:
     if own is not None and vertical.own is not None and vertical.inside(vertical.own):
         places[own].append((own, snap_v(vertical.share(vertical.own))))
     return [sorted(set(column)) for column in places.values()]
-
-
-__all__ = ["ACCURACY", "FIRST_LOOK", "MOST_POINTS", "MapProgress", "operating_map"]

@@ -206,6 +206,3 @@ def _carries(places: Array, degree: int) -> bool:
     u, v = places.T
     terms = [np.ones_like(u), u, v] + ([u * u, u * v, v * v] if degree == 2 else [])
     return bool(len(places) >= len(terms) and np.linalg.matrix_rank(np.column_stack(terms), tol=1e-6) == len(terms))
-
-
-__all__ = ["DOUBTFUL", "JUDGED", "UNKNOWN", "Evidence", "Sample", "Surface", "family", "limit_key", "relaxed", "stretched", "twin"]

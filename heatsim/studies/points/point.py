@@ -97,6 +97,3 @@ def summarise(case: CaseResult, method: str, wall_s: float, state: Any = None) -
 def failed(outcome: str, detail: str, wall_s: float = 0.0, method: str = "none") -> PointResult:
     """The result of a point that could not be evaluated; a row with its cause, never a gap."""
     return PointResult(outcome, detail, "unknown", None, "", {}, (), method, wall_s)
-
-
-__all__ = ["ContinuationPath", "Point", "PointResult", "deciding", "failed", "summarise"]

@@ -292,19 +292,3 @@ def _without_twins(axis: Axis) -> Axis:
             raise InputError.single(f"axis {axis.field.path}", "has a value twice", value, "each value once")
         seen.add(value)
     return axis
-
-
-__all__ = [
-    "LOAD",
-    "Axis",
-    "Band",
-    "Field",
-    "Kind",
-    "fields_of",
-    "find_field",
-    "own_values",
-    "range_ends",
-    "read_axis",
-    "read_band",
-    "try_value",
-]

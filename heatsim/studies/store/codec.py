@@ -140,6 +140,3 @@ def _native(data: Any) -> Any:
 def _clean(text: str) -> str:
     """A text that a database takes: bytes that are no text, such as of odd file names, are written out."""
     return text.encode("utf-8", "backslashreplace").decode("utf-8")
-
-
-__all__ = ["Coded", "coded", "decoded", "fields_text", "plain"]

@@ -210,6 +210,3 @@ def _make(path: Path) -> None:
     except OutputError:
         if not path.exists():
             raise
-
-
-__all__ = ["APPLICATION", "PATIENCE", "SCHEMA", "TABLES", "Database"]

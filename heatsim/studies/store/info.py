@@ -71,6 +71,3 @@ def stale_results(sweeps: Iterable[SweepInfo], plan: Mapping[str, Any]) -> Stale
         elif same_file and not same_content:
             edited += sweep.done
     return Stale(edited, outdated)
-
-
-__all__ = ["FAILED", "Stale", "SweepInfo", "stale_results"]

@@ -349,6 +349,3 @@ def frame(path: str | Path, sweep: int | None = None) -> Any:
     """All results of a store, or of one sweep in it, as a pandas DataFrame; see `Store.frame`."""
     with Store.open(path, create=False) as store:
         return store.frame(sweep)
-
-
-__all__ = ["Store", "frame"]

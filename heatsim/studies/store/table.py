@@ -154,6 +154,3 @@ def write_table(frame: Any, path: Path) -> None:
             "",
             "pip install 'heatsim[parquet]', or a file name in .csv",
         ) from None
-
-
-__all__ = ["FORMATS", "SUFFIXES", "Row", "checked_format", "table", "units_in", "write_table"]

@@ -77,6 +77,3 @@ def checked_key(key: str) -> str:
     if not re.fullmatch(_KEY, key):
         raise ValueError(f"{key!r} is not a key of a point: letters, digits, dot, dash and underscore, at most 100")
     return key
-
-
-__all__ = ["Shelf", "checked_key"]

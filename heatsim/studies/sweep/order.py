@@ -116,6 +116,3 @@ def _lengths(order: Numbers, cuts: NDArray[np.bool_], longest: int, slots: int) 
     for run in np.split(order, np.flatnonzero(cuts) + 1):
         found += [piece for piece in np.array_split(run, math.ceil(len(run) / length)) if len(piece)]
     return found
-
-
-__all__ = ["LONGEST", "paths"]

@@ -255,6 +255,3 @@ def _nominal(scenario: Scenario, case: str, field: Field) -> float:
     if nominal is None:
         raise InputError.single(f"tolerance of {field.path}", "has no value in this scenario", allowed="set it there first")
     return nominal
-
-
-__all__ = ["Samples", "Spread", "SweepPlan"]

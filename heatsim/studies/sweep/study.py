@@ -325,6 +325,3 @@ class _Renewal:
 def default_store(scenario_file: str | Path) -> Path:
     """Where a sweep of a scenario file is kept unless said otherwise."""
     return Path("results") / f"{Path(scenario_file).stem}-sweep" / "points.db"
-
-
-__all__ = ["Keep", "SweepProgress", "SweepResult", "Watch", "Worst", "default_store", "described", "sweep"]

@@ -48,18 +48,12 @@ class WindingCandidate:
     headroom: float
     worst: str
 
-    @property
-    def key(self) -> tuple[str, int, int, str, int]:
-        """What distinguishes it from every other candidate."""
-        return self.ring, self.stack, self.turns, self.wire, self.strands
-
 
 @dataclass(frozen=True)
 class Confirmed:
-    """A candidate with its full simulation and the scenario it was simulated in."""
+    """A candidate with its full simulation, whose scenario has it wound."""
 
     candidate: WindingCandidate
-    scenario: Scenario
     result: CheckResult
 
 
@@ -225,7 +219,7 @@ def _confirm(
     for number, candidate in enumerate(chosen):
         changed = scenario.change(wound_changes(scenario, candidate))
         report = None if progress is None else _shifted(progress, number * len(scenario.cases))
-        found.append(Confirmed(candidate, changed, check(changed, None, workers, report)))
+        found.append(Confirmed(candidate, check(changed, None, workers, report)))
     return tuple(sorted(found, key=lambda each: SEVERITY[each.result.verdict]))
 
 

@@ -44,15 +44,6 @@ def test_the_terminal_needs_no_plotting():
     assert done.stdout.strip() == "[]"
 
 
-def test_an_interruption_says_how_to_go_on():
-    stream = io.StringIO()
-    terminal.say_interrupted("700 points", Path("points.db"), stream)
-    terminal.say_interrupted("", Path("poi\x1bnts.db"), stream)
-    first, second = stream.getvalue().splitlines()
-    assert first == "heatsim: interrupted. 700 points are kept in points.db. Run the same command again to continue."
-    assert "Finished points are kept in poi\N{REPLACEMENT CHARACTER}nts.db." in second
-
-
 def test_what_was_written_is_named_by_its_first_file():
     stream = io.StringIO()
     out = Path("out")

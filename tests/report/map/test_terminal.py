@@ -5,6 +5,7 @@ import io
 
 from heatsim.report import map as shown
 from heatsim.report.map.words import upper_end
+from heatsim.studies.map import MapProgress
 
 
 def test_the_table_reads_at_80_columns(dead):
@@ -18,7 +19,6 @@ def test_the_table_reads_at_80_columns(dead):
     assert "A simulation does not make a build safe." in " ".join(text.split())
 
 
-def test_an_interrupted_map_says_how_to_go_on(tmp_path):
-    out = io.StringIO()
-    shown.say_interrupted(None, tmp_path / "points.db", out)
-    assert "Run the same command again to continue" in out.getvalue()
+def test_how_much_an_interrupted_map_has_done():
+    assert shown.done_words(None) == shown.done_words(MapProgress(0, 0, "first look")) == ""
+    assert shown.done_words(MapProgress(30, 2, "columns in between")) == "30 points"

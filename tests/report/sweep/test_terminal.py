@@ -121,9 +121,6 @@ def test_a_store_breaks_no_word_at_80_columns() -> None:
     assert set(expected.split()) <= set(stream.getvalue().split())
 
 
-def test_an_interruption_says_how_to_go_on() -> None:
-    stream = io.StringIO()
-    report.say_interrupted(told(rate=None), Path("points.db"), stream)
-    assert " ".join(stream.getvalue().split()) == (
-        "heatsim: interrupted. 700 of 1,400 points are kept in points.db. Run the same command again to continue."
-    )
+def test_how_much_an_interrupted_sweep_has_done() -> None:
+    assert report.done_words(told(rate=None)) == "700 of 1,400 points"
+    assert report.done_words(None) == report.done_words(told(done=0)) == ""
