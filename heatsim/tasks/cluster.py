@@ -20,12 +20,12 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from queue import Empty, SimpleQueue
-from typing import Any, Self
+from typing import Any
 
 import heatsim
 from heatsim.errors import InputError, SetupError
 from heatsim.tasks import cluster_worker
-from heatsim.tasks.task import Event, Failed, Task
+from heatsim.tasks.task import Event, Failed, Pool, Task
 
 CONNECT = 10.0
 """Seconds the scheduler has to answer at first."""
@@ -49,7 +49,7 @@ class _Sent:
     future: Any
 
 
-class ClusterPool:
+class ClusterPool(Pool):
     """See `heatsim.tasks.Pool`. Workers that come later are used too; what a task tells arrives when it ends.
 
     address: of the scheduler as Dask writes it, `tcp://10.0.0.5:8786` or `tls://...`; keys and certificates for the
@@ -121,12 +121,6 @@ class ClusterPool:
         self.cancel()
         with contextlib.suppress(Exception), _quiet():
             self._client.close(timeout=5)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *error: object) -> None:
-        self.close()
 
     def _send(self, number: int, pickled: bytes) -> None:
         """Hand a task over; a thread of its own waits for it, as the wait is long when a result is lost on its way."""

@@ -10,18 +10,17 @@ import pickle
 import threading
 from collections.abc import Iterator, Mapping
 from queue import Empty, SimpleQueue
-from typing import Self
 
 from heatsim.errors import SetupError
 from heatsim.tasks.folder import Folder
 from heatsim.tasks.process import Worker
-from heatsim.tasks.task import Event, Task, Told
+from heatsim.tasks.task import Event, Pool, Task, Told
 
 LOOK = 0.05
 """Seconds between two looks whether a worker hangs."""
 
 
-class LocalPool:
+class LocalPool(Pool):
     """See `heatsim.tasks.Pool`. The workers begin to start when it is made.
 
     size: processes, by default one a core; start: import path of a function that each calls first, which returns a text
@@ -103,12 +102,6 @@ class LocalPool:
         for slot in self._slots:
             slot.thread.join(5.0)
         self._folder.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *error: object) -> None:
-        self.close()
 
     def _check(self) -> None:
         """Raise what keeps workers from starting; end those that hang."""

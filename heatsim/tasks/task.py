@@ -101,9 +101,11 @@ class Pool(Protocol):
 
     def __enter__(self) -> Self:
         """The pool."""
+        return self
 
     def __exit__(self, *error: object) -> None:
         """Close it."""
+        self.close()
 
 
 def named(path: str) -> Any:

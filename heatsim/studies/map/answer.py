@@ -121,7 +121,7 @@ def _nowhere(result: MapModel) -> Iterator[tuple[float, float]]:
 def _reach(result: MapModel, column: Column) -> Reach:
     """One column's."""
     axis, course = result.vertical, column.course(result.evidence)
-    x = result.horizontal.snapped(result.horizontal.number(column.u))
+    x = result.horizontal.at(column.u)
     stretches = course.stretches()
     if not stretches:
         best = max(column.samples, key=lambda one: -9.0 if (margin := result.evidence.least(one)[0]) is None else margin)
@@ -145,7 +145,7 @@ def _evaluated(axis: MapAxis, stretch: tuple[float, Edge | None, float, Edge | N
     """From and to which evaluated points [SI] a stretch is usable; to an end of the axis where it goes on that far."""
     low, lower, high, upper = stretch
     ends = low if lower is None else lower.high, high if upper is None else upper.low
-    return axis.snapped(axis.number(ends[0])), axis.snapped(axis.number(ends[1]))
+    return axis.at(ends[0]), axis.at(ends[1])
 
 
 def _kept(result: MapModel, column: Column, stretch: tuple[float, float]) -> float | None:
@@ -170,7 +170,7 @@ def _bound(result: MapModel, column: Column, edge: Edge | None) -> Bound | None:
     margins = next(sample.margins for sample in column.samples if sample.v == (edge.low if edge.upward else edge.high))
     both = twin(edge.limit) in margins and abs(margins[twin(edge.limit)] - margins[edge.limit]) < ALIKE
     at = result.vertical.number(_position(result, edge))
-    low, high = (result.vertical.snapped(result.vertical.number(v)) for v in (edge.low, edge.high))
+    low, high = (result.vertical.at(v) for v in (edge.low, edge.high))
     return Bound(at, low, high, edge.limit, both)
 
 

@@ -45,6 +45,10 @@ class MapAxis:
         """SI number at a share of the range."""
         return self.low + share * self.span
 
+    def at(self, share: float) -> float:
+        """The nearest coordinate [SI] to a share of the range."""
+        return self.snapped(self.number(share))
+
     def snapped(self, number: float) -> float:
         """The nearest coordinate: an end, or a multiple of the grain between the ends."""
         if number <= self.low or number >= self.high:

@@ -61,11 +61,11 @@ class Points:
 
     def coordinates(self, place: Place) -> tuple[float, float]:
         """x and y [SI] of a place."""
-        return self.axes[0].snapped(self.axes[0].number(place[0])), self.axes[1].snapped(self.axes[1].number(place[1]))
+        return self.axes[0].at(place[0]), self.axes[1].at(place[1])
 
     def from_rest(self, u: float) -> bool:
         """Whether every point of a column is started from rest: where the headline is given, and if the axes bear on the start."""
-        x = self.axes[0].snapped(self.axes[0].number(u))
+        x = self.axes[0].at(u)
         return x == self.axes[0].snapped(self.axes[0].reference) or any(axis.field.path in START_UP for axis in self.axes)
 
     def point(self, place: Place) -> Point:

@@ -46,7 +46,7 @@ def accuracy_of(horizontal: MapAxis, vertical: MapAxis, accuracy: float) -> Accu
     """The same from axes and the accuracy wanted as a share of each."""
 
     def snap(axis: MapAxis) -> Callable[[float], float]:
-        return lambda share: axis.share(axis.snapped(axis.number(share)))
+        return lambda share: axis.share(axis.at(share))
 
     return Accuracy(
         horizontal.tolerance(accuracy) / horizontal.span,

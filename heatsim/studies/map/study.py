@@ -163,7 +163,7 @@ def _with_wanted(points: Points, column: Column, wishes: Mapping[str, float], mo
     def wanted(key: str) -> float:
         return wishes.get(key, usual)
 
-    if usual == 0 or across.snapped(across.number(column.u)) != across.snapped(across.reference):
+    if usual == 0 or across.at(column.u) != across.snapped(across.reference):
         return column
     before = points.evidence.beyond(wanted)
     spare = Column(column.u, tuple(sample.beyond(wanted) for sample in column.samples), len(column.samples))

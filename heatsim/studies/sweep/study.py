@@ -107,6 +107,7 @@ class SweepResult:
     def as_dict(self) -> dict[str, Any]:
         """Plain data."""
         worst = self.progress.worst
+        where = {"case": worst.point.case, "fields": dict(worst.point.fields)} if worst and worst.point else {}
         return {
             "schema": SCHEMA,
             "heatsim_version": heatsim.__version__,
@@ -120,7 +121,7 @@ class SweepResult:
             "evaluated": self.evaluated,
             "stale": self.stale,
             "outdated": self.outdated,
-            "worst": None if worst is None else {"headroom": worst.headroom, "ends": worst.ends, **_where(worst.point)},
+            "worst": None if worst is None else {"headroom": worst.headroom, "ends": worst.ends, **where},
             "wall_s": self.wall_s,
         }
 
@@ -156,10 +157,6 @@ class Keep:
             and result.grade == "fails"
             or (self.rule == "every" and place % self.count == 0)
         )
-
-
-def _where(point: Point | None) -> dict[str, Any]:
-    return {} if point is None else {"case": point.case, "fields": dict(point.fields)}
 
 
 def described(scenario: Scenario, plan: SweepPlan) -> dict[str, Any]:
