@@ -210,7 +210,7 @@ class _Run:
     def go(self, pool: Pool) -> None:
         """Evaluate until nothing is pending, waiting for what other sweeps have claimed."""
         self._tell()
-        with _Renewal(self.path, self.number, self.owner, self.flying):
+        with _renewed(self.path, self.number, self.owner, self.flying):
             try:
                 while self.pending:
                     before = self.evaluated
@@ -297,26 +297,23 @@ class _Run:
         return SweepProgress(total, self.known, done, self.failed, rate, left, self.worst, note)
 
 
-class _Renewal:
+@contextlib.contextmanager
+def _renewed(path: Path, sweep: int, owner: str, flying: set[str]) -> Iterator[None]:
     """Renews the claims of points in flight from a thread of its own, with a store connection of its own."""
+    over = threading.Event()
 
-    def __init__(self, path: Path, sweep: int, owner: str, flying: set[str]) -> None:
-        self._work = (path, sweep, owner, flying)
-        self._over = threading.Event()
-        self._thread = threading.Thread(target=self._renew, daemon=True)
-
-    def _renew(self) -> None:
-        path, sweep, owner, flying = self._work
-        while not self._over.wait(LEASE / 3):
+    def renew() -> None:
+        while not over.wait(LEASE / 3):
             with contextlib.suppress(HeatsimError), Store.open(path, create=False) as store:
                 store.claim(sweep, list(flying), owner, LEASE)
 
-    def __enter__(self) -> None:
-        self._thread.start()
-
-    def __exit__(self, *_: object) -> None:
-        self._over.set()
-        self._thread.join()
+    thread = threading.Thread(target=renew, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
 
 
 def default_store(scenario_file: str | Path) -> Path:
