@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import ctypes
+import json
 import os
 import platform
 import subprocess
@@ -12,6 +13,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
+from tests.support.rounding import moved
 
 OTHERS = ("Haswell", "Nehalem")
 """Kernels that every current x86 processor can run; the former has fused multiply-add and wide vectors, the latter has not
@@ -41,11 +44,50 @@ def run(name: str, *command: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run([sys.executable, *command], env=told | {"OPENBLAS_CORETYPE": name}, capture_output=True, text=True)
 
 
+elsewhere = pytest.mark.skipif(
+    platform.machine() not in ("x86_64", "AMD64") or not kernel(), reason="no other kernel on this machine"
+)
+
+
 @pytest.mark.slow
 @pytest.mark.timeout(1500)
-@pytest.mark.skipif(platform.machine() not in ("x86_64", "AMD64") or not kernel(), reason="no other kernel on this machine")
+@elsewhere
 def test_numerical_tests_hold_under_another_kernel(checkout: Path) -> None:
     name = another()
     assert run(name, "-c", ASK).stdout.strip() == name, "the variable chooses the kernel"
     done = run(name, "-m", "pytest", "-q", "-m", "numerics", "-p", "no:cacheprovider", str(checkout / "tests"))
     assert done.returncode == 0, f"under {name}:\n{done.stdout[-6000:]}{done.stderr[-2000:]}"
+
+
+def measured(name: str, relative: float = 0.0) -> dict[str, dict[str, object]]:
+    """The points of `tests.support.rounding` under a kernel."""
+    done = run(name, "-m", "tests.support.rounding", "--relative", str(relative))
+    assert done.returncode == 0, done.stderr[-2000:]
+    found: dict[str, dict[str, object]] = json.loads(done.stdout)
+    return found
+
+
+@pytest.fixture(scope="module")
+def here() -> dict[str, dict[str, object]]:
+    """The points under this machine's own kernel."""
+    return measured(kernel())
+
+
+@pytest.mark.slow
+@pytest.mark.ngspice
+@pytest.mark.timeout(1500)
+@elsewhere
+def test_every_measure_moves_by_less_than_its_error_under_another_kernel(here: dict[str, dict[str, object]]) -> None:
+    there = measured(another())
+    assert here.keys() == there.keys() and here != there
+    assert {point: told for point in here if (told := moved(here[point], there[point]))} == {}
+
+
+@pytest.mark.slow
+@pytest.mark.ngspice
+@pytest.mark.timeout(1500)
+def test_every_measure_moves_by_less_than_its_error_when_the_supply_differs_by_nothing(here: dict[str, dict[str, object]]) -> None:
+    """Every supply voltage by 1e-9 of itself: no number should show it, but every time step does."""
+    there = measured(kernel(), 1e-9)
+    assert here.keys() == there.keys() and here != there
+    assert {point: told for point in here if (told := moved(here[point], there[point]))} == {}

@@ -55,11 +55,6 @@ def peak(samples: Array) -> float:
     return float(np.max(np.abs(samples)))
 
 
-def peak_to_peak(samples: Array) -> float:
-    """Largest minus smallest value, in the unit of the samples."""
-    return float(np.ptp(samples))
-
-
 def crest_factor(time: Array, samples: Array) -> float | None:
     """Peak over rms [1]; sqrt(2) for a sine. None for a signal that is zero throughout."""
     effective = rms(time, samples)

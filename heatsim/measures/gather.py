@@ -15,7 +15,7 @@ import numpy as np
 
 from heatsim.measures import basics, harmonics
 from heatsim.measures.energy import Balance, balance, needed
-from heatsim.measures.periods import SECTION, Window, drift_ratio, period_two_ratio, steady_frequency, steady_window
+from heatsim.measures.periods import SECTION, Window, drift_ratio, period_two_ratio, ripple, steady_frequency, steady_window
 from heatsim.measures.ringing import gate_ring
 from heatsim.measures.startup import envelope, overshoot_ratio, settling_time
 from heatsim.measures.switching import gate_delay, turn_on_voltage
@@ -32,6 +32,10 @@ SIDES = ("left", "right")
 
 SECTIONS = (SECTION, "capacitor.voltage", "coil.current", "drain.left.voltage", "drain.right.voltage")
 """Signals that can mark the periods, best first; of the drains, which never go negative, the mean is the level."""
+
+
+RINGING = (("frequency", "hz"), ("decay", "s"), ("damping", "ratio"), ("amplitude", "v"))
+"""What is told of a gate's ring, and in which unit."""
 
 
 @dataclass(frozen=True)
@@ -73,8 +77,8 @@ def measure(waveforms: Waveforms, context: MeasureContext | None = None) -> Meas
     for side in SIDES:
         found |= _switch(steady, side, context) | _gate(steady, side) | _gate_delays(steady, side, context)
     for side in choke_sides(waves):
-        found |= _choke(steady, side, context)
-    return found | _power(steady, context) | _startup(waves, section, window, context)
+        found |= _choke(steady, window, side, context)
+    return found | _power(steady, window, context) | _startup(waves, section, window, context)
 
 
 def choke_sides(waves: Waveforms) -> tuple[str, ...]:
@@ -94,6 +98,11 @@ def _with_tank(waves: Waveforms) -> Waveforms:
 def _of(steady: Waveforms | None, name: str, measured: Callable[[Array, Array], float | None]) -> float | None:
     """`measured(time, samples)` of a signal, or None without it."""
     return measured(steady.time, steady[name]) if steady is not None and name in steady else None
+
+
+def _ripple(steady: Waveforms | None, window: Window | None, name: str) -> tuple[float | None, float | None]:
+    """`ripple` of a signal and its standard error, None without the signal."""
+    return ripple(steady.time, steady[name], window.edges) if steady and window and name in steady else (None, None)
 
 
 def _size(steady: Waveforms | None, name: str, measured: Callable[[Array], float]) -> float | None:
@@ -167,14 +176,15 @@ def _switch(steady: Waveforms | None, side: str, context: MeasureContext) -> Mea
 def _gate(steady: Waveforms | None, side: str) -> Measures:
     """Gate extremes and the stronger of its rings."""
     name, part = f"gate.{side}.voltage", f"gate.{side}"
-    ring = gate_ring(steady.time, steady[name]) if steady and name in steady else None
+    ring, state = gate_ring(steady.time, steady[name]) if steady and name in steady else (None, None)
+    values = (ring.frequency, ring.decay, ring.damping, ring.amplitude) if ring else (None,) * 4
+    told = dict(zip(RINGING, zip(values, ring.errors if ring else (None,) * 4, strict=True), strict=True))
     return {
         f"{part}.max_voltage_v": _size(steady, name, np.max),
         f"{part}.min_voltage_v": _size(steady, name, np.min),
-        f"{part}.ringing_frequency_hz": ring.frequency if ring else None,
-        f"{part}.ringing_decay_s": ring.decay if ring else None,
-        f"{part}.ringing_damping_ratio": ring.damping if ring else None,
-        f"{part}.ringing_amplitude_v": ring.amplitude if ring else None,
+        f"{part}.ringing_state": state,
+        **{f"{part}.ringing_{what}_{unit}": value for (what, unit), (value, _) in told.items()},
+        **{f"{part}.ringing_{what}_standard_error_{unit}": error for (what, unit), (_, error) in told.items()},
     }
 
 
@@ -189,7 +199,7 @@ def _gate_delays(steady: Waveforms | None, side: str, context: MeasureContext) -
     return found
 
 
-def _choke(steady: Waveforms | None, side: str, context: MeasureContext) -> Measures:
+def _choke(steady: Waveforms | None, window: Window | None, side: str, context: MeasureContext) -> Measures:
     """Current, flux swing and remaining inductance of a choke.
 
     The inductance is that of the magnetising current where the record has it; the terminal current differs from it by
@@ -206,8 +216,8 @@ def _choke(steady: Waveforms | None, side: str, context: MeasureContext) -> Meas
         f"{part}.mean_current_a": _of(steady, f"{part}.current", basics.mean),
         f"{part}.rms_current_a": _of(steady, f"{part}.current", basics.rms),
         f"{part}.peak_current_a": _size(steady, f"{part}.current", basics.peak),
-        f"{part}.ripple_current_a": _size(steady, f"{part}.current", np.ptp),
-        f"{part}.flux_swing_wb": _size(steady, f"{part}.flux", np.ptp),
+        f"{part}.ripple_current_a": _ripple(steady, window, f"{part}.current")[0],
+        f"{part}.flux_swing_wb": _ripple(steady, window, f"{part}.flux")[0],
         f"{part}.inductance_zero_h": zero,
         f"{part}.inductance_min_h": least,
         f"{part}.inductance_remaining_ratio": least / zero if least is not None and zero else None,
@@ -219,14 +229,16 @@ def least_inductance(model: Inductance, current: Array) -> float:
     return float(np.min(model(np.linspace(float(np.min(current)), float(np.max(current)), 257))))
 
 
-def _power(steady: Waveforms | None, context: MeasureContext) -> Measures:
+def _power(steady: Waveforms | None, window: Window | None, context: MeasureContext) -> Measures:
     """Supply and gate supply, losses by part, balance."""
     books: Balance | None = None
     if steady is not None and context.ledger is not None and all(name in steady for name in needed(context.ledger)):
         books = balance(steady, context.ledger)
+    swing, error = _ripple(steady, window, "supply.current")
     found: Measures = {
         "supply.mean_current_a": _of(steady, "supply.current", basics.mean),
-        "supply.ripple_current_a": _size(steady, "supply.current", np.ptp),
+        "supply.ripple_current_a": swing,
+        "supply.ripple_current_standard_error_a": error,
         "supply.power_w": _mean_power(steady, "supply"),
         "gate_supply.power_w": _mean_power(steady, "gate_supply"),
         "workpiece.power_w": books.losses.get("workpiece", 0.0) if books else None,

@@ -14,7 +14,7 @@ import numpy as np
 
 from heatsim.measures.basics import alternating_rms, mean
 from heatsim.waves import Array, Waveforms
-from heatsim.waves.periods import PerPeriod, crossings
+from heatsim.waves.periods import PerPeriod, crossings, per_period
 
 SECTION = "tank.voltage"
 """The signal whose rising zero crossings mark the periods, unless told otherwise."""
@@ -122,6 +122,20 @@ def steady_frequency(
         return None
     inside = samples[time >= marks[0]]
     return found if 0.5 * np.ptp(inside) > quiet else None
+
+
+def ripple(time: Array, samples: Array, edges: Array) -> tuple[float, float]:
+    """Peak to peak within a period, the mean over all periods, and its standard error from their scatter, in the signal's unit.
+
+    time: [s], shape (n,); samples: shape (n,); edges: of the periods [s], shape (p + 1,)
+
+    What a period fails to close by is drift, no ripple, and is taken out in proportion to time. The error is nought for periods
+    that are one simulated period several times over.
+    """
+    drift = np.interp(time, edges, np.interp(edges, time, samples))
+    swing = per_period(time, samples - drift, edges).swing
+    error = float(np.std(swing, ddof=1) / np.sqrt(swing.size)) if swing.size > 1 else 0.0
+    return float(np.mean(swing)), error
 
 
 def drift_ratio(table: PerPeriod) -> float | None:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The ring of a gate after its edges: frequency, decay and damping, kept apart from the edge itself.
+"""The ring of a gate after its edges: frequency, decay and damping with their errors, kept apart from the edge itself.
 
 How the ring is separated from the edge:
 1. Edges are the crossings of the middle between the gate's two states (IEEE 181: high and low state levels, here the
@@ -9,20 +9,26 @@ How the ring is separated from the edge:
 2. Turning points of the average are sought. The edge ends at the first one, the overshoot; a gate that merely
    rises, however bent, has none. A ring must turn at least TURNS times in a row, each swing at least `floor`, none
    much longer or larger than the one before. Everything else is "no ringing".
-3. From the ring's first turning point on, a damped cosine on a parabola (the gate's slow settling) is fitted:
+3. From the middle of the ring's first swing to half a cycle after its last turning point, a damped cosine on a parabola
+   (the gate's slow settling) is fitted, each sample weighted with its time:
 
        v(t) = (a cos wt + b sin wt) exp(-s t) + c + d t + e t^2
 
    a..e follow linearly for given w, s; those two are found by least squares. Frequency w/(2 pi),
    decay time constant 1/s, damping ratio s/sqrt(s^2 + w^2).
-A ring too weak to turn the waveform back, and one faster than the samples show, are not seen.
+4. Errors are those of the fit (covariance from its residual). What is left over is more often the model's fault than noise
+   (a gate's capacitance and its ring's pace vary on the way), so that neighbouring residuals of one sign count as one.
+A ring too weak to turn the waveform back is not seen. One that is only just seen, or sampled too coarsely, is said to be that.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal, get_args
 
 import numpy as np
+from numpy.typing import NDArray
 
 from heatsim.waves import Array
 from heatsim.waves.periods import crossings
@@ -46,6 +52,17 @@ SPREAD = 1.7
 GROWTH = 1.25
 """Largest ratio of a swing to the one before."""
 
+FAINT = 0.5
+"""Share of the floor down to which a ring is too weak for numbers, but not called absent; SPREAD and GROWTH may be over 1 +
+FAINT/2 times themselves then."""
+
+FEWEST = 6.0
+"""Samples in a cycle below which a ring's numbers cannot be told: straight lines then miss a tenth of each swing."""
+
+State = Literal["does not ring", "too weak or uneven to tell", "too few samples in a cycle to tell", "rings"]
+
+STATES: tuple[State, ...] = get_args(State)
+
 NOISE = 4.0
 """Swings below so many standard errors of the average are taken for noise."""
 
@@ -55,7 +72,8 @@ class Ring:
     """A decaying oscillation after an edge.
 
     edge: `rising` or `falling`; frequency [Hz]; decay: time constant of the envelope [s], infinite for a ring that
-    does not decay; damping: ratio to critical [1]; amplitude: half of the first swing after the edge [V].
+    does not decay; damping: ratio to critical [1]; amplitude: half of the first swing after the edge [V];
+    errors: standard errors of these four, in their order and units
     """
 
     edge: str
@@ -63,6 +81,7 @@ class Ring:
     decay: float
     damping: float
     amplitude: float
+    errors: tuple[float, float, float, float]
 
 
 def after_edges(time: Array, samples: Array, edges: Array, span: float) -> tuple[Array, Array, float]:
@@ -81,7 +100,7 @@ def after_edges(time: Array, samples: Array, edges: Array, span: float) -> tuple
     return offsets, np.mean(courses, axis=0), float(scatter / np.sqrt(edges.size))
 
 
-def turning_points(samples: Array, floor: float) -> Array:
+def turning_points(samples: Array, floor: float) -> NDArray[np.int64]:
     """Indices, shape (m,), of the alternating extremes of a course that lie at least `floor` (its unit) apart.
 
     The way to the first and from the last extreme is at least `floor` too; ends of the course do not count.
@@ -102,17 +121,40 @@ def turning_points(samples: Array, floor: float) -> Array:
     return np.array(found, dtype=np.int64)
 
 
-def _ring_turns(offsets: Array, course: Array, floor: float) -> Array:
-    """The turning points of the largest ring, a run of even half cycles and swings that do not grow; or none."""
-    turns = turning_points(course, floor)
-    if turns.size < TURNS:
-        return turns[:0]
-    gaps, swings = np.diff(offsets[turns]), np.abs(np.diff(course[turns]))
-    uneven = np.maximum(gaps[1:], gaps[:-1]) > SPREAD * np.minimum(gaps[1:], gaps[:-1])
-    breaks = np.flatnonzero(uneven | (swings[1:] > GROWTH * swings[:-1])) + 1
+def _middles(offsets: Array, course: Array, turns: NDArray[np.int64]) -> Array:
+    """Where each swing between neighbouring turning points passes its own middle [s], shape (turns - 1,)."""
+    middles = np.empty(max(turns.size - 1, 0))
+    for k, (begin, end) in enumerate(pairwise(turns.tolist())):
+        way = np.abs(course[begin : end + 1] - course[begin])
+        middles[k] = np.interp(0.5 * way[-1], np.maximum.accumulate(way), offsets[begin : end + 1])
+    return middles
+
+
+def _longest_run(course: Array, turns: NDArray[np.int64], middles: Array, slack: float) -> slice:
+    """The turning points of the largest ring: even half cycles and swings that do not grow; an empty slice for none.
+
+    slack: factor on SPREAD and GROWTH
+
+    Half cycles are told from middle to middle of the swings: a turn may be flat, where a diode clamps.
+    """
+    gaps, swings = np.diff(middles), np.abs(np.diff(course[turns]))
+    uneven = np.flatnonzero(np.maximum(gaps[1:], gaps[:-1]) > slack * SPREAD * np.minimum(gaps[1:], gaps[:-1]))
+    grows = np.flatnonzero(swings[1:] > slack * GROWTH * swings[:-1])
+    breaks = sorted({*(uneven + 1 + (gaps[uneven + 1] > gaps[uneven])), *(grows + 1)})  # at the turn in the longer gap
     ends = zip((0, *breaks), (*breaks, turns.size - 1), strict=True)
-    runs = [turns[first : last + 1] for first, last in ends if last + 1 - first >= TURNS]
-    return max(runs, key=lambda run: abs(course[run[0]] - course[run[1]]), default=turns[:0])
+    runs = [slice(first, last + 1) for first, last in ends if last + 1 - first >= TURNS]
+    return max(runs, key=lambda run: float(swings[run.start]), default=slice(0, 0))
+
+
+@dataclass(frozen=True)
+class DampedCosine:
+    """A fit. rate: of decay [1/s]; omega [rad/s]; their standard errors; residual: rms, in the course's unit."""
+
+    rate: float
+    omega: float
+    rate_error: float
+    omega_error: float
+    residual: float
 
 
 def _design(t: Array, rate: float, omega: float) -> Array:
@@ -120,49 +162,81 @@ def _design(t: Array, rate: float, omega: float) -> Array:
     return np.column_stack((envelope * np.cos(omega * t), envelope * np.sin(omega * t), np.ones_like(t), scaled, scaled**2))
 
 
-def _misfit(t: Array, course: Array, rate: float, omega: float) -> Array:
-    design = _design(t, rate, omega)
-    return np.asarray(course - design @ np.linalg.lstsq(design, course, rcond=None)[0])
-
-
-def fit_damped_cosine(t: Array, course: Array, rate: float, omega: float) -> tuple[float, float]:
-    """Decay rate [1/s] and angular frequency [rad/s] of a damped cosine on a parabola, starting from those given.
+def fit_damped_cosine(t: Array, course: Array, rate: float, omega: float) -> DampedCosine:
+    """A damped cosine on a parabola, starting from the decay rate [1/s] and angular frequency [rad/s] given.
 
     t: from zero on [s], shape (n,), n > 7; course: in any unit, shape (n,)
 
     Variable projection (Golub & Pereyra, SIAM J. Numer. Anal. 10, 1973, p. 413, memory): only the two nonlinear unknowns
-    are iterated.
+    are iterated. The samples count with the time they stand for, so that it does not matter where they crowd.
     """
     from scipy.optimize import least_squares
 
-    found = least_squares(lambda x: _misfit(t, course, *(omega * x)), (rate / omega, 1.0), method="lm", max_nfev=100)
-    return float(omega * found.x[0]), float(omega * found.x[1])
+    weight = np.sqrt(np.gradient(t) / np.mean(np.gradient(t)))
+
+    def solved(rate: float, omega: float) -> tuple[Array, Array, Array]:
+        design = _design(t, rate, omega)
+        linear = np.linalg.lstsq(design * weight[:, None], course * weight, rcond=None)[0]
+        return design, linear, course - design @ linear
+
+    found = least_squares(lambda x: weight * solved(*(omega * x))[2], (rate / omega, 1.0), method="lm", max_nfev=100)
+    rate, omega = (float(omega * x) for x in found.x)
+    design, linear, left = solved(rate, omega)
+    errors = _errors(t, design, linear, left, weight)
+    return DampedCosine(rate, omega, *errors, float(np.sqrt(np.mean((weight * left) ** 2))))
 
 
-def _first_guess(offsets: Array, course: Array, turns: Array) -> tuple[float, float]:
-    """Decay rate [1/s] and angular frequency [rad/s] from the turning points: logarithmic decrement of the swings."""
-    gap = float(offsets[turns[-1]] - offsets[turns[0]]) / (turns.size - 1)
-    swings = np.abs(np.diff(course[turns]))
-    decrement = np.log(swings[0] / swings[-1]) / (swings.size - 1)
-    return max(float(decrement), 0.0) / gap, np.pi / gap
+def _errors(t: Array, design: Array, linear: Array, left: Array, weight: Array) -> tuple[float, float]:
+    """Standard errors of decay rate [1/s] and angular frequency [rad/s] from the covariance of all seven unknowns.
+
+    A run of residuals of one sign counts as two independent ones; white noise has runs of two samples.
+    """
+    cosine, sine = design[:, 0], design[:, 1]
+    by_rate = -t * (linear[0] * cosine + linear[1] * sine)
+    by_omega = t * (linear[1] * cosine - linear[0] * sine)
+    jacobian = np.column_stack((by_rate, by_omega, design)) * weight[:, None]
+    scale = np.linalg.norm(jacobian, axis=0)
+    runs = np.count_nonzero(np.diff(np.signbit(left))) + 1
+    alike = max(t.size / (2 * runs), 1.0)
+    variance = alike * float(np.sum((weight * left) ** 2)) / max(t.size - 7 * alike, alike)
+    inverse = np.linalg.pinv((jacobian / scale).T @ (jacobian / scale))
+    found = np.sqrt(variance * np.diag(inverse)) / scale
+    return float(found[0]), float(found[1])
 
 
-def ring_in(offsets: Array, course: Array, floor: float, edge: str) -> Ring | None:
-    """The ring in an averaged course after an edge: offsets [s], course [V], shape (n,); floor [V]."""
-    turns = _ring_turns(offsets, course, floor)
+def ring_in(offsets: Array, course: Array, floor: float, edge: str, slack: float = 1.0) -> tuple[Ring | None, State]:
+    """The ring in an averaged course after an edge: offsets [s], course [V], shape (n,); floor [V]; and what can be told."""
+    turns = turning_points(course, floor)
+    middles = _middles(offsets, course, turns)
+    run = _longest_run(course, turns, middles, slack)
+    turns, middles = turns[run], middles[run.start : max(run.stop - 1, 0)]
     if turns.size == 0:
-        return None
-    rate, omega = _first_guess(offsets, course, turns)
-    amplitude = 0.5 * abs(float(course[turns[0]] - course[turns[1]]))
-    stop = np.searchsorted(offsets, offsets[turns[-1]] + np.pi / omega)
-    t, piece = offsets[turns[0] : stop] - offsets[turns[0]], course[turns[0] : stop]
-    if t.size > 7:
-        fitted = fit_damped_cosine(t, piece, rate, omega)
-        if abs(fitted[1] - omega) < 0.4 * omega:
-            rate, omega = fitted
-    rate = max(rate, 0.0)
+        return None, "does not ring"
+    swings = np.abs(np.diff(course[turns]))
+    gap = float(middles[-1] - middles[0]) / (middles.size - 1)
+    rate, omega = max(float(np.log(swings[0] / swings[-1])), 0.0) / (gap * (swings.size - 1)), np.pi / gap
+    inside = (offsets >= middles[0]) & (offsets <= middles[-1] + 1.5 * gap)
+    t, piece = offsets[inside] - middles[0], course[inside]
+    if t.size < FEWEST * t[-1] / (2 * gap) or t.size < 8:
+        return None, "too few samples in a cycle to tell"
+    fitted = fit_damped_cosine(t, piece, rate, omega)
+    if abs(fitted.omega - omega) > 0.4 * omega:
+        return None, "too weak or uneven to tell"
+    return _ring(fitted, float(0.5 * swings[0]), t.size * 2 * gap / float(t[-1]), edge), "rings"
+
+
+def _ring(fitted: DampedCosine, amplitude: float, samples: float, edge: str) -> Ring:
+    """A fit in the usual terms. samples: in a cycle; straight lines between N of them miss up to (pi/N)^2/2 of a peak."""
+    rate, omega = max(fitted.rate, 0.0), fitted.omega
+    size = float(np.hypot(rate, omega))
     decay = 1.0 / rate if rate > 1e-6 * omega else float("inf")
-    return Ring(edge, omega / (2.0 * np.pi), decay, rate / float(np.hypot(rate, omega)), amplitude)
+    errors = (
+        fitted.omega_error / (2.0 * np.pi),
+        fitted.rate_error / rate * decay if rate > 1e-6 * omega else float("inf"),
+        fitted.rate_error * omega**2 / size**3,
+        float(np.hypot(fitted.residual, 0.5 * (np.pi / samples) ** 2 * amplitude)),
+    )
+    return Ring(edge, omega / (2.0 * np.pi), decay, rate / size, amplitude, errors)
 
 
 def state_levels(time: Array, samples: Array) -> tuple[float, float]:
@@ -209,21 +283,32 @@ def _course_after(time: Array, gate: Array, own: Array, other: Array) -> tuple[A
     return after_edges(time, gate, own[whole], 0.95 * span)
 
 
-def gate_ring(time: Array, gate: Array, floor: float | None = None) -> Ring | None:
-    """The stronger of the rings after a gate's rising and its falling edges, averaged over all periods of the record.
+def gate_ring(time: Array, gate: Array, floor: float | None = None) -> tuple[Ring | None, State]:
+    """The stronger of the rings after a gate's rising and its falling edges, averaged over all periods of the record, and
+    whether there is one that can be told.
 
     time [s], gate [V], shape (n,), some whole periods. floor [V]: smallest swing that counts, FLOOR times the distance
-    between the states unless given, and never less than NOISE standard errors of the average. None when neither
-    edge rings.
+    between the states unless given, and never less than NOISE standard errors of the average.
     """
     low, high = state_levels(time, gate)
     if not high > low:
-        return None
+        return None, "does not ring"
     least = FLOOR * (high - low) if floor is None else floor
     up, down = edges_of(time, gate, low, high)
     found = []
     for edge, own, other in (("rising", up, down), ("falling", down, up)):
         course = _course_after(time, gate, own, other)
         if course is not None:
-            found.append(ring_in(*course[:2], max(least, NOISE * course[2]), edge))
-    return max((ring for ring in found if ring is not None), key=lambda ring: ring.amplitude, default=None)
+            found += _seen(*course[:2], least, NOISE * course[2], edge)
+    strongest = max((ring for ring, _ in found if ring is not None), key=lambda ring: ring.amplitude, default=None)
+    states = [state for _, state in found]
+    return strongest, "rings" if strongest else max(states, key=STATES.index, default="does not ring")
+
+
+def _seen(offsets: Array, course: Array, floor: float, noise: float, edge: str) -> list[tuple[Ring | None, State]]:
+    """`ring_in` for swings above floor and noise [V]; a ring that is only found further down is too weak."""
+    found = ring_in(offsets, course, max(floor, noise), edge)
+    if found[1] != "does not ring" or FAINT * floor < noise:
+        return [found]
+    faint = ring_in(offsets, course, FAINT * floor, edge, 1 + FAINT / 2)
+    return [(None, "does not ring" if faint[1] == "does not ring" else "too weak or uneven to tell")]

@@ -33,11 +33,15 @@ def gate_delay(time: Array, gate: Array, opposite: Array, threshold: float, risi
     """How long after the opposite drain the gate passes its threshold [s], the median over the record; None without a pair.
 
     time [s], gate and opposite drain [V], shape (n,). The opposite drain lets the gate rise and pulls it down through the
-    coupling diode, at whose drop above the drain the gate may stand: so it can be ahead by EARLY of a period at most. To be
-    compared with the half cycle: a gate that takes a good part of it is late.
+    coupling diode, at whose drop above the drain the gate may stand: so it can be ahead by EARLY of a period at most. A gate
+    that rings through the threshold is up at the first passage and down at the last. To be compared with the half cycle: a
+    gate that takes a good part of it is late.
     """
     leads = crossings(time, opposite, threshold, 0.5 * threshold, rising=rising, first=True)
-    follows = crossings(time, gate, threshold, 0.1 * float(np.ptp(gate)), rising=rising, first=True)
+    band = 0.1 * float(np.ptp(gate))
+    follows = crossings(time, gate, threshold, band, first=True)
+    if not rising:  # the last passage is the first one backwards
+        follows = -crossings(-time[::-1], gate[::-1], threshold, band, first=True)[::-1]
     if leads.size < 2:
         return None
     place = np.searchsorted(follows, leads - EARLY * float(np.median(np.diff(leads))))

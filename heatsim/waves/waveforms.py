@@ -83,10 +83,16 @@ class Waveforms:
         return Waveforms(time, cut, self.units, self.origin)
 
     def repeated(self, times: int) -> Waveforms:
-        """One period several times over; its two ends are one instant."""
+        """One period several times over; its two ends are one instant.
+
+        By what a signal fails to close, half is taken off at its end and added at its beginning, in proportion to time between:
+        no step is left where the periods join, and no mean moves.
+        """
         span = self.time[-1] - self.time[0]
+        way = (self.time - self.time[0]) / span - 0.5
         time = np.concatenate([*(self.time[:-1] + k * span for k in range(times)), self.time[-1:] + (times - 1) * span])
-        signals = {name: np.append(np.tile(x[:-1], times), x[-1]) for name, x in self.signals.items()}
+        closed = {name: x - (x[-1] - x[0]) * way for name, x in self.signals.items()}
+        signals = {name: np.append(np.tile(x[:-1], times), x[-1]) for name, x in closed.items()}
         return Waveforms(time, signals, self.units, self.origin)
 
     def only(self, names: Iterable[str]) -> Waveforms:

@@ -117,3 +117,19 @@ def test_frequency_does_not_care_for_scale_clock_or_sampling(factor: float, shif
     time, samples = noisy(seed, noise=0.0, stop=3e-4, points=4000)
     found = periods.steady_frequency(record(time + shift, factor * samples), periods=10)
     assert found is not None and found.value == pytest.approx(F, rel=3e-6)
+
+
+@pytest.mark.parametrize("drift", [0.0, 0.3, -2.0])
+def test_ripple_is_within_periods_and_drift_is_none(drift: float) -> None:
+    """3 A peak to peak twice a period, on a mean that moves by up to 2 A in each: the whole record spans seven times as much."""
+    time = uneven_time(10.0, 4000, 2)
+    found, error = periods.ripple(time, 5 + drift * time + 1.5 * np.sin(4 * np.pi * time + 1), np.arange(11.0))
+    assert found == pytest.approx(3.0, rel=1e-3) and error < 1e-3
+
+
+def test_ripple_that_scatters_has_the_error_of_its_mean() -> None:
+    size = np.repeat([1.0, 1.2, 0.8, 1.0], 1000)
+    time = np.arange(4000.0) / 1000
+    found, error = periods.ripple(time, size * np.sin(2 * np.pi * time), np.array([0.0, 1.0, 2.0, 3.0, time[-1]]))
+    assert found == pytest.approx(2.0, rel=1e-3)
+    assert error == pytest.approx(np.std([2.0, 2.4, 1.6, 2.0], ddof=1) / 2, rel=1e-3)

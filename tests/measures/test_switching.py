@@ -44,3 +44,14 @@ def test_the_lag_of_a_gate_behind_the_opposite_drain(rise):
     assert sw.gate_delay(time, gate, drain, threshold) == pytest.approx(rise, abs=step)
     assert sw.gate_delay(time, gate, drain, threshold, rising=False) == pytest.approx(0.9e-6, abs=step)
     assert sw.gate_delay(time, np.full_like(time, 2.0), drain, threshold) is None
+
+
+@pytest.mark.parametrize("trough", [3.5, 4.1, 4.5])
+def test_a_gate_that_rings_about_its_threshold_is_down_at_the_last_passage(trough: float) -> None:
+    """Falling, it swings back at 3.5 to 4.5 V: whether that is below the threshold of 4 V must not move the delay."""
+    phase = np.array([0.0, 1.0, 1.1, 6.0, 6.1, 6.2, 6.6, 6.8, 12.0]) * 1e-6
+    gate = np.array([0.5, 0.5, 12.0, 12.0, trough, 4.8, 4.6, 0.5, 0.5])
+    time = np.arange(0.0, 60e-6, 1e-8)
+    drain = np.where(np.mod(time, 12e-6) < 5.9e-6, 100.0, 0.0)
+    found = sw.gate_delay(time, np.interp(np.mod(time, 12e-6), phase, gate), drain, 4.0, rising=False)
+    assert found == pytest.approx(6.6e-6 + 0.2e-6 * 0.6 / 4.1 - 5.9e-6, abs=1.5e-8)

@@ -56,6 +56,7 @@ MEASURES = {
     "surface field": ("field at the surface, peak", "A/m"),
     "field departure": ("field away from the one its permeability is for", "ratio"),
     "stored change": ("still being stored", "W"),
+    "ringing state": ("ringing", ""),
     "time": ("settling time", "s"),
 }
 """What is measured, where the key does not say enough: words and the unit to show."""

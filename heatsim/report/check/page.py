@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from heatsim.errors import printable
+from heatsim.measures.errors import STANDARD, stated_errors
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.words import MEASURES, SIDES, number, sentence_case, split_key, value_text
 from heatsim.report.check import origins, words
@@ -36,6 +37,10 @@ GROUPS = {
 """First word of a measure's key -> heading of its group."""
 
 
+SHOWN = 0.05
+"""An error is shown beside a measure where it is more than this share of it."""
+
+
 @dataclass(frozen=True)
 class NumberGroup:
     """Measures of one kind of part. sides: those there are; rows: label -> side ("" for none) -> text."""
@@ -48,18 +53,31 @@ class NumberGroup:
 def number_groups(measures: Mapping[str, Any]) -> list[NumberGroup]:
     """The measures in tables for a person, in order of `GROUPS`; kinds without a heading come last under their own."""
     kinds: dict[str, dict[str, dict[str, str]]] = {kind: {} for kind in GROUPS}
+    errors = stated_errors(measures)
     for key, value in measures.items():
+        if STANDARD in key:
+            continue
         stem, unit = split_key(key)
         kind, *rest = stem.split(".")
         side = next((word for word in rest if word in SIDES), "")
         plain = " ".join(word for word in rest if word != side).replace("_", " ") or kind.replace("_", " ")
         label, unit = MEASURES.get(plain, (plain, unit))
-        kinds.setdefault(kind, {}).setdefault(label, {})[side] = value_text(value[:10] if isinstance(value, list) else value, unit)
+        kinds.setdefault(kind, {}).setdefault(label, {})[side] = measure_text(value, unit, errors.get(key))
     groups = []
     for kind, rows in kinds.items():
         sides = tuple(side for side in SIDES if any(side in row for row in rows.values()))
         groups += [NumberGroup(GROUPS.get(kind, kind.replace("_", " ")), sides, rows)] if rows else []
     return groups
+
+
+def measure_text(value: Any, unit: str, error: float | None) -> str:
+    """A measure, with its error where that is more than SHOWN of it; of a ratio smaller than its error, only that it is."""
+    if isinstance(value, list):
+        return value_text(value[:10], unit)
+    if not error or not isinstance(value, float) or error <= SHOWN * abs(value):
+        return value_text(value, unit)
+    told = value_text(error, unit, 2)
+    return f"below {told}" if unit == "ratio" and abs(value) < error else f"{value_text(value, unit)} ± {told}"
 
 
 def power_balance(case: CaseResult) -> tuple[dict[str, str], bool]:

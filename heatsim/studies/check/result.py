@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from heatsim.engine import Attempt
+from heatsim.measures.errors import stated_errors
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
@@ -61,6 +62,7 @@ class CaseResult:
             "outcome_detail": self.outcome_detail,
             "grade": self.grade,
             "measures": self.measures,
+            "errors": stated_errors(self.measures),
             "findings": [f.as_dict() for f in self.findings],
             "attempts": attempts,
             "window_s": self.window,

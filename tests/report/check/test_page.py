@@ -110,6 +110,21 @@ def test_no_measure_is_lost():
     assert [group.title for group in page.number_groups({"odd.thing_v": 1.0})] == ["odd"]
 
 
+def test_an_error_is_told_where_it_matters():
+    measures = {
+        "gate.left.ringing_decay_s": 1.2e-7,
+        "gate.left.ringing_decay_standard_error_s": 1e-8,
+        "gate.left.ringing_state": "rings",
+        "supply.mean_current_a": 20.0,
+        "tank.even_harmonic_ratio": 1e-4,
+    }
+    rows = {label: texts for group in page.number_groups(measures) for label, texts in group.rows.items()}
+    assert rows["ringing decay"] == {"left": "120 ns ± 30 ns"} and rows["ringing"] == {"left": "rings"}
+    assert rows["mean current"] == {"": "20 A"}
+    assert rows["even harmonics together"][""].startswith("below 0.0")
+    assert not any("standard error" in label for label in rows)
+
+
 def test_provenance_is_told(tree):
     result = made.result()
     for text in (

@@ -188,6 +188,15 @@ def test_periods_laid_end_to_end_are_one_signal() -> None:
     assert np.allclose(waves["x"], np.cos(2 * np.pi * (waves.time - 2.0)))
 
 
+def test_periods_laid_end_to_end_leave_no_step_where_they_join() -> None:
+    """A period that fails to close by 0.2: nowhere more than the wave's own slope, and the mean stays."""
+    time = np.linspace(0.0, 1.0, 201)
+    period = Waveforms(time, {"x": np.sin(2 * np.pi * time) + 0.2 * time}, {"x": "V"}, "made")
+    waves = period.repeated(3)
+    assert np.max(np.abs(np.diff(waves["x"]))) < 2 * np.pi / 200 * 1.01
+    assert np.trapezoid(waves["x"], waves.time) / 3 == pytest.approx(np.trapezoid(period["x"], time))
+
+
 @pytest.mark.parametrize(
     ("values", "steps"),
     [

@@ -1,0 +1,99 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""By how much each measure may move when nothing but rounding differs: in linear algebra, or in the simulator's time steps.
+
+Two runs of one circuit on two machines take slightly different time steps, come to rest at slightly different states, and see
+each edge at other instants. What that does to each measure is stated here. The shares are measured: the largest difference
+between six runs of 25 operating points (two kernels of OpenBLAS more, and supply voltages changed by 1e-9 and 1e-6 of
+themselves), times two. Where a record tells a standard error of its own, three of these are added. An error of the model or of
+the step length, the same in all runs, is not in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fnmatch import fnmatchcase
+from functools import cache
+
+import numpy as np
+
+from heatsim.measures.gather import SIDES
+
+OWN, ABSOLUTE, PERIOD = "", "1", "period"
+
+ROUNDING: Mapping[str, tuple[float, str]] = {
+    "tank.*harmonic_ratio*": (2.5e-4, ABSOLUTE),
+    "tank.half_wave_asymmetry_ratio": (2.5e-4, ABSOLUTE),
+    "tank.t*_ratio": (2.5e-4, ABSOLUTE),
+    "tank.drift_ratio": (1e-3, ABSOLUTE),
+    "tank.period_two_ratio": (1e-3, ABSOLUTE),
+    "energy.imbalance_ratio": (4e-3, ABSOLUTE),
+    "energy.stored_change_w": (1e-3, "supply.power_w"),
+    "supply.ripple_current_a": (0.06, OWN),
+    "gate.*.min_voltage_v": (4e-3, "gate.*.max_voltage_v"),
+    "gate.*.fall_delay_s": (0.01, PERIOD),
+    "gate.*.rise_delay_s": (1e-3, PERIOD),
+    "gate.*.ringing_*": (0.0, OWN),
+    "switch.*.turn_on_voltage_v": (1e-3, "drain.*.peak_voltage_v"),
+    "switch.*.peak_current_a": (8e-3, OWN),
+    "choke.*.*_current_a": (6e-3, "choke.*.peak_current_a"),
+    "choke.*.current_density_a_per_m2": (8e-3, OWN),
+    "choke.*.copper_dc_loss_w": (0.025, OWN),
+    "choke.*.copper_loss_w": (0.015, OWN),
+    "loss.choke.*.copper_w": (0.015, OWN),
+    "loss.strays_w": (0.08, OWN),
+    "loss.switch.*_w": (0.04, OWN),
+    "loss.*_w": (0.015, OWN),
+    "startup.time_s": (1.0, PERIOD),
+    "startup.overshoot_ratio": (5e-3, ABSOLUTE),
+    "*": (4e-3, OWN),
+}
+"""Pattern of a measure's key -> share, and of what: the measure itself, 1, the tank's period, or another measure (* is the side).
+The first match holds. A list of numbers has one error, that of its largest."""
+
+STANDARD = "_standard_error_"
+
+SIGMAS = 3.0
+"""Standard errors in a stated error."""
+
+
+def standard_error_key(key: str) -> str:
+    """Where a measure's standard error stands: `supply.ripple_current_a` -> `supply.ripple_current_standard_error_a`."""
+    stem, _, unit = key.rpartition("_")
+    return f"{stem}{STANDARD}{unit}"
+
+
+@cache
+def _share(key: str) -> tuple[float, str] | None:
+    """Share and reference of a key, None for one without an error."""
+    found = next((told for pattern, told in ROUNDING.items() if fnmatchcase(key, pattern)), None)
+    if found is None or STANDARD in key or key.startswith("window."):
+        return None
+    side = next((word for word in key.split(".") if word in SIDES), "*")
+    return found[0], found[1].replace("*", side) or key
+
+
+def stated_errors(measures: Mapping[str, object]) -> dict[str, float]:
+    """Key -> how much the measure may move [its unit], for every number that has such an error.
+
+    measures: flat, SI, as `measure` gives them; `crest.KEY` and `valley.KEY` are treated as KEY
+    """
+    found = {}
+    for key, value in measures.items():
+        if not isinstance(value, float | list):
+            continue
+        instant, _, plain = key.partition(".") if key.startswith(("crest.", "valley.")) else ("", "", key)
+        share = _share(plain)
+        if share is not None:
+            reference = _number(measures, f"{instant}.{share[1]}") or _number(measures, share[1])
+            rounding = share[0] * reference if np.isfinite(reference) else np.inf
+            found[key] = rounding + SIGMAS * _number(measures, standard_error_key(key))
+    return found
+
+
+def _number(measures: Mapping[str, object], key: str) -> float:
+    """The size of a measure, or of the largest in a list, 0 without; and of `ABSOLUTE` and `PERIOD`."""
+    if key == PERIOD:
+        return 1.0 / (_number(measures, "tank.frequency_hz") or np.inf)
+    value = 1.0 if key == ABSOLUTE else measures.get(key)
+    sizes = [abs(each) for each in (value if isinstance(value, list) else [value]) if isinstance(each, float)]
+    return max(sizes, default=0.0)
