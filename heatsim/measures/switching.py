@@ -8,6 +8,9 @@ import numpy as np
 from heatsim.waves import Array
 from heatsim.waves.periods import crossings
 
+STRONG = 0.25
+"""Share of a drain's swing that it must cross, too, for a passage of the threshold to count: a spike while it conducts does not."""
+
 EARLY = 0.1
 """Share of a period by which a gate may pass its threshold before the drain that drives it does."""
 
@@ -37,7 +40,7 @@ def gate_delay(time: Array, gate: Array, opposite: Array, threshold: float, risi
     that rings through the threshold is up at the first passage and down at the last. To be compared with the half cycle: a
     gate that takes a good part of it is late.
     """
-    leads = crossings(time, opposite, threshold, 0.5 * threshold, rising=rising, first=True)
+    leads = _swings(time, opposite, threshold, rising)
     band = 0.1 * float(np.ptp(gate))
     follows = crossings(time, gate, threshold, band, first=True)
     if not rising:  # the last passage is the first one backwards
@@ -47,3 +50,11 @@ def gate_delay(time: Array, gate: Array, opposite: Array, threshold: float, risi
     place = np.searchsorted(follows, leads - EARLY * float(np.median(np.diff(leads))))
     paired = place < follows.size
     return float(np.median(follows[place[paired]] - leads[paired])) if np.any(paired) else None
+
+
+def _swings(time: Array, drain: Array, threshold: float, rising: bool) -> Array:
+    """Where a drain passes the threshold [s] on its way through a good part of its swing, once a swing."""
+    passes = crossings(time, drain, threshold, 0.5 * threshold, rising=rising, first=True)
+    strong = crossings(time, drain, threshold + STRONG * float(np.ptp(drain)), 0.5 * threshold, rising=rising)
+    place = np.searchsorted(passes, strong) - rising
+    return passes[place[(place >= 0) & (place < passes.size)]]

@@ -55,3 +55,14 @@ def test_a_gate_that_rings_about_its_threshold_is_down_at_the_last_passage(troug
     drain = np.where(np.mod(time, 12e-6) < 5.9e-6, 100.0, 0.0)
     found = sw.gate_delay(time, np.interp(np.mod(time, 12e-6), phase, gate), drain, 4.0, rising=False)
     assert found == pytest.approx(6.6e-6 + 0.2e-6 * 0.6 / 4.1 - 5.9e-6, abs=1.5e-8)
+
+
+def test_a_spike_while_the_drain_conducts_is_no_swing() -> None:
+    """6 V for 50 ns, 1 us after the drain has come down and 3 us before it goes up: delays of 0.2 and 0.4 us are found."""
+    time = np.arange(0.0, 120e-6, 1e-8)
+    phase = np.mod(time, 12e-6)
+    spike = (np.abs(phase - 1e-6) < 25e-9) | (np.abs(phase - 3e-6) < 25e-9)
+    drain = np.where(phase > 6e-6, 100.0, np.where(spike, 6.0, 0.5))
+    gate = np.where((phase > 6.2e-6) | (phase < 0.4e-6), 12.0, 0.5)
+    assert sw.gate_delay(time, gate, drain, 4.0) == pytest.approx(0.2e-6, abs=2e-8)
+    assert sw.gate_delay(time, gate, drain, 4.0, rising=False) == pytest.approx(0.4e-6, abs=2e-8)

@@ -16,9 +16,9 @@ from heatsim.scenario.schema import LimitsTable
 Measures = Mapping[str, Any]
 
 
-LATE = 0.1
-"""Share of the half cycle beyond which a gate that lags behind the drain that drives it is late; a working value: with sound
-gates it is 1 to 3 %."""
+LATE, LATE_FALL = 0.1, 0.15
+"""Shares of the half cycle beyond which a gate that lags behind the drain that drives it rises and falls late; working values: with
+sound gates these are 1 to 3 %, and 5 to 9 % with the time that the drain's rise holds the gate near its threshold."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class JudgedCase:
 
     def slow_to_fall(self, side: str) -> bool:
         """Whether a gate stays up for so long after its half cycle that both banks conduct at once."""
-        return self.number(f"gate.{side}.fall_delay_s") * 2 * self.number("tank.frequency_hz") > LATE
+        return self.number(f"gate.{side}.fall_delay_s") * 2 * self.number("tank.frequency_hz") > LATE_FALL
 
     def lag(self, side: str) -> str:
         """How long a gate takes after the opposite drain to pass its threshold, in words; empty if that was not measured."""
