@@ -17,7 +17,7 @@ How the ring is separated from the edge:
    a..e follow linearly for given w, s; those two are found by least squares. Frequency w/(2 pi),
    decay time constant 1/s, damping ratio s/sqrt(s^2 + w^2).
 4. Errors are those of the fit (covariance from its residual). What is left over is more often the model's fault than noise
-   (a gate's capacitance and its ring's pace vary on the way), so that neighbouring residuals of one sign count as one.
+   (a gate's capacitance and its ring's pace vary on the way), so that a run of residuals of one sign counts as two.
 A ring too weak to turn the waveform back is not seen. One that is only just seen, or sampled too coarsely, is said to be that.
 """
 
@@ -53,8 +53,8 @@ GROWTH = 1.25
 """Largest ratio of a swing to the one before."""
 
 FAINT = 0.5
-"""Share of the floor down to which a ring is too weak for numbers, but not called absent; SPREAD and GROWTH may be over 1 +
-FAINT/2 times themselves then."""
+"""Share of the floor down to which a ring is too weak for numbers, but not called absent; nor is one that exceeds SPREAD
+or GROWTH by half of this."""
 
 FEWEST = 6.0
 """Samples in a cycle below which a ring's numbers cannot be told: straight lines then miss a tenth of each swing."""
