@@ -40,6 +40,7 @@ def run(options: argparse.Namespace) -> int:
     from heatsim.report.base.terminal import progress
     from heatsim.report.check import show, whole_dict, write_folder
     from heatsim.studies.check import check
+    from heatsim.studies.remedy import in_line
 
     _check_fix(options)
     scenario, names = load(options, options.case)
@@ -47,6 +48,7 @@ def run(options: argparse.Namespace) -> int:
     with progress(hushed(options), names) as watch:
         result = check(scenario, names, options.jobs, watch)
     remedies = _remedies(options, result, out)
+    result = in_line(result, remedies)
 
     def write() -> list[Path]:
         written = _fixed(options, result, remedies)

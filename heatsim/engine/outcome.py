@@ -11,7 +11,8 @@ from heatsim.netlist.deck import Deck
 from heatsim.waves import Waveforms
 
 Outcome = Literal["settled", "drifting", "latched", "dead", "stalled", "unsolved"]
-"""settled: periodic within the deck's tolerance; drifting: still moving at the longest time allowed; latched: no
+"""settled: periodic within the deck's tolerance, but for a swing of the supply that dies away, which the cause then tells;
+drifting: still moving at the longest time allowed; latched: no
 oscillation and the watched currents still rise or stand high; dead: no oscillation; stalled: time limit, hang or a
 worker that died; unsolved: the simulator gave up or refused the deck."""
 
@@ -49,3 +50,8 @@ class Run:
     attempts: tuple[Attempt, ...] = ()
     wall_s: float = 0.0
     simulator_version: str = ""
+
+    @property
+    def swings(self) -> bool:
+        """Whether the supply's own resonance may still swing at the end: drifting, or settled with a cause."""
+        return self.outcome == "drifting" or self.outcome == "settled" and bool(self.detail)

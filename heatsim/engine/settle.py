@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from heatsim.engine.slow import Move, slow_moves
+from heatsim.engine.slow import Move, difference_move, fades, slow_moves
 from heatsim.netlist.deck import SettleRule
 from heatsim.waves import Array
 from heatsim.waves.periods import PerPeriod, crossings, per_period
@@ -32,13 +32,15 @@ PERIOD = "period"
 @dataclass(frozen=True)
 class Judgement:
     """state; worst: largest change found, in tolerances (None without enough periods); why: what still moves, in words;
-    still: for quiet and latched, whether nothing watched moves any more.
+    still: for quiet and latched, whether nothing watched moves any more; fading: for moving, by how much what the supply does
+    slowly still swings, where that dies away and all else is at rest, None otherwise.
     """
 
     state: State
     worst: float | None = None
     why: str = ""
     still: bool = False
+    fading: float | None = None
 
 
 def rising_zeros(time: Array, samples: Array) -> Array:
@@ -55,8 +57,9 @@ def judge(time: Array, signals: Mapping[str, Array], rule: SettleRule) -> Judgem
     BEAT tolerances, so that a beat which happens to agree from window to window is not called settled; and what the
     thirds of the LATER part of the record say is still to come (see `to_come`) is at most the tolerance. Windows have
     `rule.periods` periods, rounded up to an even number so that a steady period of two is not called moving.
-    Besides, what the supply does slowly must be at rest (`heatsim.engine.slow`): its own resonance and time constant. Under a
-    ripple nothing rests, and what is compared instead is one period of the ripple with the one before.
+    Besides, what supply and chokes do slowly must be at rest (`heatsim.engine.slow`): the supply's own resonance and time
+    constant, and the difference between the chokes' currents. Under a ripple nothing rests, and what is compared instead is one
+    period of the ripple with the one before.
 
     Quiet when over the last fifth of the record the section signal stayed below `rule.quiet` or did not swing through
     zero; latched when besides a watched current stands above `rule.latch_current`.
@@ -77,12 +80,14 @@ def judge(time: Array, signals: Mapping[str, Array], rule: SettleRule) -> Judgem
     lengths = np.diff(marks)
     found[PERIOD] = PerPeriod(lengths, np.zeros_like(lengths))
     series = {label: values for name, each in found.items() for label, values in _series(name, each, count)}
-    moves = slow_moves(series, marks, rule, count)
+    moves = [*slow_moves(series, marks, rule, count), difference_move(found, marks, rule, count, later)]
     if not rule.ripple_period:
         moves += [move for label, values in series.items() for move in _moves(label, values[later:], count)]
     size, why = max(moves)
     worst = size / rule.tolerance
-    return Judgement("moving", worst, why) if worst > 1 else Judgement("settled", worst)
+    if worst <= 1:
+        return Judgement("settled", worst)
+    return Judgement("moving", worst, why, fading=fades(found, series, marks, rule, count))
 
 
 def _stopped(time: Array, marks: Array) -> bool:

@@ -186,6 +186,8 @@ def _verdict(found: Judgement, now: float, deck: Deck) -> Outcome | None:
     if found.state == "settled":
         return "settled"
     last = now >= deck.settle.limit * CLOSE
+    if last and found.fading is not None:
+        return "settled"
     waited = DEAD_PATIENCE * (deck.settle.first - deck.settle.start)
     if found.state in ("quiet", "latched") and (last or found.still and now >= deck.settle.start + waited):
         return "latched" if found.state == "latched" else "dead"
@@ -197,6 +199,11 @@ def _detail(outcome: Outcome, found: Judgement) -> str:
         return "no oscillation" + ("" if found.still else ", though something watched still moves")
     if outcome == "latched":
         return "no oscillation while current stands high" + ("" if found.still else " and still changes")
+    if outcome == "settled" and found.fading is not None:
+        return (
+            f"the supply's own resonance still swings by {100 * found.fading:.2g} % and dies away, all else is at rest: "
+            "each limit is judged at the worst instant of the swing"
+        )
     return found.why
 
 

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What the supply does slowly, judged from the waveform: its own resonance and time constant, and its ripple.
+"""What supply and chokes do slowly, judged from the waveform: the supply's own resonance and time constant, its ripple, and the
+difference between two chokes' currents.
 
 All of it is told from series of one number a tank period: the mean or the peak-to-peak of a watched signal.
 """
@@ -12,6 +13,7 @@ import numpy as np
 
 from heatsim.netlist.deck import FAST_RIPPLE, SettleRule
 from heatsim.waves import Array
+from heatsim.waves.periods import PerPeriod
 
 Move = tuple[float, str]
 """Relative change, and the same in words."""
@@ -48,6 +50,63 @@ def slow_moves(series: Mapping[str, Array], marks: Array, rule: SettleRule, coun
     return moves
 
 
+def difference_move(
+    found: Mapping[str, PerPeriod], marks: Array, rule: SettleRule, count: int, later: int, cycle: float = 0.0
+) -> Move:
+    """What the difference between two chokes' mean currents still has to go, as a share of the smaller choke's size.
+
+    later: first period of the stretch that its rate of change is taken over
+    cycle: period of a swing that the change must be told from [s]; that of a slow ripple is known
+
+    d(t) = end + left exp(-t/tau): with tau known from the circuit, the rate of change says what is left. Three means of one
+    exponential would say it too (see `heatsim.engine.settle.to_come`), but over a stretch much shorter than tau they differ by
+    less than they scatter. Each choke's own current goes half of the way.
+    """
+    if not rule.difference:
+        return 0.0, ""
+    left, right = (found[name] for name in rule.difference)
+    size = min(abs(float(each.mean[-count:].mean())) + float(each.swing[-count:].mean()) for each in (left, right)) or 1.0
+    apart, tau = (left.mean - right.mean) / size, rule.difference_time
+    slow_ripple = rule.ripple_period >= FAST_RIPPLE * float(np.diff(marks).mean())
+    cycle = rule.ripple_period if slow_ripple else cycle
+    if cycle:
+        kept = float(np.exp(-cycle / tau))
+        rest = abs(float(_since_cycle(apart, marks, cycle).mean())) * kept / (1 - kept)
+    else:
+        at = marks[later:-1] - marks[later]
+        rest = abs(float(np.polyfit(at, apart[later:], 1)[0])) * tau * float(np.exp(-at[-1] / (2 * tau)))
+    return (
+        rest / 2,
+        f"the mean currents of the two chokes have an estimated {50 * rest:.2g} % still to go, towards one another or apart",
+    )
+
+
+def fades(found: Mapping[str, PerPeriod], series: Mapping[str, Array], marks: Array, rule: SettleRule, count: int) -> float | None:
+    """By how much the supply's own resonance still swings where nothing else moves and it dies away; None otherwise.
+
+    From one cycle of the swing to the next what swings must shrink at least half as fast as the supply's time constant says, and
+    what the means have to go by that time constant may be no more than the tolerance or a quarter of the swing: a swing that
+    decays moves its own mean a little. So it comes to rest between its latest crest and valley.
+    """
+    cycle, period = rule.swing_period, float(np.diff(marks).mean())
+    periods = round(cycle / period)
+    if rule.ripple_period or periods < FAST_RIPPLE + 2 or marks.size < 2 * periods + count + 1:
+        return None
+    if difference_move(found, marks, rule, count, 0, cycle)[0] > rule.tolerance:
+        return None
+    kept, largest = float(np.exp(-cycle / rule.slow_time)), 0.0
+    for values in series.values():
+        smooth = _smooth(values, count)
+        now, before = smooth[-periods:], smooth[-2 * periods : -periods]
+        swing = float(np.ptp(now))
+        to_come = abs(float(now.mean() - before.mean())) * max(1.0, kept / (1 - kept))
+        shrinks = swing <= max((1 + kept) / 2 * float(np.ptp(before)), rule.tolerance)
+        if not shrinks or to_come > max(rule.tolerance, swing / 4):
+            return None
+        largest = max(largest, swing)
+    return largest
+
+
 def _smooth(values: Array, count: int) -> Array:
     """Averages over `count` neighbouring periods."""
     return np.convolve(values, np.full(count, 1 / count), "valid")
@@ -77,9 +136,14 @@ def _against_ripple_before(values: Array, marks: Array, rule: SettleRule, period
         before, now = pairs[-2 * block : -block], pairs[-block:]
         differences = [now.mean() - before.mean(), now.max() - before.max(), now.min() - before.min()]
         return float(np.abs(differences).max())
+    kept = np.exp(-ripple / rule.slow_time) if rule.slow_time else 0.0
+    change = float(np.abs(_since_cycle(values, marks, ripple)).max())
+    return change * max(1.0, float(kept / (1 - kept)))
+
+
+def _since_cycle(values: Array, marks: Array, cycle: float) -> Array:
+    """By how much the latest quarter of a cycle differs from the cycle before, averaged over SMOOTH periods."""
     smooth = _smooth(values, SMOOTH)
     at = marks[: smooth.size] + (marks[SMOOTH] - marks[0]) / 2
-    late = at > at[-1] - ripple / 4
-    kept = np.exp(-ripple / rule.slow_time) if rule.slow_time else 0.0
-    change = float(np.abs(smooth[late] - np.interp(at[late] - ripple, at, smooth)).max())
-    return change * max(1.0, float(kept / (1 - kept)))
+    late = at > at[-1] - cycle / 4
+    return np.asarray(smooth[late] - np.interp(at[late] - cycle, at, smooth))

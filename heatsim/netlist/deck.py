@@ -46,6 +46,8 @@ class SettleRule:
     swing_period: of the supply's own resonance, 0 where it has none [s]
     slow_time: slowest time constant of the supply [s]
     watch: how long must have been seen after the start for a judgement [s]
+    difference: the currents of the two chokes, whose difference levels out slowly; none with one choke
+    difference_time: its time constant [s]
     """
 
     section: str
@@ -62,6 +64,8 @@ class SettleRule:
     swing_period: float = 0.0
     slow_time: float = 0.0
     watch: float = 0.0
+    difference: tuple[str, ...] = ()
+    difference_time: float = 0.0
 
 
 @dataclass(frozen=True)

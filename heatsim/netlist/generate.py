@@ -8,7 +8,7 @@ import re
 from heatsim.netlist.chokes import Emission, emit_choke
 from heatsim.netlist.deck import FAST_RIPPLE, Deck, SettleRule, Transient
 from heatsim.netlist.power import emit_gate, emit_gate_supply, emit_supply, emit_switch
-from heatsim.netlist.slow import perturbation_sources, slow_states, slowest_mode
+from heatsim.netlist.slow import difference_time, perturbation_sources, slow_states, slowest_mode
 from heatsim.netlist.tank import emit_bars, emit_tank
 from heatsim.parts.heater import Heater
 from heatsim.waves import Ledger
@@ -103,9 +103,11 @@ def _settle_rule(heater: Heater, longest: float) -> SettleRule:
     cycles = swing + (RIPPLE_CYCLES * ripple if ripple > FAST_RIPPLE * period else fast)
     late = max(cycles, slow_time) > slow
     cycles = cycles if late or ripple else 0.0
+    difference = difference_time(heater)
     limit = start + max(longest, min(slow + cycles + REST_TIMES * slow_time, LONGEST_EXTENSION) if late else 0.0)
     first = min(supply.rise_time + heater.gate.supply_delay + heater.gate.supply_rise + slow + cycles, limit)
-    watched = ("tank.voltage", *(f"choke.{choke.side}.current" for choke in heater.chokes), "supply.current")
+    currents = tuple(f"choke.{choke.side}.current" for choke in heater.chokes)
+    watched = ("tank.voltage", *currents, "supply.current")
     return SettleRule(
         section="tank.voltage",
         watched=watched,
@@ -121,6 +123,8 @@ def _settle_rule(heater: Heater, longest: float) -> SettleRule:
         swing_period=swing,
         slow_time=slow_time,
         watch=cycles,
+        difference=currents if difference else (),
+        difference_time=difference,
     )
 
 

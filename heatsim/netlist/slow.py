@@ -47,6 +47,21 @@ def slowest_mode(heater: Heater) -> tuple[float, ...]:
     return () if heater.tapped else (0.0, 0.0, 0.0, 1.0, -1.0)
 
 
+def difference_time(heater: Heater) -> float:
+    """Time constant with which the difference between two chokes' mean currents levels out [s], 0 with one choke.
+
+    Faraday's and Kirchhoff's laws, averaged over a period: half of the difference d flows through the coil, because each bank
+    carries both chokes' current for half of the time. So the fluxes drift apart by (L1 + L2)/2 dd/dt = -(R1 + R2 + Rc)/2 d,
+    with each choke's inductance at its mean current, the resistances of the chokes, and that of coil and leads.
+    """
+    if heater.tapped:
+        return 0.0
+    mean = heater.supply_current / 2
+    inductance = sum(float(choke.curve.inductance(mean)) for choke in heater.chokes)
+    resistance = sum(choke.resistance for choke in heater.chokes)
+    return inductance / (resistance + heater.coil.resistance + heater.coil.lead_resistance)
+
+
 def perturbation_sources(heater: Heater) -> Emission:
     """Current sources across the tank's and the reservoir's capacitance and into the chokes' flux nodes."""
     lines = ["iperturb_tank t_right xtank.c3 dc 0", "iperturb_reservoir xsupply.z bus dc 0"]

@@ -146,3 +146,56 @@ def test_the_ringing_of_a_supply_with_long_leads() -> None:
     decay, period = supply(resistance=1e-4, reservoir_resistance=1e-4).slow_mode(0.6)
     assert period == pytest.approx(2 * np.pi * np.sqrt(300e-6 * 2e-3), rel=0.03)
     assert decay == pytest.approx(1 / (2e-4 / 600e-6 + 0.6 / 4e-3), rel=0.01)
+
+
+CHOKES = ("choke.left.current", "choke.right.current")
+UNEVEN = replace(RULE, watched=("tank.voltage", *CHOKES), difference=CHOKES, difference_time=20e-3)
+
+
+def uneven(left: float, tau: float = 20e-3, stop: float = 4e-3, depth: float = 0.0) -> tuple[Array, dict[str, Array]]:
+    """Chokes of 9 and 11 A and a ripple of 4 A; `left` [A] is what their difference has still to go at t = 0."""
+    time, signals = run(lambda t: 1 + depth * np.sin(2 * np.pi * t / RIPPLE), stop=stop)
+    rest, ripple = left * np.exp(-time / tau) / 2, 2 * np.sin(2 * np.pi * F * time)
+    wave = (1 + depth * np.sin(2 * np.pi * time / RIPPLE)) * ripple
+    return time, signals | {CHOKES[0]: 9 + rest + wave, CHOKES[1]: 11 - rest - wave}
+
+
+@pytest.mark.parametrize("tau", [5e-3, 20e-3, 100e-3])
+@pytest.mark.parametrize("stop", [2e-3, 4e-3, 12e-3])
+def test_what_chokes_still_drift_apart_is_told_from_the_circuits_time_constant(tau: float, stop: float) -> None:
+    """Half of the difference that is left over the smaller choke's 13 A, by the closed form."""
+    rule = replace(UNEVEN, difference_time=tau)
+    time, signals = uneven(1.0, tau, stop)
+    found, left = judge(time, signals, rule), np.exp(-stop / tau) / 2 / 13
+    assert (found.state == "moving") == (left > rule.tolerance)
+    if left > 2 * rule.tolerance:
+        assert found.worst is not None and found.worst * rule.tolerance == pytest.approx(left, rel=0.15)
+    assert judge(*uneven(0.2 * rule.tolerance * 13, tau, stop), rule).state == "settled"
+
+
+def test_chokes_that_drift_apart_for_long_looked_settled_by_three_means_alone() -> None:
+    time, signals = uneven(0.3, 100e-3, 4e-3)
+    assert judge(time, signals, replace(UNEVEN, difference=())).state == "settled"
+    assert judge(time, signals, replace(UNEVEN, difference_time=100e-3)).state == "moving"
+
+
+@pytest.mark.parametrize(("left", "state"), [(0.0, "settled"), (0.02, "settled"), (0.4, "moving")])
+def test_under_a_ripple_chokes_are_compared_with_a_period_of_it_before(left: float, state: str) -> None:
+    rule = replace(UNEVEN, ripple_period=RIPPLE, watch=1.25 * RIPPLE, limit=40e-3)
+    assert judge(*uneven(left, 20e-3, 9e-3, 0.05), rule).state == state
+
+
+@pytest.mark.parametrize("phase", np.linspace(0, 2 * np.pi, 5))
+def test_a_swing_that_dies_away_is_told_with_its_size(phase: float) -> None:
+    """Alone what shrinks as the supply's time constant says; a swing that stays, grows, or hides a drift is none."""
+
+    def current(decay: float, drift: float = 0.0) -> object:
+        return lambda t: 26 + drift * t / 20e-3 + 2 * np.exp(-decay * t) * np.sin(2 * np.pi * t / 4e-3 + phase)
+
+    rule = replace(SWINGING, slow_time=12e-3)
+    found = judge(*run(np.ones_like, current(1 / 12e-3), stop=20e-3), rule)
+    first, last = (2 * 2 * np.exp(-at / 12e-3) / 26 for at in (16e-3, 20e-3))
+    assert found.state == "moving" and found.fading is not None and last < found.fading < first
+    for steady in (0.0, 5.0, -20.0):
+        assert judge(*run(np.ones_like, current(steady), stop=20e-3), rule).fading is None
+    assert judge(*run(np.ones_like, current(1 / 12e-3, 5.0), stop=20e-3), rule).fading is None

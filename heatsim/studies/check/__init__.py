@@ -5,6 +5,7 @@ From a scenario to its deck (`case_deck`), from a finished run to measures and f
 (`check`). The limits are in `limits/`, one file a part.
 """
 
+from heatsim.studies.check.advice import agreed, moves_of
 from heatsim.studies.check.limits import ENERGY_LIMIT, RUN, case_limits
 from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured
 from heatsim.studies.check.study import at_worst, case_deck, check, judge_run, measure_context, quarter_before_crest
@@ -16,11 +17,13 @@ __all__ = [
     "CheckResult",
     "CheckWarning",
     "Measured",
+    "agreed",
     "at_worst",
     "case_deck",
     "case_limits",
     "check",
     "judge_run",
     "measure_context",
+    "moves_of",
     "quarter_before_crest",
 ]

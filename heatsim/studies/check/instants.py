@@ -42,11 +42,9 @@ class Instant:
     name: str
 
 
-def swing_of(rule: SettleRule, outcome: str) -> float:
-    """Period of the slow swing that a run shows at its end [s], 0 for none."""
-    if rule.ripple_period:
-        return rule.ripple_period
-    return rule.swing_period if outcome == "drifting" else 0.0
+def swing_of(rule: SettleRule, swings: bool) -> float:
+    """Period of the slow swing that a run shows at its end [s], 0 for none; swings: see `heatsim.engine.Run`."""
+    return rule.ripple_period or (rule.swing_period if swings else 0.0)
 
 
 def instants(run: Run, periods: int) -> tuple[Instant, ...]:
@@ -58,7 +56,7 @@ def instants(run: Run, periods: int) -> tuple[Instant, ...]:
     is largest or least, averaged over a stretch, in the latest period of the supply's swing.
     """
     waves, rule = run.waveforms, run.deck.settle
-    swing = swing_of(rule, run.outcome)
+    swing = swing_of(rule, run.swings)
     if waves is None or not swing:
         return ()
     marks = period_marks(waves.time, waves[rule.section])

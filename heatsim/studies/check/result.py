@@ -29,7 +29,8 @@ class CaseResult:
     measures: flat, SI, None where it does not apply; window: start and end [s] of the whole periods that were measured,
     None when there was nothing to measure; waveforms: the whole run, None when there is none;
     deck: as it ran; attempts: rungs of the retry ladder that were climbed; wall_s: time it took [s];
-    wanted_headroom: asked for by the scenario [1].
+    wanted_headroom: asked for by the scenario [1]; starts_with: for one that did not start, field and value with which it was
+    found to, None without.
     """
 
     name: str
@@ -44,6 +45,7 @@ class CaseResult:
     attempts: tuple[Attempt, ...]
     wall_s: float
     wanted_headroom: float = 0.0
+    starts_with: tuple[str, str] | None = None
 
     @property
     def grade(self) -> Grade:

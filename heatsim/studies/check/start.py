@@ -57,9 +57,13 @@ class Knob:
         """The value for a person."""
         return format_quantity(value, self.unit)
 
+    def written(self, value: float) -> str:
+        """The value as a scenario has it."""
+        return f"{value:.6g} {self.unit}"
+
     def set(self, scenario: Scenario, value: float) -> Scenario:
         """The scenario with this value."""
-        return scenario.change({self.field: f"{value:.6g} {self.unit}"})
+        return scenario.change({self.field: self.written(value)})
 
 
 KNOBS = (
@@ -75,8 +79,9 @@ def looked_into(case: CaseResult, scenario: Scenario, run: Runner) -> CaseResult
     if case.outcome not in NOT_STARTED or case.waveforms is None or _broken_down(case):
         return case
     first, *others = case.findings
-    told = replace(first, cause=" ".join([first.cause, *seen(case)]), remedy=cure(case, scenario, run) or first.remedy)
-    return replace(case, findings=(told, *others))
+    remedy, starts_with = cure(case, scenario, run)
+    told = replace(first, cause=" ".join([first.cause, *seen(case)]), remedy=remedy or first.remedy)
+    return replace(case, findings=(told, *others), starts_with=starts_with)
 
 
 def _broken_down(case: CaseResult) -> bool:
@@ -117,8 +122,10 @@ def seen(case: CaseResult) -> Iterator[str]:
         )
 
 
-def cure(case: CaseResult, scenario: Scenario, run: Runner) -> str:
-    """The largest standard value of one part that lets it start, in words with what was simulated, or that none does."""
+def cure(case: CaseResult, scenario: Scenario, run: Runner) -> tuple[str, tuple[str, str] | None]:
+    """The largest standard value of one part that lets it start, in words with what was simulated, or that none does; and field
+    and value.
+    """
     series = [(knob, values) for knob in KNOBS if len(values := _series(knob, case, scenario)) > 1]
     firsts = [(values[min(DECADE, len(values) - 1)], values[-1]) for _, values in series]
     trials = [knob.set(scenario, value) for (knob, _), pair in zip(series, firsts, strict=True) for value in pair]
@@ -126,11 +133,12 @@ def cure(case: CaseResult, scenario: Scenario, run: Runner) -> str:
     outcomes = [[cures(next(results)) for _ in pair] for pair in firsts]
     for (knob, values), pair, good in zip(series, firsts, outcomes, strict=True):
         if any(good):
-            return _told(case, knob, *_largest(knob, values, values.index(pair[good.index(True)]), scenario, run))
+            found, works, fails = _largest(knob, values, values.index(pair[good.index(True)]), scenario, run)
+            return _told(case, knob, found, works, fails), (knob.field, knob.written(found))
     tried = "; ".join(
         f"{knob.words} {' and '.join(dict.fromkeys(map(knob.text, pair)))}" for (knob, _), pair in zip(series, firsts, strict=True)
     )
-    return f"{case.findings[0].remedy} None of these alone lets it start with sound gates, simulated: {tried}."
+    return f"{case.findings[0].remedy} None of these alone lets it start with sound gates, simulated: {tried}.", None
 
 
 def _series(knob: Knob, case: CaseResult, scenario: Scenario) -> list[float]:

@@ -20,6 +20,7 @@ from heatsim.parts.heater import Heater
 from heatsim.parts.thermal import HOTTEST, Cooling, choke_heat
 from heatsim.physics.spectrum import without_drift
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check.advice import agreed
 from heatsim.studies.check.instants import at_instant, instants, side_by_side, worst_findings
 from heatsim.studies.check.limits import case_limits, latched_limits, outcome_finding, over_voltage
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
@@ -65,7 +66,7 @@ def check(
     limit = scenario.tables.simulate.time_limit
     runs = run_decks(decks, workers=workers, time_limit=limit, progress=progress)
     found = tuple(judge_run(scenario, name, heater, run) for name, heater, run in zip(names, heaters, runs, strict=True))
-    found = tuple(_looked_into(scenario, case, workers) for case in found)
+    found = agreed([_looked_into(scenario, case, workers) for case in found])
     warnings = check_warnings(scenario, found)
     return CheckResult(scenario, found, heatsim.__version__, runs[0].simulator_version, time.perf_counter() - begun, warnings)
 

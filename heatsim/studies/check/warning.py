@@ -28,6 +28,7 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
         about = (
             _load(scenario, case),
             case.heater.coil.cautions,
+            _swinging(case),
             _repeated(scenario, case, cases),
             _own_settings(scenario, case),
             _curves(scenario, case),
@@ -56,6 +57,12 @@ def _load(scenario: Scenario, case: CaseResult) -> Iterator[str]:
     coil = case.heater.coil.resistance
     if piece is not None and piece.resistance - coil < LEAST_LOAD * coil:
         yield "The workpiece is all but without effect: it adds less than a thousandth of the coil's own resistance."
+
+
+def _swinging(case: CaseResult) -> Iterator[str]:
+    """A run that is at rest but for a swing that dies away."""
+    if case.outcome == "settled" and case.outcome_detail:
+        yield f"{case.outcome_detail[0].upper()}{case.outcome_detail[1:]}."
 
 
 def _never_loaded(scenario: Scenario, names: tuple[str, ...]) -> Iterator[CheckWarning]:

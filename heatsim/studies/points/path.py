@@ -203,7 +203,7 @@ class _Path:
             run = simulate(self.session, deck, limit, self._reported)
             guess = guess_at_section(self.session, deck) if run.outcome == "settled" else None
         case = judge_run(built.scenario, built.case, built.heater, run)
-        guess = guess if run.outcome == "settled" and not ripples else None
+        guess = guess if run.outcome == "settled" and not run.swings and not ripples else None
         result = summarise(case, "cold start", time.perf_counter() - begun, guess)
         twice = result.measures.get("tank.period_two_ratio")
         if isinstance(twice, float) and twice > TWICE:

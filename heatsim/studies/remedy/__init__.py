@@ -8,6 +8,6 @@ Nothing is called a remedy that was only predicted.
 
 from heatsim.studies.remedy.changes import Change
 from heatsim.studies.remedy.result import Remedies, Remedy, Tried
-from heatsim.studies.remedy.study import find_remedies, fixed_text
+from heatsim.studies.remedy.study import find_remedies, fixed_text, in_line
 
-__all__ = ["Change", "Remedies", "Remedy", "Tried", "find_remedies", "fixed_text"]
+__all__ = ["Change", "Remedies", "Remedy", "Tried", "find_remedies", "fixed_text", "in_line"]

@@ -28,8 +28,8 @@ LEAST_SUPPLY = 0.3
 class Change:
     """One thing that is changed.
 
-    kind: supply, chokes, air, capacitors, switches or gates; fields: dotted fields of the scenario and what they are set
-    to; None takes a field out; words: what to do; cost: what to buy or to wind for it, empty for nothing.
+    kind: supply, rise (of the supply), chokes, air, capacitors, switches or gates; fields: dotted fields of the scenario and
+    what they are set to; None takes a field out; words: what to do; cost: what to buy or to wind for it, empty for nothing.
     """
 
     kind: str
@@ -87,25 +87,55 @@ def switches_of(scenario: Scenario, count: int) -> Change:
     return Change("switches", {"switch.count": count}, words, f"{sides * (count - before)} more devices")
 
 
-def gate_values(scenario: Scenario, ends: frozenset[str]) -> Iterator[Change]:
-    """Gate resistors and pull-ups in standard values, those first that the failing limits `ends` speak for."""
-    table = scenario.tables.gate
-    rings = ends & {"highest gate voltage", "lowest gate voltage"}
-    factors = ((1.0, 1.5), (1.0, 2.2), (1.0, 3.3)) if rings else ((0.68, 1.0), (0.47, 1.0), (0.33, 0.68), (0.22, 0.47), (1.5, 1.0))
-    for pull_up, resistor in factors:
-        new = nearest(table.pull_up * pull_up), nearest(table.resistor * resistor)
-        fields, told, parts = {}, [], []
-        for name, value, before, label in (
-            ("gate.pull_up", new[0], table.pull_up, "the gates' pull-up"),
-            ("gate.resistor", new[1], table.resistor, "the gate resistors"),
-        ):
-            if abs(value / before - 1) > 0.02:
-                text = format_quantity(value, "ohm").replace("Ω", "ohm")
-                fields[name] = text
-                told.append(f"{label} {text} instead of {format_quantity(before, 'ohm').replace('Ω', 'ohm')}")
-                parts.append(text)
-        if fields:
-            yield Change("gates", fields, "Make " + " and ".join(told), f"resistors of {' and '.join(parts)}")
+SMALLER, LARGER = (0.68, 0.47, 0.22, 0.1, 0.047), (1.5, 2.2, 3.3)
+"""Factors on gate resistor and pull-up, tried in this order."""
+
+ALONE = 2
+"""Steps in which the pull-up goes down without the gate resistor."""
+
+GATE_PARTS = {"pull-up": ("gate.pull_up", "the gates' pull-up"), "gate resistor": ("gate.resistor", "the gate resistors")}
+"""Part of the gate drive -> its field and what it is called."""
+
+
+def gate_values(scenario: Scenario, asked: frozenset[tuple[str, int]]) -> Iterator[Change]:
+    """Gate resistors and pull-ups in standard values, moved the ways that the failing limits ask for.
+
+    asked: part of the gate drive and 1 for a larger one or -1 for a smaller one; a part asked for both ways stays. Where both
+    parts shall be smaller the pull-up, which charges the gates, goes down by itself at first.
+    """
+    ways = {part: way for part, way in asked if part in GATE_PARTS and (part, -way) not in asked}
+    together = ways == dict.fromkeys(GATE_PARTS, -1)
+    for step in range(len(SMALLER)):
+        factors = {part: (SMALLER if way < 0 else LARGER)[step : step + 1] for part, way in sorted(ways.items())}
+        alone = together and step < ALONE
+        change = _gates(scenario, {part: each[0] for part, each in factors.items() if each and not (alone and part != "pull-up")})
+        if change:
+            yield change
+
+
+def _gates(scenario: Scenario, factors: Mapping[str, float]) -> Change | None:
+    """Parts of the gate drive times factors; None where no standard value is another than what is there."""
+    fields, told, parts = {}, [], []
+    for part, factor in factors.items():
+        field, label = GATE_PARTS[part]
+        before = getattr(scenario.tables.gate, field.split(".")[1])
+        value = nearest(before * factor)
+        if abs(value / before - 1) > 0.02:
+            text, old = (format_quantity(each, "ohm").replace("Ω", "ohm") for each in (value, before))
+            fields[field] = text
+            told.append(f"{label} {text} instead of {old}")
+            parts.append(text)
+    return Change("gates", fields, "Make " + " and ".join(told), f"resistors of {' and '.join(parts)}") if fields else None
+
+
+def started_with(scenario: Scenario, field: str, text: str) -> Change:
+    """The one value that a heater which did not start was found to start with."""
+    if field == "supply.rise_time":
+        before = format_quantity(scenario.tables.supply.rise_time, "s")
+        return Change("rise", {field: text}, f"Let the supply rise within {text} instead of {before}")
+    label = next(label for own, label in GATE_PARTS.values() if own == field)
+    before = format_quantity(getattr(scenario.tables.gate, field.split(".")[1]), "ohm").replace("Ω", "ohm")
+    return Change("gates", {field: text}, f"Make {label} {text} instead of {before}", f"resistors of {text}")
 
 
 def nearest(value: float) -> float:

@@ -4,14 +4,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from heatsim.errors import InputError
 from heatsim.parts.duty import Duty, duty_of
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import CaseResult
+from heatsim.studies.check import CaseResult, moves_of
 from heatsim.studies.remedy import changes as ways
 from heatsim.studies.remedy.changes import Change, fields_of
 from heatsim.studies.remedy.predict import predicted
@@ -36,6 +36,9 @@ GATES = ("highest gate voltage", "lowest gate voltage", "gate drive reached", "d
 """Limits that gate resistor and pull-up move."""
 
 Known = Mapping[str, CaseResult]
+
+Moves = frozenset[tuple[str, int]]
+"""Parts of the gate drive and whether more (1) or less (-1) of each is asked for."""
 
 
 @dataclass(frozen=True)
@@ -182,14 +185,25 @@ def rewound_and_lower(ground: Ground, wounds: Sequence[Wound]) -> Search:
         yield from supply_search(ground, tuple(each for each in best[1] if each.kind == "chokes"))
 
 
-def gate_search(ground: Ground, ends: frozenset[str], cured: list[Tried]) -> Search:
-    """Gate resistor and pull-up: the first values with which no limit of the gates fails; put into `cured`.
+def gate_search(ground: Ground, first: Sequence[Change], asked: Moves, cured: list[Tried]) -> Search:
+    """Gate resistor, pull-up and the supply's rise: the first values with which no limit of the gates fails; put into `cured`.
 
-    ends: limits of the gates that fail now
+    first: what a heater was found to start with; asked: which way the failing limits want the parts
     """
-    for change in ways.gate_values(ground.scenario, ends):
+    for change in (*first, *ways.gate_values(ground.scenario, asked)):
         tried = yield Proposal((change,), whole=True)
-        failing = {each.limit for case in tried.cases.values() for each in case.findings if each.grade != "holds"}
-        if tried.complete and not failing & set(GATES):
+        if tried.complete and not gate_faults(tried.cases.values()):
             cured.append(tried)
             return
+
+
+def gate_faults(cases: Iterable[CaseResult]) -> frozenset[str]:
+    """Limits that fail or are marginal and that gate resistor or pull-up would move."""
+    short = [each for case in cases for each in case.findings if each.grade in ("fails", "marginal")]
+    return frozenset(each.limit for each in short if each.limit in GATES or gate_moves([each]))
+
+
+def gate_moves(findings: Iterable[Finding]) -> Moves:
+    """Which way the remedies of failing limits move gate resistor and pull-up."""
+    told = (move for each in findings if each.grade in ("fails", "marginal") for move in moves_of(each.remedy))
+    return frozenset((part, way) for part, way in told if part in ways.GATE_PARTS)

@@ -5,19 +5,21 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 from heatsim.engine import simulators
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.written import with_fields
-from heatsim.studies.check import CaseResult, CheckResult
+from heatsim.studies.check import CaseResult, CheckResult, agreed
 from heatsim.studies.remedy import changes as ways
 from heatsim.studies.remedy.changes import Change, fields_of
 from heatsim.studies.remedy.result import Remedies, Remedy, Tried
 from heatsim.studies.remedy.runner import Bounds, Runner, Search
 from heatsim.studies.remedy.search import (
-    GATES,
     SHARED,
     Ground,
+    gate_faults,
+    gate_moves,
     gate_search,
     options_search,
     rewound_and_lower,
@@ -61,10 +63,12 @@ def find_remedies(
     with simulators(workers) as pool:
         runner = Runner(pool, result.scenario, order, bounds, progress or (lambda _: None))
         ground = Ground(result.scenario, {case.name: case for case in result.cases}, order)
-        ends = _gate_faults(result)
         cured: list[Tried] = []
-        if ends:
-            runner.run(iter([gate_search(ground, ends, cured)]))
+        if gate_faults(result.cases):
+            starts = dict.fromkeys(case.starts_with for case in result.cases if case.starts_with)
+            first = [ways.started_with(result.scenario, *each) for each in starts]
+            asked = gate_moves(finding for _, finding in result.findings)
+            runner.run(iter([gate_search(ground, first, asked, cured)]))
         for tried in cured:
             ground = Ground(ground.scenario, {**ground.known, **tried.cases}, order, tried.changes)
         if _measured(ground) and len(runner.found) < enough:
@@ -77,6 +81,18 @@ def fixed_text(scenario: Scenario, remedy: Remedy) -> str:
     """The scenario's file with a remedy in it, comments kept."""
     heading = "\n".join(["Changed as heatsim check proposes:", *(f"- {each.words}" for each in remedy.changes)])
     return with_fields(scenario, fields_of(remedy.changes), heading)
+
+
+def in_line(result: CheckResult, remedies: Remedies | None) -> CheckResult:
+    """A check's result with the advice of its limits in line with what was simulated: none asks for the opposite."""
+    before = result.scenario.tables.gate
+    values = {"pull-up": before.pull_up, "gate resistor": before.resistor}
+    moves: dict[str, int] = {}
+    for remedy in reversed(remedies.found if remedies else ()):
+        after = remedy.scenario.tables.gate
+        changed = {"pull-up": after.pull_up, "gate resistor": after.resistor}
+        moves |= {part: 1 if value > values[part] else -1 for part, value in changed.items() if value != values[part]}
+    return replace(result, cases=agreed(result.cases, moves)) if moves else result
 
 
 def searches(ground: Ground) -> Iterator[Search]:
@@ -135,8 +151,12 @@ def _why_not(result: CheckResult) -> str:
 
 
 def _stays_unknown(finding: Finding) -> bool:
-    """Whether a limit cannot be judged whatever is changed; of a choke it can once that is wound anew."""
-    return finding.grade == "unknown" and not finding.part.startswith("choke.")
+    """Whether a limit cannot be judged whatever is changed. One of a choke can once that is wound anew, and one of switch or gate
+    that was only not measured, because no gate came to its threshold, once they do.
+    """
+    part = finding.part.split(".")[0]
+    unmeasured = finding.allowed is not None and part in ("switch", "gate")
+    return finding.grade == "unknown" and part != "choke" and not unmeasured
 
 
 def _hardest_first(result: CheckResult) -> tuple[str, ...]:
@@ -148,10 +168,6 @@ def _hardest_first(result: CheckResult) -> tuple[str, ...]:
 
     checked = [case.name for case in sorted(result.cases, key=ease)]
     return (*checked, *(name for name in result.scenario.cases if name not in checked))
-
-
-def _gate_faults(result: CheckResult) -> frozenset[str]:
-    return frozenset(each.limit for _, each in result.findings if each.grade in ("fails", "marginal") and each.limit in GATES)
 
 
 def _measured(ground: Ground) -> bool:

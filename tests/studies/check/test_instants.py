@@ -9,13 +9,15 @@ import numpy as np
 import pytest
 
 import heatsim as hs
-from heatsim.engine import Run
+from heatsim.engine import Run, run_decks
+from heatsim.measures.periods import period_marks
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import case_deck
+from heatsim.studies.check import case_deck, judge_run
 from heatsim.studies.check.instants import instants, worst_findings
 from heatsim.studies.check.limits import outcome_finding, over_voltage
 from heatsim.verdict import Finding
 from heatsim.waves import Waveforms
+from heatsim.waves.periods import per_period
 
 F, RIPPLE = 80e3, 8e-3
 
@@ -63,6 +65,7 @@ def test_without_a_swing_there_are_no_instants(scenario: Scenario) -> None:
     swinging = replace(run.deck, settle=replace(run.deck.settle, ripple_period=0.0, swing_period=RIPPLE))
     assert instants(replace(run, deck=swinging), 20) == ()
     assert len(instants(replace(run, deck=swinging, outcome="drifting"), 20)) >= 2
+    assert len(instants(replace(run, deck=swinging, detail="the supply's own resonance still swings"), 20)) >= 2
 
 
 def finding(value: float, allowed: float, grade: str) -> Finding:
@@ -115,3 +118,43 @@ def test_a_ringing_supply_is_at_rest_before_it_is_judged(scenario: Scenario) -> 
     assert (plain.grade, ringing.grade) == ("fails", "fails")
     assert ringing.outcome == "settled"
     assert ringing.measures["supply.mean_current_a"] == pytest.approx(plain.measures["supply.mean_current_a"], rel=4e-3)
+
+
+@pytest.mark.ngspice
+@pytest.mark.slow
+@pytest.mark.timeout(1800)
+@pytest.mark.parametrize(
+    "changes",
+    [{"supply.ripple": "3 V", "supply.ripple_frequency": "150 Hz"}, {"supply.inductance": "300 uH", "supply.reservoir": "2 mF"}],
+)
+def test_an_idle_heater_on_a_slow_supply_ends_in_a_verdict(scenario: Scenario, changes: dict[str, str]) -> None:
+    """Idle hardly damps the supply's resonance: it swings on for 100 ms, and is judged at the worst instant of its swing."""
+    quick = {"supply.current_rating": "27 A", "heater.wanted_headroom": "2 %", "simulate.steps_per_period": 100}
+    result = hs.check(scenario.change({**quick, **changes, "simulate.time_limit": "1800 s"}), ["idle"])
+    case = result.cases[0]
+    assert (case.outcome, result.verdict) == ("settled", "holds")
+    crest, valley = (case.measures[f"{name}.tank.peak_voltage_v"] for name in ("crest", "valley"))
+    assert isinstance(crest, float) and isinstance(valley, float) and crest > valley
+    told = [warning.text for warning in result.warnings if "judged at the worst instant" in warning.text]
+    assert bool(told) == ("supply.inductance" in changes)
+    current = next(finding for finding in case.findings if finding.limit == "mean current")
+    assert current.value is not None and current.value > max(
+        case.measures[f"{name}.supply.mean_current_a"] or 0.0 for name in ("crest", "valley")
+    )
+
+
+@pytest.mark.ngspice
+def test_a_swing_that_dies_away_is_judged_at_its_worst_when_the_run_ends(scenario: Scenario) -> None:
+    """Cut short while the resonance still swings by more than the mean current, which nothing idle needs."""
+    leads = {"supply.inductance": "300 uH", "supply.reservoir": "2 mF", "supply.rise_time": "0.3 ms"}
+    chosen = scenario.change({**leads, "simulate.steps_per_period": 80})
+    deck = case_deck(chosen, "idle")
+    run = run_decks([replace(deck, settle=replace(deck.settle, limit=12.5e-3))])[0]
+    assert run.outcome == "settled" and run.swings and "dies away" in run.detail
+    case = judge_run(chosen, "idle", chosen.heater("idle"), run)
+    current = next(finding for finding in case.findings if finding.limit == "mean current")
+    marks = period_marks(run.waveforms.time, run.waveforms["tank.voltage"])  # type: ignore[union-attr]
+    marks = marks[marks > 12.5e-3 - deck.settle.swing_period]
+    largest = per_period(run.waveforms.time, run.waveforms["supply.current"], marks).mean.max()  # type: ignore[union-attr]
+    assert current.value == pytest.approx(largest, rel=0.03) and current.grade == "holds"
+    assert case.measures["startup.time_s"] is None

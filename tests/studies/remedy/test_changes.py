@@ -7,7 +7,6 @@ import pytest
 
 import heatsim as hs
 from heatsim.parts.duty import duty_of
-from heatsim.studies.remedy import Change
 from heatsim.studies.remedy import changes as ways
 from heatsim.studies.remedy.changes import fields_of
 from heatsim.studies.remedy.windings import Workshop
@@ -47,14 +46,44 @@ def test_a_bank_of_more_capacitors_keeps_its_capacitance_within_a_step_of_the_se
         assert bank.count == count and 0.9 < bank.capacitance / (6 * 330e-9) < 1.1
 
 
-@pytest.mark.parametrize("ends", [{"highest gate voltage"}, {"starts and settles"}])
-def test_gate_values_are_of_the_series_and_make_a_heater(small, ends):
-    found = list(ways.gate_values(small, frozenset(ends)))
-    assert found and all(isinstance(change, Change) for change in found)
+LESS_PULL_UP, MORE_PULL_UP, LESS_RESISTOR, MORE_RESISTOR = ((part, way) for part in ("pull-up", "gate resistor") for way in (-1, 1))
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {LESS_PULL_UP},
+        {MORE_PULL_UP},
+        {LESS_RESISTOR},
+        {MORE_RESISTOR},
+        {LESS_PULL_UP, LESS_RESISTOR},
+        {MORE_PULL_UP, LESS_RESISTOR},
+    ],
+)
+def test_gate_values_are_of_the_series_and_go_the_way_that_is_asked_for(small, asked):
+    found = list(ways.gate_values(small, frozenset(asked)))
+    assert len(found) >= 3 and len({str(change.fields) for change in found}) == len(found)
+    before = small.tables.gate
     for change in found:
         gate = small.change(change.fields).tables.gate
         assert ways.nearest(gate.pull_up) == pytest.approx(gate.pull_up)
         assert ways.nearest(gate.resistor) == pytest.approx(gate.resistor)
+        moved = {("pull-up", gate.pull_up - before.pull_up), ("gate resistor", gate.resistor - before.resistor)}
+        assert {(part, 1 if by > 0 else -1) for part, by in moved if by} <= asked
+    together = {field for change in found for field in change.fields}
+    assert len(together) == len(asked)
+
+
+def test_gate_values_asked_for_both_ways_stay(small):
+    assert list(ways.gate_values(small, frozenset({LESS_PULL_UP, MORE_PULL_UP}))) == []
+
+
+@pytest.mark.parametrize(
+    ("field", "text"), [("gate.pull_up", "33 ohm"), ("gate.resistor", "2.2 ohm"), ("supply.rise_time", "0.0001 s")]
+)
+def test_a_value_that_starts_a_heater_is_a_change(small, field, text):
+    change = ways.started_with(small, field, text)
+    assert change.fields == {field: text} and " instead of " in change.words and small.change(change.fields)
 
 
 @pytest.mark.parametrize("source", ["own", "drawer", "catalogue"])

@@ -9,8 +9,9 @@ import pytest
 
 import heatsim as hs
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import CheckResult
-from heatsim.studies.remedy import Remedies, Tried, find_remedies, fixed_text
+from heatsim.studies.check import CaseResult, CheckResult, case_deck
+from heatsim.studies.check.limits.drive import WEAK_PULL_UP
+from heatsim.studies.remedy import Remedies, Tried, find_remedies, fixed_text, in_line
 from heatsim.studies.remedy import changes as ways
 from heatsim.studies.remedy.predict import predicted_measures
 from heatsim.studies.remedy.result import without_superfluous
@@ -87,6 +88,20 @@ def test_a_change_that_another_remedy_does_without_is_left_out(checkout):
     fewer, more = (ways.supply_at(scenario, 30.0),), (ways.supply_at(scenario, 30.0), ways.air_at(scenario, 2.0))
     tried = [Tried(changes, scenario, {}, ("loaded",)) for changes in (more, fewer, (ways.air_at(scenario, 2.0),))]
     assert [each.changes for each in without_superfluous(tried)] == [fewer, (ways.air_at(scenario, 2.0),)]
+
+
+@pytest.mark.parametrize(("pull_up", "kept"), [("100 ohm", False), ("47 ohm", True)])
+def test_advice_gives_way_to_a_gate_value_that_was_simulated(checkout, pull_up, kept):
+    scenario = hs.load(checkout / "scenarios" / "bench-heater.toml")
+    late = Finding("gate.left", "gate drive reached", 8.0, 10.0, "V", -0.2, "fails", "rating", "", WEAK_PULL_UP)
+    heater = scenario.heater("loaded")
+    case = CaseResult("loaded", "settled", "", {}, (late,), heater, case_deck(scenario, "loaded"), None, None, (), 0.0)
+    result = CheckResult(scenario, (case,), "0", "none", 0.0)
+    change = ways.Change("gates", {"gate.pull_up": pull_up}, f"Make the gates' pull-up {pull_up}")
+    found = Tried((change,), scenario.change(change.fields), {}, ("loaded",))
+    told = in_line(result, Remedies((found,), (found,), {}, "", "", 1, 0.0))["loaded"].findings[0].remedy
+    assert (told == WEAK_PULL_UP) == kept and ("Not by a smaller pull-up" in told) != kept
+    assert in_line(result, None) is result
 
 
 NUMBERS = [0, *(pytest.param(number, marks=pytest.mark.slow) for number in range(1, 6))]

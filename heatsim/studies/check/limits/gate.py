@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from heatsim.studies.check.limits.base import JudgedCase
+from heatsim.studies.check.limits.drive import TOO_HIGH, TOO_LOW, WEAK_PULL_UP, WEAK_SUPPLY
 from heatsim.verdict import Limit
 
 
@@ -18,7 +19,7 @@ def highest_voltage(case: JudgedCase, side: str) -> Limit:
         "V",
         "rating",
         cause=f"The gate reaches beyond its rating; the clamp conducts at {clamp:g} V and the gate loop overshoots it.",
-        remedy="Lower the gate supply or the clamp voltage, or add gate resistance.",
+        remedy=TOO_HIGH,
     )
 
 
@@ -33,7 +34,7 @@ def lowest_voltage(case: JudgedCase, side: str) -> Limit:
         "rating",
         lower=True,
         cause="The gate rings far below its source.",
-        remedy="Add gate resistance or shorten the gate loop.",
+        remedy=TOO_LOW,
     )
 
 
@@ -49,7 +50,7 @@ def drive_reached(case: JudgedCase, side: str) -> Limit:
         lower=True,
         cause="The gate does not reach the voltage at which the on-resistance is specified, so the switches run hot."
         f"{case.lag(side)}",
-        remedy="Lower the pull-up so that the gate is charged within the half cycle."
+        remedy=WEAK_PULL_UP
         if case.heater.gate.supply_voltage > case.heater.switch.on_gate_voltage and case.late(side)
-        else "Raise the gate supply.",
+        else WEAK_SUPPLY,
     )

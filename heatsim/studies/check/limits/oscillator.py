@@ -8,6 +8,7 @@ import math
 from heatsim.engine import Run
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
+from heatsim.studies.check.limits import drive
 from heatsim.verdict import Finding, Grade
 
 BROKEN_DOWN = 0.98
@@ -23,17 +24,8 @@ OUTCOMES: dict[str, tuple[Grade, str, str]] = {
         "The run was still moving at the longest time allowed, so its numbers are not final.",
         "Raise `longest` in [simulate].",
     ),
-    "dead": (
-        "fails",
-        "It does not oscillate: the gates never reach a state that keeps the tank going.",
-        "Raise the gate supply, lower the pull-up, or lighten the load.",
-    ),
-    "latched": (
-        "fails",
-        "Both sides conduct and stay on: the chokes' currents rise without the tank swinging.",
-        "Lower the pull-up, let the supply rise faster or switch it on after the gate supply is up; lighten the load; fit a fuse "
-        "or breaker that acts on the supply.",
-    ),
+    "dead": ("fails", "It does not oscillate: the gates never reach a state that keeps the tank going.", drive.DEAD),
+    "latched": ("fails", "Both sides conduct and stay on: the chokes' currents rise without the tank swinging.", drive.LATCHED),
     "stalled": (
         "unknown",
         "The simulation did not finish.",

@@ -7,15 +7,12 @@ import math
 
 from heatsim.quantity import format_quantity
 from heatsim.studies.check.limits.base import JudgedCase
+from heatsim.studies.check.limits.drive import EARLY_GATE, LATE_FALL, LATE_GATE
 from heatsim.verdict import UNMEASURED, Limit
 
 ZVS_SHARE = 0.1
 """A switch turning on at more than this share of the drain peak is no longer switching at zero; common practice, no
 source."""
-
-LATE_GATE = "Lower the pull-up or the gate resistor so that the gate rises earlier in its half cycle; check the coupling diodes."
-EARLY_GATE = "Weaken the pull-up a little (a larger resistor) or add tank capacitance; check the coupling diodes."
-"""Remedies for a drain that is up again by the time its gate comes on, and for one that is not down yet."""
 
 
 def drain_voltage(case: JudgedCase, side: str) -> Limit:
@@ -37,7 +34,7 @@ def peak_current(case: JudgedCase, side: str) -> Limit:
         remedy = "Give the device's current rating (switch.current_rating)."
     elif case.slow_to_fall(side):
         cause = f"The gate falls late, so that both banks conduct at once.{case.lag(side)}"
-        remedy = "Lower the gate resistor so that the gate falls earlier; check the coupling diodes."
+        remedy = LATE_FALL
     part, name = f"switch.{side}", "peak current of a device"
     return Limit(part, name, key, switch.current_rating, "A", "rating", cause=cause, remedy=remedy)
 
