@@ -12,8 +12,8 @@ import pytest
 from heatsim.engine.ladder import LADDER
 from heatsim.engine.outcome import Attempt, Run
 from heatsim.engine.session import Session
-from heatsim.engine.settle import rising_zeros
-from heatsim.engine.simulate import simulate
+from heatsim.engine.settle import Judgement, rising_zeros
+from heatsim.engine.simulate import _detail, _verdict, simulate
 from heatsim.waves import Waveforms
 from heatsim.waves.periods import per_period
 from tests.engine.test_session import GOOD
@@ -223,3 +223,14 @@ def test_a_gate_supply_that_comes_late_is_waited_for_before_it_is_called_dead(se
     late = replace(deck, circuit=deck.circuit.replace("PWL(0 0 20u 12)", "PWL(0 0 3m 0 3.02m 12)"))
     assert late.circuit.count("3.02m 12") == 1
     assert simulate(session, late, 60).outcome == "settled"
+
+
+def test_at_the_longest_time_a_swing_that_dies_away_is_settled_and_told() -> None:
+    """Before that the run goes on; a swing that does not die away leaves it drifting."""
+    deck, fading = heater(), Judgement("moving", 5.0, "supply.current (mean) swings", fading=0.02)
+    assert _verdict(fading, 0.5 * deck.settle.limit, deck) is None
+    assert _verdict(fading, deck.settle.limit, deck) == "settled"
+    assert _verdict(replace(fading, fading=None), deck.settle.limit, deck) == "drifting"
+    run = Run("settled", _detail("settled", fading), None, deck)
+    assert run.swings and "still swings by 2 % and dies away" in run.detail
+    assert not Run("settled", _detail("settled", Judgement("settled", 0.5)), None, deck).swings

@@ -2,6 +2,7 @@
 """What a verdict must say besides its limits: loads that are not there, inputs without effect, limits not judged."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -112,3 +113,10 @@ def test_inductance_kept_only_by_the_middle_of_an_uncertain_curve(scenario, mate
         assert 30 <= percent <= 42 and "left choke" in texts[0]
         bench = {"choke.measured.table": [["0 A", "65 uH"], ["200 A", "30 uH"]], "choke.measured.resistance": "8 mohm"}
         assert not any("known within" in warning.text for warning in check_warnings(chosen.change(bench), (case,)))
+
+
+def test_a_swing_that_was_judged_at_its_worst_is_told(scenario):
+    cases = [replace(case, outcome_detail="the supply still swings by 2 %") for case in result(scenario).cases]
+    assert [warning.text for warning in check_warnings(scenario, cases)] == ["The supply still swings by 2 %."]
+    drifting = [replace(case, outcome="drifting") for case in cases]
+    assert "The supply still swings by 2 %." not in [warning.text for warning in check_warnings(scenario, drifting)]

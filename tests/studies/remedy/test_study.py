@@ -105,7 +105,7 @@ def test_advice_gives_way_to_a_gate_value_that_was_simulated(checkout, pull_up, 
 
 
 NUMBERS = [0, *(pytest.param(number, marks=pytest.mark.slow) for number in range(1, 6))]
-"""Of the sixty; `python -m tests.support.remedies_applied` tries them all."""
+"""Of the sixty; `python -m tests.support.remedies_applied` tries them all and writes their table."""
 
 
 @pytest.mark.timeout(900)
