@@ -80,8 +80,6 @@ def _notes(result: MapResult) -> Iterator[RenderableType]:
 
     if result.outdated:
         yield Text(f"{outdated_words(result.outdated)}.")
-    if result.evidence.unjudged:
-        yield Text(f"Not judged anywhere: {', '.join(ends_label(key) for key in result.evidence.unjudged)}.")
     doubtful = sum(not one.trusted for one in result.evidence.samples)
     if doubtful:
         yield Text(

@@ -29,12 +29,19 @@ OUTCOMES = {
 def sentences(result: MapResult) -> Iterator[str]:
     """The map in a few sentences, the single answer first."""
     answer = result.answer
+    yield from _unjudged(result)
     yield headline(result)
     yield from _second(result, answer.reference)
     yield from _comfortable(result, answer.reference)
     yield from _weakest(result)
     yield from _own(result)
     yield how_sure(result)
+
+
+def _unjudged(result: MapResult) -> Iterator[str]:
+    """Limits of which the map says nothing."""
+    if result.evidence.unjudged:
+        yield f"Could not be judged at any point, so that the map leaves it out: {', '.join(map(ends_label, result.evidence.unjudged))}."
 
 
 def headline(result: MapResult) -> str:

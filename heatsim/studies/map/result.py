@@ -42,13 +42,13 @@ class MapResult(MapModel):
 
     @property
     def exit_code(self) -> int:
-        """0 when the scenario's own point is usable and something is where the headline is given, 1 when not, 3 when nothing
-        could be simulated.
+        """0 when the scenario's own point is usable and something is where the headline is given, 1 when not or when a limit
+        could be judged nowhere, 3 when nothing could be simulated.
         """
         if not any(sample.margins or sample.outcome in ("dead", "latched", "drifting") for sample in self.evidence.samples):
             return 3
         own_fails = self.own is not None and bool(self.evidence.limiting(self.own))
-        return 1 if own_fails or self.answer.reference.start is None else 0
+        return 1 if own_fails or self.answer.reference.start is None or self.evidence.unjudged else 0
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data for results.json, SI."""

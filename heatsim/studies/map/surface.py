@@ -121,14 +121,17 @@ class Evidence:
         return tuple(sorted(missed - set(self.keys)))
 
     def blocked(self, sample: Sample) -> str:
-        """Why a sample has no headroom: the outcome, or the first limit that cannot be judged there; empty if it has."""
+        """Why a sample has no headroom: the outcome, or the first limit that cannot be judged there.
+
+        Empty if it has. A limit that no sample could judge is not told of each: see `unjudged`.
+        """
         if sample.outcome not in JUDGED:
             return sample.outcome
         if not sample.trusted:
             return DOUBTFUL
         if not sample.margins:
             return f"{UNKNOWN}all limits"
-        missing = [*sample.unjudged, *(key for key in self.keys if key not in sample.margins)]
+        missing = [key for key in self.keys if key not in sample.margins]
         return f"{UNKNOWN}{missing[0]}" if missing else ""
 
     def least(self, sample: Sample) -> tuple[float | None, str]:
