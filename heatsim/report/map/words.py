@@ -41,7 +41,8 @@ def sentences(result: MapResult) -> Iterator[str]:
 def _unjudged(result: MapResult) -> Iterator[str]:
     """Limits of which the map says nothing."""
     if result.evidence.unjudged:
-        yield f"Could not be judged at any point, so that the map leaves it out: {', '.join(map(ends_label, result.evidence.unjudged))}."
+        named = ", ".join(map(ends_label, result.evidence.unjudged))
+        yield f"Could not be judged at any point, so that the map leaves it out: {named}."
 
 
 def headline(result: MapResult) -> str:
