@@ -84,9 +84,10 @@ def difference_move(
 def fades(found: Mapping[str, PerPeriod], series: Mapping[str, Array], marks: Array, rule: SettleRule, count: int) -> float | None:
     """By how much the supply's own resonance still swings where nothing else moves and it dies away; None otherwise.
 
-    From one cycle of the swing to the next what swings must shrink at least half as fast as the supply's time constant says, and
-    what the means have to go by that time constant may be no more than the tolerance or a quarter of the swing: a swing that
-    decays moves its own mean a little. So it comes to rest between its latest crest and valley.
+    From one cycle of the swing to the next what swings must shrink at least half as fast as the supply's time constant says. What
+    the means have to go by that time constant may be no more than the tolerance or a quarter of the swing: a swing that decays
+    moves its own mean a little. So it comes to rest between its latest crest and valley. Within a tank period the slope of a
+    swinging mean adds to the peak-to-peak, at most pi times the swing over the tank periods in a cycle; that goes with it.
     """
     cycle, period = rule.swing_period, float(np.diff(marks).mean())
     periods = round(cycle / period)
@@ -94,16 +95,16 @@ def fades(found: Mapping[str, PerPeriod], series: Mapping[str, Array], marks: Ar
         return None
     if difference_move(found, marks, rule, count, 0, cycle)[0] > rule.tolerance:
         return None
-    kept, largest = float(np.exp(-cycle / rule.slow_time)), 0.0
-    for values in series.values():
+    kept, largest, slope = float(np.exp(-cycle / rule.slow_time)), 0.0, 0.0
+    for label, values in series.items():
         smooth = _smooth(values, count)
         now, before = smooth[-periods:], smooth[-2 * periods : -periods]
         swing = float(np.ptp(now))
         to_come = abs(float(now.mean() - before.mean())) * max(1.0, kept / (1 - kept))
         shrinks = swing <= max((1 + kept) / 2 * float(np.ptp(before)), rule.tolerance)
-        if not shrinks or to_come > max(rule.tolerance, swing / 4):
+        if not shrinks or to_come > max(rule.tolerance, swing / 4, slope):
             return None
-        largest = max(largest, swing)
+        largest, slope = max(largest, swing), np.pi / periods * swing if label.endswith("(mean)") else 0.0
     return largest
 
 

@@ -199,3 +199,15 @@ def test_a_swing_that_dies_away_is_told_with_its_size(phase: float) -> None:
     for steady in (0.0, 5.0, -20.0):
         assert judge(*run(np.ones_like, current(steady), stop=20e-3), rule).fading is None
     assert judge(*run(np.ones_like, current(1 / 12e-3, 5.0), stop=20e-3), rule).fading is None
+
+
+@pytest.mark.parametrize("phase", np.linspace(0, 2 * np.pi, 5))
+def test_a_swing_larger_than_the_mean_is_told_from_what_its_slope_adds_to_each_period(phase: float) -> None:
+    """Idle, the leads' current swings by twice its mean: its slope within a tank period is no movement of its own."""
+    time, signals = run(np.ones_like, lambda t: 4 + 12 * np.exp(-t / 12e-3) * np.sin(2 * np.pi * t / 5e-3 + phase), stop=36e-3)
+    rule = replace(SWINGING, swing_period=5e-3, slow_time=12e-3)
+    found = judge(time, signals, rule)
+    first, last = (12 * np.exp(-at / 12e-3) for at in (31e-3, 36e-3))  # it is told relative to what flows at the end
+    assert found.fading is not None and 2 * last / (4 + last) < found.fading < 2 * first / (4 - last)
+    beside = signals["supply.current"] + 0.4 * np.exp(-time / 12e-3) * np.sin(2 * np.pi * F * time)
+    assert judge(time, signals | {"supply.current": beside}, rule).fading is None

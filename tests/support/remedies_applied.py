@@ -1,41 +1,84 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Sixty random heaters, every remedy named for them applied and checked: `python -m tests.support.remedies_applied [NUMBER ...]`.
 
-Takes some half an hour on two cores. Prints a line a heater and ends with 1 if a remedy did not hold.
+Writes a row a heater into `remedies_applied.csv`, as soon as it is done. Called again it goes on where it ended: rows that this
+code has made stay, others are made anew; numbers behind it make their rows anew whatever they are. A search is bounded by simulated
+cases and runs on one process, so that a row is the same on every machine. Takes some minutes of processor time a heater.
 """
 
 from __future__ import annotations
 
-import math
+import csv
+import io
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
 
 import heatsim as hs
+from heatsim.files import write_whole
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.remedy import find_remedies, fixed_text
+from tests.support.deciding_code import ROOT, deciding_code
 from tests.support.failing import failing
 
 HEATERS = 60
 
+MOST, ENOUGH = 24, 2
+"""Cases simulated for a heater at most, and remedies at which its search ends."""
 
-def tried(number: int) -> tuple[str, list[str]]:
-    """Verdict of a heater as drawn, and those of each remedy applied to its file."""
+TABLE = Path(__file__).with_suffix(".csv")
+COLUMNS = ("heater", "verdict", "simulations", "ended", "applied", "remedies", "code")
+
+Row = Mapping[str, str]
+
+
+def tried(number: int, code: str) -> Row:
+    """A heater as drawn, what its search came to, and the verdict of each remedy applied to its file."""
     scenario = failing(number)
-    result = hs.check(scenario)
-    remedies = find_remedies(result, seconds=math.inf)
-    texts = [fixed_text(scenario, remedy) for remedy in remedies.found]
-    return result.verdict, [hs.check(Scenario.from_text(text, scenario.label, scenario.folder)).verdict for text in texts]
+    result = hs.check(scenario, workers=1)
+    found = find_remedies(result, workers=1, seconds=None, most=MOST, enough=ENOUGH)
+    texts = [fixed_text(scenario, remedy) for remedy in found.found]
+    applied = [hs.check(Scenario.from_text(text, scenario.label, scenario.folder), workers=1).verdict for text in texts]
+    told = "; ".join(", ".join(change.words for change in remedy.changes) for remedy in found.found)
+    values = (number, result.verdict, found.simulations, found.why_not or found.ended, " ".join(applied), told, code)
+    return dict(zip(COLUMNS, map(str, values), strict=True))
+
+
+def read(path: Path = TABLE) -> dict[int, Row]:
+    """The rows of the table by their heater; none without a table."""
+    if not path.exists():
+        return {}
+    return {int(row["heater"]): row for row in csv.DictReader(path.read_text("utf-8").splitlines())}
+
+
+def write(rows: Mapping[int, Row], path: Path = TABLE) -> None:
+    """The table whole, in the order of the heaters."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows[number] for number in sorted(rows))
+    write_whole(path, text.getvalue())
+
+
+def to_do(rows: Mapping[int, Row], code: str, wanted: Sequence[int] = ()) -> list[int]:
+    """Heaters without a row of this code, or those that are wanted."""
+    return list(wanted) or [number for number in range(HEATERS) if number not in rows or rows[number]["code"] != code]
+
+
+def wrong(rows: Iterable[Row]) -> list[str]:
+    """Heaters with a remedy that did not hold when it was applied."""
+    return [row["heater"] for row in rows if any(verdict != "holds" for verdict in row["applied"].split())]
 
 
 def main(numbers: Sequence[int]) -> int:
-    """Try them and tell."""
-    wrong = 0
-    for number in numbers or range(HEATERS):
-        verdict, applied = tried(number)
-        wrong += sum(each != "holds" for each in applied)
-        sys.stdout.write(f"{number:2d}  {verdict:8s} remedies applied: {', '.join(applied) or 'none found'}\n")
+    """Make what is to be made, telling each; 1 if a remedy did not hold."""
+    code = deciding_code(ROOT)
+    for number in to_do(read(), code, numbers):
+        row = tried(number, code)
+        write({**read(), number: row})
+        sys.stdout.write(f"{number:2d}  {row['verdict']:8s} remedies applied: {row['applied'] or 'none found'}\n")
         sys.stdout.flush()
-    return 1 if wrong else 0
+    return 1 if wrong(read().values()) else 0
 
 
 if __name__ == "__main__":
