@@ -298,7 +298,7 @@ def test_an_interruption_while_files_are_written_does_not_say_that_none_were(
 
 @pytest.mark.parametrize(("before", "code"), [(heed_interrupts, 130), (ignore_interrupts, 1)])
 def test_control_c_ends_a_check_unless_it_is_ignored(small, before, code, tmp_path) -> None:
-    process = commands.started("check", small, "--case", "loaded", "--no-report", cwd=tmp_path, before=before)
+    process = commands.started("check", small, *QUICK, "--no-remedies", "--no-report", cwd=tmp_path, before=before)
     assert wait_until(lambda: bool(commands.children(process.pid)), 60), "no worker processes"
     os.killpg(process.pid, signal.SIGINT)
     out, err = process.communicate(timeout=100)
@@ -308,7 +308,7 @@ def test_control_c_ends_a_check_unless_it_is_ignored(small, before, code, tmp_pa
 
 def test_a_reader_that_leaves_early_does_not_turn_fails_into_holds(small, tmp_path) -> None:
     script = 'python=$1; shift; "$python" -m heatsim "$@" --no-report --verbose | head -n 1; exit "${PIPESTATUS[0]}"'
-    arguments = ["bash", "-c", script, "bash", sys.executable, "check", small, "--case", "loaded"]
+    arguments = ["bash", "-c", script, "bash", sys.executable, "check", small, *QUICK, "--no-remedies"]
     done = subprocess.run(arguments, cwd=tmp_path, env=commands.environment(), capture_output=True, text=True, timeout=100)
     assert done.returncode == 1 and "FAILS" in done.stdout and done.stderr == ""
 

@@ -93,6 +93,7 @@ def test_demo_cases_settle_at_the_first_go(results: dict[tuple[str, str], tuple[
         assert run.deck.transient.stop < run.deck.settle.limit / 2
 
 
+@pytest.mark.slow
 def test_settled_is_settled(scenarios: dict[str, Scenario], results: dict[tuple[str, str], tuple[Run, CaseResult]]) -> None:
     """Against runs half as long again: no figure may move by more than the tolerance of 0.2 %."""
     longer: list[Deck] = []
@@ -216,6 +217,7 @@ def test_a_collapsed_step_is_given_up_early_with_its_cause(
     assert counted == pytest.approx(float(found[3]) * 1e6, rel=1 / 14)
 
 
+@pytest.mark.slow
 def test_every_rung_of_the_ladder_gives_the_same_heater(scenarios: dict[str, Scenario]) -> None:
     """A rung may cost accuracy, but on a deck that needs none of them less than 0.1 % (measured: 0.05 %)."""
     from heatsim.engine.ladder import LADDER, climb
@@ -228,6 +230,7 @@ def test_every_rung_of_the_ladder_gives_the_same_heater(scenarios: dict[str, Sce
         assert last[key] == pytest.approx(value, rel=1e-3), key
 
 
+@pytest.mark.slow
 @pytest.mark.ngspice
 @pytest.mark.skipif(shutil.which("ngspice") is None, reason="the ngspice program is not installed")
 def test_plain_ngspice_agrees(results: dict[tuple[str, str], tuple[Run, CaseResult]]) -> None:

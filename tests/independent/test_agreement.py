@@ -21,6 +21,7 @@ from heatsim.waves import Waveforms
 from tests.support.independent.circuits import CIRCUITS
 from tests.support.independent.measure import numbers, rising, shape
 from tests.support.independent.solve import Integrator, Period, periodic
+from tests.support.layers import quick_of
 
 pytestmark = pytest.mark.numerics
 
@@ -73,7 +74,7 @@ def period(name: str) -> Period:
     return periodic(Integrator(CIRCUITS[name]()))
 
 
-@pytest.mark.parametrize("name", CIRCUITS)
+@pytest.mark.parametrize("name", quick_of(CIRCUITS, "mismatched", "idle", "one choke"))
 def test_both_legs_agree(name: str) -> None:
     simulator, scipy = ngspice(name), read_period(period(name))
     apart = {what: simulator.numbers[what] / value - 1 for what, value in scipy.numbers.items()}
@@ -82,7 +83,7 @@ def test_both_legs_agree(name: str) -> None:
     assert all(abs(share) < ALLOWED.get(what, 0.01) for what, share in apart.items()), f"ngspice against SciPy: {told}"
 
 
-@pytest.mark.parametrize("name", ["soft", "small rings"])
+@pytest.mark.parametrize("name", quick_of(["soft", "small rings"]))
 def test_tank_voltage_has_the_same_shape(name: str) -> None:
     """Rms of the difference over a period, as a share of the rms: seen 0.1 %, so a half per cent is not by chance."""
     tank, other = ngspice(name).tank, read_period(period(name)).tank

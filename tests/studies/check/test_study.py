@@ -133,6 +133,7 @@ def test_unknown_saturation_and_ratings_are_never_passed(checkout):
     assert ("capacitors", "current of one capacitor, rms") in unknown
 
 
+@pytest.mark.slow
 def test_a_stronger_left_choke_shows_as_even_harmonics(checkout):
     base = hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml")
     result = hs.check(base.change({"choke.left.core.stack": 3}), ["loaded"])
@@ -164,6 +165,7 @@ def test_an_iron_powder_choke_is_judged_by_the_ageing_of_its_binder(checkout):
     assert not findings(plain, "loaded", "ageing of the core")
 
 
+@pytest.mark.slow
 def test_a_heater_that_latches_is_judged_by_what_its_silicon_and_supply_go_through(checkout):
     sick = {"gate.pull_up": "5 kohm", "gate.supply_voltage": "8 V", "switch.current_rating": "30 A", "simulate.longest": "8 ms"}
     case = hs.check(hs.load(checkout / "scenarios" / "bench-heater.toml").change(sick), cases=["loaded"])["loaded"]

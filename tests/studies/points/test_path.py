@@ -68,6 +68,7 @@ def test_ends_are_started_cold_and_the_rest_followed_to_what_check_finds(session
         assert found[3].measures[key] == pytest.approx(checked[key], rel=allowed), key
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("field", "values", "ends"),
     [
@@ -85,6 +86,7 @@ def test_a_path_into_a_sick_region_tells_what_cold_starts_come_to(
     assert [result.outcome for result in found] == [result.outcome for result in alone]
 
 
+@pytest.mark.slow
 def test_a_periodic_state_that_slowly_repels_is_not_said_to_be_reached(session: Session, scenario: Scenario) -> None:
     """Small gapped chokes at 60 V: the periodic state's choke peak is 60 A, but what is off it grows by 0.6 % a period (over
     800 free periods), and a cold start swings between 36 and 82 A for as long as it is simulated."""
@@ -127,6 +129,7 @@ def test_a_slow_ripple_is_judged_at_its_worst_instant_by_check_and_sweep_alike(s
         assert measures["valley.supply.mean_current_a"] < 27 < measures["crest.supply.mean_current_a"]
 
 
+@pytest.mark.slow
 def test_fast_ripple_is_started_cold(session: Session, scenario: Scenario) -> None:
     rippling = scenario.change(COARSE | {"supply.ripple": "2 V", "supply.ripple_frequency": "20 kHz"})
     found = evaluated(session, rippling, ContinuationPath(points("supply.voltage", "40 V", "41 V", "42 V")))
