@@ -38,6 +38,7 @@ def test_jacobian_is_that_of_the_rates(faulty: Faulty) -> None:
         assert slopes[:, k] == pytest.approx(column, abs=1e-3 * np.abs(column).max()), NAMES[k]
 
 
+@pytest.mark.slow
 def test_without_gate_inductance_it_is_the_plain_circuit() -> None:
     """Both by SciPy, equations written twice: the limit is the misfit either search allows itself."""
     heater = CIRCUITS["soft"]()
@@ -78,6 +79,7 @@ def test_without_a_turn_the_coil_is_as_it_was() -> None:
     assert not inverse[2, :2].any()
 
 
+@pytest.mark.slow
 def test_foldback_takes_the_voltage_its_slope_says() -> None:
     """sag = slope (I - limit), and the current is that of a lower supply voltage."""
     heater, fold = bench(), Foldback(18.0, 2.0)

@@ -129,6 +129,7 @@ def test_control_c_or_kill_ends_cleanly_and_says_how_to_go_on(heatsim, started, 
     assert json.loads(done.stdout)["evaluated"] == 12 - kept
 
 
+@pytest.mark.slow
 def test_two_commands_on_one_store_share_the_work(started, sound, tmp_path) -> None:
     store = tmp_path / "points.db"
     both = [started(sound, *QUICK, *VOLTAGES, "--store", store, "--workers", 1, "--json", f"{k}.json") for k in range(2)]

@@ -66,7 +66,7 @@ def parallel_resistance(heater: Heater) -> float:
     return (heater.loaded_inductance + bank.inductance) / (bank.capacitance * heater.loaded_resistance)
 
 
-@pytest.mark.parametrize("leg", LEGS)
+@pytest.mark.parametrize("leg", quick_of(LEGS, "ngspice"))
 @pytest.mark.parametrize("topology", TOPOLOGIES)
 def test_ideal_laws(topology: str, leg: str) -> None:
     """Drain peak, tank rms, input resistance, choke flux swing and ripple.

@@ -43,6 +43,7 @@ def outcomes(answers: list[Answer]) -> dict[tuple[int, int], str]:
     return {(number, place): result.outcome for number, place, result in answers}
 
 
+@pytest.mark.slow
 def test_points_of_a_real_heater(heater: Scenario) -> None:
     points = [Point((("supply.voltage", f"{voltage} V"),), "loaded") for voltage in (30, 36, 42)]
     with local_pool(2) as pool:

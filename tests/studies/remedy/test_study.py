@@ -104,13 +104,11 @@ def test_advice_gives_way_to_a_gate_value_that_was_simulated(checkout, pull_up, 
     assert in_line(result, None) is result
 
 
-NUMBERS = [0, *(pytest.param(number, marks=pytest.mark.slow) for number in range(1, 6))]
-"""Of the sixty; `python -m tests.support.remedies_applied` tries them all and writes their table."""
-
-
 @pytest.mark.timeout(900)
-@pytest.mark.parametrize("number", NUMBERS)
+@pytest.mark.slow
+@pytest.mark.parametrize("number", range(6))
 def test_every_remedy_of_a_random_heater_holds_when_applied(number):
+    """Six of the sixty; `python -m tests.support.remedies_applied` tries them all and writes their table."""
     scenario = failing(number)
     result, remedies = searched(scenario, enough=1 if number < 2 else 3)
     if result.verdict == "holds":

@@ -33,6 +33,7 @@ def found(small):
     return wind(small.change(short_drawer(small)))
 
 
+@pytest.mark.slow
 def test_the_drawer_of_the_small_rings_holds_a_winding_that_check_grades_holds(found):
     assert found.best is not None
     again = hs.check(found.best.result.scenario)
