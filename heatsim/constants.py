@@ -20,6 +20,12 @@ COPPER_TEMPERATURE_COEFFICIENT = 3.93e-3
 COPPER_DENSITY = 8890.0
 """Density of copper at 20 °C [kg/m3]; IEC 60028."""
 
+COPPER_CONDUCTIVITY = 390.0
+"""Thermal conductivity of annealed copper [W/(m*K)] between 0 and 250 °C; handbooks (memory), 400 falling to 385."""
+
+COPPER_SPECIFIC_HEAT = 385.0
+"""Specific heat of copper [J/(kg*K)] at 20 °C, some 5 % more at 250 °C; handbooks (memory)."""
+
 STEFAN_BOLTZMANN = 5.670374419e-8
 """Stefan-Boltzmann constant [W/(m2*K4)]; CODATA 2018."""
 

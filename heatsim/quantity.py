@@ -23,6 +23,9 @@ LONGEST = 200
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _PREFIXES = {"": 1.0, "T": 1e12, "G": 1e9, "M": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12, "f": 1e-15}
 _OHMS = ("ohm", "Ohm", "Ω", "Ohms", "ohms")
+_LONG_TIMES = {"min": 60.0, "h": 3600.0}
+"""Longer units of time, without SI prefix."""
+
 _FIXED = {
     "A/m2": {"A/mm2": 1e6, "A/m2": 1.0, "A/cm2": 1e4},
     "m2": {"mm2": 1e-6, "cm2": 1e-4, "m2": 1.0},
@@ -82,6 +85,8 @@ def _factor(suffix: str, unit: str) -> float | None:
     suffix = suffix.replace("µ", "u").replace("μ", "u").replace("²", "2").replace("³", "3").replace("\u2126", "Ω")
     if unit in _FIXED:
         return _FIXED[unit].get(suffix)
+    if unit == "s" and suffix in _LONG_TIMES:
+        return _LONG_TIMES[suffix]
     for spelling in _OHMS if unit == "ohm" else (unit,):
         if suffix.endswith(spelling) and suffix[: -len(spelling)] in _PREFIXES:
             return _PREFIXES[suffix[: -len(spelling)]]
@@ -147,13 +152,19 @@ def format_quantity(value: float | None, unit: str, digits: int = 3) -> str:
         return "-"
     if unit in _PRINTED:
         plain, factor = next(iter(_PRINTED[unit].items()))
-        rounded = float(f"{value * (1 / factor):.{digits}g}")
-        text = f"{rounded:.0f}" if abs(rounded) >= 10 ** (digits - 1) else f"{rounded:g}"
-        return f"{text} {plain}".rstrip()
+        return f"{_plain(value * (1 / factor), digits)} {plain}".rstrip()
+    if unit == "s" and value >= 120.0:
+        return f"{_plain(value / 3600, digits)} h" if value >= 7200.0 else f"{_plain(value / 60, digits)} min"
     label = "Ω" if unit == "ohm" else unit
     shown = str(Quantity(value).render(prec=digits - 1, form="si", show_units=False)) if value else "0"
     number = shown.rstrip("TGMkmunpf")
     return f"{number} {shown[len(number) :].replace('u', 'µ')}{label}"
+
+
+def _plain(value: float, digits: int) -> str:
+    """A number without exponent."""
+    rounded = float(f"{value:.{digits}g}")
+    return f"{rounded:.0f}" if abs(rounded) >= 10 ** (digits - 1) else f"{rounded:g}"
 
 
 def exact_quantity(value: float, unit: str) -> str:

@@ -134,3 +134,12 @@ def test_no_text_makes_anything_but_a_number_or_a_quantity_error(text):
 )
 def test_what_was_given_is_shown_short_and_without_class_names(value, text):
     assert shown(value) == text
+
+
+@pytest.mark.parametrize(("text", "seconds"), [("3 min", 180.0), ("90 s", 90.0), ("2000 h", 7.2e6), ("0.5 min", 30.0)])
+def test_minutes_and_hours(text: str, seconds: float) -> None:
+    assert parse_quantity(text, "s") == seconds
+
+
+def test_long_times_are_told_in_minutes_and_hours() -> None:
+    assert [format_quantity(each, "s") for each in (90.0, 180.0, 7200.0, 3.6e6)] == ["90 s", "3 min", "2 h", "1000 h"]

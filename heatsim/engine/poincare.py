@@ -40,7 +40,7 @@ class SectionReader:
     """Finds Poincaré sections in what a session has simulated."""
 
     def __init__(self, session: Session, deck: Deck) -> None:
-        self.session = session
+        self.session, self.deck = session, deck
         signals = {signal.name: signal.terms for signal in deck.signals}
         self.tank, self.coil = signals["tank.voltage"], signals["coil.current"]
 
@@ -67,7 +67,6 @@ class PoincareMap(SectionReader):
 
     def __init__(self, session: Session, deck: Deck) -> None:
         super().__init__(session, deck)
-        self.deck = deck
         self.scales, self.offsets = np.array([(state.scale, state.offset) for state in deck.slow]).T
         self.gains = np.array([state.gain * (ROTATED if state.rotates else 1.0) for state in deck.slow])
         self.period, self.periods = deck.period, 0

@@ -12,6 +12,7 @@ from heatsim.netlist.library import call, subcircuit
 from heatsim.parts.choke import Choke
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, TableCurve
 from heatsim.parts.hysteresis import HystereticCurve
+from heatsim.parts.ladder import Ladder
 from heatsim.waves import Capacitive, Inductive, Magnetic, Ohmic, Product, Resistive, Signal
 
 FLUX_UNIT = 100e-6
@@ -66,10 +67,33 @@ def choke_model(curve: Curve, side: str) -> tuple[str, str, dict[str, float]]:
     raise TypeError(f"no netlist model for {type(curve).__name__}")
 
 
-def emit_choke(choke: Choke, node: str, core_resistance: float) -> Emission:
+def _with_ladder(name: str, text: str, side: str, ladder: Ladder) -> tuple[str, str]:
+    """Name and text of a choke's subcircuit with the cells of a ladder in series with the copper resistance.
+
+    A cell's inductor is a node whose voltage is its current, t de/dt = i - e: half the unknowns of an inductor between two
+    nodes, for 7 % more time a run instead of 12 %.
+    """
+    if not ladder.cells:
+        return name, text
+    own = name if name.endswith(f"_{side}") else f"{name}_{side}"
+    together = f"rcu+{sum(cell.resistance for cell in ladder.cells):.9g}"
+    lines = [
+        "* copper: resistors in series, some with an inductor beside them, whose current [A] is the voltage of node e<k>",
+        f"rcu x y {{{together}}}",
+    ]
+    for k, cell in enumerate(ladder.cells):
+        lines += [f"fe{k} 0 e{k} vs 1", f"re{k} e{k} 0 1", f"ce{k} e{k} 0 {cell.inductance / cell.resistance:.9g}"]
+        lines += [f"ge{k} x y e{k} 0 {{{cell.resistance:.9g}/({together})}}"]
+    return own, text.replace(name, own).replace("rcu x y {rcu}", "\n".join(lines))
+
+
+def emit_choke(choke: Choke, node: str, core_resistance: float, ladder: Ladder) -> Emission:
     """The choke from bus to `node`.
 
     core_resistance: stands for its core loss, unless its model has its own [ohm]
+    ladder: its copper
+
+    What the ladder's inductors store and give back is booked with its loss, nil over whole periods.
 
     The magnetic energy of a hysteretic choke is no function of the flux, so it has no entry among the stores. The integral
     of the core's voltage times its current goes to the losses. Over whole periods that is the area of the loop, the loss;
@@ -79,13 +103,20 @@ def emit_choke(choke: Choke, node: str, core_resistance: float) -> Emission:
     hysteretic = isinstance(choke.curve, HystereticCurve)
     core_resistance = NO_CORE_RESISTANCE if hysteretic else core_resistance
     name, text, curve = choke_model(choke.curve, choke.side)
-    values = {**curve, "rcu": choke.resistance, "rcore": core_resistance, "cw": choke.capacitance, "fref": FLUX_UNIT}
+    name, text = _with_ladder(name, text, choke.side, ladder)
+    values = {**curve, "rcu": ladder.resistance, "rcore": core_resistance, "cw": choke.capacitance, "fref": FLUX_UNIT}
     part = f"choke.{choke.side}"
     winding, core = f"i(v.{x}.vs)", ((1.0, f"v({x}.y)"), (-1.0, f"v({node})"))
     turn = _shorted_turn(choke, x, node)
     beside = (*((factor / core_resistance, vector) for factor, vector in core), *(t for s in turn.signals for t in s.terms))
+    eddies = (
+        (Signal(f"{part}.eddy_voltage", "V", ((1.0, f"v({x}.x)"), (-1.0, f"v({x}.y)"), (-ladder.resistance, winding))),)
+        if ladder.cells
+        else ()
+    )
     signals = (
         Signal(f"{part}.current", "A", ((1.0, winding),)),
+        *eddies,
         Signal(f"{part}.flux", "Wb", ((FLUX_UNIT, f"v({x}.phi)"),)),
         Signal(f"{part}.voltage", "V", ((1.0, "v(bus)"), (-1.0, f"v({node})"))),
         Signal(f"{part}.core_voltage", "V", core),
@@ -97,7 +128,8 @@ def emit_choke(choke: Choke, node: str, core_resistance: float) -> Emission:
         call(x, f"bus {node}", name, values) + turn.lines,
         signals,
         losses=(
-            Resistive(f"{part}.copper", f"{part}.current", choke.resistance),
+            Resistive(f"{part}.copper", f"{part}.current", ladder.resistance),
+            *(Product(f"{part}.copper", ((signal.name, f"{part}.current"),)) for signal in eddies),
             Ohmic(f"{part}.core", f"{part}.core_voltage", core_resistance),
             *((Product(f"{part}.core", ((f"{part}.core_voltage", f"{part}.magnetising_current"),)),) if hysteretic else ()),
             *turn.losses,

@@ -79,7 +79,7 @@ def _sections(heater: Heater, paused: bool) -> list[tuple[str, Emission]]:
     found = [("supply", emit_supply(heater.supply, paused))]
     for choke in heater.chokes:
         heading = f"choke, {choke.side}: {1e6 * choke.curve.inductance_zero:.3g} uH at zero current"
-        found.append((heading, emit_choke(choke, nodes[choke.side], heater.core_resistance(choke))))
+        found.append((heading, emit_choke(choke, nodes[choke.side], heater.core_resistance(choke), heater.ladder(choke))))
     for side in ("left", "right"):
         found.append((f"switch bank, {side}", emit_switch(heater.switch, heater.gate, side, heater.stray_corner)))
     found.append(("gate supply", emit_gate_supply(heater, paused)))

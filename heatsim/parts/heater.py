@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from heatsim.errors import InputError
 from heatsim.parts.choke import Choke
+from heatsim.parts.ladder import Ladder, copper_ladder
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank, CoupledBranch, WorkCoil, Workpiece, coupled_branch
 from heatsim.physics.stage import choke_flux_swing, choke_rms_voltage, supply_current
@@ -92,6 +93,10 @@ class Heater:
         """
         voltage = float(choke_rms_voltage(self.supply.voltage, "one" if self.tapped else "two"))
         return choke.core_loss_resistance(voltage, self.choke_swing, (2 if self.tapped else 1) * self.frequency)
+
+    def ladder(self, choke: Choke) -> Ladder:
+        """The copper of a choke against frequency, made for the tank frequency and its harmonics."""
+        return copper_ladder(choke, self.frequency)
 
     def largest_share(self, present: float) -> int:
         """Largest share of the whole workpiece [%] up to 200 that some coupling gives, 0 for none; `present` [1]: its share now."""

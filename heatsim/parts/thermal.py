@@ -2,34 +2,45 @@
 """How warm a choke gets, and what warms it: core, direct current or ripple.
 
 Core loss by iGSE over the flux waveform, copper loss from the harmonics of the current, heat given off by convection and
-radiation; the temperature at which they balance, copper's resistance rising with it. One temperature for the whole choke:
-the middle of a large core runs warmer than its surface. Permeability and core loss are taken as they stand in the
-catalogue at every temperature, because how they change was not at hand in print.
+radiation and, where their length is given, along the leads; the temperature at which they balance, copper's resistance rising
+with it. One temperature for the whole choke: the middle of a large core runs warmer than its surface. Permeability and core
+loss are taken as they stand in the catalogue at every temperature and every DC bias, because how they change was not at hand
+in print; the band allows for the bias.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from heatsim.constants import COPPER_CONDUCTIVITY
 from heatsim.parts.choke import Choke, Core
-from heatsim.parts.winding import AC_BAND
-from heatsim.physics.conductor import copper_resistivity
+from heatsim.parts.ladder import Ladder, copper_ladder
+from heatsim.parts.warmup import Warming, heat_capacity
+from heatsim.parts.winding import Winding
+from heatsim.physics.conductor import copper_resistivity, round_wire_resistance_ratio, skin_depth
 from heatsim.physics.convection import Orientation, ring_heat_flow
+from heatsim.physics.heat import natural_convection, rod_heat
 from heatsim.physics.numeric import FloatArray as Array
-from heatsim.physics.numeric import Numeric, Result, scalar_or_array
+from heatsim.physics.numeric import Numeric
 from heatsim.physics.ringcore import RingSize
 from heatsim.physics.spectrum import Spectrum, closed_period, periodic_spectrum
+from heatsim.physics.winding import bundle_factor
 
-State = Literal["balanced", "runaway", "core loss unknown", "geometry unknown"]
+State = Literal["balanced", "destroyed", "core loss unknown", "geometry unknown"]
 Cause = Literal["core", "direct current", "ripple current"]
 
-HOTTEST = 400.0
-"""No balance below this [°C] counts as thermal runaway: enamel, binder and paint are gone long before."""
+CEILING = 250.0
+"""A choke without a balance below this [°C] counts as destroyed, and nothing is computed beyond. The best enamel that is sold
+is of class 240 (IEC 60317-46, memory); binders, paint and tape give in long before."""
+
+BIAS_BAND = 1.5
+"""Factor by which DC bias may raise the core loss where it leaves half of the inductance, and in proportion below; memory, for
+powder. Printed losses are without bias."""
 
 COOLING_BAND = 1.25
 """Factor, both ways, within which the heat given off is known; see `heatsim.physics.convection`."""
@@ -51,114 +62,112 @@ class ChokeHeat:
     """Losses and temperature of a choke at one operating point.
 
     core_w: with that of a shorted turn; None where the material's loss is unknown;
-    copper_dc_w, copper_ac_w: of the mean current and of the ripple, at
-    temperature_c (at the part's own copper temperature where none is found); temperature_c: None unless balanced; band_c:
-    lowest and highest temperature within the bands of core loss, AC resistance and cooling, None for no bound;
-    dominant: the largest loss; swing_t: flux density, peak to peak.
+    copper_dc_w, copper_ac_w: of the mean current and of the ripple, at the copper temperature that was simulated;
+    hot_copper_w: of both at temperature_c, at `CEILING` of a choke that is destroyed; temperature_c: None unless balanced;
+    band_c: lowest and highest temperature within the bands of core loss, AC resistance and cooling, at most `CEILING`; None
+    where the geometry is not known; dominant: the largest loss; swing_t: flux density, peak to peak;
+    warming: loss and cooling against temperature, None where core loss or geometry is unknown.
     """
 
     state: State
     core_w: float | None
     copper_dc_w: float
     copper_ac_w: float
+    hot_copper_w: float
     temperature_c: float | None
     band_c: tuple[float | None, float | None]
     dominant: Cause
     swing_t: float | None
+    warming: Warming | None = None
 
     @property
     def copper_w(self) -> float:
-        """All copper loss [W]."""
+        """All copper loss [W] at the copper temperature that was simulated."""
         return self.copper_dc_w + self.copper_ac_w
 
 
 @dataclass(frozen=True)
-class _Ripple:
-    """Loss [W] of a choke's ripple current against temperature: at direct resistance, and with skin and proximity effect."""
+class _Copper:
+    """Loss [W] of a choke's current against temperature: at direct resistance, and with skin and proximity effect.
 
-    choke: Choke
+    share: by which the ripple's loss differs from that of its harmonics [1]
+    """
+
+    ladder: Ladder
     current: Spectrum
+    share: float = 1.0
 
-    @property
-    def squares(self) -> Array:
-        """Squared rms currents [A2] of the harmonics and of what lies above the last one."""
-        return np.append(self.current.rms**2, self.current.rest**2)
+    def direct(self, celsius: Numeric) -> Array:
+        """Of the mean current."""
+        return self.ladder.direct(celsius) * self.current.mean**2
 
-    def losses(self, celsius: Numeric) -> tuple[Array, Array]:
-        """Both losses [W], in the shape of `celsius`; what lies above the last harmonic at that one's resistance."""
-        warm, core = np.asarray(celsius, dtype=float), self.choke.core
-        plain = np.asarray(resistance(self.choke, warm) * float(np.sum(self.squares)))
-        if core is None:
-            return plain, plain
-        own = core.winding.ac_factor(core.ring, self.current.frequencies, warm[..., np.newaxis])
-        factors = np.concatenate([own, own[..., -1:]], axis=-1)
-        return plain, np.asarray(resistance(self.choke, warm) * (factors @ self.squares))
+    def ripple(self, celsius: Numeric, band: float = 1.0) -> Array:
+        """Of every harmonic at its own resistance, of what lies above the last one at that one's; `band` multiplies what
+        skin and proximity effect add.
+        """
+        squares = np.append(self.current.rms**2, self.current.rest**2)
+        warm = np.asarray(celsius, dtype=float)
+        own = self.ladder.at(self.current.frequencies, warm[..., np.newaxis])
+        plain = self.ladder.direct(warm) * float(np.sum(squares))
+        full = np.concatenate([own, own[..., -1:]], axis=-1) @ squares * self.share
+        return np.asarray(plain + (full - plain) * band)
 
-    @cached_property
-    def table(self) -> tuple[Array, Array, Array]:
-        """Temperatures [°C] and both losses there; between them within 1e-4."""
-        grid = np.linspace(-40.0, HOTTEST, 23)
-        return grid, *self.losses(grid)
-
-
-def resistance(choke: Choke, celsius: Numeric) -> Result:
-    """Direct resistance [ohm] of a choke's winding at a temperature."""
-    return choke.resistance * copper_resistivity(celsius) / copper_resistivity(choke.temperature)
+    def matched(self, total: float | None) -> _Copper:
+        """The same with a total loss [W] at the simulated copper temperature."""
+        own, at = float(self.ripple(self.ladder.temperature)), self.ladder.temperature
+        if total is None or own <= 0.0:
+            return self
+        return replace(self, share=max(total - float(self.direct(at)), 0.0) / own)
 
 
 @dataclass(frozen=True)
 class _Losses:
     """Losses [W] of a choke against temperature; `ac_band` multiplies what is above the direct resistance."""
 
-    ripples: _Ripple
+    copper: _Copper
     core: float
     ac_band: float = 1.0
 
-    @property
-    def choke(self) -> Choke:
-        """Whose losses."""
-        return self.ripples.choke
-
-    @property
-    def current(self) -> Spectrum:
-        """What flows in it."""
-        return self.ripples.current
-
-    def direct(self, celsius: float) -> float:
-        """Of the mean current."""
-        return float(resistance(self.choke, celsius) * self.current.mean**2)
-
-    def ripple(self, celsius: Numeric) -> Result:
-        """Of every harmonic at its own resistance; what lies above the last one at that one's."""
-        plain, full = self.ripples.losses(celsius)
-        return scalar_or_array(plain + (full - plain) * self.ac_band)
-
-    def total(self, celsius: float) -> float:
-        """All together, the ripple's loss read from a table, within 1e-4 of it."""
-        grid, plain, full = self.ripples.table
-        return self.core + self.direct(celsius) + float(np.interp(celsius, grid, plain + (full - plain) * self.ac_band))
+    def total(self, celsius: Numeric) -> Array:
+        """All together."""
+        return self.core + self.copper.direct(celsius) + self.copper.ripple(celsius, self.ac_band)
 
 
-def choke_heat(choke: Choke, time: ArrayLike, flux: ArrayLike, current: ArrayLike, cooling: Cooling | None = None) -> ChokeHeat:
+def choke_heat(
+    choke: Choke,
+    time: ArrayLike,
+    flux: ArrayLike,
+    current: ArrayLike,
+    cooling: Cooling | None = None,
+    ladder: Ladder | None = None,
+    copper_w: float | None = None,
+) -> ChokeHeat:
     """Losses and temperature from one whole period of flux linkage [Wb] and current [A] at times [s].
 
-    A small drift over the period is taken off. Neither an unknown loss nor a runaway is an error: `state` says so.
+    ladder: the copper as it was simulated; made for the period's frequency unless given
+    copper_w: copper loss [W] where it is known, from an energy balance: the waveform's is scaled to it
+
+    A small drift over the period is taken off. Neither an unknown loss nor a choke that burns is an error: `state` says so.
     Raises InputError when the samples are not one period.
     """
     air = cooling or Cooling()
     t, linkage = closed_period(time, flux, f"choke.{choke.side} flux")
     _, amps = closed_period(time, current, f"choke.{choke.side} current")
-    core = (choke.core_loss(t, linkage) or 0.0) + short_loss(choke, t, linkage)
-    losses = _Losses(_Ripple(choke, periodic_spectrum(t, amps)), core)
+    known, core = choke.core_loss(t, linkage), short_loss(choke, t, linkage)
+    spectrum = periodic_spectrum(t, amps)
+    copper = _Copper(ladder or copper_ladder(choke, spectrum.frequency), spectrum).matched(copper_w)
+    swing = choke.core.flux_density(float(np.ptp(linkage))) if choke.core else None
+    losses = _Losses(copper, core + (known or 0.0))
     if choke.core is None:
-        return _result("geometry unknown", losses, None, None, (None, None), linkage)
-    wound = choke.core.winding.wound(choke.core.ring)
-    if choke.core.material.loss is None:
-        least = _balance(losses, wound, air, COOLING_BAND)
-        return _result("core loss unknown", losses, None, None, (least, None), linkage)
-    temperature = _balance(losses, wound, air)
-    state: State = "balanced" if temperature is not None else "runaway"
-    return _result(state, losses, losses.core, temperature, _band(losses, choke.core, wound, air), linkage)
+        return _result("geometry unknown", losses, None, None, (None, None), swing)
+    body = _Body(choke.core, air, spectrum)
+    if known is None:
+        least = body.balance(_Losses(copper, core, 1.0 / choke.core.winding.ac_band), COOLING_BAND)
+        return _result("core loss unknown", losses, None, None, (CEILING if least is None else least, CEILING), swing)
+    temperature = body.balance(losses)
+    state: State = "balanced" if temperature is not None else "destroyed"
+    found = _result(state, losses, losses.core, temperature, _band(choke, losses, body), swing)
+    return replace(found, warming=body.warming(losses))
 
 
 def short_loss(choke: Choke, time: Array, flux: Array) -> float:
@@ -171,47 +180,87 @@ def short_loss(choke: Choke, time: Array, flux: Array) -> float:
     return float(np.sum(resistance_ * (w * np.asarray(found.rms)) ** 2 / (resistance_**2 + reactance**2)))
 
 
-def _balance(losses: _Losses, wound: RingSize, air: Cooling, scale: float = 1.0) -> float | None:
-    """Temperature [°C] at which loss and `scale` times the heat given off are equal; None below `HOTTEST`.
+@dataclass(frozen=True)
+class _Body:
+    """What gives off the heat: the wound core, in air, with what flows in its leads."""
 
-    Found on a table of the heat given off, then put right by one step of Newton's with the heat itself.
+    core: Core
+    air: Cooling
+    current: Spectrum
+
+    @cached_property
+    def given(self) -> tuple[Array, Array]:
+        """Temperatures [°C] and heat given off there [W]."""
+        grid, surface = _flow_table(self.core.winding.wound(self.core.ring), self.air)
+        return grid, surface + lead_flow(self.core.winding, grid, self.air.ambient_c, self.current)
+
+    def balance(self, losses: _Losses, scale: float = 1.0) -> float | None:
+        """Temperature [°C] at which loss and `scale` times the heat given off are equal; None below `CEILING`."""
+        grid, given = self.given
+        surplus = scale * given - losses.total(grid)
+        if surplus[0] >= 0.0:
+            return self.air.ambient_c
+        above = np.flatnonzero(surplus >= 0.0)
+        return self._root(losses, scale, int(above[0])) if above.size else None
+
+    def _root(self, losses: _Losses, scale: float, place: int) -> float:
+        """The first balance, between two entries of the table, by a smooth curve through its neighbours."""
+        from scipy.interpolate import CubicSpline
+        from scipy.optimize import brentq
+
+        grid, given = self.given
+        near = slice(max(place - 4, 0), place + 4)
+        flow = CubicSpline(grid[near], given[near])
+        low, high = float(grid[place - 1]), float(grid[place])
+        return float(brentq(lambda celsius: scale * float(flow(celsius)) - float(losses.total(celsius)), low, high, xtol=1e-3))
+
+    def warming(self, losses: _Losses) -> Warming:
+        """Loss and heat given off against temperature, with the heat the choke takes up."""
+        grid, given = self.given
+        return Warming(grid, losses.total(grid), given, heat_capacity(self.core))
+
+
+def lead_flow(winding: Winding, celsius: Array, ambient_c: float, current: Spectrum) -> Array:
+    """Heat [W] that both leads carry off a choke at temperatures [°C]; below zero where the leads' own loss heats it.
+
+    Each lead is a rod of the copper's section and the bundle's perimeter that loses heat to still air alone; nothing is
+    reckoned with at its far end (`heatsim.physics.heat.rod_heat`). Its own loss: of the mean current, and of the ripple at the
+    resistance of a lone wire at the fundamental, copper as warm as the choke. Zero without a length.
     """
-    from scipy.optimize import brentq
-
-    grid, given = _flow_table(wound, air)
-
-    def surplus(celsius: float) -> float:
-        return scale * float(np.interp(celsius, grid, given)) - losses.total(celsius)
-
-    if surplus(air.ambient_c) >= 0.0:
-        return air.ambient_c
-    if surplus(HOTTEST) <= 0.0:
-        return None
-    near = float(brentq(surplus, air.ambient_c, HOTTEST, xtol=1e-3))
-    step = min(1.0, 0.1 * (near - air.ambient_c))
-    slope = (surplus(near + step) - surplus(near - step)) / (2.0 * step) if step > 0.0 else 0.0
-    exact = scale * _flow(wound, near, air) - losses.total(near)
-    return near - exact / slope if slope > 0.0 else near
-
-
-def _flow(wound: RingSize, celsius: float, air: Cooling) -> float:
-    """Heat given off [W]."""
-    return ring_heat_flow(wound, celsius, air.ambient_c, air.air_speed, air.emissivity, air.orientation).total
+    if winding.lead == 0.0:
+        return np.zeros_like(celsius)
+    bundle = winding.overall * bundle_factor(winding.strands)
+    resistivity = np.asarray(copper_resistivity(celsius))
+    depth = np.asarray(skin_depth(resistivity, current.frequency))
+    alone = np.asarray(round_wire_resistance_ratio(winding.diameter / 2, depth))
+    own = resistivity / winding.copper_area * (current.mean**2 + alone * current.ripple_rms**2)
+    film = np.asarray(natural_convection(bundle, np.maximum(celsius, ambient_c + 1.0), ambient_c))
+    each = rod_heat(np.pi * bundle, winding.copper_area, winding.lead, COPPER_CONDUCTIVITY, film, celsius - ambient_c, own)
+    return np.asarray(2.0 * each)
 
 
 @lru_cache(maxsize=64)
 def _flow_table(wound: RingSize, air: Cooling) -> tuple[Array, Array]:
     """Temperatures [°C], closer near ambient where the flow bends most, and heat given off there [W]."""
-    grid = air.ambient_c + (HOTTEST - air.ambient_c) * np.linspace(0.0, 1.0, 60) ** 2
-    return grid, np.array([_flow(wound, float(celsius), air) for celsius in grid])
+    grid = air.ambient_c + (CEILING - air.ambient_c) * np.linspace(0.0, 1.0, 60) ** 2
+    emissivity, lies = air.emissivity, air.orientation
+    flows = [ring_heat_flow(wound, float(each), air.ambient_c, air.air_speed, emissivity, lies).total for each in grid]
+    return grid, np.array(flows)
 
 
-def _band(losses: _Losses, core: Core, wound: RingSize, air: Cooling) -> tuple[float | None, float | None]:
-    """Temperatures [°C] with everything uncertain at its kindest and at its worst."""
-    band, ac = core.material.loss_band, AC_BAND[core.winding.lay]
-    kind = _Losses(losses.ripples, losses.core / band, 1.0 / ac)
-    worst = _Losses(losses.ripples, losses.core * band, ac)
-    return _balance(kind, wound, air, COOLING_BAND), _balance(worst, wound, air, 1.0 / COOLING_BAND)
+def _band(choke: Choke, losses: _Losses, body: _Body) -> tuple[float, float]:
+    """Temperatures [°C] with everything uncertain at its kindest and at its worst, at most `CEILING`."""
+    band, ac = body.core.material.loss_band, body.core.winding.ac_band
+    kind = _Losses(losses.copper, losses.core / band, 1.0 / ac)
+    worst = _Losses(losses.copper, losses.core * band * bias_factor(choke, losses.copper.current.mean), ac)
+    low, high = body.balance(kind, COOLING_BAND), body.balance(worst, 1.0 / COOLING_BAND)
+    return CEILING if low is None else low, CEILING if high is None else high
+
+
+def bias_factor(choke: Choke, mean: float) -> float:
+    """Factor [1] by which a mean current [A] may raise the core loss above what is printed; see `BIAS_BAND`."""
+    lost = 1.0 - float(choke.curve.inductance(abs(mean))) / choke.curve.inductance_zero
+    return 1.0 + (BIAS_BAND - 1.0) * min(max(lost, 0.0) / 0.5, 1.0)
 
 
 def _result(
@@ -220,12 +269,18 @@ def _result(
     core_w: float | None,
     temperature: float | None,
     band: tuple[float | None, float | None],
-    linkage: Array,
+    swing: float | None,
 ) -> ChokeHeat:
-    choke = losses.choke
-    at = choke.temperature if temperature is None else temperature
-    direct, ripple = losses.direct(at), losses.ripple(at)
-    parts: dict[Cause, float] = {"core": core_w or 0.0, "direct current": direct, "ripple current": ripple}
-    dominant = max(parts, key=lambda cause: parts[cause])
-    swing = choke.core.flux_density(float(np.ptp(linkage))) if choke.core else None
-    return ChokeHeat(state, core_w, direct, ripple, temperature, band, dominant, swing)
+    copper = losses.copper
+    at = copper.ladder.temperature
+    hot = CEILING if state == "destroyed" else at if temperature is None else temperature
+    direct, ripple = float(copper.direct(at)), float(copper.ripple(at))
+    warm: dict[Cause, float] = {
+        "core": core_w or 0.0,
+        "direct current": float(copper.direct(hot)),
+        "ripple current": float(copper.ripple(hot)),
+    }
+    dominant = max(warm, key=lambda cause: warm[cause])
+    return ChokeHeat(
+        state, core_w, direct, ripple, warm["direct current"] + warm["ripple current"], temperature, band, dominant, swing
+    )

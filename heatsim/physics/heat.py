@@ -4,6 +4,7 @@
 Steel:     steel_specific_heat, steel_conductivity, steel_enthalpy, steel_resistivity, CURIE_IRON_C
 Air:       air_properties, grashof_number, churchill_chu_horizontal, mcadams_horizontal, natural_convection
 Radiation: radiated_flux
+Rods:      rod_heat
 Rises:     lumped_temperature_rise, surface_to_centre
 
 CAUTION: a workpiece stays hot enough to burn long after it stops glowing.
@@ -192,6 +193,32 @@ def radiated_flux(surface_k: Numeric, ambient_k: Numeric, emissivity: Numeric) -
     sigma eps (T^4 - Ta^4); inside a work coil the coil's own reflection lowers it. Stefan-Boltzmann law.
     """
     return STEFAN_BOLTZMANN * emissivity * (np.power(surface_k, 4.0) - np.power(ambient_k, 4.0))
+
+
+def rod_heat(
+    perimeter: Numeric,
+    area: Numeric,
+    length: Numeric,
+    conductivity: Numeric,
+    coefficient: Numeric,
+    rise: Numeric,
+    generation: Numeric = 0.0,
+) -> Result:
+    """Heat [W] that flows into a rod from a body of a temperature rise [K] above the air, the rod's far end insulated.
+
+    perimeter: [m]; area: section [m2]; length: [m]; conductivity: thermal [W/(m*K)]
+    coefficient: heat transfer from the rod's side [W/(m2*K)]; rise: of the body above the air [K]
+    generation: heat made in the rod per length [W/m]
+
+    sqrt(h P k A) tanh(m L) (rise - q/(h P)), m = sqrt(h P/(k A)): the rod far from the body settles at q/(h P) by itself.
+    Below zero when it is warmer than the body. Source: Incropera & DeWitt, Fundamentals of Heat and Mass Transfer, 3.6
+    (memory); the generation by superposition.
+    """
+    require_positive("rod_heat", perimeter=perimeter, area=area, conductivity=conductivity, coefficient=coefficient)
+    require_not_negative("rod_heat", length=length, generation=generation)
+    side, along = np.multiply(coefficient, perimeter), np.multiply(conductivity, area)
+    own = np.subtract(rise, np.divide(generation, side))
+    return scalar_or_array(np.sqrt(side * along) * np.tanh(np.sqrt(side / along) * length) * own)
 
 
 def lumped_temperature_rise(power: Numeric, heat_capacity: Numeric, loss_conductance: Numeric, time: Numeric) -> Result:

@@ -202,7 +202,7 @@ def _winding(turns: int, wire: WireTable) -> Winding:
         raise InputError.single("wire", "needs either diameter or gauge", allowed='diameter = "1.6 mm" or gauge = "AWG 14"')
     bare = wire.diameter if wire.diameter is not None else wire_diameter(str(wire.gauge))
     overall = wire.overall_diameter or float(enamelled_diameter(bare, wire.grade))
-    return Winding(turns, wire.strands, bare, max(overall, bare), wire.lay, wire.looseness)
+    return Winding(turns, wire.strands, bare, max(overall, bare), wire.lay, wire.looseness, lead=wire.lead_length)
 
 
 AIR_SHARE = 1 / 60

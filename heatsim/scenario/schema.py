@@ -19,6 +19,9 @@ class HeaterTable(Table):
     air_speed: Annotated[float, Unit("m/s", 0, 20)] = Field(0.0, description="moved over the chokes; 0 m/s is still air")
     wanted_headroom: Annotated[float, Unit("%", 0, 0.9)] = 0.10
     catalogue: FileName | None = Field(None, description="file of your own materials and rings; they win over the built-in ones")
+    run: Annotated[float, Unit("s", 1, 86400)] | None = Field(
+        None, description="how long it runs from cold; the chokes are judged after that time instead of running for ever"
+    )
     bus_inductance: Annotated[float, Unit("H", 1e-10, 1e-6)] = Field(
         20e-9, description="stray inductance of the bars between one drain and the tank"
     )
@@ -77,6 +80,9 @@ class WireTable(Table):
     strands: Count = 1
     lay: Literal["side by side", "twisted"] = Field("side by side", description="how parallel strands lie")
     looseness: Annotated[float, Unit("m", 0, 5e-3)] = Field(0.0, description="how far the turns stand off the core")
+    lead_length: Annotated[float, Unit("m", 0, 1)] = Field(
+        0.0, description="of each end in free air, which carries heat off; 0 m reckons with none"
+    )
 
 
 class MeasuredChokeTable(Table):
@@ -241,6 +247,9 @@ class LimitsTable(Table):
     choke_temperature: Annotated[float, Unit("°C", 40, 250)] = 120.0
     choke_copper_fill: Annotated[float, Unit("%", 0.05, 0.9)] = Field(
         0.40, description="largest share of a choke's hole that bare copper may take (common practice, no source)"
+    )
+    core_life: Annotated[float, Unit("s", 3600, 1e10)] | None = Field(
+        None, description='hours of running that a powder core\'s binder must last, such as "2000 h"; without it a caution only'
     )
 
 

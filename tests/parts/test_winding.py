@@ -13,9 +13,11 @@ from heatsim.constants import MU_0
 from heatsim.errors import InputError
 from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import AC_BAND, CAPACITANCE_BAND, Winding, wire_diameter
-from heatsim.physics.conductor import dowell_factor, dowell_round_wire_xi, round_wire_resistance_ratio, skin_depth
+from heatsim.physics.conductor import round_wire_resistance_ratio, skin_depth
+from heatsim.physics.layers import turn_resistance_ratio
 from heatsim.physics.ringcore import RingSize
 from tests.support import references as ref
+from tests.support import ring_filaments
 from tests.support.windings import of_wire
 
 RING = RingCore(RingSize(40e-3, 24e-3, 15e-3), 1, 100e-3, 110e-6)
@@ -105,14 +107,28 @@ def test_what_does_not_fit_is_told() -> None:
         replace(WIRE, turns=400).fill(RING)
 
 
-def test_ac_factor_of_a_full_layer_is_dowells() -> None:
-    """41 wires fill the layer: pitch pi*22.3/41 mm, the skin depth of copper at 80 °C."""
+def test_ac_factor_is_that_of_the_turn_at_the_coppers_skin_depth() -> None:
+    """41 wires in one layer, the skin depth of copper at 80 °C; the table between is fine enough."""
     full = replace(WIRE, turns=41)
-    frequency, celsius = np.array([2e4, 1e5, 1e6]), 80.0
-    depth = skin_depth(1.7241379e-8 * (1 + 3.93e-3 * 60), frequency)
-    pitch = math.pi * (24 - 1.7) * 1e-3 / 41
-    expected = dowell_factor(dowell_round_wire_xi(1.6e-3, pitch, depth), 1)
-    assert full.ac_factor(RING, frequency, celsius) == pytest.approx(np.asarray(expected), rel=1e-6)
+    frequency, celsius = np.array([2e3, 2e4, 1.234e5, 1e6, 1e7]), 80.0
+    depth = np.asarray(skin_depth(1.7241379e-8 * (1 + 3.93e-3 * 60), frequency))
+    expected = turn_resistance_ratio(1.6e-3, 1.7e-3, 41, RingSize(40e-3, 24e-3, 15e-3), depth)
+    assert full.ac_factor(RING, frequency, celsius) == pytest.approx(expected, rel=1e-3)
+
+
+@pytest.mark.parametrize(("hole", "outside"), [((18,), (18,)), ((18, 9), (27,)), ((18, 12, 6), (36,))])
+def test_the_small_rings_hole_against_filaments(hole: tuple[int, ...], outside: tuple[int, ...]) -> None:
+    """One, two and three layers in a 12.7 mm hole, 1.6 mm wire at 85 kHz and 60 °C. Filaments give the hole and the outside; the
+    faces, whose wires lie between the two, are taken half way. Taking the hole for the whole turn came out three times too high.
+    """
+    ring = RingCore(RingSize(27e-3, 12.7e-3, 11e-3), 1, 63e-3, 65e-6)
+    wire = Winding(sum(hole), 1, 1.6e-3, 1.7e-3)
+    depth = float(skin_depth(1.7241379e-8 * (1 + 3.93e-3 * 40), 85e3))
+    within = [(n, 12.7e-3 / 2 - (k + 0.5) * 1.7e-3) for k, n in enumerate(hole)]
+    around = [(n, 27e-3 / 2 + (k + 0.5) * 1.7e-3) for k, n in enumerate(outside)]
+    bore, mantle = ring_filaments.resistance_ratios(1.6e-3, within, around, math.gcd(*hole, *outside), depth, cells=16)
+    found = float(wire.ac_factor(ring, np.array([85e3]), 60.0)[0])
+    assert found == pytest.approx((bore + mantle) / 2, rel=0.25)
 
 
 def test_ac_factor_tends_to_one_and_never_falls_below_the_lone_wire() -> None:
@@ -120,23 +136,26 @@ def test_ac_factor_tends_to_one_and_never_falls_below_the_lone_wire() -> None:
     assert sparse.ac_factor(RING, np.array([1.0]), 20.0) == pytest.approx([1.0], abs=1e-6)
     depth = float(skin_depth(1 / 58e6, 1e5))
     alone = round_wire_resistance_ratio(0.8e-3, depth)
-    assert float(sparse.ac_factor(RING, np.array([1e5]), 20.0)[0]) == pytest.approx(float(alone))
+    assert float(sparse.ac_factor(RING, np.array([1e5]), 20.0)[0]) == pytest.approx(float(alone), rel=0.05)
+    assert float(sparse.ac_factor(RING, np.array([1e5]), 20.0)[0]) > float(alone)
 
 
 def test_a_second_layer_costs_far_more_than_its_length() -> None:
     one, two = (replace(WIRE, turns=turns).ac_factor(RING, np.array([1e5]), 60.0)[0] for turns in (41, 60))
-    assert two > 2.5 * one
+    assert two > 1.4 * one
 
 
 def test_thin_twisted_strands_beat_one_thick_wire_at_the_ripple() -> None:
-    """What bundles are for: the same copper in 37 strands, at 100 kHz."""
+    """What bundles are for: the same copper in 37 strands, at 100 kHz, where a strand is 1.4 skin depths thick. (15 turns of the
+    one wire lie 4 mm apart on this ring's outside: they lose no more than twice as much.)"""
     solid = Winding(15, 1, 1.8e-3, 1.9e-3)
     bundle = Winding(15, 37, 1.8e-3 / math.sqrt(37), 0.34e-3, "twisted")
     assert bundle.copper_area == pytest.approx(solid.copper_area)
     frequency = np.array([1e5])
     lossy = [w.ac_factor(RING, frequency, 60.0)[0] * w.resistance(RING, 60.0) for w in (solid, bundle)]
-    assert lossy[1] < 0.5 * lossy[0]
-    assert AC_BAND["twisted"] > AC_BAND["side by side"] > 1
+    assert lossy[1] < 0.55 * lossy[0]
+    assert AC_BAND["twisted"] > AC_BAND["side by side"] > AC_BAND["single"] > 1
+    assert (solid.ac_band, bundle.ac_band) == (AC_BAND["single"], AC_BAND["twisted"])
 
 
 def test_self_capacitance_is_an_estimate_with_its_band() -> None:

@@ -11,10 +11,11 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from heatsim.measures.basics import mean
+from heatsim.parts.thermal import CEILING
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import empty
 from heatsim.report.base.words import number
-from heatsim.report.check import charts, traces
+from heatsim.report.check import charts, traces, warmth
 from heatsim.studies.check import CaseResult
 from heatsim.waves import Waveforms
 
@@ -74,7 +75,8 @@ def excursions(scene: Scene) -> tuple[charts.Excursion, ...]:
 @dataclass(frozen=True)
 class Picture:
     """name: end of its file's name; title: heading; caption: what one should see; draw: on axes;
-    needs_waves: cannot be drawn without waveforms; needs_steady: says nothing without a steady state.
+    needs_waves: cannot be drawn without waveforms; needs_steady: says nothing without a steady state; needs: end of a measure's
+    key without which there is nothing to draw.
     """
 
     name: str
@@ -83,6 +85,7 @@ class Picture:
     draw: Callable[[Scene, Axes], Axes]
     needs_waves: bool = True
     needs_steady: bool = False
+    needs: str = ""
 
 
 def _over_time(draw: Callable[[Waveforms, Axes], Axes]) -> Callable[[Scene, Axes], Axes]:
@@ -105,6 +108,12 @@ def _startup(scene: Scene, ax: Axes) -> Axes:
         return empty(ax, "the run left no waveforms")
     slices = int(min(max(case.waveforms.duration * case.heater.frequency / 2, 20), 300))
     return traces.startup(case.waveforms, ax, number(case.measures, "startup.time_s"), case.window, slices)
+
+
+def _warm_up(scene: Scene, ax: Axes) -> Axes:
+    case = scene.case
+    allowed = next((f.allowed for f in case.findings if f.limit.startswith("temperature") and f.allowed is not None), CEILING)
+    return warmth.warm_up(case.measures, ax, allowed)
 
 
 def _harmonics(scene: Scene, ax: Axes) -> Axes:
@@ -134,6 +143,16 @@ PICTURES = (
         "dotted limit, on the flat part of the curve.",
         lambda scene, ax: charts.choke_curves(excursions(scene), ax),
         needs_waves=False,
+    ),
+    Picture(
+        "warm-up",
+        "Chokes warming up",
+        "From cold at this load, if nothing changes. A curve that flattens out below the limit may run for ever; one that "
+        "grows steeper ends in destruction. An estimate: time the real one, and stop it in time.",
+        _warm_up,
+        needs_waves=False,
+        needs_steady=True,
+        needs=".warm_up_c",
     ),
     Picture(
         "gates",
@@ -183,7 +202,9 @@ def pictures(case: CaseResult) -> tuple[Picture, ...]:
     return tuple(
         picture
         for picture in PICTURES
-        if (case.waveforms is not None or not picture.needs_waves) and (steady or not picture.needs_steady)
+        if (case.waveforms is not None or not picture.needs_waves)
+        and (steady or not picture.needs_steady)
+        and (not picture.needs or any(key.endswith(picture.needs) and value for key, value in case.measures.items()))
     )
 
 

@@ -17,17 +17,15 @@ from heatsim.netlist.deck import Deck
 from heatsim.netlist.generate import make_deck, measure_lines
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
-from heatsim.parts.thermal import HOTTEST, Cooling, choke_heat
-from heatsim.physics.spectrum import without_drift
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.advice import agreed
+from heatsim.studies.check.heat import heat_measures
 from heatsim.studies.check.instants import at_instant, instants, side_by_side, worst_findings
 from heatsim.studies.check.limits import case_limits, latched_limits, outcome_finding, over_voltage
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
 from heatsim.studies.check.start import looked_into
 from heatsim.studies.check.warning import check_warnings
 from heatsim.verdict import Finding, judge
-from heatsim.waves import Waveforms
 
 PERIODS = 20
 """Whole periods at the end of a run over which the steady measures are taken."""
@@ -140,7 +138,7 @@ def _judged(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: 
     measures: dict[str, Measured] = {}
     window, deck = None, run.deck
     if run.waveforms is not None:
-        measures, window = _measured(heater, run, from_rest, periods)
+        measures, window = _measured(chosen, heater, run, from_rest, periods)
     if window is not None:
         deck = replace(deck, measures=measure_lines(window[0], window[1], heater, periods - 2))
     findings: tuple[Finding, ...] = (outcome_finding(run.outcome, run.detail, over_voltage(run, heater)),)
@@ -167,7 +165,9 @@ def measure_context(heater: Heater, deck: Deck, from_rest: bool = True, periods:
     )
 
 
-def _measured(heater: Heater, run: Run, from_rest: bool, periods: int) -> tuple[dict[str, Measured], tuple[float, float] | None]:
+def _measured(
+    scenario: Scenario, heater: Heater, run: Run, from_rest: bool, periods: int
+) -> tuple[dict[str, Measured], tuple[float, float] | None]:
     """All measures of a run, and the window they were taken over."""
     waves = run.waveforms
     assert waves is not None
@@ -188,7 +188,7 @@ def _measured(heater: Heater, run: Run, from_rest: bool, periods: int) -> tuple[
     measures |= _workpiece(heater, measures)
     period = waves.between(window.stop - window.period, window.stop)
     for choke in heater.chokes:
-        measures |= _choke_heat(choke, heater, period) | _choke_build(choke)
+        measures |= heat_measures(choke, heater, period, measures, scenario.tables) | _choke_build(choke)
         density = measures[f"choke.{choke.side}.rms_current_a"]
         if choke.copper_area and isinstance(density, float):
             measures[f"choke.{choke.side}.current_density_a_per_m2"] = density / choke.copper_area
@@ -215,28 +215,3 @@ def _workpiece(heater: Heater, measures: Mapping[str, Measured]) -> dict[str, Me
         found["workpiece.surface_field_a_per_m"] = None if share is None else share * piece.field
         found["workpiece.field_departure_ratio"] = None if share is None else abs(share - 1)
     return found
-
-
-def _choke_heat(choke: Choke, heater: Heater, period: Waveforms) -> dict[str, Measured]:
-    """Losses from the simulated flux and current of one period, and the temperature they lead to.
-
-    A settled state has next to no drift over a period, which is taken out; one that still moves shows its loss of the moment. The
-    state of a choke that finds no balance is `runaway`, its temperature the hottest that was tried.
-    """
-    part = f"choke.{choke.side}"
-    cooling = Cooling(ambient_c=heater.ambient, air_speed=heater.air_speed)
-    flux, current = (without_drift(period.time, period[f"{part}.{name}"]) for name in ("flux", "current"))
-    heat = choke_heat(choke, period.time, flux, current, cooling)
-    return {
-        f"{part}.copper_loss_w": heat.copper_w,
-        f"{part}.copper_dc_loss_w": heat.copper_dc_w,
-        f"{part}.copper_ac_loss_w": heat.copper_ac_w,
-        f"{part}.core_loss_w": heat.core_w,
-        f"{part}.temperature_c": HOTTEST if heat.state == "runaway" else heat.temperature_c,
-        f"{part}.temperature_low_c": heat.band_c[0],
-        f"{part}.temperature_high_c": heat.band_c[1],
-        f"{part}.heat_state": heat.state,
-        f"{part}.heat_cause": heat.dominant,
-        f"{part}.current_density_a_per_m2": None,
-        f"{part}.flux_density_swing_t": heat.swing_t,
-    }

@@ -9,8 +9,9 @@ from itertools import chain
 
 from heatsim.errors import InputError
 from heatsim.parts.heater import Heater
+from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.limits import case_limits
+from heatsim.studies.check.limits import AFTER, case_limits
 from heatsim.studies.check.limits.choke import INDUCTANCE_LEFT
 from heatsim.studies.check.result import CaseResult, CheckWarning
 
@@ -33,6 +34,7 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
             _own_settings(scenario, case),
             _curves(scenario, case),
             _limits(scenario, case),
+            _ageing(case),
         )
         for text in chain.from_iterable(about):
             found.setdefault(text, []).append(case.name)
@@ -119,7 +121,7 @@ def _curves(scenario: Scenario, case: CaseResult) -> Iterator[str]:
 
 def _limits(scenario: Scenario, case: CaseResult) -> Iterator[str]:
     """Limits that could not be asked about, and those that the changes made vanish."""
-    judged = {(finding.part, finding.limit) for finding in case.findings}
+    judged = {(finding.part, _plain(finding.limit)) for finding in case.findings}
     here = _keys(scenario, case.name, case.heater)
     missed = [key for key in here if key not in judged]
     if missed:
@@ -142,7 +144,28 @@ def _vanished(scenario: Scenario, name: str, here: Sequence[tuple[str, str]]) ->
 
 
 def _keys(scenario: Scenario, name: str, heater: Heater) -> list[tuple[str, str]]:
-    return [(limit.part, limit.name) for limit in case_limits(scenario.case(name), heater, {})]
+    return [(limit.part, _plain(limit.name)) for limit in case_limits(scenario.case(name), heater, {})]
+
+
+def _plain(limit: str) -> str:
+    """A limit's name without the run after which it is judged."""
+    return limit.split(AFTER)[0]
+
+
+def _ageing(case: CaseResult) -> Iterator[str]:
+    """Powder cores warm enough for their binder to age."""
+    for choke in case.heater.chokes:
+        part, material = f"choke.{choke.side}", choke.core.material if choke.core else None
+        lasts, warm = case.measures.get(f"{part}.binder_life_s"), case.measures.get(f"{part}.run_temperature_c")
+        warm = case.measures.get(f"{part}.temperature_c") if warm is None else warm
+        if material is None or material.ageing_limit_c is None or not isinstance(lasts, float) or not isinstance(warm, float):
+            continue
+        if warm > material.ageing_limit_c:
+            yield (
+                f"The {choke.side} choke's {material.alloy} ages: at {format_quantity(warm, '°C')} its binder lasts some "
+                f"{format_quantity(lasts, 's', 1)} of running, within a factor of five (rule of thumb). Ask for a life with "
+                "limits.core_life."
+            )
 
 
 def _listed(keys: Iterable[tuple[str, str]]) -> str:

@@ -17,9 +17,9 @@ import numpy as np
 from heatsim.parts.choke import Choke
 from heatsim.parts.duty import Duty, choke_period
 from heatsim.parts.heater import Heater
-from heatsim.parts.thermal import HOTTEST, Cooling, choke_heat
+from heatsim.parts.thermal import CEILING, Cooling, choke_heat
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import CaseResult, case_limits
+from heatsim.studies.check import DESTROYED, CaseResult, case_limits
 from heatsim.verdict import Finding, judge
 
 Measures = dict[str, Any]
@@ -108,7 +108,7 @@ def _working(choke: Choke, heater: Heater, mean: float) -> Working:
     temperature: float | None = None
     if choke.core is not None:
         heat = choke_heat(choke, time, flux, current, Cooling(ambient_c=heater.ambient, air_speed=heater.air_speed))
-        temperature = HOTTEST if heat.state == "runaway" else heat.temperature_c
+        temperature = DESTROYED if heat.state == "destroyed" else heat.temperature_c
     rms = float(np.sqrt(np.mean(current[:-1] ** 2)))
     return Working(float(np.abs(current).max()), rms, float(np.ptp(current)), temperature)
 
@@ -127,11 +127,13 @@ def _choke_measures(
     own = [side for side in was.chokes if f"choke.{side.side}" == part]
     rms = float(before.get(f"{part}.rms_current_a") or 0.0) * pair[1].rms / pair[0].rms
     warm, simulated = pair[1].temperature, before.get(f"{part}.temperature_c")
-    if warm is not None and warm < HOTTEST and own and isinstance(simulated, float) and simulated < HOTTEST:
+    if warm is not None and warm < CEILING and own and isinstance(simulated, float) and simulated < CEILING:
         worked = pair[0].temperature
-        if worked is not None and heater.ambient < worked < HOTTEST:
+        if worked is not None and heater.ambient < worked < CEILING:
             warm = heater.ambient + (warm - heater.ambient) * (simulated - was.ambient) / (worked - was.ambient)
-    winding = new.core.winding if new.core else None
+    after, winding = before.get(f"{part}.run_temperature_c"), new.core.winding if new.core else None
+    if after is not None and warm is not None and isinstance(simulated, float) and simulated > was.ambient:
+        after = heater.ambient + (after - was.ambient) * (warm - heater.ambient) / (simulated - was.ambient)
     return {
         f"{part}.copper_fill_ratio": winding.copper_fill(new.core.ring) if winding and new.core else None,
         f"{part}.hole_left_m": winding.fill(new.core.ring).free_diameter if winding and new.core else None,
@@ -140,5 +142,6 @@ def _choke_measures(
         f"{part}.peak_current_a": peak,
         f"{part}.inductance_remaining_ratio": float(new.curve.inductance(peak)) / new.curve.inductance_zero,
         f"{part}.temperature_c": warm,
+        f"{part}.run_temperature_c": after,
         f"{part}.current_density_a_per_m2": rms / new.copper_area if new.copper_area else None,
     }

@@ -7,6 +7,7 @@ import math
 import pytest
 
 import heatsim as hs
+from heatsim.parts.thermal import choke_heat
 
 pytestmark = pytest.mark.ngspice
 
@@ -153,16 +154,51 @@ def test_the_one_choke_circuit_holds_its_own_laws(checkout):
     assert measures["energy.imbalance_ratio"] < 0.01
 
 
-def test_an_iron_powder_choke_is_judged_by_the_ageing_of_its_binder(checkout):
+def test_an_iron_powder_choke_that_ages_is_a_caution_and_a_limit_where_a_life_is_asked_for(checkout):
     scenario = hs.load(checkout / "scenarios" / "bench-heater.toml").change(
         {"choke.core.material": "iron-powder-75", "supply.rise_time": "300 us"}
     )
-    result = hs.check(scenario, ["loaded"])
-    found = findings(result, "loaded", "ageing of the core")
+    result, asked = hs.check(scenario, ["loaded"]), hs.check(scenario.change({"limits.core_life": "1000000 h"}), ["loaded"])
+    assert not findings(result, "loaded", "life of the core's binder")
+    assert result["loaded"].measures["choke.left.temperature_c"] > 75.0
+    assert sum("iron powder" in warning.text and "ages" in warning.text for warning in result.warnings) == 2
+    found = findings(asked, "loaded", "life of the core's binder")
     assert set(found) == {"choke.left", "choke.right"}
-    assert found["choke.left"].allowed == 75.0 and found["choke.left"].basis == "memory"
+    assert found["choke.left"].allowed == 3.6e9 and found["choke.left"].grade == "fails"
     plain = hs.check(scenario.change({"choke.core.material": "fe-si-al-60"}), ["loaded"])
-    assert not findings(plain, "loaded", "ageing of the core")
+    assert not any("ages" in warning.text for warning in plain.warnings)
+
+
+def test_copper_is_told_once(checkout):
+    """One number in the report, the balance and the thermal model; that of the harmonics is within 5 % of it."""
+    scenario = hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml")
+    case = hs.check(scenario, ["loaded"])["loaded"]
+    for choke in case.heater.chokes:
+        part, measures = f"choke.{choke.side}", case.measures
+        assert measures[f"{part}.copper_loss_w"] == pytest.approx(measures[f"loss.{part}.copper_w"], rel=1e-9)
+        direct = choke.resistance * measures[f"{part}.mean_current_a"] ** 2
+        assert measures[f"{part}.copper_dc_loss_w"] == pytest.approx(direct, rel=0.01)
+        assert measures[f"{part}.copper_loss_w"] > 4 * direct  # 1.6 mm wire in three layers at 90 kHz
+        stop = case.window[1]
+        period = case.waveforms.between(stop - 1 / measures["tank.frequency_hz"], stop)
+        alone = choke_heat(choke, period.time, period[f"{part}.flux"], period[f"{part}.current"], ladder=case.heater.ladder(choke))
+        assert alone.copper_w == pytest.approx(measures[f"{part}.copper_loss_w"], rel=0.05)
+    assert abs(measures["energy.imbalance_ratio"]) < 0.002
+
+
+def test_a_choke_is_judged_after_its_run_and_for_ever_without_one(checkout):
+    scenario = hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml")
+    ever = hs.check(scenario, ["loaded"])["loaded"].measures
+    run = ever["choke.left.longest_run_s"]
+    assert 60 < run < ever["choke.left.time_to_limit_s"] < 900
+    assert findings(hs.check(scenario, ["loaded"]), "loaded", "temperature")["choke.left"].grade == "fails"
+    for share, grade in ((0.98, "holds"), (1.5, "fails")):
+        result = hs.check(scenario.change({"heater.run": f"{share * run:.4g} s"}), ["loaded"])
+        found = [f for _, f in result.findings if f.part == "choke.left" and f.limit.startswith("temperature after")]
+        assert len(found) == 1 and found[0].grade == grade and "min from cold" in found[0].limit
+        assert not any("no such limit" in warning.text or "changes nothing" in warning.text for warning in result.warnings)
+    half = hs.check(scenario.change({"heater.run": f"{0.5 * run:.4g} s"}), ["loaded"])["loaded"].measures
+    assert half["choke.left.rest_s"] == pytest.approx(ever["choke.left.rest_s"], rel=0.01)
 
 
 @pytest.mark.slow

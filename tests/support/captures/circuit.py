@@ -21,10 +21,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from heatsim.parts.heater import Heater
-from tests.support.independent.circuit import Bank, GateNetwork, State, core_resistance, crossing, device, mutual_inductance
+from tests.support.independent.circuit import Bank, Copper, GateNetwork, State, core_resistance, crossing, device, mutual_inductance
 from tests.support.independent.devices import Law, choke_law
 
 SIDE = ("node", "loop", "gate", "drain", "terminal", "down")
+CELLS = 4
+"""Pairs of resistor and inductor in a winding; those that a heater has not have no resistance."""
+
+INNER = tuple(f"inner_{side}_{k}" for side in ("left", "right") for k in range(CELLS))
+
 NAMES = (
     "lead",
     "reservoir",
@@ -41,6 +46,7 @@ NAMES = (
     "work",
     "short",
     "bar",
+    *INNER,
 )
 
 
@@ -114,12 +120,19 @@ OUTER = tuple(name for name in NAMES if name.split("_")[0] not in ("node", "gate
 """States whose rates are linear in the states and the chokes' magnetising currents (and the supply's droop)."""
 
 
+def copper(heater: Heater, side: int) -> Copper:
+    """A winding with CELLS pairs; left 0, right 1."""
+    found = Copper.of(heater, heater.chokes[side])
+    missing = CELLS - len(found.resistors)
+    return Copper(found.together, (*found.resistors, *[0.0] * missing), (*found.inductors, *[1e-9] * missing))
+
+
 def outside(faulty: Faulty) -> Callable[[float, State, float, float], tuple[float, ...]]:
     """All that is linear: rates in the order of OUTER, then for left and right what flows down the drain lead and what
     arrives at the drain node [A]; from time, state and the magnetising currents of both chokes."""
     heater = faulty.heater
     supply, chokes, bank, switch = heater.supply, heater.chokes, heater.capacitors, heater.switch
-    copper_left, copper_right = (choke.resistance for choke in chokes)
+    left, right = copper(heater, 0), copper(heater, 1)
     core_left, core_right = (core_resistance(heater, choke) for choke in chokes)
     turn_left, turn_right = faulty.turns.get("left", WHOLE), faulty.turns.get("right", WHOLE)
     bar, lead_inductance, loop = 2 * heater.bus_inductance, switch.drain_inductance, heater.gate.inductance / switch.count
@@ -129,10 +142,12 @@ def outside(faulty: Faulty) -> Callable[[float, State, float, float], tuple[floa
     emf, droop = faulty.ripple, drooping(faulty.foldback)
 
     def linear(time: float, state: State, il: float, ir: float) -> tuple[float, ...]:
-        lead, reservoir, sag, _, _, tl, tr, kl, jl, gl, pl, dl, ql, kr, jr, gr, pr, dr, qr, ic, vc, i, iw, iz, ib = state
+        lead, reservoir, sag, _, _, tl, tr, kl, jl, gl, pl, dl, ql, kr, jr, gr, pr, dr, qr, ic, vc, i, iw, iz, ib, *inner = state
         il, ir, through = il + tl, ir + tr, ic + i
         bus = reservoir + supply.reservoir_resistance * (lead - il - ir)
-        ul, ur = bus - dl - copper_left * il, bus - dr - copper_right * ir
+        ul = (bus - dl - left.together * il + left.lift(inner[:CELLS])) / (1 + left.together / core_left)
+        ur = (bus - dr - right.together * ir + right.lift(inner[CELLS:])) / (1 + right.together / core_right)
+        wound_left, wound_right = il + ul / core_left, ir + ur / core_right
         drop = lossy * (through - ib)
         v = dl - dr - drop
         e, s, z = v - series * i, -load * iw, -shorted * iz
@@ -156,10 +171,12 @@ def outside(faulty: Faulty) -> Callable[[float, State, float, float], tuple[floa
             m10 * e + m11 * s + m12 * z,
             m20 * e + m21 * s + m22 * z,
             drop / bar,
+            *left.rates(wound_left, inner[:CELLS]),
+            *right.rates(wound_right, inner[CELLS:]),
             down_left,
             down_right,
-            il + ul / core_left - through - down_left,
-            ir + ur / core_right + through - down_right,
+            wound_left - through - down_left,
+            wound_right + through - down_right,
         )
 
     return linear
@@ -217,11 +234,11 @@ class Equations:
         yl, yr, kl, jl, gl, pl, dl, kr, jr, gr, pr, dr = *state[3:5], *state[7:12], *state[13:18]
         out = self.linear(time, state, self.laws[0](yl)[0], self.laws[1](yr)[0])
         chip_left, across_left, chip_right, across_right = self.calls
-        dgl, dpl = chip_left(jl, gl, pl, out[17])
-        dgr, dpr = chip_right(jr, gr, pr, out[18])
-        dkl, ddr = across_left(jl, kl, dr, out[20])
-        dkr, ddl = across_right(jr, kr, dl, out[19])
-        return [*out[:7], dkl, out[7], dgl, dpl, ddl, out[8], dkr, out[9], dgr, dpr, ddr, out[10], *out[11:17]]
+        dgl, dpl = chip_left(jl, gl, pl, out[-4])
+        dgr, dpr = chip_right(jr, gr, pr, out[-3])
+        dkl, ddr = across_left(jl, kl, dr, out[-1])
+        dkr, ddl = across_right(jr, kr, dl, out[-2])
+        return [*out[:7], dkl, out[7], dgl, dpl, ddl, out[8], dkr, out[9], dgr, dpr, ddr, out[10], *out[11:-4]]
 
     def jacobian(self, time: float, state: State) -> np.ndarray:
         """d(rate of row)/d(state of column)."""

@@ -72,6 +72,7 @@ def settle(flow: Flow, known: Settled | None = None, tolerance: float = 0.03, tr
         kept = end.copy()
         kept[rows] = state[rows]
         kept[rows[:-1]] += change[:-1] * SCALE[rows[:-1]]
+        flow.carry(kept, end)
         state, period = kept, period * (1 + change[-1])
         if np.abs(change).max() < tolerance and abs(change[-1]) < 1e-5:
             return Settled(flow.faulty, state, period, inverse, slow, round(flow.used / period))

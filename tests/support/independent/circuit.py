@@ -11,7 +11,7 @@ The one-choke circuit has one flux, the mean im of the two half-coil currents in
 
 Equations (n devices a bank; everything of a bank scaled by n):
     supply     Ls dil/dt = E - Rs il - bus;  C dvr/dt = il - sum(i_choke);  bus = vr + esr (il - sum(i_choke))
-    choke      dy/dt = u = bus - d - Rcu i(y);  i_choke = i(y) + u/Rcore
+    choke      dy/dt = u = bus - d - Rcu i_choke - sum Rk (i_choke - jk);  i_choke = i(y) + u/Rcore;  Lk djk/dt = Rk (i_choke - jk)
     gate node  Cz dk/dt + Cf d(k-d')/dt = (Vg-k)/Rup - k/Rdown - i_zener - (k-g)/Rg - i_fast(k-d'), d' the other drain
     chip       Cgs dg/dt + Cgd d(g-d)/dt = (k-g)/Rg
     drain      Coss dp/dt + Cgd d(p-g)/dt = down - i_channel + i_body;  down = q + (d-p)/R_lead;  L_lead dq/dt = d - p
@@ -23,7 +23,7 @@ Equations (n devices a bank; everything of a bank scaled by n):
 Left out or simpler than in the netlist: the gate loop's inductance (15 nH a device) is dropped; winding capacitance
 stands from drain to ground instead of across the choke; gate-drain and gate-source capacitances reach the outer pins, not
 the ends of the channel behind Rd and Rs; junction charge sits outside the diodes' series resistance; the drop of the
-core-loss current in copper, leads and reservoir is left out (some mV). The drain leads (5 nH a bank) must stay: without
+core-loss current in leads and reservoir is left out (some mV). The drain leads (5 nH a bank) must stay: without
 them the frequency is 0.13 % high and the supply current 0.5 % low, as test_agreement.py measures.
 """
 
@@ -213,11 +213,45 @@ SIDES = (
 TWO_CHOKE = ("lead", "reservoir", "flux_left", "flux_right", *SIDES, "bank", "bank_voltage", "coil", "work", "bar")
 
 
+@dataclass(frozen=True)
+class Copper:
+    """A winding as resistors in series, some with an inductor beside them; what the inductors carry are states.
+
+    together [ohm]: all resistors; resistors [ohm] and inductors [H] of the pairs
+    """
+
+    together: float
+    resistors: tuple[float, ...]
+    inductors: tuple[float, ...]
+
+    @classmethod
+    def of(cls, heater: Heater, choke: Choke) -> Copper:
+        """Of a heater's choke."""
+        ladder = heater.ladder(choke)
+        resistors = tuple(cell.resistance for cell in ladder.cells)
+        return cls(choke.resistance + sum(resistors), resistors, tuple(cell.inductance for cell in ladder.cells))
+
+    def lift(self, inner: State) -> float:
+        """Voltage [V] that the inductors' currents take off the drop of the winding's current in all resistors."""
+        return sum(r * i for r, i in zip(self.resistors, inner, strict=True))
+
+    def rates(self, current: float, inner: State) -> State:
+        """Of the inductors' currents [A/s] at a current of the winding [A]."""
+        return [r * (current - i) / size for r, size, i in zip(self.resistors, self.inductors, inner, strict=True)]
+
+
+def state_names(heater: Heater) -> tuple[str, ...]:
+    """Names of the states of a heater, those inside the windings last."""
+    inner = [f"inner_{choke.side}_{k}" for choke in heater.chokes for k in range(len(Copper.of(heater, choke).resistors))]
+    return (*(ONE_CHOKE if heater.tapped else TWO_CHOKE), *inner)
+
+
 def two_choke(heater: Heater) -> Rates:
-    """Right-hand side for the state in the order of TWO_CHOKE."""
+    """Right-hand side for the state in the order of `state_names`."""
     supply, bank, coil = heater.supply, heater.capacitors, heater.coil
     laws = [choke_law(choke) for choke in heater.chokes]
-    copper = [choke.resistance for choke in heater.chokes]
+    left, right = (Copper.of(heater, choke) for choke in heater.chokes)
+    split = len(left.resistors)
     core = [core_resistance(heater, choke) for choke in heater.chokes]
     primary, mutual, secondary, load = mutual_inductance(heater)
     own, series = primary + coil.lead_inductance, coil.resistance + coil.lead_resistance
@@ -227,11 +261,13 @@ def two_choke(heater: Heater) -> Rates:
     stage = bridge(heater)
 
     def rates(_time: float, state: State) -> State:
-        lead, reservoir, yl, yr, *nodes, ic, vc, i, iw, ib = state
+        lead, reservoir, yl, yr = state[:4]
+        nodes, (ic, vc, i, iw, ib), inner = state[4:14], state[14:19], state[19:]
         il, ir = laws[0](yl)[0], laws[1](yr)[0]
         dl, dr = nodes[3], nodes[8]
         bus = reservoir + supply.reservoir_resistance * (lead - il - ir)
-        ul, ur = bus - dl - copper[0] * il, bus - dr - copper[1] * ir
+        ul = (bus - dl - left.together * il + left.lift(inner[:split])) / (1 + left.together / core[0])
+        ur = (bus - dr - right.together * ir + right.lift(inner[split:])) / (1 + right.together / core[1])
         il, ir = il + ul / core[0], ir + ur / core[1]
         through = ic + i
         drop = lossy * (through - ib)
@@ -248,6 +284,8 @@ def two_choke(heater: Heater) -> Rates:
             (secondary * e - mutual * s) / determinant,
             (own * s - mutual * e) / determinant,
             drop / bar,
+            *left.rates(il, inner[:split]),
+            *right.rates(ir, inner[split:]),
         ]
 
     return rates
@@ -257,14 +295,14 @@ ONE_CHOKE = ("lead", "reservoir", "flux_centre", *SIDES, "bank", "bank_voltage",
 
 
 def one_choke(heater: Heater) -> Rates:
-    """Right-hand side for the state in the order of ONE_CHOKE.
+    """Right-hand side for the state in the order of `state_names`.
 
     The coil's halves (Lh each, coupled kh, 2 Lh (1+kh) = L) carry im -+ i_choke/2. Adding their voltages gives the tank,
     subtracting them the tap, which meets the halves' leakage Lh (1-kh) + Ll/2 in parallel twice, in series with the choke.
     """
     supply, bank, coil = heater.supply, heater.capacitors, heater.coil
     choke = heater.chokes[0]
-    law, copper, core = choke_law(choke), choke.resistance, core_resistance(heater, choke)
+    law, copper, core = choke_law(choke), Copper.of(heater, choke), core_resistance(heater, choke)
     primary, mutual, secondary, load = mutual_inductance(heater)
     own, series = primary + coil.lead_inductance, coil.resistance + coil.lead_resistance
     leak = primary * (1 - heater.half_coupling) / (2 * (1 + heater.half_coupling)) + coil.lead_inductance / 2
@@ -274,13 +312,15 @@ def one_choke(heater: Heater) -> Rates:
     stage = bridge(heater)
 
     def rates(_time: float, state: State) -> State:
-        lead, reservoir, y, *nodes, ic, vc, im, iw, bl, br = state
+        lead, reservoir, y = state[:3]
+        nodes, (ic, vc, im, iw, bl, br), inner = state[3:13], state[13:19], state[19:]
         i, conductance = law(y)
         bus = reservoir + supply.reservoir_resistance * (lead - i)
         out, back = ic + im - i / 2, -ic - im - i / 2
         drop_left, drop_right = lossy * (out - bl), lossy * (back - br)
         tl, tr = nodes[3] - drop_left, nodes[8] - drop_right
-        u = (2 * (bus - copper * i) - tl - tr - series / 2 * i) / (2 + leak * conductance)
+        driving = 2 * (bus - copper.together * i + copper.lift(inner)) - tl - tr - series / 2 * i
+        u = driving / (2 + leak * conductance + 2 * copper.together / core)
         drawn = i + u / core
         v = tl - tr
         e, s = v - series * im, -load * iw
@@ -295,6 +335,7 @@ def one_choke(heater: Heater) -> Rates:
             (own * s - mutual * e) / determinant,
             drop_left / bar,
             drop_right / bar,
+            *copper.rates(drawn, inner),
         ]
 
     return rates

@@ -114,6 +114,8 @@ MEASURES = {
     "choke.left.mean_current_a": 13.0,
     "choke.left.temperature_c": 71.0,
     "choke.right.temperature_c": 72.5,
+    "choke.left.warm_up_c": [25.0 + 46.0 * (1 - 0.5 ** (5 * 2 ** (k / 2) / 300)) for k in range(24)],
+    "choke.right.warm_up_c": [25.0 + 47.5 * (1 - 0.5 ** (5 * 2 ** (k / 2) / 300)) for k in range(24)],
     "choke.left.inductance_zero_h": 65.5e-6,
     "choke.left.inductance_remaining_ratio": 0.31,
     "choke.right.inductance_remaining_ratio": 0.305,

@@ -13,11 +13,12 @@ from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.limits import capacitor, choke, coil, gate, run, supply, switch, tank, windability, workpiece
 from heatsim.studies.check.limits.base import JudgedCase, Measures
+from heatsim.studies.check.limits.choke import AFTER
 from heatsim.studies.check.limits.oscillator import outcome_finding, over_voltage
 from heatsim.studies.check.limits.run import ENERGY_LIMIT, RUN
 from heatsim.verdict import Limit
 
-__all__ = ["ENERGY_LIMIT", "RUN", "case_limits", "latched_limits", "outcome_finding", "over_voltage"]
+__all__ = ["AFTER", "ENERGY_LIMIT", "RUN", "case_limits", "latched_limits", "outcome_finding", "over_voltage"]
 
 OF_A_SIDE = (
     switch.drain_voltage,
@@ -52,7 +53,7 @@ OF_A_CHOKE = (
     choke.inductance_left,
     choke.current_density,
     choke.temperature,
-    choke.ageing,
+    choke.binder_life,
     windability.copper_fill,
     windability.hole_left,
 )

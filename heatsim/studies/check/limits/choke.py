@@ -1,10 +1,11 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Limits of the chokes: inductance left at the peak, current density, temperature, ageing of the core."""
+"""Limits of the chokes: inductance left at the peak, current density, temperature, life of the binder."""
 
 from __future__ import annotations
 
 from heatsim.parts.choke import Choke
 from heatsim.parts.curves import GappedCurve
+from heatsim.parts.thermal import CEILING, bias_factor
 from heatsim.quantity import format_quantity
 from heatsim.studies.check.limits.base import JudgedCase
 from heatsim.verdict import Limit
@@ -26,6 +27,10 @@ HEAT_REMEDIES = {
 
 INDUCTANCE_LEFT = "inductance left at the peak"
 """Name of that limit."""
+
+
+AFTER = " after "
+"""Stands between the name of a limit and the run after which it is judged."""
 
 
 def inductance_left(case: JudgedCase, choke: Choke) -> Limit:
@@ -80,14 +85,17 @@ def current_density(case: JudgedCase, choke: Choke) -> Limit:
 
 
 def temperature(case: JudgedCase, choke: Choke) -> Limit:
-    """Temperature of a choke against the scenario's own limit; unknown without ring, wire and the material's core loss."""
-    part = f"choke.{choke.side}"
+    """Temperature of a choke against the scenario's own limit: after its run, or for ever where it states none."""
+    part, allowed, run = f"choke.{choke.side}", case.limits.choke_temperature, case.scenario.tables.heater.run
+    name = "temperature" if run is None else f"temperature{AFTER}{format_quantity(run, 's')} from cold"
+    key = f"{part}.temperature_c" if run is None else f"{part}.run_temperature_c"
     unknown, settle = _temperature_unknown(case, choke)
+    if choke.core is not None and unknown and run is None and case.number(f"{part}.temperature_low_c") > allowed:
+        cause = f"Its copper alone brings it there; the core loss of {choke.core.material.alloy} comes on top."
+        return Limit(part, name, f"{part}.temperature_low_c", allowed, "°C", "estimate", cause=cause, remedy=settle)
     cause, remedy = HEAT_REMEDIES[str(case.measures.get(f"{part}.heat_cause"))]
-    cause = f"{cause} ({_heat(case, part)})."
-    allowed = case.limits.choke_temperature
-    key = f"{part}.temperature_c"
-    return Limit(part, "temperature", key, allowed, "°C", "estimate", cause=cause, remedy=remedy, unknown=unknown, settle=settle)
+    cause = f"{cause} ({_heat(case, choke)}).{_warm_up(case, part)}"
+    return Limit(part, name, key, allowed, "°C", "estimate", cause=cause, remedy=remedy, unknown=unknown, settle=settle)
 
 
 def _temperature_unknown(case: JudgedCase, choke: Choke) -> tuple[str, str]:
@@ -104,31 +112,63 @@ def _temperature_unknown(case: JudgedCase, choke: Choke) -> tuple[str, str]:
     return f"the core loss of {material.alloy} is not in the catalogue{copper}", f"Give it ({fields})."
 
 
-def _heat(case: JudgedCase, part: str) -> str:
+def _heat(case: JudgedCase, choke: Choke) -> str:
     """Losses, cooling and the band of temperature in words."""
-    core, copper = (format_quantity(case.number(f"{part}.{name}_loss_w"), "W") for name in ("core", "copper"))
+    part, core = f"choke.{choke.side}", choke.core
+    lost, copper = (format_quantity(case.number(f"{part}.{name}_loss_w"), "W") for name in ("core", "copper_hot"))
     speed = case.heater.air_speed
     air = "still air" if speed == 0 else f"air at {speed:g} m/s"
-    low, high = (case.measures.get(f"{part}.temperature_{end}_c") for end in ("low", "high"))
-    upper = "no bound" if high is None else format_quantity(high, "°C")
-    runaway = case.measures.get(f"{part}.heat_state") == "runaway"
-    band = "it finds no balance below that" if runaway else f"between {format_quantity(low, '°C')} and {upper}"
-    return f"core {core}, copper {copper}; {air}; {band}"
+    leads = "" if core is None or core.winding.lead > 0 else ", leads left out"
+    factor = bias_factor(choke, case.number(f"{part}.mean_current_a"))
+    bias = f", with up to {factor:.2g} times the core loss for the DC bias, which is not printed" if factor > 1.05 else ""
+    return f"core {lost}, copper {copper} when hot; {air}{leads}; {_band(case, part)}{bias}"
 
 
-def ageing(case: JudgedCase, choke: Choke) -> Limit | None:
-    """The temperature above which a powder core's binder ages, for materials that have one."""
-    if choke.core is None or choke.core.material.ageing_limit_c is None:
+def _band(case: JudgedCase, part: str) -> str:
+    """The band of the temperature it comes to if it runs for ever."""
+    low, high = (case.number(f"{part}.temperature_{end}_c") for end in ("low", "high"))
+    ceiling = format_quantity(CEILING, "°C")
+    if case.measures.get(f"{part}.heat_state") == "destroyed":
+        return f"it finds no balance below {ceiling}, where it counts as destroyed"
+    upper = f"destruction above {ceiling}" if high >= CEILING else format_quantity(high, "°C")
+    return f"between {format_quantity(low, '°C')} and {upper} if it runs for ever"
+
+
+def _warm_up(case: JudgedCase, part: str) -> str:
+    """How long it takes to get there, and which runs and rests hold; nothing for a choke that may run for ever."""
+    limit, ceiling, longest, run, rest = (
+        case.measures.get(f"{part}.{name}_s") for name in ("time_to_limit", "time_to_destruction", "longest_run", "run", "rest")
+    )
+    if longest is None:
+        return ""
+    words = []
+    if limit is not None:
+        reached = f"From cold it reaches {format_quantity(case.limits.choke_temperature, '°C')} after {format_quantity(limit, 's')}"
+        words.append(
+            f"{reached} and {format_quantity(CEILING, '°C')} after {format_quantity(ceiling, 's')}." if ceiling else f"{reached}."
+        )
+    words.append(f"With the wanted headroom it may run for {format_quantity(longest, 's')} from cold")
+    pattern = f", or {format_quantity(run, 's')} at a time with rests of {format_quantity(rest, 's')}" if rest is not None else ""
+    return " ".join(["", *words]) + f"{pattern} (heater.run)."
+
+
+def binder_life(case: JudgedCase, choke: Choke) -> Limit | None:
+    """Time for which a powder core's binder lasts, where the scenario asks for one."""
+    wanted, part = case.limits.core_life, f"choke.{choke.side}"
+    if wanted is None or choke.core is None or choke.core.material.ageing_limit_c is None:
         return None
-    part, material = f"choke.{choke.side}", choke.core.material
+    material, (unknown, settle) = choke.core.material, _temperature_unknown(case, choke)
     cause = f"The binder of {material.alloy} ages at this temperature: {material.ageing_note or 'losses rise for good'}"
     return Limit(
         part,
-        "ageing of the core",
-        f"{part}.temperature_c",
-        material.ageing_limit_c,
-        "°C",
-        material.provenance,
+        "life of the core's binder",
+        f"{part}.binder_life_s",
+        wanted,
+        "s",
+        "common practice",
+        lower=True,
         cause=cause.rstrip(".") + ".",
         remedy="Keep the choke cooler: lower ripple, move air, or take a material without an organic binder.",
+        unknown=unknown,
+        settle=settle,
     )
