@@ -12,7 +12,7 @@ from scipy.integrate import solve_ivp
 from heatsim.constants import COPPER_DENSITY
 from heatsim.parts.choke import Choke, Core, wound_curve
 from heatsim.parts.ring import RingCore
-from heatsim.parts.thermal import CEILING, choke_heat
+from heatsim.parts.thermal import CEILING, bias_factor, choke_heat
 from heatsim.parts.warmup import Warming, binder_life, heat_capacity, substance
 from heatsim.physics.convection import ring_heat_flow
 from heatsim.physics.heat import lumped_temperature_rise
@@ -83,12 +83,24 @@ def test_a_choke_that_runs_away_against_scipy() -> None:
 
 
 def test_comfort_and_runaway_from_one_description() -> None:
-    """A choke that rests warm at one voltage is destroyed a fifth above it, where the current is a fifth larger."""
+    """A choke that comes to rest at one voltage is destroyed a fifth above it, where flux, ripple and mean are a fifth larger.
+
+    Told apart: direct current as the square of the voltage, core loss by its own exponent, what the DC bias may add by the
+    inductance it takes. Had the copper kept its cold resistance, or the heat stayed what it was, it would have come to rest.
+    """
     made = choke()
-    flux = 40.0 / (2 * np.pi * 1e5) * np.sin(ANGLE)
-    below, above = (choke_heat(made, TIME, flux, mean + np.sin(ANGLE)) for mean in (38.0, 46.0))
+    assert made.core is not None and made.core.material.loss is not None
+    flux, amps = 40.0 / (2 * np.pi * 1e5) * np.sin(ANGLE), 38.0 + np.sin(ANGLE)
+    below, above = (choke_heat(made, TIME, share * flux, share * amps) for share in (1.0, 1.2))
     assert below.temperature_c is not None and below.temperature_c < 210.0 and above.temperature_c is None
+    assert (below.state, above.state) == ("balanced", "destroyed") and above.dominant == "direct current"
+    assert above.copper_dc_w == pytest.approx(1.44 * below.copper_dc_w) and below.copper_dc_w > 10.0
+    assert below.core_w is not None and above.core_w is not None
+    assert above.core_w == pytest.approx(1.2**1.988 * below.core_w, rel=1e-3)
+    assert 1.0 < bias_factor(made, 20.0) < bias_factor(made, 38.0) <= bias_factor(made, 45.6) == 1.5
     assert below.warming is not None and above.warming is not None
+    cold = replace(above.warming, loss=np.full_like(above.warming.loss, above.warming.loss[0]))
+    assert cold.time_to(CEILING) is None
     assert below.warming.time_to(CEILING) is None
     assert below.warming.temperature(1e6) == pytest.approx(below.temperature_c, abs=0.3)
     assert 30.0 < (above.warming.time_to(CEILING) or 0.0) < 3600.0
