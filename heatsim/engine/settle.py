@@ -80,7 +80,7 @@ def judge(time: Array, signals: Mapping[str, Array], rule: SettleRule) -> Judgem
     lengths = np.diff(marks)
     found[PERIOD] = PerPeriod(lengths, np.zeros_like(lengths))
     series = {label: values for name, each in found.items() for label, values in _series(name, each, count)}
-    moves = [*slow_moves(series, marks, rule, count), difference_move(found, marks, rule, count, later)]
+    moves = [*slow_moves(series, marks, rule, count, later), difference_move(found, marks, rule, count, later)]
     if not rule.ripple_period:
         moves += [move for label, values in series.items() for move in _moves(label, values[later:], count)]
     size, why = max(moves)

@@ -22,11 +22,11 @@ SMOOTH = 4
 """Periods averaged before a ripple is compared with the one before: even, for a steady period of two."""
 
 
-def slow_moves(series: Mapping[str, Array], marks: Array, rule: SettleRule, count: int) -> list[Move]:
+def slow_moves(series: Mapping[str, Array], marks: Array, rule: SettleRule, count: int, later: int = 0) -> list[Move]:
     """Every relative change between one slow cycle of the supply and the next, with its words.
 
     series: one number a tank period by its label, relative to the signal's size; marks: the periods' edges [s], one more;
-    count: periods in a window
+    count: periods in a window; later: first period of the stretch that a rate of change is taken over
 
     Under a ripple each signal is compared with itself one period of the ripple before. Without, the averages over windows
     may not swing over one period of the supply's own resonance; a time constant is multiplied by the rate of change, which
@@ -42,7 +42,7 @@ def slow_moves(series: Mapping[str, Array], marks: Array, rule: SettleRule, coun
             size = _swing(values, round(rule.swing_period / period), count)
             words = f"{label} swings by {100 * size:.2g} % with the supply's own resonance at {1 / rule.swing_period:.3g} Hz"
         elif rule.slow_time > 3 * count * period:
-            size = _left(values, marks, rule.slow_time)
+            size = _left(values[later:], marks[later:], rule.slow_time)
             words = f"{label} has {100 * size:.2g} % to go by the supply's own time constant of {1e3 * rule.slow_time:.3g} ms"
         else:
             break

@@ -111,6 +111,15 @@ def test_a_swing_is_settled_once_it_is_within_the_tolerance(tau: float) -> None:
     assert states == {"moving", "settled"}
 
 
+def test_a_start_long_past_is_not_still_to_come_by_a_time_constant() -> None:
+    """Known from the latest stretch: over the whole record the start would count for ever, as the inverse square of its length."""
+    tau = 1e-3
+    for stop, state in ((3e-3, "moving"), (20e-3, "settled")):
+        time, signals = run(lambda t: 1 - np.exp(-t / tau), stop=stop)
+        found = judge(time, signals, replace(RULE, slow_time=tau, limit=40e-3))
+        assert found.state == state, (stop, found.why)
+
+
 @pytest.mark.parametrize(
     "changes", [{}, {"inductance": 1e-6, "reservoir": 470e-6}, {"resistance": 0.5, "reservoir": 20e-3, "inductance": 1e-6}]
 )
