@@ -12,12 +12,12 @@ from heatsim.verdict import Limit
 
 HEAT_REMEDIES = {
     "core": (
-        "Mostly core loss heats it",
+        "Core loss heats it most",
         "Stack a ring, which halves the flux swing at the same volts, or take a material of lower loss.",
     ),
-    "direct current": ("Mostly the direct current heats its copper", "Wind thicker wire or more strands, or move air."),
+    "direct current": ("The direct current in its copper heats it most", "Wind thicker wire or more strands, or move air."),
     "ripple current": (
-        "Mostly the ripple current heats its copper",
+        "The ripple current in its copper heats it most",
         "Raise the inductance with more rings or turns, which lowers the ripple, or wind a bundle of thin strands; move air "
         "over the choke.",
     ),
