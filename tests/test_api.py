@@ -21,6 +21,7 @@ def test_load_change_check_read_plot(checkout, tmp_path):
         result["molten"]
 
 
+@pytest.mark.slow
 @pytest.mark.ngspice
 def test_sweep_and_map_take_single_texts_and_a_path(checkout, tmp_path):
     heater = hs.load(checkout / "scenarios" / "bench-heater.toml")

@@ -30,6 +30,7 @@ def test_the_folder_is_named_after_the_file(sound, tmp_path, monkeypatch) -> Non
     assert (tmp_path / "results" / "bench-heater" / "report.html").is_file()
 
 
+@pytest.mark.slow
 def test_the_first_remedy_is_written_and_holds(small, tmp_path, capsys) -> None:
     fixed = tmp_path / "fixed.toml"
     quick = [*QUICK, "--no-report", "--remedy-time", "900"]

@@ -130,6 +130,7 @@ UNEQUAL = {
 """Chokes that differ by 8 % and little resistance: what the start leaves between them decays with 30 ms."""
 
 
+@pytest.mark.slow
 def test_unequal_chokes_that_still_drift_apart_are_not_settled(scenarios: dict[str, Scenario]) -> None:
     """Judged by three neighbouring means alone this counted as settled at 5 ms with 1.2 % of the chokes' size to go."""
     changed = scenarios["bench-heater"].change({**UNEQUAL, "simulate.longest": "5.5 ms"})

@@ -88,7 +88,7 @@ def test_ideal_laws(topology: str, leg: str) -> None:
     assert np.ptp(signals[f"choke.{side}.current"]) == pytest.approx(swing / LARGE, rel=1e-3)
 
 
-@pytest.mark.parametrize("leg", LEGS)
+@pytest.mark.parametrize("leg", quick_of(LEGS, "ngspice"))
 def test_centre_choke_ripples_at_twice_the_frequency(leg: str) -> None:
     """Reference file section 8: the flux swing of one choke repeats each half period, that of two each whole one."""
     for topology, (side, _) in TOPOLOGIES.items():

@@ -176,6 +176,7 @@ def run(seeds: dict[str, bytes], rounds: int, disk) -> dict[str, int]:
     return counts
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(signal, "SIGALRM"), reason="needs an alarm to end a hang")
 def test_thousands_of_damaged_texts_give_a_capture_or_an_input_error(disk):
     for encoding in ("utf-8", "utf-16"):
