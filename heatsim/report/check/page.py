@@ -40,6 +40,9 @@ GROUPS = {
 SHOWN = 0.05
 """An error is shown beside a measure where it is more than this share of it."""
 
+CURVES = (".warm_up_c",)
+"""Measures that are drawn and not written out."""
+
 
 @dataclass(frozen=True)
 class NumberGroup:
@@ -55,7 +58,7 @@ def number_groups(measures: Mapping[str, Any]) -> list[NumberGroup]:
     kinds: dict[str, dict[str, dict[str, str]]] = {kind: {} for kind in GROUPS}
     errors = stated_errors(measures)
     for key, value in measures.items():
-        if STANDARD in key:
+        if STANDARD in key or key.endswith(CURVES):
             continue
         stem, unit = split_key(key)
         kind, *rest = stem.split(".")
