@@ -36,7 +36,7 @@ FUNCTIONS = {
     "waveforms copied": [(poincare.PoincareMap, "waveforms"), (Waveforms, "repeated")],
     SEARCH: [(shooting, "find_periodic_state")],
     "measures": [(check, "measure")],
-    "choke losses and temperature": [(check, "choke_heat")],
+    "choke losses and temperature": [(check, "heat_measures")],
     "limits judged": [(check, "judge"), (check, "case_limits")],
     MEASURE: [(continuation, "judge_run")],
 }
