@@ -132,7 +132,17 @@ def look() -> Machine:
     apt, sudo, simulator = (shutil.which(program) is not None for program in ("apt-get", "sudo", "ngspice"))
     venv, ensurepip, pip = (importlib.util.find_spec(module) is not None for module in ("venv", "ensurepip", "pip"))
     admin, terminal = hasattr(os, "geteuid") and os.geteuid() == 0, sys.stdin.isatty()
-    return Machine(platform.system(), apt, sudo, admin, terminal, find_library(), simulator, venv and ensurepip, venv and pip)
+    return Machine(
+        system=platform.system(),
+        apt=apt,
+        sudo=sudo,
+        admin=admin,
+        terminal=terminal,
+        library=find_library(),
+        simulator=simulator,
+        ensurepip=venv and ensurepip,
+        pip=venv and pip,
+    )
 
 
 def fingerprint(checkout: Checkout) -> dict[str, str]:

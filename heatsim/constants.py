@@ -34,3 +34,6 @@ ZERO_CELSIUS = 273.15
 
 OERSTED = 1000.0 / (4.0 * math.pi)
 """One oersted [A/m]."""
+
+E12 = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
+"""Standard values of a decade; IEC 60063, from memory."""

@@ -17,7 +17,7 @@ from functools import cache
 
 import numpy as np
 
-from heatsim.measures.gather import SIDES
+from heatsim.measures.gather import SIDES, STANDARD, standard_error_key
 
 OWN, ABSOLUTE, PERIOD = "", "1", "period"
 
@@ -53,16 +53,8 @@ ROUNDING: Mapping[str, tuple[float, str]] = {
 """Pattern of a measure's key -> share, and of what: the measure itself, 1, the tank's period, or another measure (* is the side).
 The first match holds. A list of numbers has one error, that of its largest."""
 
-STANDARD = "_standard_error_"
-
 SIGMAS = 3.0
 """Standard errors in a stated error."""
-
-
-def standard_error_key(key: str) -> str:
-    """Where a measure's standard error stands: `supply.ripple_current_a` -> `supply.ripple_current_standard_error_a`."""
-    stem, _, unit = key.rpartition("_")
-    return f"{stem}{STANDARD}{unit}"
 
 
 @cache

@@ -34,6 +34,9 @@ SECTIONS = (SECTION, "capacitor.voltage", "coil.current", "drain.left.voltage", 
 """Signals that can mark the periods, best first; of the drains, which never go negative, the mean is the level."""
 
 
+STANDARD = "_standard_error_"
+"""Stands in the key of a measure's standard error, before its unit."""
+
 RINGING = (("frequency", "hz"), ("decay", "s"), ("damping", "ratio"), ("amplitude", "v"))
 """What is told of a gate's ring, and in which unit."""
 
@@ -79,6 +82,12 @@ def measure(waveforms: Waveforms, context: MeasureContext | None = None) -> Meas
     for side in choke_sides(waves):
         found |= _choke(steady, window, side, context)
     return found | _power(steady, window, context) | _startup(waves, section, window, context)
+
+
+def standard_error_key(key: str) -> str:
+    """Where a measure's standard error stands: `supply.ripple_current_a` -> `supply.ripple_current_standard_error_a`."""
+    stem, _, unit = key.rpartition("_")
+    return f"{stem}{STANDARD}{unit}"
 
 
 def choke_sides(waves: Waveforms) -> tuple[str, ...]:
@@ -177,14 +186,14 @@ def _gate(steady: Waveforms | None, side: str) -> Measures:
     """Gate extremes and the stronger of its rings."""
     name, part = f"gate.{side}.voltage", f"gate.{side}"
     ring, state = gate_ring(steady.time, steady[name]) if steady and name in steady else (None, None)
+    keys = [f"{part}.ringing_{what}_{unit}" for what, unit in RINGING]
     values = (ring.frequency, ring.decay, ring.damping, ring.amplitude) if ring else (None,) * 4
-    told = dict(zip(RINGING, zip(values, ring.errors if ring else (None,) * 4, strict=True), strict=True))
     return {
         f"{part}.max_voltage_v": _size(steady, name, np.max),
         f"{part}.min_voltage_v": _size(steady, name, np.min),
         f"{part}.ringing_state": state,
-        **{f"{part}.ringing_{what}_{unit}": value for (what, unit), (value, _) in told.items()},
-        **{f"{part}.ringing_{what}_standard_error_{unit}": error for (what, unit), (_, error) in told.items()},
+        **dict(zip(keys, values, strict=True)),
+        **dict(zip(map(standard_error_key, keys), ring.errors if ring else (None,) * 4, strict=True)),
     }
 
 
@@ -238,7 +247,7 @@ def _power(steady: Waveforms | None, window: Window | None, context: MeasureCont
     found: Measures = {
         "supply.mean_current_a": _of(steady, "supply.current", basics.mean),
         "supply.ripple_current_a": swing,
-        "supply.ripple_current_standard_error_a": error,
+        standard_error_key("supply.ripple_current_a"): error,
         "supply.power_w": _mean_power(steady, "supply"),
         "gate_supply.power_w": _mean_power(steady, "gate_supply"),
         "workpiece.power_w": books.losses.get("workpiece", 0.0) if books else None,

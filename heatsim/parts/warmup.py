@@ -115,16 +115,14 @@ class Warming:
         return _march(self.celsius, (self.loss - self.given) / self.capacity, self.ambient if start is None else start, run)
 
     def time_to(self, celsius: float) -> float | None:
-        """Time [s] from cold to a temperature [°C]; None when it is never reached, or lies above the ceiling."""
+        """Time [s] from cold to a temperature [°C], the longest run below it; None when it is never reached, or lies above the
+        ceiling.
+        """
         return _passage(self.celsius, (self.loss - self.given) / self.capacity, self.ambient, celsius)
 
     def rest(self, hot: float, cool: float) -> float | None:
         """Time [s] without current from one temperature [°C] down to another; None for one that is never reached."""
         return _passage(-self.celsius[::-1], self.given[::-1] / self.capacity, -hot, -cool)
-
-    def longest_run(self, celsius: float) -> float | None:
-        """The longest run from cold [s] that stays below a temperature [°C]; None when it may run for ever."""
-        return self.time_to(celsius)
 
     def pattern(self, run: float, celsius: float) -> Pattern | None:
         """Runs of a length [s] and the shortest rests with which the temperature [°C] is never passed, however often.

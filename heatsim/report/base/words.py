@@ -55,7 +55,6 @@ MEASURES = {
     "permeability": ("relative permeability", ""),
     "surface field": ("field at the surface, peak", "A/m"),
     "field departure": ("field away from the one its permeability is for", "ratio"),
-    "warm up": ("temperature after 5 to 113 s from cold", "°C"),
     "copper hot loss": ("copper loss when hot", "W"),
     "run temperature": ("temperature after the run", "°C"),
     "run": ("a run that may be repeated", "s"),

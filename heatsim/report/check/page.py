@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from heatsim.errors import printable
-from heatsim.measures.errors import STANDARD, stated_errors
+from heatsim.measures.errors import stated_errors
+from heatsim.measures.gather import STANDARD
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.words import MEASURES, SIDES, number, sentence_case, split_key, value_text
 from heatsim.report.check import origins, words

@@ -77,8 +77,17 @@ def _warm_up(warming: Warming | None, tables: ScenarioTables) -> dict[str, Measu
     return found
 
 
+def judged_temperature(measures: Mapping[str, Measured], part: str = "") -> Measured:
+    """Temperature [°C] at which a choke is judged: after its run, or what it comes to where the scenario states none.
+
+    part: head of the measures' keys, such as "choke.left."
+    """
+    after = measures.get(f"{part}run_temperature_c")
+    return measures.get(f"{part}temperature_c") if after is None else after
+
+
 def _ageing(choke: Choke, found: Mapping[str, Measured]) -> dict[str, Measured]:
     """Time for which a powder core's binder lasts at the temperature the choke comes to; None for a core without one."""
     limit = choke.core.material.ageing_limit_c if choke.core else None
-    warmest = found["run_temperature_c"] if found["run_temperature_c"] is not None else found["temperature_c"]
+    warmest = judged_temperature(found)
     return {"binder_life_s": None if limit is None or not isinstance(warmest, float) else binder_life(warmest, limit)}

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from heatsim.constants import E12
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
@@ -25,10 +26,7 @@ from heatsim.waves import Waveforms
 NOT_STARTED = ("latched", "dead")
 """Outcomes that are looked into."""
 
-STEPS = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
-"""Standard values of a decade; IEC 60063, E12, from memory."""
-
-DECADE = len(STEPS)
+DECADE = len(E12)
 """Steps from the own value to the first one tried, a tenth of it; the last one of the series is tried beside it."""
 
 Runner = Callable[[Sequence[Scenario]], list[CaseResult]]
@@ -50,7 +48,7 @@ class Knob:
         """Standard values from the scenario's own, which stands first whatever it is, down to two decades below."""
         down = max(self.least, own / 100)
         decades = range(math.floor(math.log10(down)), math.floor(math.log10(own)) + 1)
-        grid = sorted((float(f"{step * 10.0**decade:.6g}") for decade in decades for step in STEPS), reverse=True)
+        grid = sorted((float(f"{step * 10.0**decade:.6g}") for decade in decades for step in E12), reverse=True)
         return [own, *(value for value in grid if down * 0.999 <= value < own * 0.999)]
 
     def text(self, value: float) -> str:

@@ -59,27 +59,27 @@ def check(
     """
     begun = time.perf_counter()
     names = tuple(cases or scenario.cases)
-    heaters = [scenario.heater(name) for name in names]
-    decks = [case_deck(scenario, name, heater) for name, heater in zip(names, heaters, strict=True)]
     limit = scenario.tables.simulate.time_limit
-    runs = run_decks(decks, workers=workers, time_limit=limit, progress=progress)
-    found = tuple(judge_run(scenario, name, heater, run) for name, heater, run in zip(names, heaters, runs, strict=True))
-    found = agreed([_looked_into(scenario, case, workers) for case in found])
+    runs, judged = _cold_starts([(scenario, name) for name in names], limit, workers, progress)
+    found = agreed([_looked_into(scenario, case, workers) for case in judged])
     warnings = check_warnings(scenario, found)
     return CheckResult(scenario, found, heatsim.__version__, runs[0].simulator_version, time.perf_counter() - begun, warnings)
 
 
+def _cold_starts(
+    asked: Sequence[tuple[Scenario, str]], time_limit: float, workers: int | None, progress: Progress | None = None
+) -> tuple[list[Run], list[CaseResult]]:
+    """Scenarios, each with the name of one case, from rest: how the simulations ended, and what was found in them."""
+    heaters = [scenario.heater(case) for scenario, case in asked]
+    decks = [case_deck(scenario, case, heater) for (scenario, case), heater in zip(asked, heaters, strict=True)]
+    runs = run_decks(decks, workers=workers, time_limit=time_limit, progress=progress)
+    return runs, [judge_run(*each, heater, run) for each, heater, run in zip(asked, heaters, runs, strict=True)]
+
+
 def _looked_into(scenario: Scenario, case: CaseResult, workers: int | None) -> CaseResult:
     """A case that did not start, with what starts it; see `heatsim.studies.check.start`."""
-
-    def cold_starts(variants: Sequence[Scenario]) -> list[CaseResult]:
-        heaters = [variant.heater(case.name) for variant in variants]
-        decks = [case_deck(variant, case.name, heater) for variant, heater in zip(variants, heaters, strict=True)]
-        runs = run_decks(decks, workers=workers, time_limit=scenario.tables.simulate.time_limit)
-        started = zip(variants, heaters, runs, strict=True)
-        return [judge_run(variant, case.name, heater, run) for variant, heater, run in started]
-
-    return looked_into(case, scenario, cold_starts)
+    limit = scenario.tables.simulate.time_limit
+    return looked_into(case, scenario, lambda variants: _cold_starts([(each, case.name) for each in variants], limit, workers)[1])
 
 
 def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: bool = True) -> CaseResult:

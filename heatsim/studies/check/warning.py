@@ -11,6 +11,7 @@ from heatsim.errors import InputError
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check.heat import judged_temperature
 from heatsim.studies.check.limits import AFTER, case_limits
 from heatsim.studies.check.limits.choke import INDUCTANCE_LEFT
 from heatsim.studies.check.result import CaseResult, CheckWarning
@@ -156,8 +157,7 @@ def _ageing(case: CaseResult) -> Iterator[str]:
     """Powder cores warm enough for their binder to age."""
     for choke in case.heater.chokes:
         part, material = f"choke.{choke.side}", choke.core.material if choke.core else None
-        lasts, warm = case.measures.get(f"{part}.binder_life_s"), case.measures.get(f"{part}.run_temperature_c")
-        warm = case.measures.get(f"{part}.temperature_c") if warm is None else warm
+        lasts, warm = case.measures.get(f"{part}.binder_life_s"), judged_temperature(case.measures, f"{part}.")
         if material is None or material.ageing_limit_c is None or not isinstance(lasts, float) or not isinstance(warm, float):
             continue
         if warm > material.ageing_limit_c:

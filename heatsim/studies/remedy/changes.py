@@ -8,11 +8,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from heatsim.constants import E12
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
-
-E12 = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
-"""Values of a decade of resistors and capacitors; IEC 60063, from memory."""
 
 AIR = (1.0, 2.0, 3.0, 5.0)
 """Speeds of air [m/s] that a fan of the usual sizes moves over a choke; common practice, no source."""
@@ -121,7 +119,7 @@ def _gates(scenario: Scenario, factors: Mapping[str, float]) -> Change | None:
         before = getattr(scenario.tables.gate, field.split(".")[1])
         value = nearest(before * factor)
         if abs(value / before - 1) > 0.02:
-            text, old = (format_quantity(each, "ohm").replace("Ω", "ohm") for each in (value, before))
+            text, old = _ohms(value), _ohms(before)
             fields[field] = text
             told.append(f"{label} {text} instead of {old}")
             parts.append(text)
@@ -134,8 +132,13 @@ def started_with(scenario: Scenario, field: str, text: str) -> Change:
         before = format_quantity(scenario.tables.supply.rise_time, "s")
         return Change("rise", {field: text}, f"Let the supply rise within {text} instead of {before}")
     label = next(label for own, label in GATE_PARTS.values() if own == field)
-    before = format_quantity(getattr(scenario.tables.gate, field.split(".")[1]), "ohm").replace("Ω", "ohm")
+    before = _ohms(getattr(scenario.tables.gate, field.split(".")[1]))
     return Change("gates", {field: text}, f"Make {label} {text} instead of {before}", f"resistors of {text}")
+
+
+def _ohms(value: float) -> str:
+    """A resistance [ohm] as a scenario has it and a remedy tells it."""
+    return format_quantity(value, "ohm").replace("Ω", "ohm")
 
 
 def nearest(value: float) -> float:
