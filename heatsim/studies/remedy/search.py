@@ -185,22 +185,28 @@ def rewound_and_lower(ground: Ground, wounds: Sequence[Wound]) -> Search:
         yield from supply_search(ground, tuple(each for each in best[1] if each.kind == "chokes"))
 
 
-def gate_search(ground: Ground, first: Sequence[Change], asked: Moves, cured: list[Tried]) -> Search:
+def gate_search(ground: Ground, first: Sequence[Change], asked: Moves, faults: frozenset[str], cured: list[Tried]) -> Search:
     """Gate resistor, pull-up and the supply's rise: the first values with which no limit of the gates fails; put into `cured`.
 
-    first: what a heater was found to start with; asked: which way the failing limits want the parts
+    first: what a heater was found to start with; asked: which way the failing limits want the parts; faults: these limits, which
+    must hold, too, where what is left of their fault is no longer the gates' by itself
     """
     for change in (*first, *ways.gate_values(ground.scenario, asked)):
         tried = yield Proposal((change,), whole=True)
-        if tried.complete and not gate_faults(tried.cases.values()):
+        cases = tried.cases.values()
+        if tried.complete and not gate_faults(cases) and not faults & {each.limit for each in _short(cases)}:
             cured.append(tried)
             return
 
 
 def gate_faults(cases: Iterable[CaseResult]) -> frozenset[str]:
     """Limits that fail or are marginal and that gate resistor or pull-up would move."""
-    short = [each for case in cases for each in case.findings if each.grade in ("fails", "marginal")]
-    return frozenset(each.limit for each in short if each.limit in GATES or gate_moves([each]))
+    return frozenset(each.limit for each in _short(cases) if each.limit in GATES or gate_moves([each]))
+
+
+def _short(cases: Iterable[CaseResult]) -> Iterator[Finding]:
+    """Findings that fail or are marginal."""
+    return (each for case in cases for each in case.findings if each.grade in ("fails", "marginal"))
 
 
 def gate_moves(findings: Iterable[Finding]) -> Moves:

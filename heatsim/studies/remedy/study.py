@@ -64,11 +64,12 @@ def find_remedies(
         runner = Runner(pool, result.scenario, order, bounds, progress or (lambda _: None))
         ground = Ground(result.scenario, {case.name: case for case in result.cases}, order)
         cured: list[Tried] = []
-        if gate_faults(result.cases):
+        faults = gate_faults(result.cases)
+        if faults:
             starts = dict.fromkeys(case.starts_with for case in result.cases if case.starts_with)
             first = [ways.started_with(result.scenario, *each) for each in starts]
             asked = gate_moves(finding for _, finding in result.findings)
-            runner.run(iter([gate_search(ground, first, asked, cured)]))
+            runner.run(iter([gate_search(ground, first, asked, faults, cured)]))
         for tried in cured:
             ground = Ground(ground.scenario, {**ground.known, **tried.cases}, order, tried.changes)
         if _measured(ground) and len(runner.found) < enough:
