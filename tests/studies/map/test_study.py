@@ -346,7 +346,8 @@ def test_estimates_of_a_real_heater_are_followed(checkout):
 
 @pytest.mark.slow
 def test_a_map_of_simulations_ends_where_single_runs_do(checkout):
-    scenario = Scenario.from_file(checkout / "scenarios" / "bench-heater-small-rings.toml").change(supply__rise_time="300 us")
+    small = Scenario.from_file(checkout / "scenarios" / "bench-heater-small-rings.toml")
+    scenario = small.change(supply__rise_time="300 us", choke__wire__strands=1)  # two do not go through the hole, at no voltage
     found = operating_map(scenario, "load = 20 % to 100 %", "supply.voltage = 16 V to 32 V", accuracy=0.02, first_look=3)
     reach = found.answer.reference
     assert (reach.x, reach.start) == (1.0, 16.0)
