@@ -49,6 +49,7 @@ def test_what_a_fix_cannot_be_is_refused(small, sound, tmp_path, capsys) -> None
     assert "it holds as it is" in capsys.readouterr().err and not list(tmp_path.iterdir())
 
 
+@pytest.mark.slow
 def test_a_failing_heater_exits_with_1_and_says_why_and_what_to_do(small, tmp_path, monkeypatch, capsys) -> None:
     monkeypatch.chdir(tmp_path)
     assert main(["check", small, *QUICK, "--no-report", "--remedy-time", "900"]) == 1

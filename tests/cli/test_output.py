@@ -12,6 +12,7 @@ import pytest
 
 from heatsim.cli import main
 from tests.cli.conftest import QUICK
+from tests.support.layers import quick_of
 
 pytestmark = pytest.mark.usefixtures("remembered")
 
@@ -71,7 +72,9 @@ def complaints(capsys) -> list[str]:
     return [line for line in err.splitlines() if line.startswith("heatsim: ")]
 
 
-@pytest.mark.parametrize("fault", ["folder under /proc", "results.json is a folder", "full device", "file under /proc"])
+@pytest.mark.parametrize(
+    "fault", quick_of(["folder under /proc", "results.json is a folder", "full device", "file under /proc"], "folder under /proc")
+)
 def test_the_verdict_is_printed_and_one_message_says_what_could_not_be_written(command, fault, tmp_path, capsys) -> None:
     arguments, words, _ = command
     (tmp_path / "out" / "results.json" / "x").mkdir(parents=True)
@@ -122,6 +125,7 @@ def test_a_closed_standard_output_exits_with_3(small, options, monkeypatch, caps
     assert any("standard output: cannot be written (it is closed)" in line for line in complaints(capsys))
 
 
+@pytest.mark.slow
 def test_names_that_are_no_text_are_written_and_shown_with_a_replacement_sign(command, tmp_path, capsys) -> None:
     arguments, _, code = command
     out = os.fsdecode(os.fsencode(tmp_path) + b"/bad-\xff-name")

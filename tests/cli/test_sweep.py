@@ -85,6 +85,7 @@ def test_a_sweep_from_file_to_pictures(heatsim, sound, tmp_path) -> None:
     assert table.returncode == 0 and (tmp_path / "again.parquet").exists() and (tmp_path / "pictures" / "sweep-1.svg").exists()
 
 
+@pytest.mark.slow
 def test_quiet_prints_nothing(sound, tmp_path) -> None:
     done = commands.heatsim("sweep", sound, *QUICK, "--vary", "supply.voltage = 42 V", "--quiet", cwd=tmp_path)
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")

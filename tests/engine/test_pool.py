@@ -144,6 +144,7 @@ def test_a_refused_deck_is_a_result_and_runs_nothing(tmp_path: Path) -> None:
     assert not marker.exists()
 
 
+@pytest.mark.slow
 def test_memory_stays_flat_over_sixty_runs(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(pools, "WEAR", 1)
     deck = heater(rule=replace(RULE, first=3e-4, limit=3e-4))

@@ -74,7 +74,7 @@ def period(name: str) -> Period:
     return periodic(Integrator(CIRCUITS[name]()))
 
 
-@pytest.mark.parametrize("name", quick_of(CIRCUITS, "idle", "one choke"))
+@pytest.mark.parametrize("name", quick_of(CIRCUITS, "one choke"))
 def test_both_legs_agree(name: str) -> None:
     simulator, scipy = ngspice(name), read_period(period(name))
     apart = {what: simulator.numbers[what] / value - 1 for what, value in scipy.numbers.items()}
@@ -101,6 +101,7 @@ def test_scipy_has_converged() -> None:
         assert coarse[what] == pytest.approx(value, rel=1e-3), what
 
 
+@pytest.mark.slow
 def test_finer_steps_bring_ngspice_nearer() -> None:
     """Gear's second order: half the step, a quarter of the error; more than half of it must go."""
     true = period("soft").frequency
@@ -110,6 +111,7 @@ def test_finer_steps_bring_ngspice_nearer() -> None:
     assert finer < 3e-4
 
 
+@pytest.mark.slow
 def test_dropped_gate_inductance() -> None:
     """The largest part the equations leave out, taken out of the deck as well."""
     heater = CIRCUITS["soft"]()
@@ -118,6 +120,7 @@ def test_dropped_gate_inductance() -> None:
         assert without[what] == pytest.approx(value, rel=1e-4 if what == "frequency" else 1e-3), what
 
 
+@pytest.mark.slow
 def test_drain_leads_matter() -> None:
     """Five nanohenries in the drains lower the frequency by 0.1 % and draw 0.4 % more current: why they are kept."""
     heater = CIRCUITS["soft"]()
@@ -127,6 +130,7 @@ def test_drain_leads_matter() -> None:
     assert bare.numbers["supply mean"] / with_leads["supply mean"] - 1 == pytest.approx(-4.5e-3, abs=1e-3)
 
 
+@pytest.mark.slow
 def test_settled_period_is_stable() -> None:
     """Small disturbances shrink from period to period; the slowest is the chokes' sharing of the mean current."""
     slowest = np.abs(period("soft").multipliers).max()

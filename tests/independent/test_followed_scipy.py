@@ -52,7 +52,7 @@ def found_from_cold(session: Session, heater: Heater) -> PeriodicState:
     raise failure
 
 
-@pytest.mark.parametrize("name", quick_of(TEN, "mismatched"))
+@pytest.mark.parametrize("name", quick_of(TEN))
 def test_a_periodic_state_is_the_other_legs(session: Session, name: str) -> None:
     heater = TEN[name]()
     waves = found_from_cold(session, heater).waveforms

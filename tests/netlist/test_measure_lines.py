@@ -33,6 +33,7 @@ def rises(samples: Array, level: float) -> int:
     return int((above[1:] & ~above[:-1]).sum())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("topology", "volts", "extra"), [("two-choke", 70, True), ("one-choke", 100, False)])
 def test_frequency_and_peaks_are_printed_right(checkout: Path, tmp_path: Path, topology: str, volts: int, extra: bool) -> None:
     """At 70 V the saturated rings dent the wave, which in some periods rises twice through the supply's voltage. In the one-choke

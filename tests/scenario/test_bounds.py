@@ -124,6 +124,7 @@ def npy(shape: tuple[int, ...], kind: str = "<f8") -> bytes:
     return head.getvalue() + bytes(800)
 
 
+@pytest.mark.slow
 def test_small_files_that_would_become_large_are_refused(tmp_path: Path) -> None:
     files: list[tuple[str, Path]] = []
     for (reader, name), content in texts(tmp_path).items():

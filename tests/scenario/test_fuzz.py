@@ -247,6 +247,7 @@ def every_end() -> list[tuple[str, str]]:
     return [*whole, *ends(ChokeTable, "choke"), *ends(WorkpieceTable, "case", "bar", "workpiece")]
 
 
+@pytest.mark.slow
 def test_each_field_at_the_ends_of_its_range_makes_parts_or_is_refused(folder: Path) -> None:
     scenario, taken = Scenario.from_text(GEOMETRY, "heater.toml", folder), 0
     for field, value in every_end():

@@ -174,6 +174,7 @@ def end_of(*processes: object) -> None:
         process.wait()  # type: ignore[attr-defined]
 
 
+@pytest.mark.slow
 def test_a_task_whose_workers_are_all_gone_goes_to_one_that_comes_later(bare: Loopback) -> None:
     first = bare.worker()
     with ClusterPool(bare.address, LOCAL) as pool:
@@ -225,6 +226,7 @@ def test_a_worker_that_is_not_fit_is_named(bare: Loopback, preload: str, message
         end_of(worker)
 
 
+@pytest.mark.slow
 def test_a_later_worker_that_is_not_fit_is_not_used(bare: Loopback) -> None:
     good = bare.worker()
     with ClusterPool(bare.address, LOCAL) as pool:

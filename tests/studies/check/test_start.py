@@ -23,6 +23,7 @@ def judged(latching):
     return hs.check(latching, cases=["loaded"])["loaded"]
 
 
+@pytest.mark.slow
 def test_the_gates_that_do_not_fall_are_named_with_the_time_they_need(judged):
     cause = judged.findings[0].cause
     assert judged.outcome == "latched"
@@ -32,6 +33,7 @@ def test_the_gates_that_do_not_fall_are_named_with_the_time_they_need(judged):
     assert "gate does not" in cause and "half cycle lasts 5.71 µs" in cause
 
 
+@pytest.mark.slow
 def test_the_value_that_is_named_starts_it_and_the_next_one_does_not(judged, latching):
     remedy = judged.findings[0].remedy
     found = re.match(r"Lower the pull-up from 3.3 kΩ to ([\d.]+) (k?Ω)", remedy)

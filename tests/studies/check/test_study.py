@@ -154,6 +154,7 @@ def test_the_one_choke_circuit_holds_its_own_laws(checkout):
     assert measures["energy.imbalance_ratio"] < 0.01
 
 
+@pytest.mark.slow
 def test_an_iron_powder_choke_that_ages_is_a_caution_and_a_limit_where_a_life_is_asked_for(checkout):
     scenario = hs.load(checkout / "scenarios" / "bench-heater.toml").change(
         {"choke.core.material": "iron-powder-75", "supply.rise_time": "300 us"}
@@ -186,6 +187,7 @@ def test_copper_is_told_once(checkout):
     assert abs(measures["energy.imbalance_ratio"]) < 0.002
 
 
+@pytest.mark.slow
 def test_a_choke_is_judged_after_its_run_and_for_ever_without_one(checkout):
     scenario = hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml")
     ever = hs.check(scenario, ["loaded"])["loaded"].measures

@@ -56,6 +56,7 @@ def test_fitted_fields_make_the_fitted_heater() -> None:
         assert a.short == b.short
 
 
+@pytest.mark.slow
 def test_a_clean_wave_does_not_make_a_heater_that_holds() -> None:
     scenario = hs.load(ROOT / "scenarios" / "bench-heater-small-rings.toml").change(supply__rise_time="300 us")
     found = cured_check(scenario, {"supply.voltage": "12 V", "choke.right.turns": 20})

@@ -180,6 +180,7 @@ def warn_if_stale(agreeing: int) -> None:
         )
 
 
+@pytest.mark.slow
 def test_a_row_of_other_code_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     """Silent for a table of today's code; one row of another is counted, with the command that makes it anew."""
     rows = [{"code": deciding_code(ROOT)}, {"code": "0123456789abcdef"}]

@@ -74,6 +74,7 @@ def test_files_of_the_scenario_are_found_from_elsewhere(checkout: Path, tmp_path
     assert result.outcome != "unbuildable"
 
 
+@pytest.mark.slow
 def test_a_point_that_kills_its_worker_costs_itself_only(heater: Scenario, scripted: LocalPool) -> None:
     for actions in (["ok", "ok", "die", "ok", "ok"], ["die", "ok"], ["ok", "die"], ["die"], ["last", "ok", "die", "ok"]):
         answers = list(evaluate_paths(scripted, heater, [path(*actions)]))
@@ -89,6 +90,7 @@ def test_a_worker_that_is_killed_from_outside_costs_nothing(heater: Scenario, sc
     assert set(outcomes(answers).values()) == {"settled"} and len(answers) == 4
 
 
+@pytest.mark.slow
 def test_a_worker_that_hangs_is_ended(heater: Scenario, scripted: LocalPool, monkeypatch) -> None:
     monkeypatch.setattr(evaluate, "PATIENCE", 0.0)
     monkeypatch.setattr(evaluate, "GRACE", 1.0)

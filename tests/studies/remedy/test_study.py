@@ -76,6 +76,7 @@ def test_nothing_is_searched_for_where_nothing_can_be_found(checkout):
     assert isinstance(result.findings[0][1], Finding) and remedies.simulations == 0
 
 
+@pytest.mark.slow
 def test_a_bound_on_simulations_is_kept_and_told(small):
     remedies = find_remedies(small[0], seconds=math.inf, most=1)
     assert remedies.simulations == 1 and not remedies.found and remedies.ended == "the simulations were used up"

@@ -180,6 +180,7 @@ def test_two_at_once_share_the_points(path: Path) -> None:
     assert assert_holds(path, computed[0] + computed[1]) == 200
 
 
+@pytest.mark.slow
 @needs_processes
 def test_points_of_one_who_was_killed_are_taken_over_when_the_lease_is_over(path: Path) -> None:
     one = started("share", path, 60, "one", 4.0, 20)

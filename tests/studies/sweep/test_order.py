@@ -65,6 +65,7 @@ def test_nothing_to_do_is_no_path() -> None:
     assert paths(SweepPlan.read(HEATER, ["supply.voltage = 20 V, 30 V"]), []) == []
 
 
+@pytest.mark.slow
 @settings(max_examples=60)
 @given(
     st.tuples(st.integers(2, 7), st.integers(2, 7), st.integers(2, 4)),

@@ -62,6 +62,7 @@ def test_volts_and_load_carry_the_duty(planned):
     assert duty.mean_current == pytest.approx(0.9 * planned[1].mean_current)
 
 
+@pytest.mark.slow
 def test_a_gapped_ring_keeps_its_gap_when_varied_or_compared(checkout):
     # L = mu0 N^2 A / ((le-g)/mu + g): with the gap lost, a ferrite of 2300 mu would show some fifty times the inductance
     from heatsim.studies.wind import ring_or_turns, wind

@@ -186,6 +186,7 @@ def test_thousands_of_damaged_texts_give_a_capture_or_an_input_error(disk):
     assert min(counts.values()) > 500, "both outcomes must be common, or nothing is tested"
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(signal, "SIGALRM"), reason="needs an alarm to end a hang")
 def test_damaged_binaries_and_wide_texts_too(disk, tmp_path):
     seeds = binaries(tmp_path) | {"wide": TEXTS["plain"].encode("utf-16"), "latin": ("µ;" + TEXTS["comma"]).encode("latin-1")}

@@ -128,6 +128,7 @@ def test_few_and_many_periods(periods, said, tmp_path):
         assert frequency(found) == pytest.approx(FREQUENCY, rel=2e-3)
 
 
+@pytest.mark.slow
 def test_a_million_rows_of_three_columns_take_less_than_three_seconds(tmp_path):
     """28 MB; processor time, so that other work on the machine does not count."""
     count = 1_000_000
