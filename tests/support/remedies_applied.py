@@ -21,7 +21,7 @@ from heatsim.studies.remedy import find_remedies, fixed_text
 from tests.support.deciding_code import ROOT, deciding_code
 from tests.support.failing import failing
 
-HEATERS = 60
+HEATERS = 72
 
 MOST, ENOUGH = 24, 2
 """Cases simulated for a heater at most, and remedies at which its search ends."""

@@ -175,7 +175,7 @@ def options_search(ground: Ground, options: Iterator[tuple[Change, ...]], alone:
 
 
 def rewound_and_lower(ground: Ground, wounds: Sequence[Wound]) -> Search:
-    """The present rings wound anew and the supply lowered: the winding that a prediction gives the highest voltage."""
+    """Chokes wound anew and the supply lowered: the winding that a prediction gives the highest voltage."""
     grid = ways.supply_grid(ground.scenario)
     best: tuple[float, tuple[Change, ...]] | None = None
     for wound in wounds[:8]:

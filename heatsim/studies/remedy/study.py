@@ -118,6 +118,7 @@ def searches(ground: Ground) -> Iterator[Search]:
         yield winding_search(ground, shop.windings(shop.own(), ground.duty, limits, -1.0), gentle)
     yield supply_search(ground)
     yield rewound_and_lower(ground, shop.windings(shop.own(), ground.duty, limits, -1.0))
+    yield rewound_and_lower(ground, stock)
     if shop.wind:
         yield winding_search(ground, shop.windings(shop.catalogue(), ground.duty, limits, ground.wanted))
     yield options_search(ground, _banks(ground))
