@@ -219,9 +219,9 @@ def strange() -> list[str]:
 
 
 def again(seed: int) -> str:
-    """As JSON: rows of one seed made anew, every cause, each second one with the tank alone too; and `strange`. A process has one
-    simulator only, so tests run this in its own."""
-    rows = [found for k, cause in enumerate(causes.CAUSES) for found in rows_of((cause, seed), 1 + k % 2)]
+    """As JSON: rows of one seed made anew, every third cause, each second one of them with the tank alone too; and `strange`. A
+    process has one simulator only, so tests run this in its own."""
+    rows = [found for k, cause in enumerate(causes.CAUSES[::3]) for found in rows_of((cause, seed), 1 + k % 2)]
     return json.dumps({"rows": rows, "strange": strange()})
 
 

@@ -1,9 +1,10 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Sixty random heaters, every remedy named for them applied and checked: `python -m tests.support.remedies_applied [NUMBER ...]`.
+"""Seventy-two random heaters, every remedy named for them applied: `python -m tests.support.remedies_applied [NUMBER ...]`.
 
-Writes a row a heater into `remedies_applied.csv`, as soon as it is done. Called again it goes on where it ended: rows that this
-code has made stay, others are made anew; numbers behind it make their rows anew whatever they are. A search is bounded by simulated
-cases and runs on one process, so that a row is the same on every machine. Takes some minutes of processor time a heater.
+At least sixty of them fail as drawn. Writes a row a heater into `remedies_applied.csv`, as soon as it is done. Called again it
+goes on where it ended: rows that this code has made stay, others are made anew; numbers behind it make their rows anew whatever
+they are. A search is bounded by simulated cases and runs on one process, so that a row is the same on every machine. Takes half a
+minute of processor time a heater.
 """
 
 from __future__ import annotations
