@@ -151,14 +151,14 @@ def test_intervals_hold_the_truth_at_their_rate() -> None:
 @pytest.mark.slow
 @pytest.mark.timeout(900)
 def test_matrix_rows_come_out_again_and_what_nothing_makes_is_none_of_these() -> None:
-    """One seed, every third cause made and matched anew: the same cause first; and a wave that no cause makes.
+    """One seed, every cause made and matched anew: the same cause first; and a wave that no cause makes.
 
     The table is long in the making and may be of earlier code: then a warning says how much of it, and how to make it anew.
     """
     command = [sys.executable, "-m", "tests.support.match_matrix", "again", str(match_matrix.FIRST_SEED + 3)]
     told = json.loads(subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True, timeout=850).stdout)
     known = {(row["cause"], int(row["seed"]), row["channels"]): row for row in match_matrix.table()}
-    assert len(told["rows"]) >= 5
+    assert len(told["rows"]) >= 15
     for row in told["rows"]:
         before = known[row["cause"], row["seed"], row["channels"]]
         if float(before["lead"]) > 1.0:
@@ -170,12 +170,12 @@ def test_matrix_rows_come_out_again_and_what_nothing_makes_is_none_of_these() ->
 
 def warn_if_stale(agreeing: int) -> None:
     """Warn of rows that other code made; agreeing: how many were made anew and agree."""
-    rows = match_matrix.table()
-    stale = [row for row in rows if row["code"] != deciding_code(ROOT)]
+    rows, code = match_matrix.table(), deciding_code(ROOT)
+    stale = [row for row in rows if row["code"] != code]
     if stale:
         warnings.warn(
             f"{len(stale)} of {len(rows)} rows of {match_matrix.TARGET.name} were made by other code; {agreeing} made anew agree. "
-            "To make all of them anew (20 minutes on two cores): python -m tests.support.match_matrix",
+            "To make all of them anew (an hour on two cores): python -m tests.support.match_matrix",
             stacklevel=2,
         )
 
