@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.support.deciding_code import ROOT, deciding_code
+from tests.support.deciding_code import ROOT, this_code
 
 TABLES = {
     "tests/support/independent/cold_starts.csv": "python -m tests.support.independent.cold_starts",
@@ -39,7 +39,7 @@ def test_a_table_says_which_code_made_it(name: str) -> None:
 @pytest.mark.parametrize("name", TABLES)
 def test_a_table_of_other_code_is_told(name: str) -> None:
     codes = made_by(ROOT / name)
-    other = codes.total() - codes[deciding_code(ROOT)]
+    other = codes.total() - codes[this_code()]
     if other:
         warnings.warn(f"{name}: made by other code; to make it anew: {TABLES[name]}", stacklevel=1)
     assert codes.total() > 0

@@ -25,7 +25,7 @@ from tests.benchmarks.tables import (
     targets,
 )
 from tests.benchmarks.truth import COLUMNS, LEAST_REFERENCE
-from tests.support.deciding_code import ROOT, deciding_code
+from tests.support.deciding_code import this_code
 
 NAME = "RESULTS.md"
 
@@ -108,7 +108,7 @@ def _machine(results: Results) -> str:
     at = results.machine
     return (
         f"{at.when}, {results.minutes:.1f} minutes, {results.extent.turns} turns; {at.cores} cores of {at.processor}, "
-        f"{at.system}, Python {at.python}, {at.simulator}, heatsim {at.heatsim}, code {deciding_code(ROOT)}. "
+        f"{at.system}, Python {at.python}, {at.simulator}, heatsim {at.heatsim}, code {this_code()}. "
         f"Load average of the machine before and at the end: {at.load[0]:.1f} and {at.load[1]:.1f}."
     )
 

@@ -83,7 +83,8 @@ def test_both_legs_agree(name: str) -> None:
     assert all(abs(share) < ALLOWED.get(what, 0.01) for what, share in apart.items()), f"ngspice against SciPy: {told}"
 
 
-@pytest.mark.parametrize("name", quick_of(["soft", "small rings"]))
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["soft", "small rings"])
 def test_tank_voltage_has_the_same_shape(name: str) -> None:
     """Rms of the difference over a period, as a share of the rms: seen 0.1 %, so a half per cent is not by chance."""
     tank, other = ngspice(name).tank, read_period(period(name)).tank

@@ -18,7 +18,6 @@ from heatsim.parts.heater import Heater
 from tests.support.independent.circuits import CIRCUITS, bench
 from tests.support.independent.measure import numbers
 from tests.support.independent.solve import Integrator, periodic
-from tests.support.layers import quick_of
 
 pytestmark = pytest.mark.ngspice
 
@@ -52,7 +51,8 @@ def found_from_cold(session: Session, heater: Heater) -> PeriodicState:
     raise failure
 
 
-@pytest.mark.parametrize("name", quick_of(TEN))
+@pytest.mark.slow
+@pytest.mark.parametrize("name", TEN)
 def test_a_periodic_state_is_the_other_legs(session: Session, name: str) -> None:
     heater = TEN[name]()
     waves = found_from_cold(session, heater).waveforms

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import ast
 import hashlib
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -26,6 +27,12 @@ def deciding_code(top: Path) -> str:
             content = _bare(path.read_text("utf-8")) if path.suffix == ".py" else path.read_text("utf-8")
             digest.update(f"{path.relative_to(top).as_posix()}\0{hashlib.sha256(content.encode()).hexdigest()}\n".encode())
     return digest.hexdigest()[:16]
+
+
+@cache
+def this_code() -> str:
+    """The same for this checkout, read once in a process."""
+    return deciding_code(ROOT)
 
 
 def _bare(code: str) -> str:

@@ -39,7 +39,7 @@ from heatsim.studies.match.solver import NoSolution, Solver
 from heatsim.studies.match.study import candidates_of, response_libraries
 from tests.support.captures import causes
 from tests.support.captures.make import Made, make_capture
-from tests.support.deciding_code import deciding_code
+from tests.support.deciding_code import this_code
 
 ROOT = Path(__file__).resolve().parents[2]
 TARGET = Path(__file__).with_suffix(".csv")
@@ -144,7 +144,7 @@ def row(made: Made, seed: int, channels: tuple[str, ...]) -> dict[str, Any]:
                 "; ".join(order),
                 " ".join(inside),
                 " ".join(outside),
-                deciding_code(ROOT),
+                this_code(),
             ),
             strict=True,
         )
@@ -219,8 +219,8 @@ def strange() -> list[str]:
 
 
 def again(seed: int) -> str:
-    """As JSON: rows of one seed made anew, every cause, each second one with the tank alone too; and `strange`. A
-    process has one simulator only, so tests run this in its own."""
+    """As JSON: rows of one seed made anew, every cause, each second one with the tank alone too; and `strange`. A process has one
+    simulator only, so tests run this in its own."""
     rows = [found for k, cause in enumerate(causes.CAUSES) for found in rows_of((cause, seed), 1 + k % 2)]
     return json.dumps({"rows": rows, "strange": strange()})
 

@@ -19,7 +19,7 @@ import heatsim as hs
 from heatsim.files import write_whole
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.remedy import find_remedies, fixed_text
-from tests.support.deciding_code import ROOT, deciding_code
+from tests.support.deciding_code import this_code
 from tests.support.failing import failing
 
 HEATERS = 72
@@ -73,7 +73,7 @@ def wrong(rows: Iterable[Row]) -> list[str]:
 
 def main(numbers: Sequence[int]) -> int:
     """Make what is to be made, telling each; 1 if a remedy did not hold."""
-    code = deciding_code(ROOT)
+    code = this_code()
     for number in to_do(read(), code, numbers):
         row = tried(number, code)
         write({**read(), number: row})

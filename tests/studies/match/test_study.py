@@ -25,7 +25,7 @@ from heatsim.studies.match.study import match
 from tests.support import match_matrix
 from tests.support.captures import causes
 from tests.support.captures.make import make_captures
-from tests.support.deciding_code import deciding_code
+from tests.support.deciding_code import this_code
 
 ROOT = Path(__file__).resolve().parents[3]
 SMALL = Scenario.from_file(ROOT / "scenarios" / "bench-heater-small-rings.toml")
@@ -170,8 +170,8 @@ def test_matrix_rows_come_out_again_and_what_nothing_makes_is_none_of_these() ->
 
 def warn_if_stale(agreeing: int) -> None:
     """Warn of rows that other code made; agreeing: how many were made anew and agree."""
-    rows, code = match_matrix.table(), deciding_code(ROOT)
-    stale = [row for row in rows if row["code"] != code]
+    rows = match_matrix.table()
+    stale = [row for row in rows if row["code"] != this_code()]
     if stale:
         warnings.warn(
             f"{len(stale)} of {len(rows)} rows of {match_matrix.TARGET.name} were made by other code; {agreeing} made anew agree. "
@@ -183,7 +183,7 @@ def warn_if_stale(agreeing: int) -> None:
 @pytest.mark.slow
 def test_a_row_of_other_code_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     """Silent for a table of today's code; one row of another is counted, with the command that makes it anew."""
-    rows = [{"code": deciding_code(ROOT)}, {"code": "0123456789abcdef"}]
+    rows = [{"code": this_code()}, {"code": "0123456789abcdef"}]
     monkeypatch.setattr(match_matrix, "table", lambda: rows)
     with pytest.warns(UserWarning, match=r"1 of 2 rows .* python -m tests\.support\.match_matrix"):
         warn_if_stale(15)

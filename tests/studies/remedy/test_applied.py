@@ -5,8 +5,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-
 from tests.support import remedies_applied as table
 
 
@@ -15,10 +13,10 @@ def row(number: int, applied: str, code: str) -> table.Row:
     return dict(zip(table.COLUMNS, values, strict=True))
 
 
-@pytest.mark.skipif(not table.TABLE.exists(), reason="the table is not made yet: python -m tests.support.remedies_applied")
 def test_every_remedy_of_the_table_holds_when_applied() -> None:
     rows = table.read()
-    assert rows and set(rows) <= set(range(table.HEATERS))
+    assert set(rows) == set(range(table.HEATERS))
+    assert sum(each["verdict"] != "holds" for each in rows.values()) >= 60
     assert table.wrong(rows.values()) == []
     for each in rows.values():
         assert (each["remedies"] == "") == (each["applied"] == "")

@@ -15,7 +15,7 @@ from pathlib import Path
 from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.studies.check import case_deck, judge_run
-from tests.support.deciding_code import ROOT, deciding_code
+from tests.support.deciding_code import this_code
 from tests.support.independent.random_heaters import CASE, drawn
 
 TARGET = Path(__file__).with_suffix(".csv")
@@ -56,7 +56,7 @@ def table() -> dict[int, dict[str, float]]:
 
 def main() -> None:
     """Run them all and write the table."""
-    session, rows, code = Session(), [], deciding_code(ROOT)
+    session, rows, code = Session(), [], this_code()
     for number in range(HEATERS):
         found = cold_start(session, number)
         rows.append({"heater": number, **{key: f"{value:.7g}" for key, value in found.items()}})
