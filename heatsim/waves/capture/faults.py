@@ -24,6 +24,9 @@ AT_ZERO = 0.03
 FEW = 20
 """Samples a period below which peaks are missed by more than 1 - cos(pi/20) = 1.2 %."""
 
+BANDS = (0.2, 0.35, 0.5)
+"""Half widths of the band about mid-level that a period is sought with, as shares of half the swing."""
+
 LONGEST = 1 << 18
 """Samples that spectra are taken of, a run in the middle of the record."""
 
@@ -111,15 +114,22 @@ def _clipping(name: str, unit: str, samples: Array, high: int) -> str:
 
 
 def _period(time: Array, samples: Array, noise: float) -> float | None:
-    """Mean distance [s] of rising crossings of mid-level with hysteresis; None with fewer than three of them."""
+    """Mean distance [s] of rising crossings of mid-level with hysteresis; None with fewer than three of them.
+
+    Where ringing at the edges crosses a narrow band as well, distances vary: of `BANDS` the one with the most even ones counts.
+    """
     low, high = (float(x) for x in np.quantile(samples, (0.02, 0.98)))
-    middle, band = 0.5 * (low + high), max(0.2 * 0.5 * (high - low), 2 * noise)
-    side = np.where(samples > middle + band, 1, np.where(samples < middle - band, -1, 0))
-    marked = np.flatnonzero(side)
-    rises = marked[1:][np.diff(side[marked]) == 2]
-    if rises.size < 3:
-        return None
-    return float(time[rises[-1]] - time[rises[0]]) / (rises.size - 1) or None
+    middle, half = 0.5 * (low + high), 0.5 * (high - low)
+    found: list[tuple[float, float]] = []
+    for share in BANDS:
+        band = max(share * half, 2 * noise)
+        side = np.where(samples > middle + band, 1, np.where(samples < middle - band, -1, 0))
+        marked = np.flatnonzero(side)
+        rises = time[marked[1:][np.diff(side[marked]) == 2]]
+        if rises.size >= 3 and rises[-1] > rises[0]:
+            apart = np.diff(rises)
+            found.append((round(float(np.std(apart) / np.mean(apart)), 2), float(np.mean(apart))))
+    return min(found, key=lambda each: each[0])[1] if found else None
 
 
 def _sampling(name: str, time: Array, samples: Array, period: float | None) -> list[str]:

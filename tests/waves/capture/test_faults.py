@@ -113,6 +113,16 @@ def test_too_few_samples_a_period_are_counted_with_what_they_cost():
     assert not judged(SINE).faults
 
 
+@pytest.mark.parametrize("share", [0.1, 0.3, 0.45])
+def test_ringing_at_the_edges_does_not_shorten_the_period(share):
+    """A share of the amplitude, at 40 times the frequency, from every zero of the sine on, e times less after a tenth of a period.
+    By a single narrow band the period comes out too short."""
+    after = (2 * PHASE) % 1 / 2
+    ringing = share * 140 * np.exp(-after / 0.1) * np.sin(2 * np.pi * 40 * after)
+    noise = np.random.default_rng(3).standard_normal(N)
+    assert judged(SINE + ringing + noise).period == pytest.approx(1 / F, rel=2e-3)
+
+
 def test_a_tone_near_half_the_sampling_rate_is_pointed_out():
     rate = 1 / 3e-8
     found = judged(SINE + 4 * np.sin(2 * np.pi * 0.46 * rate * T) + np.random.default_rng(6).standard_normal(N))
