@@ -14,7 +14,7 @@ from heatsim.errors import printable
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import ALONG, BUS, FAINT, HEAT, INK, legend, note, unit_label
 from heatsim.report.base.words import part_words, sentence_case
-from heatsim.report.match.words import GREAT, behind_words, phrase, probability, remark, residual_words
+from heatsim.report.match.words import behind_words, phrase, probability, remark, residual_words
 from heatsim.studies.match import NONE_OF_THESE, NOTHING, CauseCandidate, MatchResult, Trace
 from heatsim.waves import Array
 
@@ -170,12 +170,9 @@ def evidence(result: MatchResult) -> Figure:
 
 
 def _odds(candidate: CauseCandidate) -> str:
-    """Probability, odds where they can still be imagined, natural log odds."""
-    if candidate.log_evidence >= 0:
-        return probability(candidate)
-    log = f"log odds {candidate.log_evidence:.1f}"
-    odds = f"odds {behind_words(candidate)}, " if -candidate.log_evidence < GREAT else ""
-    return f"{probability(candidate)}   {odds}{log}"
+    """Probability and odds, no surer than they are known to be."""
+    odds = "" if candidate.log_evidence >= 0 else f"   odds {behind_words(candidate)}"
+    return probability(candidate) + odds
 
 
 def _name(result: MatchResult, place: int) -> str:

@@ -42,9 +42,16 @@ def lines(result: MatchResult) -> Iterator[str]:
         yield from _record(record)
     yield ""
     yield from _ranking(result)
-    for candidate in words.alike(result):
-        yield from _explained(candidate, result.decided)
-    if result.best.estimates:
+    yield from wrapped(words.RANKED_ONLY if result.outside else words.TRUST, "  ", "  ")
+    if result.outside:
+        yield from _outside(result)
+    else:
+        for candidate in words.alike(result):
+            yield from _explained(candidate, result.decided)
+    if result.spread:
+        yield ""
+        yield from wrapped(words.spread_sentence(result.spread))
+    if result.best.estimates and not result.outside:
         yield ""
         yield from _fitted(result.best)
     yield from _left_over(result)
@@ -84,6 +91,15 @@ def _ranking(result: MatchResult) -> Iterator[str]:
     yield from wrapped(words.MISFIT, "  ", "  ")
 
 
+def _outside(result: MatchResult) -> Iterator[str]:
+    """What is odd about a capture that nothing explains, and what to check."""
+    yield ""
+    yield "What is odd about it"
+    for text in result.odd:
+        yield from _item(text)
+    yield from wrapped(words.OUTSIDE, "  ", "  ")
+
+
 def _explained(candidate: CauseCandidate, decided: bool) -> Iterator[str]:
     """What speaks for a candidate, what would settle it, what to do."""
     remedy = "Remedy" if decided else "Remedy if so"
@@ -112,7 +128,8 @@ def _left_over(result: MatchResult) -> Iterator[str]:
     if not result.traces:
         return
     yield ""
-    yield "What the fit leaves" if result.best.cause != NONE_OF_THESE else "What the nearest fit leaves"
+    nearest = result.outside or result.best.cause == NONE_OF_THESE
+    yield "What the nearest fit leaves" if nearest else "What the fit leaves"
     for label, text in words.residual_rows(result):
         yield from wrapped(f"{label}: {text}", "  ", "    ")
 

@@ -9,6 +9,7 @@ from heatsim.studies.match.cache import user_folder
 from heatsim.studies.match.captures import CaptureRequest, capture_requests
 from heatsim.studies.match.faults import NOTHING
 from heatsim.studies.match.result import (
+    DECIDED,
     NONE_OF_THESE,
     CauseCandidate,
     CorrelatedPair,
@@ -17,11 +18,13 @@ from heatsim.studies.match.result import (
     MatchResult,
     Measure,
     Record,
+    Spread,
     Trace,
 )
 from heatsim.studies.match.study import match
 
 __all__ = [
+    "DECIDED",
     "NONE_OF_THESE",
     "NOTHING",
     "CaptureRequest",
@@ -32,6 +35,7 @@ __all__ = [
     "MatchResult",
     "Measure",
     "Record",
+    "Spread",
     "Trace",
     "capture_requests",
     "match",

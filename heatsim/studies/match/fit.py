@@ -158,14 +158,13 @@ def _least_squares(model: Model, statistics: _Statistics, u: Array) -> Array:
 
 def _finished(model: Model, statistics: _Statistics, u: Array) -> HypothesisFit:
     residual, slopes = model.data - model.means(u), _jacobian(model, u)
+    nuisance, unexplained = _divided(statistics, residual)
     curvature = slopes.T @ statistics.inverse @ slopes + np.eye(u.size) / WIDTH**2
     evidence = -0.5 * float(residual @ statistics.inverse @ residual) - 0.5 * statistics.logarithm + model.hypothesis.prior
     evidence += sum(modulation_evidence(model.hypothesis, each.observation) for each in model.datasets)
     evidence += -0.5 * float(_penalty(u)) - u.size * math.log(WIDTH) - 0.5 * float(np.linalg.slogdet(curvature)[1])
     own, common = statistics.sensitivities, statistics.common
-    nuisance = own.T @ statistics.inverse @ residual
-    unexplained = residual - own @ nuisance - common @ (common.T @ statistics.inverse @ residual)
-    chi2 = float(np.sum(unexplained**2 / statistics.variance))
+    chi2 = float(np.sum(unexplained**2))
     every = np.hstack([slopes, own, common])
     prior = np.concatenate([np.full(u.size, 1 / WIDTH**2), np.ones(every.shape[1] - u.size)])
     wanted = u.size + own.shape[1]
@@ -174,6 +173,23 @@ def _finished(model: Model, statistics: _Statistics, u: Array) -> HypothesisFit:
     full = np.zeros(len(model.names) + len(GOOD) * len(model.channels))
     full[[*model.used, *range(len(model.names), full.size)]] = nuisance
     return HypothesisFit(model.hypothesis, u, full, covariance, evidence, chi2, model.data.size, model.corrections)
+
+
+def _divided(statistics: _Statistics, residual: Array) -> tuple[Array, Array]:
+    """What a residual says of the nuisance parameters, shape (t,), and what of it neither these nor the model's common errors
+    explain, over what noise and model allow, shape (data,)."""
+    own, common = statistics.sensitivities, statistics.common
+    nuisance = own.T @ statistics.inverse @ residual
+    rest = residual - own @ nuisance - common @ (common.T @ statistics.inverse @ residual)
+    return nuisance, rest / np.sqrt(statistics.variance)
+
+
+def left_over(datasets: Sequence[Dataset], one: HypothesisFit) -> list[Array]:
+    """What a fit leaves of each dataset's vector, over what noise and model allow."""
+    model = Model(datasets, one.hypothesis, one.corrections)
+    rest = _divided(_Statistics(model, one.u), model.data - model.means(one.u))[1]
+    ends = np.cumsum([each.observation.vector.size for each in datasets])
+    return np.split(rest, ends[:-1])
 
 
 RIPPLE = "supply voltage ripples"

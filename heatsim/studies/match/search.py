@@ -21,13 +21,11 @@ from heatsim.studies.match.hypothesis import Dataset, Hypothesis, Model
 from heatsim.studies.match.parameters import add_changes, with_changes
 from heatsim.studies.match.probes import probe_faults
 from heatsim.studies.match.response_library import ResponseLibrary, packed_of
+from heatsim.studies.match.result import EXPLAINS
 from heatsim.studies.match.solver import Solver
 
 FIRST_LOOK = 30.0
 """A hypothesis whose estimated log evidence is this far behind the best is not simulated: the estimate is rarely off by half."""
-
-EXPLAINS = 1.6
-"""Misfit up to which a fit explains its record."""
 
 MOST_OF_A_CAUSE = 4
 """Fault models of one cause that are simulated, the best ones."""
@@ -163,14 +161,15 @@ def search(datasets: Sequence[Dataset], refine: Refine) -> list[HypothesisFit]:
 
 
 def worth_simulating(fits: Sequence[HypothesisFit]) -> list[int]:
-    """Places of those of the estimated fits, best first, that may be the best."""
+    """Places of those of the estimated fits, best first, that may be the best, and of nothing wrong: no estimate rules it out."""
     counts: Counter[str] = Counter()
     found = []
     for k, one in enumerate(fits):
         counts[one.hypothesis.cause] += 1
         if one.evidence >= fits[0].evidence - FIRST_LOOK and counts[one.hypothesis.cause] <= MOST_OF_A_CAUSE:
             found.append(k)
-    return found
+    sound = next((k for k, one in enumerate(fits) if one.hypothesis.cause == NOTHING), None)
+    return found if sound is None or sound in found else [*found, sound]
 
 
 def ranked(datasets: Sequence[Dataset], fits: Sequence[HypothesisFit]) -> list[HypothesisFit]:

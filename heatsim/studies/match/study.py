@@ -29,9 +29,10 @@ from heatsim.studies.match.estimates import fitted_quantities, ripple_of
 from heatsim.studies.match.faults import fault_models
 from heatsim.studies.match.fit import HypothesisFit, none_of_these
 from heatsim.studies.match.hypothesis import Dataset
+from heatsim.studies.match.oddities import oddities, spread_of
 from heatsim.studies.match.pool import MatchPool, Question
 from heatsim.studies.match.response_library import ResponseLibrary
-from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, CauseCandidate, MatchResult, Record
+from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, CauseCandidate, MatchResult, Record, explains
 from heatsim.studies.match.search import Refine, by_cause, fitted_heater, search
 from heatsim.studies.match.solver import Solution
 from heatsim.studies.match.traces import traces_of
@@ -71,22 +72,25 @@ def match(
         best, case = fits[0], reads[0].record.case
         solutions = [_solution(pool, datasets, best, k, steps) for k in range(len(datasets))]
         candidates = candidates_of(datasets, fits)
-        cure = None
-        if candidates[0].cause == best.hypothesis.cause:
+        cure, known = None, explains(candidates)
+        if known and candidates[0].cause == best.hypothesis.cause:
             cure = cure_of(pool, scenario, case, datasets[0].library, best, solutions[0], steps, workers)
         version, simulations, spared = pool.version, pool.simulations, pool.spared
     names = ", ".join(Path(each.record.label).name for each in reads)
+    heading = f"Fitted to {names}: {candidates[0].kind}" if known else f"Nearest fit to {names}, which it does not explain"
     return MatchResult(
         scenario,
         tuple(with_missing(each.record, libraries[each.condition].missing) for each in reads),
         (counted_turns(scenario, candidates[0]), *candidates[1:]),
         traces_of(datasets, [each.samples for each in reads], best, solutions),
-        _fitted_text(scenario, case, datasets, best, f"Fitted to {names}: {candidates[0].kind}"),
+        _fitted_text(scenario, case, datasets, best, heading),
         cure,
         version,
         simulations,
         spared,
         time.perf_counter() - begun,
+        () if known else oddities(datasets, best),
+        spread_of(datasets, fits),
     )
 
 

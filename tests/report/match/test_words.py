@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from heatsim.report.match import terminal, words
-from heatsim.studies.match import Measure
+from heatsim.studies.match import Measure, Spread
+from heatsim.studies.match.faults import nuisance_parameters
 from tests.support.results import matches
 
 
@@ -20,29 +21,60 @@ def told(result):
 @pytest.mark.parametrize(
     ("result", "sentence"),
     [
-        (matches.result(), "Most likely: right choke weaker (odds 300 to 1 against the next, both chokes saturate)."),
+        (matches.result(), "Most likely: right choke weaker (odds more than 20 to 1 against the next, both chokes saturate)."),
         (
             matches.undecided(),
             "Undecided between right choke weaker and both chokes saturate: this capture cannot tell them apart.",
         ),
         (
             matches.led_by("nothing wrong"),
-            "Nothing wrong: the capture is what the scenario leads to expect (odds 490 to 1 against the next, right choke weaker).",
+            "Nothing wrong: the capture is what the scenario leads to expect "
+            "(odds more than 20 to 1 against the next, right choke weaker).",
         ),
         (
             matches.led_by("none of these"),
-            "None of these causes explains the capture: the nearest, right choke weaker, leaves 3.1 "
+            "None of these causes explains the capture: the nearest, right choke weaker, leaves 1.5 "
             "times what noise and model allow.",
         ),
         (
             matches.led_by("heavy load", -40.0),
-            "Most likely: heavy load (odds more than a million to 1 against the next, right choke weaker).",
+            "Most likely: heavy load (odds more than 20 to 1 against the next, right choke weaker).",
         ),
     ],
 )
 def test_the_answer_is_one_sentence(result, sentence):
     assert words.answer(result) == sentence
     assert sentence in told(result)
+
+
+def test_what_no_cause_explains_is_outside_and_asks_for_no_remedy():
+    result = matches.outside()
+    text = told(result)
+    assert words.answer(result).startswith(
+        "Outside what heatsim knows: even the nearest cause, right choke weaker, leaves 2.5 times"
+    )
+    assert result.best.cause == "one choke weaker than the other" and not result.decided and result.exit_code == 1
+    assert not matches.led_by("nothing wrong").outside
+    assert "harmonic 3 of the tank voltage: 10.4 times" in text and "Check first whether this is the scenario" in text
+    assert "Remedy" not in text and "95 % interval" not in text and "probabilities and odds only rank" in text
+    assert "What the nearest fit leaves" in text
+
+
+def test_nothing_wrong_is_not_said_of_a_misfit_of_27():
+    sound = replace(matches.WEAKER, cause="nothing wrong", kind="nothing wrong", misfit=27.0)
+    result = matches.result(candidates=(sound, *matches.OTHERS[:3]), cure=None)
+    assert words.answer(result).startswith("Outside what heatsim knows") and result.exit_code == 1
+    assert not (result.decided or result.clearly_first)
+
+
+def test_how_far_from_the_ordinary_spread():
+    near = words.spread_sentence(matches.outside().spread)
+    assert "1.3 times as far" in near and near.endswith("furthest: capacitance of the bank by −2.2 standard deviations.")
+    far = words.spread_sentence(Spread(84.0, (("ring_split", 173.0), ("load", -9.0))))
+    assert "more than 5 times as far" in far and "173" not in far
+    assert far.endswith("furthest: inductance of the left choke against the right and effect of the workpiece.")
+    heater = matches.result().scenario.heater("loaded")
+    assert set(words.SPREADS) == {each.name for each in nuisance_parameters(heater)}
 
 
 def test_none_of_these_may_be_one_of_those_that_cannot_be_told_apart():
@@ -71,9 +103,9 @@ def test_causes_are_ranked_with_their_odds_and_those_ruled_out_marked():
         for line in terminal.lines(matches.result())
         if (cells := re.split(r"\s{2,}", line.strip())) and cells[0].isdigit()
     }
-    assert rows["1"] == ["1", "one choke weaker than the other", "99.7 %", "–", "1.04"]
-    assert rows["2"] == ["2", "both chokes saturating", "0.3 %", "1 to 300", "2.4"]
-    assert rows["6"] == ["6", "heavy load", "< 0.1 %", "< 1 to 1e6", "11", "ruled out at first look"]
+    assert rows["1"] == ["1", "one choke weaker than the other", "> 95 %", "–", "1.04"]
+    assert rows["2"] == ["2", "both chokes saturating", "< 5 %", "< 1 to 20", "2.4"]
+    assert rows["6"] == ["6", "heavy load", "< 5 %", "< 1 to 20", "11", "ruled out at first look"]
     assert rows["5"][-1] == "9", "none of these is no cause that a look could rule out"
     assert len(rows) == 8
     assert "right choke weaker" in [line.strip() for line in terminal.lines(matches.result())], "the kind stands below its cause"

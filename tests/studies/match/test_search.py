@@ -14,7 +14,7 @@ import pytest
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.faults import CAUSES, CONNECTION, NOTHING, fault_models
 from heatsim.studies.match.response_library import ResponseSurface
-from heatsim.studies.match.search import hypotheses
+from heatsim.studies.match.search import FIRST_LOOK, hypotheses, worth_simulating
 
 pytestmark = pytest.mark.numerics
 
@@ -37,3 +37,13 @@ def test_causes_are_equally_likely_beforehand_and_sides_are_one_fault_model() ->
     priors = {each.name: math.exp(each.prior) for each in found if each.cause == CONNECTION}
     lead = priors.pop("loose lead between coil and bank")
     assert lead == pytest.approx(sum(priors.values())) and len(priors) == 2
+
+
+def test_nothing_wrong_is_always_simulated() -> None:
+    """However far behind the best it comes out at first look; the others only if they may be the best."""
+    fits = [
+        SimpleNamespace(hypothesis=SimpleNamespace(cause=cause), evidence=-behind * FIRST_LOOK)
+        for cause, behind in ((CONNECTION, 0.0), ("heavy load", 0.9), ("gate ringing", 1.1), (NOTHING, 40.0), (NOTHING, 50.0))
+    ]
+    assert worth_simulating(fits) == [0, 1, 3]
+    assert worth_simulating(fits[3:]) == [0]

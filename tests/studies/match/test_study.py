@@ -76,6 +76,17 @@ def test_the_demos_cure_is_clean_and_its_scenario_is_one() -> None:
     assert sum(each["probability"] for each in plain["candidates"]) == pytest.approx(1.0)
 
 
+@pytest.mark.slow
+def test_the_demo_is_no_capture_of_another_heater() -> None:
+    """Against the file of a heater on larger rings: no cause is decided on, nothing put right, and the furthest lines are named."""
+    result = match(BENCH, [CaptureRequest(DEMO, "loaded")], folder=user_folder())
+    assert result.outside and not result.decided and result.exit_code == 1 and result.cure is None
+    assert any("harmonic" in text and "tank voltage" in text for text in result.odd)
+    assert result.spread is not None and result.spread.distance > 5
+    assert next(each for each in result.candidates if each.cause == "nothing wrong").simulated
+    assert not demo().outside and demo().odd == ()
+
+
 def _saved(folder: Path, name: str, made: object) -> Path:
     path = folder / f"{name}.npz"
     np.savez(path, time=made.time, **made.channels)  # type: ignore[attr-defined]

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match import CauseCandidate, CorrelatedPair, Cure, FittedQuantity, MatchResult, Measure, Record, Trace
+from heatsim.studies.match import CauseCandidate, CorrelatedPair, Cure, FittedQuantity, MatchResult, Measure, Record, Spread, Trace
 
 SCENARIO = Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater-small-rings.toml"
 FREQUENCY, PEAK, COUNT = 87_654.0, 130.0, 240
@@ -128,6 +128,12 @@ def undecided():
     return result(candidates=(replace(WEAKER, probability=0.75), second, *OTHERS))
 
 
+def outside():
+    """A match whose nearest cause leaves too much, of a heater far from its scenario."""
+    first, odd = replace(WEAKER, misfit=2.5), ("harmonic 3 of the tank voltage: 10.4 times what noise and model allow",)
+    return result(candidates=(first, SATURATING, *OTHERS), cure=None, odd=odd, spread=Spread(1.34, (("capacitance", -2.2),)))
+
+
 def led_by(cause, log_evidence=-6.2):
     """A match in which `cause` comes first, without anything to cure."""
     rest = tuple(
@@ -136,6 +142,6 @@ def led_by(cause, log_evidence=-6.2):
         if each.cause != cause
     )
     if cause == "none of these":
-        rest = tuple(replace(each, misfit=each.misfit + 2.1) for each in rest)
+        rest = tuple(replace(each, misfit=each.misfit + 0.5) for each in rest)
     first = CauseCandidate(cause, "", 0.995, 0.0, 1.0, True)
     return result(candidates=(first, *rest), cure=None)
