@@ -55,6 +55,8 @@ def lines(result: MatchResult) -> Iterator[str]:
         yield ""
         yield from _fitted(result.best)
     yield from _left_over(result)
+    if not result.outside:
+        yield from _fitted_check(result)
     if result.cure:
         yield ""
         yield from _cure(result)
@@ -132,6 +134,14 @@ def _left_over(result: MatchResult) -> Iterator[str]:
     yield "What the nearest fit leaves" if nearest else "What the fit leaves"
     for label, text in words.residual_rows(result):
         yield from wrapped(f"{label}: {text}", "  ", "    ")
+
+
+def _fitted_check(result: MatchResult) -> Iterator[str]:
+    yield ""
+    yield "As fitted, judged by every limit"
+    yield from wrapped(printable(words.fitted_verdict(result)), "  ", "  ")
+    for grade, case, text in words.fitted_findings(result):
+        yield from wrapped(f"{grade:<9}{case:<8}{text}", "  ", " " * 19)
 
 
 def _cure(result: MatchResult) -> Iterator[str]:

@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from heatsim.errors import printable
-from heatsim.report.base.findings import verdict_sentence
+from heatsim.report.base.findings import comparison, verdict_sentence
 from heatsim.report.base.words import listed, measure_words, named_measure, part_words, sentence_case, value_text
 from heatsim.studies.match import (
     DECIDED,
@@ -25,9 +25,6 @@ from heatsim.studies.match import (
 
 VERDICTS = {"holds": "holds", "marginal": "holds, but only just", "fails": "still fails", "unknown": "cannot be judged as a whole"}
 """Verdict on the cured heater after "it then"."""
-
-FOUND, PARTLY = 0.7, 0.3
-"""Shrinkage of the prior uncertainty from which a number counts as found from the capture, and as found in part."""
 
 UNTOLD = "Where the capture does not fix a number, it is what the scenario and the usual spread of parts say."
 """Under the fitted quantities."""
@@ -211,21 +208,16 @@ def record_rows(record: Record) -> Iterator[tuple[str, str]]:
         yield "amplitude ripples by", f"{value_text(record.ripple[0], 'ratio')} at {value_text(record.ripple[1], 'Hz')}"
 
 
-def found_word(estimate: FittedQuantity) -> str:
-    """Whether an estimate is found from the capture: yes, partly, no."""
-    return "yes" if estimate.shrinkage >= FOUND else "partly" if estimate.shrinkage >= PARTLY else "no"
-
-
 def untold(best: CauseCandidate) -> bool:
     """Whether some estimate is not found from the capture."""
-    return any(each.shrinkage < PARTLY for each in best.estimates)
+    return any(each.told == "no" for each in best.estimates)
 
 
 def estimate_rows(best: CauseCandidate) -> Iterator[tuple[str, str, str, str, str]]:
     """Label, value, interval, the scenario's value, and whether it is found from the capture."""
     for each in best.estimates:
         value, low, high, expected = (value_text(v, each.unit) for v in (each.value, each.low, each.high, each.expected))
-        yield printable(each.label), value, f"{low} to {high}", expected, found_word(each)
+        yield printable(each.label), value, f"{low} to {high}", expected, each.told
 
 
 def tied_sentence(tied: CorrelatedPair, estimates: Sequence[FittedQuantity]) -> str:
@@ -234,6 +226,28 @@ def tied_sentence(tied: CorrelatedPair, estimates: Sequence[FittedQuantity]) -> 
     names = listed([f"({labels.get(key, key)})" for key in tied.keys])
     sign = f"{tied.correlation:+.2f}".replace("-", "−")
     return f"Only a combination of {names} is known (correlation {sign}): each may move within its interval if the other follows."
+
+
+def fitted_verdict(result: MatchResult) -> str:
+    """Whether the heater as fitted holds, in every case."""
+    if result.checked is None:
+        return "Whether every limit holds was not judged: the fitted heater cannot be built in every case. Check it before use."
+    return f"`heatsim check fitted.toml` says: {result.checked.verdict}. {verdict_sentence(result.checked)}"
+
+
+HEAT_AND_SATURATION = ("temperature", "inductance left at the peak")
+"""Limits that are told of a fitted heater whether they hold or not."""
+
+MOST_ROWS = 12
+"""Findings told of a fitted heater."""
+
+
+def fitted_findings(result: MatchResult) -> list[tuple[str, str, str]]:
+    """Grade, case, and finding in words, of the limits not held, worst first, and of temperature and saturation in any case."""
+    every = result.checked.findings if result.checked else ()
+    chosen = [row for row in every if row[1].grade != "holds"][:MOST_ROWS]
+    more = [row for row in every if row[1].grade == "holds" and row[1].limit in HEAT_AND_SATURATION]
+    return [(finding.grade, printable(case), comparison(finding)) for case, finding in [*chosen, *more]]
 
 
 def cure_rows(cure: Cure) -> list[tuple[str, str, str]]:

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import partial
+from functools import cache, partial
 from typing import Any
 
 import numpy as np
@@ -108,10 +108,15 @@ class ResponseSurface:
 def _spline_weights(axis: Array, at: float) -> Array:
     """Weights of the samples along an axis in the value of their not-a-knot cubic spline (a parabola or straight line through fewer
     than four)."""
+    return np.asarray(_spline(tuple(axis.tolist()))(min(max(at, axis[0]), axis[-1])))
+
+
+@cache
+def _spline(axis: tuple[float, ...]) -> Any:
+    """Splines through a one at each sample of an axis."""
     from scipy.interpolate import make_interp_spline
 
-    spline = make_interp_spline(axis, np.eye(axis.size), k=min(3, axis.size - 1))
-    return np.asarray(spline(min(max(at, axis[0]), axis[-1])))
+    return make_interp_spline(np.array(axis), np.eye(len(axis)), k=min(3, len(axis) - 1))
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,9 @@ DECIDED = 20.0
 J. Am. Stat. Assoc. 90, 1995, p. 773 (memory)."""
 
 
+TOLD, PARTLY_TOLD = 0.7, 0.3
+"""Shrinkage of the prior uncertainty from which a number counts as told by the capture, and as told in part."""
+
 EXPLAINS = 1.6
 """Misfit up to which a fit explains its record. Of 787 captures of heatsim's own model family (tests/support/match_matrix.csv) none
 passes it, 99 in 100 stay below 1.2."""
@@ -105,6 +108,11 @@ class FittedQuantity:
     unit: str
     expected: float | None
     shrinkage: float
+
+    @property
+    def told(self) -> str:
+        """Whether the capture tells it: yes, partly, no."""
+        return "yes" if self.shrinkage >= TOLD else "partly" if self.shrinkage >= PARTLY_TOLD else "no"
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data."""
@@ -186,6 +194,10 @@ class Trace:
     residual: float
 
 
+def _short(checked: CheckResult | None) -> tuple[tuple[str, Finding], ...]:
+    return tuple(row for row in checked.findings if row[1].grade != "holds") if checked else ()
+
+
 @dataclass(frozen=True)
 class Cure:
     """The fitted heater with the cause put right.
@@ -207,7 +219,7 @@ class Cure:
     @property
     def short(self) -> tuple[tuple[str, Finding], ...]:
         """Case and finding of every limit that the cured heater does not hold, worst first."""
-        return tuple(row for row in self.checked.findings if row[1].grade != "holds") if self.checked else ()
+        return _short(self.checked)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data, SI."""
@@ -244,6 +256,8 @@ class MatchResult:
     wall_s: wall clock [s]
     odd: what of the capture the nearest cause leaves most of, in words, where it is outside what heatsim knows
     spread: None where the sound heater could not be simulated
+    checked: the fitted scenario judged by every limit in every case; None where the capture is outside what heatsim knows, or the
+        fitted heater cannot be built in every case
     """
 
     scenario: Scenario
@@ -258,6 +272,12 @@ class MatchResult:
     wall_s: float
     odd: tuple[str, ...] = ()
     spread: Spread | None = None
+    checked: CheckResult | None = None
+
+    @property
+    def short(self) -> tuple[tuple[str, Finding], ...]:
+        """Case and finding of every limit that the fitted heater does not hold, worst first."""
+        return _short(self.checked)
 
     @property
     def nearest(self) -> CauseCandidate:
@@ -317,6 +337,8 @@ class MatchResult:
             "candidates": [candidate.as_dict() for candidate in self.candidates],
             "residuals": [{key: getattr(each, key) for key in ("record", "signal", "noise", "residual")} for each in self.traces],
             "cure": self.cure.as_dict() if self.cure else None,
+            "fitted_verdict": self.checked.verdict if self.checked else None,
+            "fitted_findings": [{"case": case, **finding.as_dict()} for case, finding in self.short],
             "simulations": self.simulations,
             "simulations_spared": self.spared,
             "wall_s": self.wall_s,

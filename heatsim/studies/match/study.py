@@ -19,15 +19,14 @@ import numpy as np
 
 from heatsim.errors import InputError, SetupError
 from heatsim.parts.heater import Heater
-from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
-from heatsim.scenario.written import with_fields
 from heatsim.studies.match.advice import ADVICE, NONE_FEATURE, feature
 from heatsim.studies.match.captures import COMPARED, CaptureRequest, read
-from heatsim.studies.match.cure import cure_of, fitted_fields
-from heatsim.studies.match.estimates import fitted_quantities, ripple_of
+from heatsim.studies.match.cure import cure_of
+from heatsim.studies.match.estimates import fitted_quantities
 from heatsim.studies.match.faults import fault_models
 from heatsim.studies.match.fit import HypothesisFit, none_of_these
+from heatsim.studies.match.fitted import checked_fit, fitted_text
 from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.oddities import oddities, spread_of
 from heatsim.studies.match.pool import MatchPool, Question
@@ -78,12 +77,14 @@ def match(
         version, simulations, spared = pool.version, pool.simulations, pool.spared
     names = ", ".join(Path(each.record.label).name for each in reads)
     heading = f"Fitted to {names}: {candidates[0].kind}" if known else f"Nearest fit to {names}, which it does not explain"
+    text = fitted_text(scenario, case, datasets, best, candidates[0], heading, known)
+    checked = checked_fit(scenario, text, workers) if known else None
     return MatchResult(
         scenario,
         tuple(with_missing(each.record, libraries[each.condition].missing) for each in reads),
         (counted_turns(scenario, candidates[0]), *candidates[1:]),
         traces_of(datasets, [each.samples for each in reads], best, solutions),
-        _fitted_text(scenario, case, datasets, best, heading),
+        text,
         cure,
         version,
         simulations,
@@ -91,6 +92,7 @@ def match(
         time.perf_counter() - begun,
         () if known else oddities(datasets, best),
         spread_of(datasets, fits),
+        checked,
     )
 
 
@@ -98,15 +100,6 @@ def with_missing(record: Record, missing: Sequence[str]) -> Record:
     """A record with a note on the fault models that could not be tried on it."""
     note = f"not tried, because the simulator finds no steady state or takes too long: {', '.join(missing)}"
     return replace(record, notes=(*record.notes, note)) if missing else record
-
-
-def _fitted_text(scenario: Scenario, case: str, datasets: Sequence[Dataset], best: HypothesisFit, heading: str) -> str:
-    """The fitted scenario's file."""
-    fields = fitted_fields(scenario, case, fitted_heater(datasets, best, 0))
-    for each in ripple_of(datasets, best):
-        name = "supply.ripple" if each.unit == "V" else "supply.ripple_frequency"
-        fields[name] = format_quantity(each.value, each.unit, 4)
-    return with_fields(scenario, fields, heading)
 
 
 def response_libraries(

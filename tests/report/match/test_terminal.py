@@ -75,6 +75,19 @@ def test_the_cured_heater_is_judged_as_a_whole():
     assert plain["verdict"] == "fails" and {each["grade"] for each in plain["findings"]} == {"fails", "unknown", "marginal"}
 
 
+def test_the_fitted_heater_is_judged_temperature_and_saturation_included():
+    assert "the fitted heater cannot be built in every case. Check it before use." in told(matches.result())
+    text = told(matches.result(checked=checks.result()))
+    assert "`heatsim check fitted.toml` says: fails. 2 of 12 limits are not kept" in text
+    rows = words.fitted_findings(matches.result(checked=checks.result()))
+    short = [grade for grade, _, _ in rows if grade != "holds"]
+    assert short == [finding.grade for _, finding in checks.result().findings if finding.grade != "holds"]
+    assert any("inductance left at the peak" in words for _, _, words in rows)
+    assert "As fitted, judged" not in told(matches.outside())
+    plain = matches.result(checked=checks.result()).as_dict()
+    assert plain["fitted_verdict"] == "fails" and len(plain["fitted_findings"]) == len(short)
+
+
 def test_what_the_fit_leaves_is_compared_with_noise():
     assert "tank voltage: 847 mV rms a sample is left, noise is 830 mV: nothing beyond noise" in told(matches.result())
     assert words.residual_words(2.0, 0.5, "V") == "2 V rms a sample is left, noise is 500 mV: 4 times as much"

@@ -118,4 +118,4 @@ def test_a_misfit_has_three_digits(misfit, text):
 
 @pytest.mark.parametrize(("share", "word"), [(0.7, "yes"), (0.69, "partly"), (0.3, "partly"), (0.29, "no")])
 def test_the_borders_of_being_told(share, word):
-    assert words.found_word(replace(matches.ESTIMATES[0], shrinkage=share)) == word
+    assert replace(matches.ESTIMATES[0], shrinkage=share).told == word

@@ -1,0 +1,69 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The fitted heater as a scenario file that carries its errors, and that file judged by every limit in every case."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from heatsim.errors import InputError
+from heatsim.quantity import format_quantity
+from heatsim.scenario.scenario import Scenario
+from heatsim.scenario.written import with_fields
+from heatsim.studies.check import CheckResult, check
+from heatsim.studies.match.cure import fitted_fields
+from heatsim.studies.match.estimates import ripple_of
+from heatsim.studies.match.fit import HypothesisFit
+from heatsim.studies.match.hypothesis import Dataset
+from heatsim.studies.match.result import CauseCandidate, FittedQuantity
+from heatsim.studies.match.search import fitted_heater
+
+INTERVALS = (
+    "Fitted values with their 95 % intervals, and whether the capture tells the value: yes, partly, or no, where it is what the "
+    "scenario and the usual spread of parts say."
+)
+
+ONLY_NEAREST = "No intervals are given: this heater does not explain the capture."
+
+
+def fitted_text(
+    scenario: Scenario,
+    case: str,
+    datasets: Sequence[Dataset],
+    best: HypothesisFit,
+    candidate: CauseCandidate,
+    heading: str,
+    known: bool,
+) -> str:
+    """The fitted scenario's file, with the errors of what was fitted as comments on top.
+
+    candidate: whose estimates these are; known: whether it explains the captures
+    """
+    fields = fitted_fields(scenario, case, fitted_heater(datasets, best, 0))
+    for each in ripple_of(datasets, best):
+        name = "supply.ripple" if each.unit == "V" else "supply.ripple_frequency"
+        fields[name] = format_quantity(each.value, each.unit, 4)
+    errors = [INTERVALS, *interval_lines(candidate)] if known and candidate.estimates else [ONLY_NEAREST]
+    return with_fields(scenario, fields, "\n".join([heading, *errors]))
+
+
+def interval_lines(candidate: CauseCandidate) -> Iterator[str]:
+    """One line a fitted quantity, then those that are tied together."""
+    for each in candidate.estimates:
+        yield f"  {each.label}: {_interval(each)}, {each.told}"
+    labels = {each.key: each.label for each in candidate.estimates}
+    for tied in candidate.tied:
+        names = " and ".join(f"({labels.get(key, key)})" for key in tied.keys)
+        yield f"  Only a combination of {names} is known: correlation {tied.correlation:+.2f}."
+
+
+def _interval(each: FittedQuantity) -> str:
+    value, low, high = (format_quantity(x, each.unit, 4).strip() for x in (each.value, each.low, each.high))
+    return f"{value} ({low} to {high})"
+
+
+def checked_fit(scenario: Scenario, text: str, workers: int | None = None) -> CheckResult | None:
+    """A check of a fitted scenario's text in every case; None where it cannot be built in each of them."""
+    try:
+        return check(Scenario.from_text(text, scenario.label, scenario.folder), None, workers)
+    except InputError:
+        return None
