@@ -84,11 +84,17 @@ class CaptureRequest:
 
 @dataclass(frozen=True)
 class ReadCapture:
-    """A capture as it was read: for people, for the fit, and its samples by signal."""
+    """A capture as it was read: for people, for the fit, and its samples by signal.
+
+    samples: of what is compared; others: of what is measured only
+    ac_coupled: channels said to be
+    """
 
     record: Record
     observation: Observation
     samples: dict[str, Array]
+    others: dict[str, Array] = field(default_factory=dict)
+    ac_coupled: frozenset[str] = frozenset()
 
     @property
     def condition(self) -> tuple[str, float]:
@@ -196,7 +202,9 @@ def read(scenario: Scenario, request: CaptureRequest, numbers: bool = True) -> R
         (*capture.faults, *looks(capture, signals, supply)),
     )
     highest = min(rate / lines.frequency / SAMPLES_PER_LINE, float(BANDS[-1]))
-    return ReadCapture(record, observed(lines, samples, highest, clipped), samples)
+    others = {signal: waves[signal] for signal in signals.values() if signal not in samples}
+    coupled = frozenset(each.name for each in capture.channels if each.probe.coupling == "ac")
+    return ReadCapture(record, observed(lines, samples, highest, clipped), samples, others, coupled)
 
 
 def periods_of(capture: Capture, time: Array, samples: Array, signal: str) -> float | None:
