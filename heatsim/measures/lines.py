@@ -20,7 +20,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from heatsim.measures.short import REACH, SHORT, Shift, shifts_of, short_fit
+from heatsim.measures.short import FINAL_SAMPLES, REACH, SHORT, Shift, shifts_of, short_fit, thinned
 from heatsim.measures.solving import Complex, solved_lines, wave_of
 from heatsim.waves import Array
 
@@ -124,18 +124,20 @@ def record_lines(
 
 def _short(centred: Array, signals: Mapping[str, Array], frequency: float, count: int, reference: str) -> Lines:
     """Lines of a short record; no amplitude modulation is told in it."""
-    found = short_fit(centred, signals, frequency, count)
-    phase, scale = 2 * math.pi * found.frequency * centred, np.ones_like(centred)
-    solved, _, variance = solved_lines(phase, scale, signals, found.count)
+    few, means, group = thinned(centred, signals, FINAL_SAMPLES)
+    found = short_fit(few, means, frequency, count)
+    solved, _, variance = solved_lines(2 * math.pi * found.frequency * few, np.ones_like(few), means, found.count)
     turn = float(np.angle(solved[reference][1]))
     turned = np.exp(-1j * np.arange(count + 1) * turn)
     together = tuple(
         Shift(each.frequency, {name: c[: count + 1] for name, c in each.lines.items()})
-        for each in shifts_of(found, centred, signals, reference)
+        for each in shifts_of(found, few, means, reference)
     )
     error = math.sqrt(sum(each.frequency**2 for each in together))
     lines = {name: c[: count + 1] * turned for name, c in solved.items()}
-    return Lines(found.frequency, error, lines, found.noise, variance[: count + 1], None, phase + turn, scale, together)
+    noise = {name: math.sqrt(group) * each for name, each in found.noise.items()}
+    phase = 2 * math.pi * found.frequency * centred + turn
+    return Lines(found.frequency, error, lines, noise, variance[: count + 1] / group, None, phase, np.ones_like(phase), together)
 
 
 def _frequency_error(centred: Array, amplitude: float, noise: float) -> float:

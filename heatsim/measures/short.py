@@ -41,8 +41,9 @@ ORDERS = (8, 20, 50)
 VALLEY = 0.3
 """Half the width of a valley in periods of the record, over the order."""
 
-MOST_SAMPLES = 3000
-"""Samples that a frequency is sought with: means of neighbours in denser records."""
+MOST_SAMPLES, FINAL_SAMPLES = 3000, 20_000
+"""Samples that a frequency is sought with, and that it and the lines are found with in the end: means of neighbours in denser
+records, which take at most 1e-4 off the highest order fitted."""
 
 
 class NoWholePeriod(ValueError):
@@ -88,10 +89,11 @@ def short_fit(centred: Array, signals: Mapping[str, Array], frequency: float, co
     Raises NoWholePeriod where the record does not hold a whole period of it.
     """
     widest = max(count, min(WIDEST, int((centred.size / 3 - 1) / 2)))
-    frequency = _sought(*_thinned(centred, signals), frequency, widest)
+    few = thinned(centred, signals, MOST_SAMPLES)[:2]
+    frequency = _sought(*few, frequency, widest)
     span = float(centred[-1] - centred[0])
     for _ in range(4):
-        found = _linearised(centred, signals, frequency, widest)
+        found = _linearised(*few, frequency, widest)
         step = found.moved(found.left)
         if abs(step) * span > VALLEY / widest or (frequency + step) * span < 1.0:
             break
@@ -101,15 +103,15 @@ def short_fit(centred: Array, signals: Mapping[str, Array], frequency: float, co
     return _linearised(centred, signals, frequency, widest)
 
 
-def _thinned(centred: Array, signals: Mapping[str, Array]) -> tuple[Array, dict[str, Array]]:
-    """Means of as many neighbours as leave `MOST_SAMPLES` at most."""
-    group = -(-centred.size // MOST_SAMPLES)
+def thinned(centred: Array, signals: Mapping[str, Array], most: int) -> tuple[Array, dict[str, Array], int]:
+    """Means of as many neighbours as leave `most` samples, and how many neighbours these are."""
+    group = -(-centred.size // most)
     whole = centred.size // group * group
 
     def mean(x: Array) -> Array:
-        return np.asarray(np.mean(x[:whole].reshape(-1, group), axis=1))
+        return np.asarray(np.mean(x[:whole].reshape(-1, group), axis=1)) if group > 1 else x
 
-    return mean(centred), {name: mean(samples) for name, samples in signals.items()}
+    return mean(centred), {name: mean(samples) for name, samples in signals.items()}, group
 
 
 def _sought(centred: Array, signals: Mapping[str, Array], frequency: float, widest: int) -> float:

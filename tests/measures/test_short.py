@@ -141,3 +141,15 @@ def test_two_crossings_tell_the_frequency_of_tank_and_drain(periods: float) -> N
             else:
                 assert guess == pytest.approx(F, rel=0.05)
     assert guessed_frequency(time, np.ones_like(time), False) is None
+
+
+def test_a_dense_record_is_measured_in_time_and_as_surely() -> None:
+    """300 000 samples: the noise told is that of one sample, and lines and frequency are within four of their errors."""
+    time, generator = np.linspace(0.0, 1.4 / F, 300_001), np.random.default_rng(8)
+    wave = wave_of(TANK, phase_of(time, 0.7)) + generator.normal(0, 2.0, time.size)
+    found = record_lines(time, {"a": wave}, 1.08 * F, COUNT, "a")
+    assert found.noise["a"] == pytest.approx(2.0, rel=0.03) and found.phase.size == time.size
+    assert abs(found.frequency - F) < 4 * found.frequency_error
+    assert found.error("a")[3] == pytest.approx(2.0 * math.sqrt(2 / time.size), rel=0.3)
+    off, error = found.lines["a"][2:6] - TANK[2:], found.errors("a")[2:6]
+    assert np.all(np.abs(off.real) < 4 * error.real) and np.all(np.abs(off.imag) < 4 * error.imag)
