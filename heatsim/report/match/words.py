@@ -22,6 +22,7 @@ from heatsim.studies.match import (
     Record,
     Spread,
 )
+from heatsim.studies.match.readings import ReadingsResult
 
 VERDICTS = {"holds": "holds", "marginal": "holds, but only just", "fails": "still fails", "unknown": "cannot be judged as a whole"}
 """Verdict on the cured heater after "it then"."""
@@ -264,7 +265,7 @@ def tied_sentence(tied: CorrelatedPair, estimates: Sequence[FittedQuantity]) -> 
     return f"Only a combination of {names} is known (correlation {sign}): each may move within its interval if the other follows."
 
 
-def fitted_verdict(result: MatchResult) -> str:
+def fitted_verdict(result: MatchResult | ReadingsResult) -> str:
     """Whether the heater as fitted holds, in every case."""
     if result.checked is None:
         return "Whether every limit holds was not judged: the fitted heater cannot be built in every case. Check it before use."
@@ -278,7 +279,7 @@ MOST_ROWS = 12
 """Findings told of a fitted heater."""
 
 
-def fitted_findings(result: MatchResult) -> list[tuple[str, str, str]]:
+def fitted_findings(result: MatchResult | ReadingsResult) -> list[tuple[str, str, str]]:
     """Grade, case, and finding in words, of the limits not held, worst first, and of temperature and saturation in any case."""
     every = result.checked.findings if result.checked else ()
     chosen = [row for row in every if row[1].grade != "holds"][:MOST_ROWS]

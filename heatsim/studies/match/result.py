@@ -34,6 +34,11 @@ EXPLAINS = 1.6
 passes it, 99 in 100 stay below 1.2."""
 
 
+def told(shrinkage: float) -> str:
+    """Whether what was measured tells a quantity, by its shrinkage: yes, partly, no."""
+    return "yes" if shrinkage >= TOLD else "partly" if shrinkage >= PARTLY_TOLD else "no"
+
+
 @dataclass(frozen=True)
 class Measure:
     """A measured number with the standard error that noise and quantisation leave it; error None where it was not found."""
@@ -139,7 +144,7 @@ class FittedQuantity:
     @property
     def told(self) -> str:
         """Whether the capture tells it: yes, partly, no."""
-        return "yes" if self.shrinkage >= TOLD else "partly" if self.shrinkage >= PARTLY_TOLD else "no"
+        return told(self.shrinkage)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data."""

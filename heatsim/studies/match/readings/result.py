@@ -11,7 +11,7 @@ import heatsim
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CheckResult
 from heatsim.studies.match.readings.parse import Condition, Reading
-from heatsim.studies.match.result import CorrelatedPair, FittedQuantity
+from heatsim.studies.match.result import CorrelatedPair, FittedQuantity, told
 from heatsim.verdict import Finding
 
 SCHEMA = "heatsim.match.readings/1"
@@ -94,6 +94,11 @@ class Departure:
     size: float
     shrinkage: float
     free: bool
+
+    @property
+    def told(self) -> str:
+        """Whether the readings tell it: yes, partly, no."""
+        return told(self.shrinkage)
 
 
 @dataclass(frozen=True)
