@@ -24,7 +24,10 @@ def test_readings_stand_beside_scenario_and_fit_with_their_errors():
     text = told(readings.result())
     assert "supply mean current, idle, 42 V 3.6 A ± 93 mA 3.54 A 3.59 A +0.3" in text
     assert "error: DC ammeter or the supply's display" in text and "error: stated" in text
-    assert "20 min from cold" in text and "common practice, no source" in text
+    assert "common practice, no source" in text
+    assert [row[0] for row in readings_words.reading_rows(readings.result())][1] == (
+        "left choke temperature, loaded, 42 V, 20 min from cold"
+    )
 
 
 def test_what_was_not_known_is_told_or_not():
@@ -50,7 +53,7 @@ def test_a_fit_that_did_not_come_to_rest_says_so():
 
 def test_the_next_reading_is_said_with_what_to_expect():
     text = told(readings.result())
-    assert "Left choke ripple current (idle, 42 V), with an AC current probe: expect 7.85 A, to be read within 300 mA." in text
+    assert "Left choke ripple current, peak to peak (idle, 42 V), with an AC current probe: expect 7.85 A" in text
     assert "It narrows what was not known by 23 %." in text
     assert "narrows the parts' spread" in told(readings.result(free=False))
     assert readings_words.NOTHING_MORE in told(readings.result(proposals=()))
