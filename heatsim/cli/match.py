@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""`heatsim match`: what is wrong with a heater that was captured with an oscilloscope."""
+"""`heatsim match`: what is wrong with a heater that was captured with an oscilloscope, and what meter readings tell of one."""
 
 from __future__ import annotations
 
@@ -17,15 +17,19 @@ if TYPE_CHECKING:
 
 MATCH = """Find what is wrong with a heater from an oscilloscope's capture of its tank voltage, better with a drain beside it: the
 scenario is fitted under each of a set of causes, which are ranked by how well they explain the capture. Several captures of
-one heater, idle and loaded or at two supply voltages, tell more than one."""
+one heater, idle and loaded or at two supply voltages, tell more than one. Without an oscilloscope: readings of meters, which tell
+the values of its parts as far as they go, and which reading to take next."""
 
 EXAMPLES = """CH is a channel's name or number in the file; N:CH means channel CH of the Nth capture alone.
 examples:
   heatsim match heater.toml capture.csv
   heatsim match heater.toml capture.csv --signal CH1=tank.voltage --signal CH2=drain.left.voltage --probe CH1=100
   heatsim match heater.toml idle.csv loaded.csv --case idle --case loaded --supply "24 V" --supply "24 V" --invert 2:CH1
+  heatsim match heater.toml --reading "idle supply.mean_current = 5.6 A" --reading "loaded tank.frequency = 84.2 kHz ± 0.1 kHz"
+  heatsim match heater.toml --free ring --free reach --reading "loaded choke.left.ripple_current at 24 V = 4.1 A ± 5 %"
 
-Exit codes: 0 nothing wrong, 1 a cause was found or it is undecided, 2 bad input, 3 not simulated. A live tank carries hundreds
+Exit codes: 0 nothing wrong, or a heater of the scenario gives these readings, 1 a cause was found, it is undecided, or no heater
+of the scenario gives these readings, 2 bad input, 3 not simulated. A live tank carries hundreds
 of volts: use differential probes rated for it, and follow local codes."""
 
 _CHANNEL = re.compile(r"(?:(\d+):)?([^=]*[^=\s])")
@@ -36,16 +40,18 @@ def add(commands: Any) -> None:
     text = "find what is wrong with a heater from an oscilloscope's capture"
     parser = add_command(commands, "match", text, MATCH, EXAMPLES)
     add_shared(parser, "FILE", help="scenario file (TOML) of the heater as it should be")
-    parser.add_argument("captures", metavar="CAPTURE", nargs="+", type=Path, help="oscilloscope's file: CSV, WAV, NPZ...")
+    parser.add_argument("captures", metavar="CAPTURE", nargs="*", type=Path, help="oscilloscope's file: CSV, WAV, NPZ...")
     _repeated(parser, "--case", "NAME", "case captured, once for all or once a capture (default: loaded, else the last)")
     _repeated(parser, "--supply", '"42 V"', "supply voltage, once for all or once a capture (default: the scenario's)")
     _repeated(parser, "--signal", "CH=SIGNAL", "what a channel is, e.g. CH1=tank.voltage (default: told by its shape)")
     _repeated(parser, "--probe", "CH=FACTOR", "what a channel is to be multiplied with, e.g. CH1=10")
     _repeated(parser, "--invert", "CH", "a channel whose probe is the other way round")
     _repeated(parser, "--coupling", "CH=ac|dc", "coupling of the oscilloscope's input")
+    _repeated(parser, "--reading", '"CASE KEY = VALUE"', "what a meter read, instead of captures; after VALUE its error: ± 0.1 A")
+    _repeated(parser, "--free", "NAME", "with --reading: what is not known at all, such as ring, reach, load, capacitance")
     add_shared(parser, "--workers")
     parser.add_argument("--anew", action="store_true", help="simulate all of it, nothing kept from earlier runs")
-    add_shared(parser, "--out", help="folder to write (default: results/CAPTURE-match)")
+    add_shared(parser, "--out", help="folder to write (default: results/CAPTURE-match, results/FILE-readings)")
     add_shared(parser, "--set", "--json", "--quiet")
     parser.set_defaults(run=run, again="What was simulated is kept. Run the same command again to continue.")
 
@@ -59,6 +65,14 @@ def run(options: argparse.Namespace) -> int:
     from heatsim.report import match as report
     from heatsim.studies.match import capture_requests, match, user_folder
 
+    if options.reading:
+        return _run_readings(options)
+    if options.free:
+        raise InputError.single("--free", "goes with readings only", ", ".join(options.free), 'together with --reading "..."')
+    if not options.captures:
+        raise InputError.single(
+            "match", "has nothing to match", allowed='a CAPTURE, or --reading "idle supply.mean_current = 5.6 A"'
+        )
     scenario, _ = load(options)
     count = len(options.captures)
     named, taken_with = signals(options.signal, count), probes(options, count)
@@ -73,6 +87,46 @@ def run(options: argparse.Namespace) -> int:
         lambda: report.plain(result),
         lambda: report.write_folder(result, out),
     )
+
+
+CAPTURES_ONLY = ("case", "signal", "probe", "invert", "coupling")
+"""Options that say how a capture was taken."""
+
+
+def _run_readings(options: argparse.Namespace) -> int:
+    """Match readings of meters, print, write."""
+    from heatsim.report import match as report
+    from heatsim.studies.match import user_folder
+    from heatsim.studies.match.readings import match_readings, parse_readings
+
+    _refuse_with_readings(options)
+    scenario, _ = load(options)
+    readings = parse_readings(scenario, options.reading, next(iter(options.supply), None))
+    out = options.out or Path("results") / f"{Path(scenario.label).stem}-readings"
+    with report.watching(hushed(options)) as progress:
+        folder = None if options.anew else user_folder()
+        result = match_readings(scenario, readings, options.free, options.workers, progress, folder)
+    return deliver(
+        options,
+        result.exit_code,
+        lambda stream: report.show_readings(result, stream),
+        lambda: report.plain_readings(result),
+        lambda: report.write_readings(result, out),
+    )
+
+
+def _refuse_with_readings(options: argparse.Namespace) -> None:
+    """Raises InputError for what would have no effect beside readings."""
+    if options.captures:
+        given = ", ".join(map(str, options.captures))
+        raise InputError.single("--reading", "cannot be used together with captures yet", given, "one or the other")
+    for name in CAPTURES_ONLY:
+        if given := getattr(options, name):
+            allowed = "with captures; a reading names its case itself" if name == "case" else "with captures"
+            raise InputError.single(f"--{name}", "does not go with readings", ", ".join(given), allowed)
+    if len(options.supply) > 1:
+        allowed = 'once; a reading may say its own: "idle supply.mean_current at 30 V = 4 A"'
+        raise InputError.single("--supply", "is given more than once", ", ".join(options.supply), allowed)
 
 
 def signals(texts: Sequence[str], count: int) -> list[dict[str, str]]:

@@ -5,6 +5,7 @@ basics     mean, rms, peaks, factors            periods    crossings, frequency,
 harmonics  Fourier over whole periods, THD      switching  drain voltage at turn-on
 ringing    a gate's ring after its edges        lines      harmonics of a noisy record by least squares
 energy     the balance of a ledger              startup    settling time, overshoot
+short      lines of one to two periods        solving    least squares of lines
 gather     all of them as one flat table        errors     by how much rounding moves each
 """
 

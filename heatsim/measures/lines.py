@@ -7,7 +7,8 @@ Toeplitz, and their solution has the covariance sigma^2 G^-1 for white noise of 
 
 The phase phi is 2 pi f t. The frequency f is refined until the fundamental's phase, taken in blocks along the record,
 neither rises nor falls. The amplitude modulation of a record (supply ripple) is followed: amplitude and phase along time
-come from the same blocks, and the lines are those of the wave at its mean amplitude.
+come from the same blocks, and the lines are those of the wave at its mean amplitude. In a record of less than `SHORT` periods
+frequency and lines are found together (`short.py`), and their errors are tied.
 """
 
 from __future__ import annotations
@@ -18,11 +19,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from heatsim.measures.short import FINAL_SAMPLES, REACH, SHORT, Shift, shifts_of, short_fit, thinned
+from heatsim.measures.solving import Complex, solved_lines, wave_of
 from heatsim.waves import Array
-
-Complex = NDArray[np.complex128]
 
 MOST_BLOCKS = 400
 """Blocks along a record are a period long, in longer records more."""
@@ -61,6 +61,8 @@ class Lines:
     variance: of the real and of the imaginary part of each line for noise of unit rms, shape (count + 1,)
     modulation: None for a steady record
     phase: phi at each sample [rad]; scale: amplitude at each sample over the mean one [1]
+    together: errors that frequency and lines share in a short record, beside those of the noise at a known frequency; empty for
+        longer ones
     """
 
     frequency: float
@@ -71,26 +73,38 @@ class Lines:
     modulation: AmplitudeModulation | None
     phase: Array
     scale: Array
+    together: tuple[Shift, ...] = ()
 
     def error(self, signal: str) -> Array:
-        """Standard error of the real or imaginary part of each line, in the signal's unit, shape (count + 1,)."""
+        """Standard error of the real or imaginary part of each line at a known frequency [unit], shape (count + 1,)."""
         return np.asarray(self.noise[signal] * np.sqrt(self.variance))
 
+    def errors(self, signal: str) -> Complex:
+        """Standard errors of the real and, as imaginary part, of the imaginary part of each line with all of `together`."""
+        own = self.error(signal)
+        real, imaginary = (np.array([own, *(part(each.lines[signal]) for each in self.together)]) for part in (np.real, np.imag))
+        return np.asarray(np.sqrt(np.sum(real**2, axis=0)) + 1j * np.sqrt(np.sum(imaginary**2, axis=0)))
 
-def record_lines(time: Array, signals: Mapping[str, Array], frequency: float, count: int, reference: str) -> Lines:
+
+def record_lines(
+    time: Array, signals: Mapping[str, Array], frequency: float, count: int, reference: str, together: bool = False
+) -> Lines:
     """Lines of every signal on one time axis.
 
     time: [s], shape (n,)
-    frequency: within half a period over the whole record [Hz]
+    frequency: within half a period over the whole record, within a quarter of it in a short one [Hz]
     count: highest order
     reference: the signal that phase and modulation are taken from
+    together: find frequency and lines together in a longer record as well, where it is not sure what repeats
     Raises ValueError for a record that is constant or too short: it needs a period and three samples for every line.
     """
-    if (time[-1] - time[0]) * frequency < 1.0 or time.size < 3 * (2 * count + 1):
+    if (time[-1] - time[0]) * frequency < 1.0 - REACH or time.size < 3 * (2 * count + 1):
         raise ValueError("the record is too short for its lines")
     if not np.ptp(signals[reference]):
         raise ValueError("the record does not alternate")
     centred = time - 0.5 * (time[0] + time[-1])
+    if together or (time[-1] - time[0]) * frequency < SHORT:
+        return _short(centred, signals, frequency, count, reference)
     frequency, blocks = _refined(centred, signals[reference], frequency)
     modulation = _modulation(blocks, frequency)
     phase, scale = 2 * math.pi * frequency * centred, np.ones_like(time)
@@ -98,13 +112,32 @@ def record_lines(time: Array, signals: Mapping[str, Array], frequency: float, co
         phase = phase + _smooth(blocks, centred, modulation, blocks.phase)
         scale = _smooth(blocks, centred, modulation, blocks.amplitude)
         scale = scale / float(np.mean(scale))
-    solved, noise, variance = _solved(phase, scale, signals, count)
+    solved, left, variance = solved_lines(phase, scale, signals, count)
+    noise = {name: _noise(phase, rest, count) for name, rest in left.items()}
     turn = float(np.angle(solved[reference][1]))
     phase = phase + turn
     orders = np.arange(count + 1)
     lines = {name: c * np.exp(-1j * orders * turn) for name, c in solved.items()}
     error = _frequency_error(centred, float(np.abs(lines[reference][1])), noise[reference])
     return Lines(frequency, error, lines, noise, variance, modulation, phase, scale)
+
+
+def _short(centred: Array, signals: Mapping[str, Array], frequency: float, count: int, reference: str) -> Lines:
+    """Lines of a short record; no amplitude modulation is told in it."""
+    few, means, group = thinned(centred, signals, FINAL_SAMPLES)
+    found = short_fit(few, means, frequency, count)
+    solved, _, variance = solved_lines(2 * math.pi * found.frequency * few, np.ones_like(few), means, found.count)
+    turn = float(np.angle(solved[reference][1]))
+    turned = np.exp(-1j * np.arange(count + 1) * turn)
+    together = tuple(
+        Shift(each.frequency, {name: c[: count + 1] for name, c in each.lines.items()})
+        for each in shifts_of(found, few, means, reference)
+    )
+    error = math.sqrt(sum(each.frequency**2 for each in together))
+    lines = {name: c[: count + 1] * turned for name, c in solved.items()}
+    noise = {name: math.sqrt(group) * each for name, each in found.noise.items()}
+    phase = 2 * math.pi * found.frequency * centred + turn
+    return Lines(found.frequency, error, lines, noise, variance[: count + 1] / group, None, phase, np.ones_like(phase), together)
 
 
 def _frequency_error(centred: Array, amplitude: float, noise: float) -> float:
@@ -148,27 +181,12 @@ def _refined(centred: Array, samples: Array, frequency: float) -> tuple[float, _
     """Frequency at which the blocks' phase neither rises nor falls, and the blocks there."""
     blocks = _blocks(centred, samples, frequency)
     for _ in range(4):
-        if blocks.middle.size < 2:
-            return _searched(centred, samples, frequency), blocks
         slope = float(np.polyfit(blocks.middle, blocks.phase, 1)[0]) / (2 * math.pi)
         frequency += slope
         if abs(slope) < 1e-9 * frequency:
             break
         blocks = _blocks(centred, samples, frequency)
     return frequency, blocks
-
-
-def _searched(centred: Array, samples: Array, frequency: float) -> float:
-    """Frequency within a tenth of the one given with the least residual of a few harmonics, for a record of one block."""
-    from scipy.optimize import minimize_scalar
-
-    def residual(f: float) -> float:
-        angle = 2 * math.pi * f * np.outer(centred, np.arange(1, 6))
-        design = np.column_stack([np.ones(centred.size), np.cos(angle), np.sin(angle)])
-        return float(np.sum((samples - design @ np.linalg.lstsq(design, samples, rcond=None)[0]) ** 2))
-
-    bounds = (0.9 * frequency, 1.1 * frequency)
-    return float(minimize_scalar(residual, bounds=bounds, method="bounded", options={"xatol": 1e-7 * frequency}).x)
 
 
 def _modulation(blocks: _Blocks, frequency: float) -> AmplitudeModulation | None:
@@ -205,34 +223,6 @@ def _smooth(blocks: _Blocks, at: Array, modulation: AmplitudeModulation, values:
     return np.asarray(design(at) @ solution)
 
 
-def _solved(
-    phase: Array, scale: Array, signals: Mapping[str, Array], count: int
-) -> tuple[dict[str, Complex], dict[str, float], Array]:
-    """Lines, residual rms of each signal, and the lines' variance for unit noise. A modulated amplitude is divided out.
-    The noise is weighted accordingly, which for modulations of some tens of per cent costs next to nothing."""
-    z = np.exp(1j * phase)
-    steady = {name: samples / scale for name, samples in signals.items()}
-    power = np.ones_like(z)
-    gram, right = np.empty(2 * count + 1, complex), {name: np.empty(count + 1, complex) for name in signals}
-    for n in range(2 * count + 1):
-        gram[n] = power.sum()
-        if n <= count:
-            for name, samples in steady.items():
-                right[name][n] = np.vdot(power, samples)
-        power = power * z
-    index = np.arange(-count, count + 1)
-    offset = index[None, :] - index[:, None]
-    matrix = np.where(offset >= 0, gram[np.abs(offset)], gram[np.abs(offset)].conj())
-    inverse = np.linalg.inv(matrix)
-    lines, noise = {}, {}
-    for name, samples in steady.items():
-        whole = inverse @ np.concatenate([right[name][:0:-1].conj(), right[name]])
-        lines[name] = np.concatenate([whole[count : count + 1].real, 2 * whole[count + 1 :]])
-        noise[name] = _noise(phase, samples - _wave(lines[name], z), count)
-    own = np.diag(inverse).real[count:]
-    return lines, noise, np.concatenate([own[:1], 2 * own[1:]])
-
-
 def _noise(phase: Array, left: Array, count: int) -> float:
     """Rms of white noise in a residual that may hold content above the lines, too: half the mean square of the differences
     between samples next to each other in phase, which come from different periods, so that what repeats drops out."""
@@ -241,19 +231,6 @@ def _noise(phase: Array, left: Array, count: int) -> float:
         return whole
     differences = np.diff(left[np.argsort(phase % (2 * math.pi))])
     return min(whole, float(np.sqrt(np.mean(differences**2) / 2)))
-
-
-def _wave(lines: Complex, z: Complex) -> Array:
-    """c_0 + Re sum c_n z^n by Horner's rule."""
-    out = np.zeros_like(z)
-    for c in lines[:0:-1]:
-        out = (out + c) * z
-    return np.asarray(lines[0].real + out.real)
-
-
-def wave_of(lines: Complex, phase: Array) -> Array:
-    """The wave of lines (orders 0 to count) at phases [rad]."""
-    return _wave(lines, np.exp(1j * phase))
 
 
 def lines_of_period(time: Array, samples: Array, count: int, turn: float = 0.0) -> Complex:

@@ -6,7 +6,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from heatsim.measures.lines import BANDS, band_powers, lines_of_period, record_bands, record_lines, wave_of
+from heatsim.measures.lines import BANDS, band_powers, lines_of_period, record_bands, record_lines
+from heatsim.measures.solving import wave_of
 
 pytestmark = pytest.mark.numerics
 

@@ -37,6 +37,8 @@ def lines(result: MatchResult) -> Iterator[str]:
     """The text, line by line."""
     yield from wrapped(f"{printable(result.scenario.name)}: what explains {words.captures(result)}?")
     yield from wrapped(words.answer(result))
+    for text in (*words.contradiction_sentences(result), *words.not_ranked_sentences(result)):
+        yield from wrapped(text)
     for record in result.records:
         yield ""
         yield from _record(record)

@@ -22,6 +22,7 @@ from heatsim.studies.match import (
     Record,
     Spread,
 )
+from heatsim.studies.match.readings import ReadingsResult
 
 VERDICTS = {"holds": "holds", "marginal": "holds, but only just", "fails": "still fails", "unknown": "cannot be judged as a whole"}
 """Verdict on the cured heater after "it then"."""
@@ -51,6 +52,11 @@ OUTSIDE = (
 
 RANKED_ONLY = "None of them explains the capture: probabilities and odds only rank the causes among themselves."
 """Under the ranking, where the capture is outside what heatsim knows."""
+
+CONTRADICTED = (
+    "That is more than a probe's gain explains: check which signal it is, its probe's factor and zero, or doubt the answer."
+)
+"""On a channel beside the ranking that is not as the best fit has it."""
 
 BEYOND = 5.0
 """Times the ordinary spread from which no number is given: it would be extrapolated."""
@@ -208,6 +214,37 @@ def record_rows(record: Record) -> Iterator[tuple[str, str]]:
         yield "amplitude ripples by", f"{value_text(record.ripple[0], 'ratio')} at {value_text(record.ripple[1], 'Hz')}"
 
 
+def not_ranked_sentences(result: MatchResult) -> tuple[str, ...]:
+    """Which channels the ranking did not use, a sentence a capture."""
+    found = []
+    for number, record in enumerate(result.records, start=1):
+        names = [f"{part_words(each.signal)} ({each.channel})" for each in record.not_ranked]
+        if names:
+            which = f" of capture {number}" if len(result.records) > 1 else ""
+            found.append(printable(f"Not used for the ranking{which}, measured only: {listed(names)}."))
+    return tuple(found)
+
+
+def contradiction_sentences(result: MatchResult) -> tuple[str, ...]:
+    """Warnings of channels beside the ranking that are not as the best fit has them, one a channel."""
+    several, near = len(result.records) > 1, "nearest" if result.outside else "best"
+    found = []
+    for number, record in enumerate(result.records, start=1):
+        for each in record.not_ranked:
+            what = part_words(each.signal) + (f" of capture {number}" if several else "")
+            if each.fitted is None:
+                found.append(f"Warning: {what}: the {near} fit has no such signal, so it was held against nothing.")
+            elif each.differs:
+                pairs = [
+                    (key, value_text(each.captured[key], each.unit), value_text(each.fitted[key], each.unit))
+                    for key in each.differs
+                ]
+                (key, seen, fitted), more = pairs[0], [f"{key} {seen} and {fitted}" for key, seen, fitted in pairs[1:]]
+                rest = f" ({'; '.join(more)})" if more else ""
+                found.append(f"Warning: {what}, {key}: {seen} captured, {fitted} in the {near} fit{rest}. {CONTRADICTED}")
+    return tuple(printable(text) for text in found)
+
+
 def untold(best: CauseCandidate) -> bool:
     """Whether some estimate is not found from the capture."""
     return any(each.told == "no" for each in best.estimates)
@@ -228,7 +265,7 @@ def tied_sentence(tied: CorrelatedPair, estimates: Sequence[FittedQuantity]) -> 
     return f"Only a combination of {names} is known (correlation {sign}): each may move within its interval if the other follows."
 
 
-def fitted_verdict(result: MatchResult) -> str:
+def fitted_verdict(result: MatchResult | ReadingsResult) -> str:
     """Whether the heater as fitted holds, in every case."""
     if result.checked is None:
         return "Whether every limit holds was not judged: the fitted heater cannot be built in every case. Check it before use."
@@ -242,7 +279,7 @@ MOST_ROWS = 12
 """Findings told of a fitted heater."""
 
 
-def fitted_findings(result: MatchResult) -> list[tuple[str, str, str]]:
+def fitted_findings(result: MatchResult | ReadingsResult) -> list[tuple[str, str, str]]:
     """Grade, case, and finding in words, of the limits not held, worst first, and of temperature and saturation in any case."""
     every = result.checked.findings if result.checked else ()
     chosen = [row for row in every if row[1].grade != "holds"][:MOST_ROWS]

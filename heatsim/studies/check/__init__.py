@@ -6,7 +6,7 @@ From a scenario to its deck (`case_deck`), from a finished run to measures and f
 """
 
 from heatsim.studies.check.advice import agreed, moves_of
-from heatsim.studies.check.heat import DESTROYED, WARM_UP_TIMES
+from heatsim.studies.check.heat import DESTROYED, WARM_UP_TIMES, heat_of_period
 from heatsim.studies.check.limits import ENERGY_LIMIT, RUN, case_limits
 from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured
 from heatsim.studies.check.study import at_worst, case_deck, check, judge_run, measure_context, quarter_before_crest
@@ -25,6 +25,7 @@ __all__ = [
     "case_deck",
     "case_limits",
     "check",
+    "heat_of_period",
     "judge_run",
     "measure_context",
     "moves_of",

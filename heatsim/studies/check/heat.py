@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
-from heatsim.parts.thermal import CEILING, Cooling, choke_heat
+from heatsim.parts.thermal import CEILING, ChokeHeat, Cooling, choke_heat
 from heatsim.parts.warmup import Warming, binder_life
 from heatsim.physics.spectrum import without_drift
 from heatsim.scenario.schema import ScenarioTables
@@ -22,6 +22,19 @@ DESTROYED = math.nextafter(CEILING, math.inf)
 """Temperature [°C] stated for a choke that has no balance below the ceiling: it keeps no limit up to there."""
 
 
+def heat_of_period(choke: Choke, heater: Heater, period: Waveforms, measures: Mapping[str, Measured]) -> ChokeHeat:
+    """Losses and temperature of a choke from its flux and current of one period.
+
+    measures: of the run, with its energy balance, whose copper loss is the one that counts
+    """
+    part = f"choke.{choke.side}"
+    cooling = Cooling(ambient_c=heater.ambient, air_speed=heater.air_speed)
+    flux, current = (without_drift(period.time, period[f"{part}.{name}"]) for name in ("flux", "current"))
+    booked = measures.get(f"loss.{part}.copper_w")
+    copper = booked if isinstance(booked, float) else None
+    return choke_heat(choke, period.time, flux, current, cooling, heater.ladder(choke), copper)
+
+
 def heat_measures(
     choke: Choke, heater: Heater, period: Waveforms, measures: Mapping[str, Measured], tables: ScenarioTables
 ) -> dict[str, Measured]:
@@ -30,12 +43,7 @@ def heat_measures(
     measures: of the run, with its energy balance, whose copper loss is the one that counts
     A settled state has next to no drift over a period, which is taken out; one that still moves shows its loss of the moment.
     """
-    part = f"choke.{choke.side}"
-    cooling = Cooling(ambient_c=heater.ambient, air_speed=heater.air_speed)
-    flux, current = (without_drift(period.time, period[f"{part}.{name}"]) for name in ("flux", "current"))
-    booked = measures.get(f"loss.{part}.copper_w")
-    copper = booked if isinstance(booked, float) else None
-    heat = choke_heat(choke, period.time, flux, current, cooling, heater.ladder(choke), copper)
+    part, heat = f"choke.{choke.side}", heat_of_period(choke, heater, period, measures)
     found: dict[str, Measured] = {
         "copper_loss_w": heat.copper_w,
         "copper_dc_loss_w": heat.copper_dc_w,

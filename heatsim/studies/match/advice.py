@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from heatsim.measures.lines import Complex
+from heatsim.measures.solving import Complex
 from heatsim.studies.match import faults
 from heatsim.studies.match.fit import RIPPLE, HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset

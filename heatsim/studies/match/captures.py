@@ -19,6 +19,7 @@ import numpy as np
 from heatsim.errors import InputError, known_names
 from heatsim.files import shown_path
 from heatsim.measures.lines import BANDS, record_lines
+from heatsim.measures.short import REACH, SHORT, NoWholePeriod, guessed_frequency
 from heatsim.quantity import QuantityError, parse_quantity
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.data import SAMPLES_PER_LINE, Observation, observed, order_limit
@@ -51,6 +52,18 @@ GATE_REACH = 1.6
 CENTRED = 0.25
 """Mean over peak up to which a wave counts as alternating about zero."""
 
+LEAST = 0.85
+"""Periods by a guess below which a record cannot hold a whole one; above, its lines decide."""
+
+AT_REST = 0.2
+"""Share of its whole swing that a drain stays within where it rests, ringing included."""
+
+SHORT_NOTE = (
+    "{:.3g} periods only: frequency and harmonics are found together and their errors are larger, a rippling or drifting amplitude "
+    "cannot be judged, and harmonics above the 25th are not compared"
+)
+"""On a short record."""
+
 
 @dataclass(frozen=True)
 class CaptureRequest:
@@ -71,11 +84,17 @@ class CaptureRequest:
 
 @dataclass(frozen=True)
 class ReadCapture:
-    """A capture as it was read: for people, for the fit, and its samples by signal."""
+    """A capture as it was read: for people, for the fit, and its samples by signal.
+
+    samples: of what is compared; others: of what is measured only
+    ac_coupled: channels said to be
+    """
 
     record: Record
     observation: Observation
     samples: dict[str, Array]
+    others: dict[str, Array] = field(default_factory=dict)
+    ac_coupled: frozenset[str] = frozenset()
 
     @property
     def condition(self) -> tuple[str, float]:
@@ -142,19 +161,25 @@ def read(scenario: Scenario, request: CaptureRequest, numbers: bool = True) -> R
     usable = [name for name, signal in signals.items() if signal in COMPARED]
     if not usable:
         raise InputError.single(label, "has no channel to be matched", ", ".join(signals.values()), ", ".join(COMPARED))
-    if capture.periods is None or capture.periods < 1.0:
-        found = capture.periods or "none found"
-        raise InputError.single(label, "does not hold a whole period of an oscillation", found, "a record of a running heater")
-    frequency, rate = capture.periods / waves.duration, (waves.time.size - 1) / waves.duration
     samples = {signals[name]: waves[signals[name]] for name in usable}
     reference = REFERENCE if REFERENCE in samples else next(iter(samples))
+    periods = periods_of(capture, waves.time, samples[reference], reference)
+    if periods is None or periods < LEAST:
+        raise _no_whole_period(label, periods)
+    frequency, rate = periods / waves.duration, (waves.time.size - 1) / waves.duration
     order = min(order_limit(rate / frequency), int((waves.time.size / 3 - 1) / 2))
     try:
-        lines = record_lines(waves.time, samples, frequency, order, reference)
+        lines = record_lines(waves.time, samples, frequency, order, reference, capture.periods is None)
+    except NoWholePeriod:
+        raise _no_whole_period(label, periods) from None
     except ValueError:
-        given = f"{waves.time.size} samples, {capture.periods:.2g} periods"
+        given = f"{waves.time.size} samples, {periods:.2g} periods"
         allowed = "a period or more, ten samples a period or more"
         raise InputError.single(label, "has too few samples or periods to be matched", given, allowed) from None
+    if lines.together:
+        periods = lines.frequency * waves.duration
+        _refuse_rest(label, waves.time, samples, periods)
+        guessed = (*guessed, SHORT_NOTE.format(periods))
     channels = {signals[each.name]: each for each in capture.channels if each.name in signals}
     noise = {signal: each.noise for signal, each in channels.items()}
     # a drain rests near its lowest by itself, so the upper end tells whether it is cut off
@@ -169,7 +194,7 @@ def read(scenario: Scenario, request: CaptureRequest, numbers: bool = True) -> R
         supply,
         signals,
         Measure(lines.frequency, lines.frequency_error),
-        capture.periods,
+        periods,
         noise,
         (2 * lines.modulation.amplitude, lines.modulation.frequency) if lines.modulation else None,
         measured(waves, noise, lines.frequency, steps) if numbers else {},
@@ -177,7 +202,41 @@ def read(scenario: Scenario, request: CaptureRequest, numbers: bool = True) -> R
         (*capture.faults, *looks(capture, signals, supply)),
     )
     highest = min(rate / lines.frequency / SAMPLES_PER_LINE, float(BANDS[-1]))
-    return ReadCapture(record, observed(lines, samples, highest, clipped), samples)
+    others = {signal: waves[signal] for signal in signals.values() if signal not in samples}
+    coupled = frozenset(each.name for each in capture.channels if each.probe.coupling == "ac")
+    return ReadCapture(record, observed(lines, samples, highest, clipped), samples, others, coupled)
+
+
+def periods_of(capture: Capture, time: Array, samples: Array, signal: str) -> float | None:
+    """How many periods a record holds, None where too little of an oscillation shows.
+
+    From what repeats; in a record of some two periods or less from the crossings of its reference, as what repeats there may be
+    the ringing of its edges.
+    """
+    span, swing = float(time[-1] - time[0]), float(np.std(samples))
+    noise = max((each.noise for each in capture.channels if each.samples is samples), default=0.0)
+    guess = guessed_frequency(time, samples, signal == REFERENCE) if swing > 4 * noise else None
+    if guess is None or (capture.periods is not None and guess * span >= SHORT):
+        return capture.periods
+    same = capture.periods is not None and abs(capture.periods / (guess * span) - 1) < REACH
+    return capture.periods if same else guess * span
+
+
+def _refuse_rest(label: str, time: Array, samples: Mapping[str, Array], periods: float) -> None:
+    """Refuse a record of drains alone which repeats itself only where they rest: that tells no frequency."""
+    early = time < time[-1] - (time[-1] - time[0]) / periods
+    late = time > time[0] + (time[-1] - time[0]) / periods
+    moves = (max(np.ptp(x[early]), np.ptp(x[late])) if early.any() and late.any() else 0.0 for x in samples.values())
+    still = all(move < AT_REST * np.ptp(x) for move, x in zip(moves, samples.values(), strict=True))
+    if REFERENCE not in samples and still:
+        what = "repeats itself only where the drain rests, which tells no frequency"
+        raise InputError.single(label, what, f"about {periods:.3g} periods", "two periods or more, or the tank voltage beside it")
+
+
+def _no_whole_period(label: str, periods: float | None) -> InputError:
+    given = "one or less" if periods is None or periods >= 1 else f"about {periods:.2g} periods"
+    what = "does not hold a whole period of an oscillation"
+    return InputError.single(label, what, given, "a running heater's record of a little more than a period, better of five or more")
 
 
 def assign(capture: Capture, scenario: Scenario, case: str, stated: Mapping[str, str]) -> tuple[dict[str, str], tuple[str, ...]]:

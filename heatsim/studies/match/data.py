@@ -16,7 +16,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from heatsim.measures.lines import BANDS, AmplitudeModulation, Complex, Lines, record_bands
+from heatsim.measures.lines import BANDS, AmplitudeModulation, Lines, record_bands
+from heatsim.measures.short import Shift
+from heatsim.measures.solving import Complex
 from heatsim.studies.match.solver import COUNT, REFERENCE
 from heatsim.waves import Array
 
@@ -118,6 +120,8 @@ class Observation:
     clipped: signal -> lowest and highest value [V or A] the record can show, None where it is not cut off
     density: samples a period
     lines: as found
+    together: of a short record, what frequency and lines share of their errors at one standard deviation each, shape (k, n); no
+        rows for longer ones
     """
 
     layout: Layout
@@ -127,6 +131,12 @@ class Observation:
     clipped: Mapping[str, tuple[float | None, float | None]]
     density: float
     lines: Lines = field(repr=False)
+    together: Array = field(default_factory=lambda: np.zeros((0, 0)))
+
+    @property
+    def error(self) -> Array:
+        """Standard deviation of each number, what they share included, shape (n,)."""
+        return np.sqrt(self.noise**2 + np.sum(self.together**2, axis=0)) if self.together.size else self.noise
 
     @property
     def frequency(self) -> float:
@@ -155,12 +165,15 @@ def observed(
     highest: float,
     clipped: Mapping[str, tuple[float | None, float | None]] | None = None,
 ) -> Observation:
-    """The observation of a record's lines and samples [V or A]; highest: order up to which its samples say anything."""
+    """The observation of a record's lines and samples [V or A]; highest: order up to which its samples say anything.
+
+    In a short record the bands are not compared: over less than two periods they are not told from noise.
+    """
     names = sorted(lines.lines, key=lambda name: name != REFERENCE)
     most = min(next(iter(lines.lines.values())).size - 1, HIGHEST)
     orders = {name: np.array([n for n in range(most + 1) if k > 0 or n != 1]) for k, name in enumerate(names)}
     size = abs(complex(lines.lines[names[0]][1]))
-    bands = {name: record_bands(lines, name, samples[name], highest) for name in names}
+    bands = {name: record_bands(lines, name, samples[name], 0.0 if lines.together else highest) for name in names}
     layout = Layout(orders, {name: noise / size**2 for name, (_, noise) in bands.items()})
     unsteady = 0.02 * lines.modulation.amplitude if lines.modulation else 0.0
     shares = {name: np.hypot(lines.error(name) / size, unsteady * np.abs(lines.lines[name]) / size) for name in names}
@@ -169,12 +182,24 @@ def observed(
     # a band's mean square is a sum of exponential variables: the log of its root deviates by 1/2 over the root of their number
     noise = layout.spread(
         shares,
-        (math.hypot(lines.frequency_error / lines.frequency, 0.2 * unsteady), amplitude),
+        (0.0 if lines.together else math.hypot(lines.frequency_error / lines.frequency, 0.2 * unsteady), amplitude),
         {name: 0.5 / np.sqrt(counts) for name in names},
     )
     plain = {name: np.sqrt(np.maximum(power - own, 0.0)) for name, (power, own) in bands.items()}
     vector = layout.vector(lines.frequency, lines.lines, plain)
-    return Observation(layout, vector, noise, lines.modulation, dict(clipped or {}), SAMPLES_PER_LINE * highest, lines)
+    together = np.array([_moved(layout, lines, each, plain) for each in lines.together]).reshape(-1, vector.size)
+    return Observation(layout, vector, noise, lines.modulation, dict(clipped or {}), SAMPLES_PER_LINE * highest, lines, together)
+
+
+def _moved(layout: Layout, lines: Lines, shift: Shift, bands: Mapping[str, Array]) -> Array:
+    """By how much a shift of frequency and lines moves the vector: half of what lies between it there and back, shape (n,)."""
+    there, back = (
+        layout.vector(
+            lines.frequency + way * shift.frequency, {name: c + way * shift.lines[name] for name, c in lines.lines.items()}, bands
+        )
+        for way in (1, -1)
+    )
+    return (there - back) / 2
 
 
 ALIASES = ((0, 1), *((k, sign) for k in (1, 2, 3, 4) for sign in (-1, 1)))

@@ -46,7 +46,9 @@ Derived = tuple[str, str, str, Callable[[Heater], float | None]]
 """Key, label and unit as in `FittedQuantity` of a quantity of every heater, and its value."""
 
 
-def _derived_quantities(heater: Heater) -> list[Derived]:
+def derived_quantities(heater: Heater) -> list[Derived]:
+    """What is told of every fitted heater."""
+
     def of_choke(k: int, value: Callable[[Choke], float | None]) -> Callable[[Heater], float | None]:
         return lambda heater: value(heater.chokes[k])
 
@@ -83,15 +85,16 @@ def fitted_quantities(
     rows = [_own(one, k, parameter) for k, parameter in enumerate(one.hypothesis.parameters)]
     own = {quantity.key for quantity, _ in rows}
     heaters, steps = _shifted(datasets, one)
-    for key, label, unit, of in _derived_quantities(datasets[0].library.heater):
+    for key, label, unit, of in derived_quantities(datasets[0].library.heater):
         values = [0.0 if key in own else of(heater) or 0.0 for heater in heaters]
         if min(values) > 0:  # a neighbour may have none
             slopes = np.zeros(len(one.covariance))
             slopes[: len(steps)] = np.log(np.array(values[1:]) / values[0]) / steps
-            rows.append(_of_logarithm(one, slopes, key, label, values[0], unit, of(datasets[0].library.heater)))
+            told = key, label, values[0], unit, of(datasets[0].library.heater)
+            rows.append(row_of_logarithm(*told, slopes, one.covariance, _prior_variances(one)))
     rows += _probes(datasets, one)
     rows = [row for row in rows if row[0].low < row[0].high]
-    return (*ripple_of(datasets, one), *(quantity for quantity, _ in rows)), _tied(one, rows)
+    return (*ripple_of(datasets, one), *(quantity for quantity, _ in rows)), tied_pairs(rows, one.covariance, _prior_variances(one))
 
 
 def ripple_of(datasets: Sequence[Dataset], one: HypothesisFit) -> tuple[FittedQuantity, ...]:
@@ -121,22 +124,24 @@ def _prior_variances(one: HypothesisFit) -> Array:
     return np.concatenate([np.full(one.u.size, WIDTH**2), np.ones(len(one.covariance) - one.u.size)])
 
 
-def _error_and_shrinkage(one: HypothesisFit, slopes: Array) -> tuple[float, float]:
+def _error_and_shrinkage(slopes: Array, covariance: Array, prior: Array) -> tuple[float, float]:
     """Half of a 95 % interval, and the share of the prior standard deviation that is gone."""
-    before, after = float(slopes**2 @ _prior_variances(one)), float(slopes @ one.covariance @ slopes)
+    before, after = float(slopes**2 @ prior), float(slopes @ covariance @ slopes)
     return NORMAL_95 * math.sqrt(after), max(0.0, 1 - math.sqrt(after / before)) if before > 0 else 0.0
 
 
 def _own(one: HypothesisFit, k: int, parameter: FaultParameter) -> Row:
     slopes = np.eye(len(one.covariance))[k]
-    u, (error, shrinkage) = float(one.u[k]), _error_and_shrinkage(one, slopes)
+    u, (error, shrinkage) = float(one.u[k]), _error_and_shrinkage(slopes, one.covariance, _prior_variances(one))
     low, high = sorted(parameter.value(u + sign * error) for sign in (-1, 1))
     return FittedQuantity(parameter.key, parameter.label, parameter.value(u), low, high, parameter.unit, None, shrinkage), slopes
 
 
-def _of_logarithm(one: HypothesisFit, slopes: Array, key: str, label: str, value: float, unit: str, expected: float | None) -> Row:
-    """A positive quantity from the slopes of its logarithm."""
-    error, shrinkage = _error_and_shrinkage(one, slopes)
+def row_of_logarithm(
+    key: str, label: str, value: float, unit: str, expected: float | None, slopes: Array, covariance: Array, prior: Array
+) -> Row:
+    """A positive quantity from the slopes of its logarithm, the covariance of the unknowns and their variances beforehand."""
+    error, shrinkage = _error_and_shrinkage(slopes, covariance, prior)
     ends = value * math.exp(-error), value * math.exp(error)
     return FittedQuantity(key, label, value, *ends, unit, expected, shrinkage), slopes
 
@@ -163,7 +168,7 @@ def _probes(datasets: Sequence[Dataset], one: HypothesisFit) -> list[Row]:
         several = len(datasets) > 1
         key = f"probe.{number + 1}.{name}.gain_ratio" if several else f"probe.{name}.gain_ratio"
         label = f"gain of the probe on {name}" + (f", capture {number + 1}" if several else "")
-        found.append(_of_logarithm(one, slopes, key, label, value, "ratio", 1.0))
+        found.append(row_of_logarithm(key, label, value, "ratio", 1.0, slopes, one.covariance, _prior_variances(one)))
     return found
 
 
@@ -172,14 +177,14 @@ def _correlation(covariance: Array) -> Array:
     return np.asarray(covariance / np.outer(size, size))
 
 
-def _tied(one: HypothesisFit, rows: Sequence[Row]) -> tuple[CorrelatedPair, ...]:
-    """Pairs of quantities that are not clear but strongly correlated, where the capture made them so."""
+def tied_pairs(rows: Sequence[Row], covariance: Array, prior: Array) -> tuple[CorrelatedPair, ...]:
+    """Pairs of quantities that are not clear but strongly correlated, where what was measured made them so."""
     unclear = [(quantity.key, each) for quantity, each in rows if quantity.shrinkage < CLEAR]
     if len(unclear) < 2:
         return ()
     slopes = np.array([each for _, each in unclear])
-    correlation = _correlation(slopes @ one.covariance @ slopes.T)
-    grown = np.abs(correlation) - np.abs(_correlation((slopes * _prior_variances(one)) @ slopes.T))
+    correlation = _correlation(slopes @ covariance @ slopes.T)
+    grown = np.abs(correlation) - np.abs(_correlation((slopes * prior) @ slopes.T))
     found = [
         CorrelatedPair((unclear[j][0], unclear[i][0]), float(correlation[i, j]))
         for i in range(len(unclear))

@@ -225,7 +225,7 @@ def none_of_these(datasets: Sequence[Dataset]) -> float:
         orders = np.arange(0, 1 + max(int(o.max()) for o in layout.orders.values()))
         share, ones = NONE_SHARE / np.maximum(orders / 3, 1), np.ones(len(BANDS))
         spread = layout.spread(dict.fromkeys(layout.orders, share), NONE_LEVEL, dict.fromkeys(layout.orders, ones))
-        wide = np.hypot(spread, each.observation.noise)
+        wide = np.hypot(spread, each.observation.error)
         evidence -= 0.5 * float(np.sum((residual / wide) ** 2)) + float(np.sum(np.log(wide)))
         evidence -= 0.5 * residual.size * math.log(2 * math.pi)
     return evidence

@@ -14,7 +14,7 @@ from heatsim.studies.match.cure import fitted_fields
 from heatsim.studies.match.estimates import ripple_of
 from heatsim.studies.match.fit import HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset
-from heatsim.studies.match.result import CauseCandidate, FittedQuantity
+from heatsim.studies.match.result import CauseCandidate, CorrelatedPair, FittedQuantity
 from heatsim.studies.match.search import fitted_heater
 
 INTERVALS = (
@@ -42,16 +42,16 @@ def fitted_text(
     for each in ripple_of(datasets, best):
         name = "supply.ripple" if each.unit == "V" else "supply.ripple_frequency"
         fields[name] = format_quantity(each.value, each.unit, 4)
-    errors = [INTERVALS, *interval_lines(candidate)] if known and candidate.estimates else [ONLY_NEAREST]
+    errors = [INTERVALS, *interval_lines(candidate.estimates, candidate.tied)] if known and candidate.estimates else [ONLY_NEAREST]
     return with_fields(scenario, fields, "\n".join([heading, *errors]))
 
 
-def interval_lines(candidate: CauseCandidate) -> Iterator[str]:
+def interval_lines(estimates: Sequence[FittedQuantity], tied_pairs: Sequence[CorrelatedPair]) -> Iterator[str]:
     """One line a fitted quantity, then those that are tied together."""
-    for each in candidate.estimates:
+    for each in estimates:
         yield f"  {each.label}: {_interval(each)}, {each.told}"
-    labels = {each.key: each.label for each in candidate.estimates}
-    for tied in candidate.tied:
+    labels = {each.key: each.label for each in estimates}
+    for tied in tied_pairs:
         names = " and ".join(f"({labels.get(key, key)})" for key in tied.keys)
         yield f"  Only a combination of {names} is known: correlation {tied.correlation:+.2f}."
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from heatsim.measures.lines import Complex
+from heatsim.measures.solving import Complex
 from heatsim.studies.match.data import Observation, aliasing, discrepancy_of, widened
 from heatsim.studies.match.faults import FaultParameter
 from heatsim.studies.match.probes import GOOD, ProbeEffect, ProbeFault, good
@@ -156,7 +156,8 @@ class Model:
     def common(self, u: Array, effect: Sequence[Array]) -> Array:
         """B, what the model may be off in all data together, in standard deviations, shape (data, k).
 
-        A share of the fault's effect, the simulator's steps, and the aliased edges of each channel of every record.
+        A share of the fault's effect, the simulator's steps, the aliased edges of each channel of every record, and what the
+        numbers of each short record share of their errors.
         """
         steps = []
         for k, each in enumerate(self.datasets):
@@ -166,7 +167,7 @@ class Model:
         edges = [
             np.concatenate([edge if other == k else 0.0 * alias for other, alias in enumerate(self.aliases)])
             for k, each in enumerate(self.datasets)
-            for edge in each.observation.layout.edges(self.aliases[k])
+            for edge in (*each.observation.layout.edges(self.aliases[k]), *each.observation.together)
         ]
         return np.array([self.discrepancy * np.concatenate(effect), np.concatenate(steps), *edges]).T
 

@@ -19,7 +19,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from heatsim.measures.gather import MeasureContext, measure
-from heatsim.measures.lines import record_lines, wave_of
+from heatsim.measures.lines import record_lines
+from heatsim.measures.solving import wave_of
 from heatsim.studies.match.result import Measure
 from heatsim.waves import Array, Waveforms
 

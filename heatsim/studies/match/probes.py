@@ -14,7 +14,8 @@ from typing import Any
 
 import numpy as np
 
-from heatsim.measures.lines import BANDS, Complex, band_powers, wave_of
+from heatsim.measures.lines import BANDS, band_powers
+from heatsim.measures.solving import Complex, wave_of
 from heatsim.studies.match.faults import FaultParameter
 from heatsim.studies.match.solver import COUNT
 from heatsim.waves import Array

@@ -18,7 +18,8 @@ from typing import Any
 
 import numpy as np
 
-from heatsim.measures.lines import BANDS, Complex
+from heatsim.measures.lines import BANDS
+from heatsim.measures.solving import Complex
 from heatsim.parts.heater import Heater
 from heatsim.studies.match.faults import FaultModel, NuisanceParameter, fault_models, nuisance_parameters
 from heatsim.studies.match.parameters import add_changes, with_changes

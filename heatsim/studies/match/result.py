@@ -34,12 +34,41 @@ EXPLAINS = 1.6
 passes it, 99 in 100 stay below 1.2."""
 
 
+def told(shrinkage: float) -> str:
+    """Whether what was measured tells a quantity, by its shrinkage: yes, partly, no."""
+    return "yes" if shrinkage >= TOLD else "partly" if shrinkage >= PARTLY_TOLD else "no"
+
+
 @dataclass(frozen=True)
 class Measure:
     """A measured number with the standard error that noise and quantisation leave it; error None where it was not found."""
 
     value: float
     error: float | None
+
+
+@dataclass(frozen=True)
+class NotRanked:
+    """A channel that is measured but not used for the ranking.
+
+    channel, signal, unit: of the file, what it is, V or A
+    captured, fitted: mean (none where AC coupled), rms and peak [unit] of whole periods, of the record and of the best fit; None
+        where that has no such signal
+    differs: those of them that are further apart than a probe's gain explains
+    """
+
+    channel: str
+    signal: str
+    unit: str
+    captured: Mapping[str, float]
+    fitted: Mapping[str, float] | None
+    differs: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data, SI."""
+        fitted = dict(self.fitted) if self.fitted is not None else None
+        plain = {"channel": self.channel, "signal": self.signal, "unit": self.unit, "captured": dict(self.captured)}
+        return {**plain, "fitted": fitted, "differs": list(self.differs)}
 
 
 @dataclass(frozen=True)
@@ -56,6 +85,7 @@ class Record:
     measures: by key as in results.json
     notes: assumed or done
     faults: what harms the measurement
+    not_ranked: channels that are measured but not used for the ranking
     """
 
     label: str
@@ -69,6 +99,7 @@ class Record:
     measures: Mapping[str, Measure]
     notes: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
+    not_ranked: tuple[NotRanked, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data, SI."""
@@ -86,6 +117,7 @@ class Record:
             "measures": {key: {"value": each.value, "standard_error": each.error} for key, each in self.measures.items()},
             "notes": list(self.notes),
             "faults": list(self.faults),
+            "not_used_for_ranking": [each.as_dict() for each in self.not_ranked],
         }
 
 
@@ -112,7 +144,7 @@ class FittedQuantity:
     @property
     def told(self) -> str:
         """Whether the capture tells it: yes, partly, no."""
-        return "yes" if self.shrinkage >= TOLD else "partly" if self.shrinkage >= PARTLY_TOLD else "no"
+        return told(self.shrinkage)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data."""

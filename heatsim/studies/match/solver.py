@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from heatsim.measures.lines import BANDS, Complex, band_powers, lines_of_period
+from heatsim.measures.lines import BANDS, band_powers, lines_of_period
+from heatsim.measures.solving import Complex
 from heatsim.netlist.generate import make_deck
 from heatsim.netlist.slow import slow_states
 from heatsim.parts.heater import Heater

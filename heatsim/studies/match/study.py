@@ -35,6 +35,7 @@ from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, CauseCandidate,
 from heatsim.studies.match.search import Refine, by_cause, fitted_heater, search
 from heatsim.studies.match.solver import Solution
 from heatsim.studies.match.traces import traces_of
+from heatsim.studies.match.unranked import not_ranked
 from heatsim.tasks import Failed
 
 Progress = Callable[[str, float], None]
@@ -81,7 +82,10 @@ def match(
     checked = checked_fit(scenario, text, workers) if known else None
     return MatchResult(
         scenario,
-        tuple(with_missing(each.record, libraries[each.condition].missing) for each in reads),
+        tuple(
+            replace(with_missing(each.record, libraries[each.condition].missing), not_ranked=not_ranked(each, solution))
+            for each, solution in zip(reads, solutions, strict=True)
+        ),
         (counted_turns(scenario, candidates[0]), *candidates[1:]),
         traces_of(datasets, [each.samples for each in reads], best, solutions),
         text,

@@ -7,7 +7,8 @@ import math
 
 import numpy as np
 
-from heatsim.measures.lines import Lines, lines_of_period, wave_of
+from heatsim.measures.lines import Lines, lines_of_period
+from heatsim.measures.solving import wave_of
 from heatsim.studies.match.fit import HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset, Model
 from heatsim.studies.match.probes import GOOD, good, peak_of

@@ -88,7 +88,7 @@ def judge_together(judged: list[Judged]) -> list[str]:
     if not any(one.contrast > 4 for one in judged):
         return ["no channel shows anything above its noise"]
     if not any(one.period for one in judged):
-        return ["fewer than two whole periods: nothing that repeats can be measured"]
+        return ["fewer than two whole periods: what repeats cannot be told from what does not, and ringing is not looked for"]
     return []
 
 

@@ -3,10 +3,12 @@
 
 import json
 import re
+from dataclasses import replace
 
 import pytest
 
 from heatsim.report.match import terminal, words, write_folder
+from heatsim.studies.match import NotRanked
 from tests.support.results import matches
 
 
@@ -82,3 +84,22 @@ def test_a_picture_of_one_signal_is_not_blown_up(folder, tmp_path):
     write_folder(matches.result(traces=(matches.trace(),)), tmp_path)
     assert (tmp_path / "index.html").read_text(encoding="utf-8").count('class="card small"') == 2
     assert (folder / "index.html").read_text(encoding="utf-8").count('class="card wide"') == 1
+
+
+def test_page_and_results_name_what_the_ranking_did_not_use(tmp_path):
+    numbers = {"mean": 12.3, "rms": 12.4, "peak": 13.0}
+    beside = NotRanked("<3>", "supply.current", "A", numbers, numbers | {"mean": 8.1}, ("mean",))
+    result = matches.result(records=(replace(matches.RECORD, not_ranked=(beside,)),))
+    write_folder(result, tmp_path)
+    page = (tmp_path / "index.html").read_text(encoding="utf-8")
+    assert "Not used for the ranking, measured only: supply current (&lt;3&gt;)." in page
+    assert "Warning: supply current, mean: 12.3 A captured, 8.1 A in the best fit." in page
+    (told_of,) = json.loads((tmp_path / "results.json").read_text(encoding="utf-8"))["records"][0]["not_used_for_ranking"]
+    assert told_of == {
+        "channel": "<3>",
+        "signal": "supply.current",
+        "unit": "A",
+        "captured": numbers,
+        "fitted": numbers | {"mean": 8.1},
+        "differs": ["mean"],
+    }

@@ -8,6 +8,7 @@ import pytest
 
 from heatsim.report.base.terminal import WIDTH
 from heatsim.report.match import show, terminal, watching, words
+from heatsim.studies.match import NotRanked
 from tests.support.results import checks, matches
 from tests.support.screen import Screen
 
@@ -127,3 +128,39 @@ def test_nothing_of_a_capture_steers_the_terminal():
     record = replace(matches.RECORD, signals={"CH\x1b[2J1": "tank.voltage"}, notes=("\x1b]0;x\x07",))
     show(matches.result(records=(record,)), stream)
     assert "CH" in stream.getvalue() and not set("\x1b\x07") & set(stream.getvalue())
+
+
+BESIDE = (
+    NotRanked(
+        "CH3",
+        "supply.current",
+        "A",
+        {"mean": 12.3, "rms": 12.4, "peak": 13.0},
+        {"mean": 8.1, "rms": 8.15, "peak": 8.6},
+        ("mean", "rms", "peak"),
+    ),
+    NotRanked(
+        "CH4", "gate.left.voltage", "V", {"mean": 5.0, "rms": 8.0, "peak": 12.1}, {"mean": 5.1, "rms": 8.1, "peak": 12.0}, ()
+    ),
+)
+"""A supply's current that the best fit does not have, and a gate as it has it; numbers invented."""
+
+
+def test_channels_beside_the_ranking_are_named_below_the_answer():
+    result = matches.result(records=(replace(matches.RECORD, not_ranked=BESIDE),))
+    text = told(result)
+    assert "Not used for the ranking, measured only: supply current (CH3) and left gate voltage (CH4)." in text
+    warning = "Warning: supply current, mean: 12.3 A captured, 8.1 A in the best fit (rms 12.4 A and 8.15 A; peak 13 A and 8.6 A)."
+    assert warning in text and "gate voltage, " not in text
+    assert text.index(words.answer(result)) < text.index(warning) < text.index("Not used for the ranking") < text.index("Read from")
+    outside = replace(matches.outside(), records=result.records)
+    assert "8.1 A in the nearest fit" in told(outside)
+    assert "Not used" not in told(matches.result()) and "Warning: " not in told(matches.result())
+
+
+def test_a_signal_that_the_fit_has_not_is_told():
+    one = replace(BESIDE[0], signal="choke.centre.current", fitted=None, differs=())
+    record = replace(matches.RECORD, not_ranked=(one,))
+    text = told(matches.result(records=(matches.RECORD, record)))
+    assert "Warning: centre choke current of capture 2: the best fit has no such signal, so it was held against nothing." in text
+    assert "Not used for the ranking of capture 2, measured only: centre choke current (CH3)." in text

@@ -11,7 +11,7 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.captures import assign, looks
+from heatsim.studies.match.captures import CaptureRequest, assign, looks, read
 from heatsim.waves.capture import Probe, read_capture
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -57,3 +57,47 @@ def test_a_forgotten_probe_factor_is_asked_about() -> None:
     capture = read_capture(DEMO, stated={"CH1": Probe(0.1)})
     assert any("probe's factor" in note for note in looks(capture, {"CH1": "tank.voltage"}, 42.0))
     assert not any("probe's factor" in note for note in looks(read_capture(DEMO), {"CH1": "tank.voltage"}, 42.0))
+
+
+def cut(folder: Path, periods: float, first: int = 0, drain_only: bool = False) -> CaptureRequest:
+    """A piece of the demo's capture, from a sample on; its tank oscillates at 95.613 kHz (the whole record's own)."""
+    rows = DEMO.read_text().splitlines()
+    begin = rows.index("s,V,V") + 1
+    path = folder / "cut.csv"
+    path.write_text("\n".join([*rows[:begin], *rows[begin + first : begin + first + round(periods / 95_613 / 4e-8)], ""]))
+    return CaptureRequest(path, "loaded", None, {"CH2": "drain.left.voltage"} if drain_only else {})
+
+
+@pytest.mark.parametrize("first", [0, 170, 1333])
+@pytest.mark.parametrize("periods", [1.02, 1.5, 2.05])
+def test_a_little_more_than_a_period_is_read(tmp_path: Path, periods: float, first: int) -> None:
+    """Frequency and lines are those of the whole capture within the errors told, and a note says what cannot be judged."""
+    found, whole = read(BENCH, cut(tmp_path, periods, first)), read(BENCH, CaptureRequest(DEMO, "loaded"))
+    assert found.record.signals == whole.record.signals
+    assert found.record.periods == pytest.approx(periods, rel=0.01)
+    frequency = found.record.frequency
+    assert frequency.error is not None and abs(frequency.value - whole.record.frequency.value) < 3 * frequency.error
+    scores = []
+    for name, lines in found.observation.lines.lines.items():
+        off, error = lines - whole.observation.lines.lines[name], found.observation.lines.errors(name)
+        scores += [*(off[2:].real / error[2:].real), *(off[2:].imag / error[2:].imag)]
+    assert 0.88 < float(np.mean(np.abs(scores) < 1.96)) <= 1.0
+    assert found.record.ripple is None
+    assert any("rippling or drifting amplitude cannot be judged" in note for note in found.record.notes)
+    assert not any("cannot be judged" in note for note in whole.record.notes)
+    observation = found.observation
+    assert observation.together.shape == (3, observation.vector.size) and not whole.observation.together.size
+    assert observation.error[0] == pytest.approx(frequency.error / frequency.value, rel=1e-3)
+
+
+@pytest.mark.parametrize("periods, said", [(0.3, "one or less"), (0.8, "about 0."), (0.97, "")])
+def test_less_than_a_period_is_refused_with_what_is_needed(tmp_path: Path, periods: float, said: str) -> None:
+    with pytest.raises(InputError, match="does not hold a whole period") as told:
+        read(BENCH, cut(tmp_path, periods))
+    assert said in str(told.value) and "a little more than a period" in str(told.value)
+
+
+def test_a_drain_that_repeats_only_its_rest_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="repeats itself only where the drain rests"):
+        read(BENCH, cut(tmp_path, 1.05, 100, drain_only=True))
+    assert read(BENCH, cut(tmp_path, 1.5, 100, drain_only=True)).record.periods == pytest.approx(1.5, rel=0.01)

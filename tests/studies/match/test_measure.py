@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from heatsim.measures.gather import MeasureContext, measure
-from heatsim.measures.lines import wave_of
+from heatsim.measures.solving import wave_of
 from heatsim.studies.match.measure import measured
 from heatsim.studies.match.result import Measure
 from heatsim.waves import Waveforms

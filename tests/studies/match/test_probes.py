@@ -8,7 +8,8 @@ import math
 import numpy as np
 import pytest
 
-from heatsim.measures.lines import BANDS, wave_of
+from heatsim.measures.lines import BANDS
+from heatsim.measures.solving import wave_of
 from heatsim.studies.match.probes import good, probe_faults
 from heatsim.studies.match.solver import COUNT
 
