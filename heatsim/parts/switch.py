@@ -6,6 +6,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+MILLER_VOLTAGE = 1 / 0.3
+"""Where nothing else is known: 1/a of the VDMOS gate-drain capacitance [V]; memory: a is 0.2 to 0.5 per volt."""
+
 
 @dataclass(frozen=True)
 class Switch:
@@ -16,7 +19,8 @@ class Switch:
     capacitance_voltage [V]; gate_drain_charge [C]; gate_resistance: inside the chip [ohm];
     diode_drop [V] at diode_current [A]; recovery_time [s]; voltage_rating (avalanche) [V]; current_rating [A];
     gate_rating [V]; threshold_spread: left bank minus right bank [V], which also starts the oscillation;
-    drain_inductance: of one bank's leads [H]; user_model: text of a checked .model or .subckt of the user's, and
+    drain_inductance: of one bank's leads [H]; miller_voltage: scale on which the reverse capacitance falls with the drain's
+    voltage over the gate's [V]; user_model: text of a checked .model or .subckt of the user's, and
     user_name its name and user_subcircuit whether it is a subcircuit; spread devices are not modelled one by one.
     """
 
@@ -40,6 +44,7 @@ class Switch:
     gate_rating: float
     threshold_spread: float
     drain_inductance: float
+    miller_voltage: float = MILLER_VOLTAGE
     user_model: str = ""
     user_name: str = ""
     user_subcircuit: bool = False
@@ -77,7 +82,7 @@ def vdmos_parameters(switch: Switch, threshold_shift: float = 0.0) -> dict[str, 
         "cgs": switch.input_capacitance - switch.reverse_capacitance,
         "cgdmin": switch.reverse_capacitance / 2,
         "cgdmax": miller_capacitance(switch),
-        "a": MILLER_STEEPNESS,
+        "a": 1 / switch.miller_voltage,
         "cjo": (switch.output_capacitance - switch.reverse_capacitance) * math.sqrt(1 + switch.capacitance_voltage / 0.8),
         "vj": 0.8,
         "m": 0.5,
@@ -91,17 +96,13 @@ def vdmos_parameters(switch: Switch, threshold_shift: float = 0.0) -> dict[str, 
     }
 
 
-MILLER_STEEPNESS = 0.3
-"""Parameter a of the VDMOS gate-drain capacitance [1/V]: how fast it falls with voltage; memory: 0.2 to 0.5."""
-
-
 def miller_capacitance(switch: Switch) -> float:
     """Cgdmax [F] from the gate-drain charge.
 
     Cgd(v) = s*atan(a v) + y for v = vgd < 0, s = (Cmax-Cmin)/(1+pi/2), y = Cmax - s (VDMOS form). The charge from
     v = 0 down to -V is y V - s [V atan(aV) - ln(1+(aV)^2)/(2a)], linear in Cmax: solved directly.
     """
-    a, v, low = MILLER_STEEPNESS, switch.capacitance_voltage, switch.reverse_capacitance / 2
+    a, v, low = 1 / switch.miller_voltage, switch.capacitance_voltage, switch.reverse_capacitance / 2
     bent = v * math.atan(a * v) - math.log(1 + (a * v) ** 2) / (2 * a)
     share = 1 / (1 + math.pi / 2)
     per_max, per_min = v - share * v - share * bent, share * v + share * bent

@@ -73,7 +73,10 @@ def fitted_fields(scenario: Scenario, case: str, heater: Heater) -> dict[str, Fi
     compare("coil", lead_resistance="ohm")
     _tank(found, case, heater, own)
     compare("gate", supply_voltage="V", pull_up="ohm", resistor="ohm", inductance="H")
-    compare("switch", threshold="V", gate_resistance="ohm")
+    compare("switch", threshold="V", gate_resistance="ohm", on_resistance="ohm", transconductance="S", miller_voltage="V")
+    compare("switch", input_capacitance="F", output_capacitance="F", gate_drain_charge="C", drain_inductance="H")
+    compare("capacitors", inductance="H")
+    put("heater.bus_inductance", heater.bus_inductance, own.bus_inductance, "H")
     put("switch.threshold_spread", max(heater.switch.threshold_spread, 0.0), own.switch.threshold_spread, "V")
     for new, old in zip(heater.chokes, own.chokes, strict=True):
         if new.curve != old.curve or new.resistance != old.resistance:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import replace
+from operator import attrgetter
 
 import numpy as np
 
@@ -27,6 +28,15 @@ SCALED = {
     "log_gate_supply": ("gate", "supply_voltage"),
     "log_pull_up": ("gate", "pull_up"),
     "log_gate_inductance": ("gate", "inductance"),
+    "log_input_capacitance": ("switch", "input_capacitance"),
+    "log_output_capacitance": ("switch", "output_capacitance"),
+    "log_gate_drain_charge": ("switch", "gate_drain_charge"),
+    "log_miller_voltage": ("switch", "miller_voltage"),
+    "log_on_resistance": ("switch", "on_resistance"),
+    "log_transconductance": ("switch", "transconductance"),
+    "log_drain_inductance": ("switch", "drain_inductance"),
+    "log_capacitor_inductance": ("capacitors", "inductance"),
+    "log_bus_inductance": ("", "bus_inductance"),
 }
 ADDED = {
     "capacitor_resistance": ("capacitors", "resistance"),
@@ -34,7 +44,7 @@ ADDED = {
     "threshold": ("switch", "threshold"),
     "threshold_split": ("switch", "threshold_spread"),
 }
-"""Model parameters that change a single field of a part of the heater: by a factor, and by what is added."""
+"""Model parameters that change a single field of a part of the heater (or its own, no part): by a factor, by what is added."""
 
 
 def add_changes(total: dict[str, float], more: ModelParameters, size: float = 1.0) -> None:
@@ -47,10 +57,10 @@ def with_changes(heater: Heater, changes: ModelParameters) -> Heater:
     """The heater with its model parameters changed. Raises KeyError for an unknown one, ValueError where a part cannot be so."""
     left = dict(changes)
     for name, (part, field) in (SCALED | ADDED).items():
-        by, old = left.pop(name, 0.0), getattr(heater, part)
-        value = getattr(old, field)
+        by = left.pop(name, 0.0)
+        value = attrgetter(f"{part}.{field}".lstrip("."))(heater)
         new = {field: value * math.exp(by) if name in SCALED else value + by}
-        heater = replace(heater, **{part: replace(old, **new)})
+        heater = replace(heater, **({part: replace(getattr(heater, part), **new)} if part else new))
     heater = _tank(heater, left)
     heater = replace(heater, chokes=tuple(_choke(choke, left) for choke in heater.chokes))
     total = (heater.gate.resistor + heater.switch.gate_resistance) * math.exp(left.pop("log_gate_resistor", 0.0))

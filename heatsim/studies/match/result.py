@@ -29,9 +29,9 @@ J. Am. Stat. Assoc. 90, 1995, p. 773 (memory)."""
 TOLD, PARTLY_TOLD = 0.7, 0.3
 """Shrinkage of the prior uncertainty from which a number counts as told by the capture, and as told in part."""
 
-EXPLAINS = 1.6
-"""Misfit up to which a fit explains its record. Of 787 captures of heatsim's own model family (tests/support/match_matrix.csv) none
-passes it, 99 in 100 stay below 1.2."""
+EXPLAINS = 1.2
+"""Misfit up to which a fit explains its record. No capture of tests/support/match_matrix.csv passes it; the capture of one demo
+against the other demo's scenario does, at 1.4."""
 
 
 def told(shrinkage: float) -> str:

@@ -24,7 +24,7 @@ from heatsim.studies.match.response_library import ResponseLibrary, packed_of
 from heatsim.studies.match.result import EXPLAINS
 from heatsim.studies.match.solver import Solver
 
-FIRST_LOOK = 30.0
+FIRST_LOOK = 12.0
 """A hypothesis whose estimated log evidence is this far behind the best is not simulated: the estimate is rarely off by half."""
 
 MOST_OF_A_CAUSE = 4
@@ -44,7 +44,7 @@ LEAST_CUT = 0.03
 SOUND_PRIOR = math.log(2)
 """Log prior odds of a sound heater to any one cause: sound ones are more common; common practice, no source."""
 
-DISCREPANCY_FACTORS = {1.0: math.log(0.5), 4.0: math.log(0.2), 16.0: math.log(0.2), 64.0: math.log(0.1)}
+DISCREPANCY_FACTORS = {1.0: math.log(0.6), 4.0: math.log(0.4)}
 """How far a bench may be from the model, as a factor on the model discrepancy, and log prior shares: a real heater has more in
 it than its netlist."""
 

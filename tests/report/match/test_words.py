@@ -33,7 +33,7 @@ def told(result):
         ),
         (
             matches.led_by("none of these"),
-            "None of these causes explains the capture: the nearest, right choke weaker, leaves 1.5 "
+            "None of these causes explains the capture: the nearest, right choke weaker, leaves 1.1 "
             "times what noise and model allow.",
         ),
         (

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from heatsim.measures.lines import record_lines
-from heatsim.studies.match.data import Layout, aliasing, discrepancy_of, observed
+from heatsim.studies.match.data import SHARE_FLOOR, Layout, aliasing, discrepancy_of, observed
 
 
 @pytest.mark.parametrize("periods", [5.0, 5.37, 41.3])
@@ -47,12 +47,12 @@ def test_the_model_discrepancy() -> None:
     off[real.start + 3] = 0.1
     floor = discrepancy_of(layout, off, 0.012)
     smear = 0.03 * 0.1 / math.sqrt(25 * 2)
-    assert floor[real.start + 3] == pytest.approx(math.sqrt(0.4e-4**2 + 0.0012**2 + smear**2))
+    assert floor[real.start + 3] == pytest.approx(math.sqrt(SHARE_FLOOR**2 + 0.0012**2 + smear**2))
     assert floor[imaginary.start + 3] == floor[real.start + 3]
-    assert floor[real.start + 9] == pytest.approx(math.hypot(0.4e-4, smear))
+    assert floor[real.start + 9] == pytest.approx(math.hypot(SHARE_FLOOR, smear))
     other = layout.pairs()[1][0]
-    assert floor[other] == pytest.approx(np.full(26, 0.4e-4))
-    assert discrepancy_of(layout, off, 0.012, 16.0)[other] == pytest.approx(np.full(26, 6.4e-4))
+    assert floor[other] == pytest.approx(np.full(26, SHARE_FLOOR))
+    assert discrepancy_of(layout, off, 0.012, 16.0)[other] == pytest.approx(np.full(26, 16 * SHARE_FLOOR))
     assert discrepancy_of(layout, off, 0.012, 16.0)[0] == pytest.approx(4 * floor[0])
 
 

@@ -13,7 +13,7 @@ import pytest
 from heatsim.engine.session import Session
 from heatsim.measures.lines import lines_of_period
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.data import LEVEL_FLOOR, SHARE_FLOOR
+from heatsim.studies.match.data import LEVEL_FLOOR
 from heatsim.studies.match.hypothesis import STEP_ERROR
 from heatsim.studies.match.response_library import COARSE_PERIODS, free_responses, packed_of, step_error_of
 from heatsim.studies.match.solver import COUNT, REFERENCE, Solution, Solver
@@ -25,6 +25,9 @@ from tests.support.captures.make import Made, make_capture
 pytestmark = [pytest.mark.ngspice, pytest.mark.slow, pytest.mark.numerics]
 
 CHANNELS = (REFERENCE, "drain.left.voltage")
+SAME_CIRCUIT = 0.4e-4
+"""What two integrations of the very same circuit may leave of a line, as a share of the fundamental: measured 0.1 to 0.3e-4."""
+
 SCENARIO = Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater.toml"
 
 
@@ -66,7 +69,7 @@ def test_without_the_error_of_the_steps_sound_heaters_are_those_of_another_integ
         better, off = packed + STEP_ERROR[0] * step_error, true - shares(packed)
         times = float(steps @ off / (steps @ steps))
         assert abs(times - STEP_ERROR[0]) < STEP_ERROR[1]
-        assert float(np.sqrt(np.mean((off - times * steps) ** 2))) < SHARE_FLOOR
+        assert float(np.sqrt(np.mean((off - times * steps) ** 2))) < SAME_CIRCUIT
         assert np.linalg.norm(true - shares(better)) < 0.6 * np.linalg.norm(off)
         assert np.all(np.abs(level - better[:2]) < 2 * np.array(LEVEL_FLOOR))
 

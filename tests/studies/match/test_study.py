@@ -20,7 +20,7 @@ from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.cache import user_folder
 from heatsim.studies.match.captures import CaptureRequest
-from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, MatchResult
+from heatsim.studies.match.result import DECIDED, EXPLAINS, NONE_OF_THESE, MatchResult
 from heatsim.studies.match.study import match
 from tests.support import match_matrix
 from tests.support.captures import causes
@@ -136,43 +136,48 @@ def test_unfit_captures_are_refused_in_words(tmp_path: Path, content: str, said:
     assert said in str(told.value)
 
 
-@pytest.mark.parametrize("channels", ["tank.voltage drain.left.voltage", "tank.voltage"])
-def test_matrix_meets_its_targets(channels: str) -> None:
-    """At least 300 random captures over all causes: first in 90 %, in the first two in 97 %; where nothing is wrong, in a
-    hundred heaters, a cause is blamed in under 3 %. Where something is wrong, nothing wrong comes first in under 4 % with the
-    drain beside the tank, 6 % without (leads of 12 to 20 milliohm, pairs of chokes that keep a third of their inductance), and
-    as a decided answer in under 1 %. Decided answers, at odds of 20 at least, are wrong in under 3 %, and most answers are
-    decided."""
-    every = [row for row in match_matrix.table() if row["channels"] == channels]
-    rows = [row for row in every if match_matrix.balanced(int(row["seed"]))]
-    assert len(rows) >= 300
-    assert min(Counter(row["cause"] for row in rows).values()) >= 15
-    first = sum(row["first"] == row["cause"] for row in rows)
-    second = first + sum(row["second"] == row["cause"] for row in rows)
-    assert first / len(rows) >= 0.90
-    assert second / len(rows) >= 0.97
-    sound = [row for row in every if row["cause"] == "nothing wrong"]
-    assert len(sound) >= 100
-    assert sum(row["first"] != "nothing wrong" for row in sound) / len(sound) < 0.03
-    wrong = [row for row in rows if row["cause"] != "nothing wrong"]
-    decided = [row for row in rows if float(row["lead"]) > math.log(DECIDED)]
-    assert sum(row["first"] == "nothing wrong" for row in wrong) / len(wrong) < (0.04 if "drain" in channels else 0.06)
-    assert sum(row["first"] == "nothing wrong" for row in wrong if row in decided) / len(wrong) < 0.01
-    assert sum(row["first"] != row["cause"] for row in decided) / len(decided) < 0.03
-    assert len(decided) / len(rows) > 0.6
+def decided(row: dict[str, str]) -> bool:
+    """Whether a row's answer is given as decided."""
+    return float(row["lead"]) > math.log(DECIDED) and float(row["misfit"]) <= EXPLAINS
+
+
+@pytest.mark.parametrize("channels, least", [("tank.voltage drain.left.voltage", 47), ("tank.voltage", 19)])
+def test_matrix_meets_its_targets(channels: str, least: int) -> None:
+    """Random captures over all causes, two thirds of them of heaters with MOSFETs that heatsim does not know. Faults: the right
+    cause first or second in 92 %, decided wrongly in under 1.5 %, never passed over as nothing wrong in a decided answer. Sound
+    heaters: none is blamed in a decided answer. No capture is outside what heatsim knows."""
+    rows = [row for row in match_matrix.table() if row["channels"] == channels]
+    faulty = [row for row in rows if row["cause"] != "nothing wrong"]
+    assert len(faulty) >= least and min(Counter(row["cause"] for row in rows).values()) >= 1
+    assert sum(row["switches"] != "own" for row in rows) >= 0.6 * len(rows)
+    assert sum(row["cause"] in (row["first"], row["second"]) for row in faulty) / len(faulty) >= 0.92
+    assert sum(decided(row) and row["first"] != row["cause"] for row in faulty) / len(faulty) < 0.015
+    sound = [row for row in rows if row["cause"] == "nothing wrong"]
+    assert not any(decided(row) and row["first"] != "nothing wrong" for row in sound)
+    assert all(float(row["misfit"]) <= EXPLAINS for row in rows)
+
+
+def test_matrix_has_sound_heaters_enough() -> None:
+    """As long as the table holds 12, 8 of them with other MOSFETs, a false alarm in one of four would be missed in 3 of 100 tries
+    and one of ten in 28; `SOUND` more are wanted."""
+    sound = [row for row in match_matrix.table() if row["cause"] == "nothing wrong" and "drain" in row["channels"]]
+    assert len(sound) >= 12 and sum(row["switches"] != "own" for row in sound) >= 8
 
 
 def test_intervals_hold_the_truth_at_their_rate() -> None:
-    """95 % intervals, each quantity over all captures: 92 to 100 % (two standard deviations of 300 are 2.5 %)."""
+    """95 % intervals over all captures with both channels: of each quantity at least 87 % (three standard deviations of 59 are
+    8.5 %), of all together 92 to 100 %."""
     held: Counter[str] = Counter()
     missed: Counter[str] = Counter()
     for row in match_matrix.table():
-        held.update(set(row["inside"].split()))
-        missed.update(set(row["outside"].split()))
+        if "drain" in row["channels"]:
+            held.update(set(row["inside"].split()))
+            missed.update(set(row["outside"].split()))
     for key in match_matrix.TRUTHS:
         count = held[key] + missed[key]
-        assert count > 300
-        assert 0.92 <= held[key] / count <= 1.0, key
+        assert count >= 55
+        assert 0.87 <= held[key] / count <= 1.0, key
+    assert 0.92 <= held.total() / (held.total() + missed.total()) <= 1.0
 
 
 @pytest.mark.slow
@@ -185,7 +190,7 @@ def test_matrix_rows_come_out_again_and_what_nothing_makes_is_none_of_these() ->
     command = [sys.executable, "-m", "tests.support.match_matrix", "again", str(match_matrix.FIRST_SEED + 3)]
     told = json.loads(subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True, timeout=850).stdout)
     known = {(row["cause"], int(row["seed"]), row["channels"]): row for row in match_matrix.table()}
-    assert len(told["rows"]) >= 15
+    assert len(told["rows"]) >= len(causes.CAUSES)
     for row in told["rows"]:
         before = known[row["cause"], row["seed"], row["channels"]]
         if float(before["lead"]) > 1.0:
@@ -202,7 +207,7 @@ def warn_if_stale(agreeing: int) -> None:
     if stale:
         warnings.warn(
             f"{len(stale)} of {len(rows)} rows of {match_matrix.TARGET.name} were made by other code; {agreeing} made anew agree. "
-            "To make all of them anew (an hour on two cores): python -m tests.support.match_matrix",
+            "To make all of them anew (half an hour on two cores): python -m tests.support.match_matrix",
             stacklevel=2,
         )
 

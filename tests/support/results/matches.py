@@ -142,6 +142,6 @@ def led_by(cause, log_evidence=-6.2):
         if each.cause != cause
     )
     if cause == "none of these":
-        rest = tuple(replace(each, misfit=each.misfit + 0.5) for each in rest)
+        rest = tuple(replace(each, misfit=each.misfit + 0.1) for each in rest)
     first = CauseCandidate(cause, "", 0.995, 0.0, 1.0, True)
     return result(candidates=(first, *rest), cure=None)

@@ -197,8 +197,7 @@ def _fitted(simulator: Simulator, task: _Task) -> tuple[Fitted, Array]:
         raise SetupError("no heater near the scenario's has a steady state")
     best = min(found, key=lambda each: each.cost)
     if best is not found[-1]:
-        if simulate(best.unknowns) is None:
-            raise SetupError("the best fit cannot be simulated again")
+        simulate(best.unknowns)
         slopes_at(best.unknowns)
     return best, slopes[0]
 
