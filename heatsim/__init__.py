@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from heatsim.studies.check import CheckResult
     from heatsim.studies.map import MapResult
     from heatsim.studies.match import MatchResult
+    from heatsim.studies.match.readings import ReadingsResult
     from heatsim.studies.remedy import Remedies
     from heatsim.studies.store import Store
     from heatsim.studies.sweep import SweepResult
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__", "check", "load", "map", "match", "plot", "remedies", "sweep"]
+__all__ = ["__version__", "check", "load", "map", "match", "match_readings", "plot", "remedies", "sweep"]
 
 
 def load(path: str | Path) -> Scenario:
@@ -176,3 +177,30 @@ def match(
     taken_with = [probes] if isinstance(probes, Mapping) else probes
     found = capture_requests(scenario, [Path(each) for each in captures], cases, supplies, named, taken_with)
     return run_match(scenario, found, workers, progress, None if anew else user_folder())
+
+
+def match_readings(
+    scenario: Scenario,
+    *readings: str,
+    supply: str | None = None,
+    free: Sequence[str] = (),
+    workers: int | None = None,
+    progress: Callable[[str, float], None] | None = None,
+    anew: bool = False,
+) -> ReadingsResult:
+    """What meter readings tell of a heater: `.estimates` with their errors, `.consistent`, and `.proposals` to read next.
+
+    readings: texts such as "idle supply.mean_current = 5.6 A ± 0.1 A"
+    supply: voltage at which they were taken, such as "42 V", where a reading does not say, by default the scenario's
+    free: names of what is not known at all, such as "ring" and "reach" of an unknown ring
+    workers: processes, by default one a core
+    progress: called with what is being done and the share of all that is done
+    anew: leave the cache of earlier runs aside
+    Raises InputError for what cannot be used.
+    """
+    from heatsim.studies.match import user_folder
+    from heatsim.studies.match.readings import match_readings as run_readings
+    from heatsim.studies.match.readings import parse_readings
+
+    found = parse_readings(scenario, readings, supply)
+    return run_readings(scenario, found, free, workers, progress, None if anew else user_folder())

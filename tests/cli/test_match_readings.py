@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 
+import heatsim as hs
 from heatsim.cli import main
 from tests.support.results import readings
 
@@ -49,6 +50,13 @@ def test_the_folder_is_named_after_the_scenario(scenario, asked, tmp_path, monke
     main(["match", scenario, "--reading", readings.TEXTS[0], "--json", "-"])
     assert json.loads(capsys.readouterr().out)["consistent"]
     assert (tmp_path / "results" / "bench-heater-small-rings-readings" / "index.html").is_file()
+
+
+def test_from_python_it_is_the_same(scenario, asked):
+    found = hs.match_readings(hs.load(scenario), *readings.TEXTS, supply="40 V", free=["ring"], workers=1, anew=True)
+    (((current, _), free, workers, folder),) = asked.calls
+    assert found is asked.result and current.condition.supply_voltage == 40.0
+    assert (free, workers, folder) == (["ring"], 1, None)
 
 
 @pytest.mark.parametrize(

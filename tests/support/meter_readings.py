@@ -10,11 +10,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from heatsim.parts.curves import half_current
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
-from tests.support.captures.causes import choke_truth, tolerances, with_chokes
+from tests.support.captures.causes import tolerances, with_chokes
 from tests.support.captures.circuit import Faulty
-from tests.support.captures.orbit import Flow, settle, waveforms
+from tests.support.captures.make import known
+from tests.support.captures.orbit import Flow, Settled, settle, waveforms
+from tests.support.independent.solve import NotPeriodic
 
 HALF_INTERVALS = {
     "supply.mean_current": ("A", 0.015),
@@ -30,16 +33,19 @@ HALF_INTERVALS = {
 
 @dataclass(frozen=True)
 class Bench:
-    """texts: readings as a user writes them; truth: values of the heater they were taken of [SI]."""
+    """texts: readings as a user writes them; truth: values of the heater they were taken of [SI], by the keys of fitted ones."""
 
     texts: tuple[str, ...]
     truth: dict[str, float]
 
 
-def clean(heater: Heater) -> dict[str, float]:
-    """What perfect meters would read of the settled heater [SI]."""
+def clean(heater: Heater, near: Settled) -> dict[str, float]:
+    """What perfect meters would read of the settled heater [SI]; near: state of one like it, to begin from."""
     flow = Flow(Faulty(heater))
-    settled = settle(flow)
+    try:
+        settled = settle(flow, near)
+    except NotPeriodic:  # too far from it
+        settled = settle(flow)
     period = {name: values[:-1] for name, values in waveforms(flow, settled).items()}
     found = {
         "supply.mean_current": float(period["supply.current"].mean()),
@@ -78,19 +84,29 @@ def invented(
         share = heater.supply.voltage / scenario.heater(case).supply.voltage
         return replace(heater, supply=replace(heater.supply, voltage=voltage * share))
 
-    known = {key: clean(built(*key)) for key in dict.fromkeys((case, voltage) for case, _, voltage in wanted)}
+    conditions = dict.fromkeys((case, voltage) for case, _, voltage in wanted)
+    read = {key: clean(built(*key), known(scenario, key[0])) for key in conditions}
     texts = []
     for case, key, voltage in wanted:
         unit, share = HALF_INTERVALS[key]
-        value = known[case, voltage][key] * (1 + share / 1.96 * generator.normal())
+        value = read[case, voltage][key] * (1 + share / 1.96 * generator.normal())
         digits = 5 if key == "tank.frequency" else 3
         at = "" if voltage is None else f" at {voltage:g} V"
         texts.append(f"{case} {key}{at} = {float(f'{value:.{digits}g}'):g} {unit}")
-    heater = built(wanted[0][0], None)
-    truth = {
-        "capacitors.capacitance": heater.capacitors.capacitance,
-        "coil.inductance": heater.loaded_inductance,
-        "coil.resistance": heater.loaded_resistance,
-        **choke_truth(heater),
-    }
-    return Bench(tuple(texts), truth)
+    return Bench(tuple(texts), truth_of({case: built(case, None) for case, _ in conditions}))
+
+
+def truth_of(heaters: dict[str, Heater]) -> dict[str, float]:
+    """Values by the keys of fitted ones; heaters: by case."""
+    first = next(iter(heaters.values()))
+    found = {"capacitors.capacitance_f": first.capacitors.capacitance, "supply.voltage_v": first.supply.voltage}
+    for case, heater in heaters.items():
+        head = f"case.{case}." if len(heaters) > 1 else ""
+        found[f"{head}coil.inductance_h"] = heater.loaded_inductance
+        found[f"{head}coil.resistance_ohm"] = heater.loaded_resistance
+    for choke in first.chokes:
+        part = f"choke.{choke.side}"
+        found[f"{part}.inductance_h"] = choke.curve.inductance_zero
+        found[f"{part}.half_current_a"] = half_current(choke.curve) or math.nan
+        found[f"{part}.resistance_ohm"] = choke.resistance
+    return found

@@ -197,7 +197,8 @@ def _fitted(simulator: Simulator, task: _Task) -> tuple[Fitted, Array]:
         raise SetupError("no heater near the scenario's has a steady state")
     best = min(found, key=lambda each: each.cost)
     if best is not found[-1]:
-        simulate(best.unknowns)
+        if simulate(best.unknowns) is None:
+            raise SetupError("the best fit cannot be simulated again")
         slopes_at(best.unknowns)
     return best, slopes[0]
 

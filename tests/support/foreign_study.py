@@ -1,0 +1,197 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Captures of foreign heaters, matched: `python -m tests.support.foreign_study N` matches N sound heaters and N with something
+wrong and appends a row of each to `tests/support/foreign/study.csv`; what is there already is left alone, so that it goes on
+where it ended.
+
+Heaters and oscilloscopes are those of `tests.support.foreign`, which share no model with heatsim: here heatsim is under test.
+Each capture goes through a file, the reader and the search as in `tests.support.match_matrix`, with the tank and the left drain.
+Families marked "learn" may be looked at while heatsim is changed, "unseen" ones only counted. `first` beside `cause` is the
+verdict; of a cause that heatsim is not asked about ("other"), any decided answer is wrong, and `outside` says whether heatsim
+said so itself.
+"""
+
+from __future__ import annotations
+
+import csv
+import sys
+import tempfile
+from collections.abc import Iterator, Sequence
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from heatsim.studies.match import faults as asked
+from heatsim.studies.match.captures import CaptureRequest, read
+from heatsim.studies.match.estimates import fitted_quantities
+from heatsim.studies.match.fit import none_of_these
+from heatsim.studies.match.hypothesis import Dataset
+from heatsim.studies.match.result import EXPLAINS, NONE_OF_THESE
+from heatsim.studies.match.search import by_cause, search
+from tests.support.deciding_code import this_code
+from tests.support.foreign import faults, nominal, scope
+from tests.support.foreign.capture import CHANNELS, Made, Task, make
+from tests.support.foreign.parts import FAMILIES
+from tests.support.match_matrix import SCENARIO, bench, refine_here, scenario
+
+TARGET = Path(__file__).parent / "foreign" / "study.csv"
+FIRST_SEED = 5_000
+AT_ONCE = 8
+"""Captures made in one batch and then matched, in one process."""
+
+DECIDED = 3.0
+"""Difference in log evidence from which an answer counts as decided here: odds of 20 to 1."""
+
+FIELDS = ("cause", "kind", "asked", "family", "part", "chain", "seed", "first", "second", "lead", "misfit", "outside", "order")
+FIELDS += ("intervals_inside", "intervals_outside", "code")
+
+
+def tasks(count: int) -> list[Task]:
+    """`count` sound heaters and as many with something wrong, every cause, family and kind of oscilloscope in turn."""
+    wrong = (*faults.KNOWN[1:], *faults.UNKNOWN)
+    families, chains = len(FAMILIES), len(scope.CHAINS)
+    out = []
+    for k in range(count):
+        chain = scope.CHAINS[(k + k // families) % chains]
+        out.append(Task(faults.NOTHING, k % families, chain, FIRST_SEED + k))
+        cause = wrong[k % len(wrong)]
+        out.append(Task(cause, (k + k // len(wrong)) % families, chain, FIRST_SEED + k))
+    return out
+
+
+def name_of(task: Task) -> tuple[str, str]:
+    """What tells a row from the others."""
+    return task.cause, str(task.seed)
+
+
+def row(made: Made) -> dict[str, Any]:
+    """One capture matched."""
+    solver, library = bench()
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "capture.npz"
+        np.savez(path, time=made.time, **{f"CH{k + 1}": made.channels[name] for k, name in enumerate(CHANNELS)})
+        taken = CaptureRequest(path, "loaded", None, {f"CH{k + 1}": name for k, name in enumerate(CHANNELS)})
+        dataset = Dataset(library, read(scenario(), taken, numbers=False).observation)
+    fits = search([dataset], refine_here([solver], [dataset]))
+    evidence = by_cause(fits) | {NONE_OF_THESE: none_of_these([dataset])}
+    order = sorted(evidence, key=lambda cause: -evidence[cause])
+    task, family = made.task, FAMILIES[made.task.family]
+    inside, outside = intervals(made, dataset, fits)
+    first = next((one for one in fits if one.hypothesis.cause == order[0]), fits[0])
+    values = (
+        task.cause,
+        made.kind,
+        "asked" if task.cause in asked.CAUSES else "other",
+        family.name,
+        "learn" if family.learn else "unseen",
+        task.chain,
+        task.seed,
+        order[0],
+        order[1],
+        round(evidence[order[0]] - evidence[order[1]], 1),
+        round(first.misfit, 2),
+        int(first.misfit > EXPLAINS),
+        "; ".join(order),
+        " ".join(inside),
+        " ".join(outside),
+        this_code(),
+    )
+    return dict(zip(FIELDS, values, strict=True))
+
+
+def truth(made: Made) -> dict[str, float]:
+    """True values under heatsim's names, of what both have in common."""
+    own = {"gate.pull_up_ohm": "pull_up", "capacitors.share_ratio": "left", "workpiece.share_ratio": "share"}
+    own |= {"coil.lead_resistance_added_ohm": "added", "capacitors.resistance_added_ohm": "added"}
+    return {key: made.truth[name] for key, name in own.items() if name in made.truth}
+
+
+def intervals(made: Made, dataset: Dataset, fits: Sequence[Any]) -> tuple[list[str], list[str]]:
+    """Which true values lie in the 95 % intervals of the true cause's fit, and which do not."""
+    inside: list[str] = []
+    outside: list[str] = []
+    fit = next((one for one in fits if one.hypothesis.cause == made.task.cause), None)
+    known = truth(made)
+    for estimate in fitted_quantities([dataset], fit)[0] if fit else ():
+        if estimate.key in known:
+            (inside if estimate.low <= known[estimate.key] <= estimate.high else outside).append(estimate.key)
+    return inside, outside
+
+
+def rows_of(some: Sequence[Task]) -> list[dict[str, Any]]:
+    """Captures made together, then matched one by one."""
+    return list(matched(some))
+
+
+def matched(some: Sequence[Task]) -> Iterator[dict[str, Any]]:
+    """The same, each as soon as it is there."""
+    for made in make(some, nominal.read(SCENARIO)):
+        yield row(made)
+
+
+def table() -> list[dict[str, str]]:
+    """Rows of the committed table."""
+    if not TARGET.exists():
+        return []
+    with TARGET.open(encoding="ascii") as handle:
+        return list(csv.DictReader(handle))
+
+
+def append(found: dict[str, Any]) -> None:
+    """A row at the end of the table."""
+    with TARGET.open("a", newline="", encoding="ascii") as handle:
+        csv.DictWriter(handle, FIELDS, lineterminator="\n").writerow(found)
+
+
+def work(some: Sequence[Task]) -> int:
+    """Match and append; how many. Runs in a process of its own, because a process has one simulator."""
+    count = 0
+    for found in matched(some):
+        append(found)
+        count += 1
+    return count
+
+
+def summary(rows: Sequence[dict[str, str]]) -> str:
+    """A line for each part of the families and kind of cause: how many were right, blamed, decided wrongly, told to be outside."""
+    lines = []
+    for part in ("learn", "unseen"):
+        for group, wanted in (("sound", faults.NOTHING), ("asked", ""), ("other", "")):
+            some = [one for one in rows if one["part"] == part and belongs(one, group, wanted)]
+            right = sum(one["first"] == one["cause"] for one in some)
+            second = sum(one["cause"] in (one["first"], one["second"]) for one in some)
+            decided = [one for one in some if float(one["lead"]) >= DECIDED and one["outside"] == "0"]
+            wrong = sum(one["first"] not in (one["cause"], NONE_OF_THESE) for one in decided)
+            told = sum(one["outside"] == "1" or one["first"] == NONE_OF_THESE for one in some)
+            lines.append(
+                f"{part:7} {group:6} {len(some):3}: first {right}, in the first two {second}, decided {len(decided)}, "
+                f"decided wrongly {wrong}, outside {told}"
+            )
+    return "\n".join(lines) + "\n"
+
+
+def belongs(one: dict[str, str], group: str, sound: str) -> bool:
+    """Whether a row is of a group: sound, or a cause that is asked about or not."""
+    if group == "sound":
+        return one["cause"] == sound
+    return one["asked"] == group and one["cause"] != faults.NOTHING
+
+
+def main(count: int, processes: int) -> None:
+    """Match what the table lacks of the first `count`."""
+    have = {(one["cause"], one["seed"]) for one in table()}
+    left = [task for task in tasks(count) if name_of(task) not in have]
+    batches = [left[k : k + AT_ONCE] for k in range(0, len(left), AT_ONCE)]
+    if not TARGET.exists():
+        TARGET.write_text(",".join(FIELDS) + "\n", encoding="ascii")
+    with get_context("spawn").Pool(processes) as pool:
+        done = 0
+        for some in pool.imap_unordered(work, batches):
+            done += some
+            sys.stderr.write(f"\r{done} of {len(left)}")
+    sys.stdout.write(summary(table()))
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 1)
