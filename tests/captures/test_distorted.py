@@ -32,13 +32,13 @@ def table() -> np.ndarray:
 
 @pytest.mark.slow
 def test_script_makes_the_file_again() -> None:
-    """Bit for bit where it was made. A computer whose functions round otherwise lets LSODA step otherwise, which moves the
-    waves by a hundred-millionth of their size: of the 5000 rows with two codes some two stand that near to the next code
-    (seen with other tolerances), so up to ten may be one code off; anything more is another capture."""
+    """Bit for bit where it was made. A computer whose functions round otherwise lets LSODA step otherwise, within its tolerance of
+    1e-5 and that of the search: waves that move by 5e-5 of 141 V carry 7 mV/2 V of 10 000 codes over the next step, 35 of them (18
+    seen on one such computer). So many may be one code off; anything more is another capture."""
     made = distorted.text().split("\n")
     assert len(made) == len(stored())
     apart = [(old, new) for old, new in zip(stored(), made, strict=True) if old != new]
-    assert len(apart) <= 10
+    assert len(apart) <= 35
     for old, new in apart:
         was, now = (np.array([float(cell) for cell in line.split(",")]) for line in (old, new))
         assert was[0] == now[0]
