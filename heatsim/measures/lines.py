@@ -126,18 +126,19 @@ def _short(centred: Array, signals: Mapping[str, Array], frequency: float, count
     """Lines of a short record; no amplitude modulation is told in it."""
     few, means, group = thinned(centred, signals, FINAL_SAMPLES)
     found = short_fit(few, means, frequency, count)
-    solved, _, variance = solved_lines(2 * math.pi * found.frequency * few, np.ones_like(few), means, found.count)
-    turn = float(np.angle(solved[reference][1]))
+    turn = float(np.angle(found.lines[reference][1]))
     turned = np.exp(-1j * np.arange(count + 1) * turn)
     together = tuple(
         Shift(each.frequency, {name: c[: count + 1] for name, c in each.lines.items()})
         for each in shifts_of(found, few, means, reference)
     )
     error = math.sqrt(sum(each.frequency**2 for each in together))
-    lines = {name: c[: count + 1] * turned for name, c in solved.items()}
+    lines = {name: c[: count + 1] * turned for name, c in found.lines.items()}
     noise = {name: math.sqrt(group) * each for name, each in found.noise.items()}
     phase = 2 * math.pi * found.frequency * centred + turn
-    return Lines(found.frequency, error, lines, noise, variance[: count + 1] / group, None, phase, np.ones_like(phase), together)
+    return Lines(
+        found.frequency, error, lines, noise, found.variance[: count + 1] / group, None, phase, np.ones_like(phase), together
+    )
 
 
 def _frequency_error(centred: Array, amplitude: float, noise: float) -> float:

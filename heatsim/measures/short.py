@@ -61,19 +61,20 @@ class Shift:
 
 @dataclass(frozen=True)
 class ShortFit:
-    """Frequency [Hz] and what the lines leave of each signal, up to `count`, the highest order fitted; g, the change of each
-    signal with the frequency [unit/Hz], and P g, what of it no line takes up."""
+    """Frequency [Hz], the lines up to `count`, the highest order fitted, their variance for unit noise, and what they leave of each
+    signal; of g, the change of each signal with the frequency [unit/Hz], what the lines take up, and P g, what no line does."""
 
     frequency: float
     count: int
+    lines: Mapping[str, Complex]
+    variance: Array
     noise: Mapping[str, float]
-    slope: Mapping[str, Array]
+    taken: Mapping[str, Complex]
     rest: Mapping[str, Array]
     left: Mapping[str, Array]
 
     def moved(self, what: Mapping[str, Array]) -> float:
-        """By how much the frequency found moves when `what` is added to the signals [Hz]; 1/var(f) is `self.moved(slope)`'s
-        denominator, see `precision`."""
+        """By how much the frequency found moves when `what` is added to the signals [Hz]."""
         return sum(float(self.rest[name] @ x) / self.noise[name] ** 2 for name, x in what.items()) / self.precision
 
     @property
@@ -151,18 +152,18 @@ def _linearised(centred: Array, signals: Mapping[str, Array], frequency: float, 
         own = 4 * noise[name] ** 2 * variance / np.maximum(np.abs(c) ** 2, 1e-300)
         weighed = 1j * np.arange(count + 1) * c * np.maximum(1 - own, 0.0)
         slope[name] = 2 * math.pi * centred * wave_of(weighed, phase)
-    rest = solved_lines(phase, scale, slope, count)[1]
-    return ShortFit(frequency, count, noise, slope, rest, left)
+    taken, rest, _ = solved_lines(phase, scale, slope, count)
+    return ShortFit(frequency, count, lines, variance, noise, taken, rest, left)
 
 
 def shifts_of(found: ShortFit, centred: Array, signals: Mapping[str, Array], reference: str) -> tuple[Shift, ...]:
     """What the numbers of a short record are off by together: with the frequency, for noise and for a drift of the amplitude by
     `DRIFT`; and by the phase of the reference's fundamental, which all lines are turned by."""
     phase, scale = 2 * math.pi * found.frequency * centred, np.ones_like(centred)
-    lines, _, variance = solved_lines(phase, scale, signals, found.count)
+    lines, variance = found.lines, found.variance
     turned = np.exp(-1j * np.arange(found.count + 1) * np.angle(lines[reference][1]))
     # lines stand still where x and its change are solved alike: at f + df they follow x - g df
-    with_f = solved_lines(phase, scale, {name: -g for name, g in found.slope.items()}, found.count)[0]
+    with_f = {name: -c for name, c in found.taken.items()}
     span = float(centred[-1] - centred[0])
     drifting = {name: DRIFT * centred / span * samples for name, samples in signals.items()}
     with_drift, moved = solved_lines(phase, scale, drifting, found.count)[0], found.moved(drifting)
