@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from heatsim.parts.switch import MILLER_VOLTAGE
 from heatsim.scenario.fields import CASE_PATTERN, MODEL_PATTERN, Count, FileName, Name, Table, Unit
 
 
@@ -146,7 +147,7 @@ class SwitchTable(Table):
     recovery_time: Annotated[float, Unit("s", 1e-9, 1e-5)] = 150e-9
     drain_inductance: Annotated[float, Unit("H", 1e-10, 1e-6)] = 5e-9
     miller_voltage: Annotated[float, Unit("V", 0.5, 50)] = Field(
-        1 / 0.3, description="drain over gate at which the reverse capacitance has left its plateau; `match` fits it"
+        MILLER_VOLTAGE, description="drain over gate at which the reverse capacitance has left its plateau; `match` fits it"
     )
     model_file: FileName | None = Field(None, description="the user's own model file, read for .model and .subckt lines")
     model: Annotated[str, Field(pattern=MODEL_PATTERN)] | None = Field(None, description="name of the model in that file")

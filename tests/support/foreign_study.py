@@ -14,26 +14,20 @@ from __future__ import annotations
 
 import csv
 import sys
-import tempfile
 from collections.abc import Iterator, Sequence
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from heatsim.studies.match import faults as asked
-from heatsim.studies.match.captures import CaptureRequest, read
 from heatsim.studies.match.estimates import fitted_quantities
-from heatsim.studies.match.fit import none_of_these
 from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.result import EXPLAINS, NONE_OF_THESE
-from heatsim.studies.match.search import by_cause, search
 from tests.support.deciding_code import this_code
 from tests.support.foreign import faults, nominal, scope
 from tests.support.foreign.capture import CHANNELS, Made, Task, make
 from tests.support.foreign.parts import FAMILIES
-from tests.support.match_matrix import SCENARIO, bench, refine_here, scenario
+from tests.support.match_matrix import SCENARIO, matched
 
 TARGET = Path(__file__).parent / "foreign" / "study.csv"
 FIRST_SEED = 5_000
@@ -67,15 +61,8 @@ def name_of(task: Task) -> tuple[str, str]:
 
 def row(made: Made) -> dict[str, Any]:
     """One capture matched."""
-    solver, library = bench()
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "capture.npz"
-        np.savez(path, time=made.time, **{f"CH{k + 1}": made.channels[name] for k, name in enumerate(CHANNELS)})
-        taken = CaptureRequest(path, "loaded", None, {f"CH{k + 1}": name for k, name in enumerate(CHANNELS)})
-        dataset = Dataset(library, read(scenario(), taken, numbers=False).observation)
-    fits = search([dataset], refine_here([solver], [dataset]))
-    evidence = by_cause(fits) | {NONE_OF_THESE: none_of_these([dataset])}
-    order = sorted(evidence, key=lambda cause: -evidence[cause])
+    dataset, fits, evidence = matched(made.time, {name: made.channels[name] for name in CHANNELS})
+    order = list(evidence)
     task, family = made.task, FAMILIES[made.task.family]
     inside, outside = intervals(made, dataset, fits)
     first = next((one for one in fits if one.hypothesis.cause == order[0]), fits[0])
@@ -119,13 +106,8 @@ def intervals(made: Made, dataset: Dataset, fits: Sequence[Any]) -> tuple[list[s
     return inside, outside
 
 
-def rows_of(some: Sequence[Task]) -> list[dict[str, Any]]:
-    """Captures made together, then matched one by one."""
-    return list(matched(some))
-
-
-def matched(some: Sequence[Task]) -> Iterator[dict[str, Any]]:
-    """The same, each as soon as it is there."""
+def each_row(some: Sequence[Task]) -> Iterator[dict[str, Any]]:
+    """Of captures made together, then matched one by one, each as soon as it is there."""
     for made in make(some, nominal.read(SCENARIO)):
         yield row(made)
 
@@ -147,7 +129,7 @@ def append(found: dict[str, Any]) -> None:
 def work(some: Sequence[Task]) -> int:
     """Match and append; how many. Runs in a process of its own, because a process has one simulator."""
     count = 0
-    for found in matched(some):
+    for found in each_row(some):
         append(found)
         count += 1
     return count

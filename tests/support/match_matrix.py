@@ -17,7 +17,7 @@ import math
 import multiprocessing
 import sys
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -138,17 +138,24 @@ def refine_here(solvers: Sequence[Solver], datasets: Sequence[Dataset]) -> Refin
     return refine
 
 
-def row(made: Made, seed: int, channels: tuple[str, ...]) -> dict[str, Any]:
-    """One capture matched."""
+def matched(time: np.ndarray, channels: Mapping[str, np.ndarray]) -> tuple[Dataset, list[HypothesisFit], dict[str, float]]:
+    """A capture of the loaded heater [s; V] through a file, the reader and the search: as it was read, the fits, and the log
+    evidence of each cause, best first."""
     solver, library = bench()
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "capture.npz"
-        np.savez(path, time=made.time, **{f"CH{k + 1}": made.channels[name] for k, name in enumerate(channels)})
-        taken = CaptureRequest(path, made.case, None, {f"CH{k + 1}": name for k, name in enumerate(channels)})
+        np.savez(path, time=time, **{f"CH{k + 1}": values for k, values in enumerate(channels.values())})
+        taken = CaptureRequest(path, "loaded", None, {f"CH{k + 1}": name for k, name in enumerate(channels)})
         dataset = Dataset(library, read(scenario(), taken, numbers=False).observation)
     fits = search([dataset], refine_here([solver], [dataset]))
     evidence = by_cause(fits) | {NONE_OF_THESE: none_of_these([dataset])}
-    order = sorted(evidence, key=lambda cause: -evidence[cause])
+    return dataset, fits, dict(sorted(evidence.items(), key=lambda each: -each[1]))
+
+
+def row(made: Made, seed: int, channels: tuple[str, ...]) -> dict[str, Any]:
+    """One capture matched."""
+    dataset, fits, evidence = matched(made.time, {name: made.channels[name] for name in channels})
+    order = list(evidence)
     true = NAMES[made.cause]
     inside, outside = held(made, [dataset], next(one for one in fits if one.hypothesis.cause == true))
     return dict(

@@ -12,8 +12,8 @@ from heatsim.errors import printable
 from heatsim.report.base.page import template
 from heatsim.report.base.plain import json_file, write_files
 from heatsim.report.base.terminal import print_lines, wrapped
-from heatsim.report.base.words import SAFETY
 from heatsim.report.match import readings_words, words
+from heatsim.report.match.terminal import closing, fitted_check
 from heatsim.studies.match.readings import ReadingsResult
 
 LABEL, FITTED_LABEL = 44, 37
@@ -46,17 +46,10 @@ def _lines(result: ReadingsResult) -> Iterator[str]:
     if result.consistent:
         yield from _fitted(result)
         yield from _next(result)
-        yield from _verdict(result)
+        yield from fitted_check(result)
     else:
         yield from wrapped(readings_words.CHECK_FIRST, "  ", "  ")
-    yield ""
-    yield "Before measuring"
-    for heading, text in words.CAUTIONS:
-        yield from wrapped(f"{heading}. {text}", "- ", "  ")
-    yield ""
-    spared = f", {result.spared} more kept from earlier runs" if result.spared else ""
-    by = printable(result.simulator_version)
-    yield from wrapped(f"{result.simulations} simulations by {by} in {result.wall_s:.1f} s{spared}. {SAFETY}")
+    yield from closing(result)
 
 
 def _readings(result: ReadingsResult) -> Iterator[str]:
@@ -74,14 +67,14 @@ def _readings(result: ReadingsResult) -> Iterator[str]:
 def _fitted(result: ReadingsResult) -> Iterator[str]:
     yield ""
     yield f"{'':<{FITTED_LABEL}}{'fitted':>10}  {'95 % interval':<21}{'scenario':>10}  from the readings"
-    for label, value, interval, expected, told in readings_words.estimate_rows(result):
+    for label, value, interval, expected, told in words.estimate_rows(result.estimates):
         first, *more = textwrap.wrap(label, FITTED_LABEL - 2, break_on_hyphens=False)
         yield f"{first:<{FITTED_LABEL}}{value:>10}  {interval:<21}{expected:>10}  {told}"
         yield from (f"  {text}" for text in more)
     for tied in result.tied:
         yield from wrapped(words.tied_sentence(tied, result.estimates), "- ", "  ")
-    if readings_words.untold(result):
-        yield from wrapped(readings_words.UNTOLD, "- ", "  ")
+    if words.untold(result.estimates):
+        yield from wrapped(words.UNTOLD.format("the readings do"), "- ", "  ")
 
 
 def _next(result: ReadingsResult) -> Iterator[str]:
@@ -91,11 +84,3 @@ def _next(result: ReadingsResult) -> Iterator[str]:
         yield from wrapped(readings_words.proposal(each, bool(result.free)), "- ", "  ")
     if not result.proposals:
         yield from wrapped(readings_words.NOTHING_MORE, "  ", "  ")
-
-
-def _verdict(result: ReadingsResult) -> Iterator[str]:
-    yield ""
-    yield "As fitted, judged by every limit"
-    yield from wrapped(printable(words.fitted_verdict(result)), "  ", "  ")
-    for grade, case, text in words.fitted_findings(result):
-        yield from wrapped(f"{grade:<9}{case:<8}{text}", "  ", " " * 19)

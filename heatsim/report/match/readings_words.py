@@ -19,9 +19,6 @@ ERRORS = (
 )
 """Under the readings."""
 
-UNTOLD = "Where the readings do not fix a number, it is what the scenario and the usual spread of parts say."
-"""Under the fitted quantities."""
-
 LEFT_OUT = "Off by: how far a reading lies from what the scenario and all other readings lead to expect, in standard deviations."
 
 CHECK_FIRST = (
@@ -82,18 +79,6 @@ def departures(result: ReadingsResult) -> list[str]:
     """Parts that stand out from what the scenario says, in words."""
     found = [each for each in result.departures if abs(each.size) > OFF and not each.free]
     return [f"{SPREADS[each.name]} by {each.size:+.1f} standard deviations".replace("-", "−") for each in found]
-
-
-def estimate_rows(result: ReadingsResult) -> Iterator[tuple[str, str, str, str, str]]:
-    """Label, value, interval, the scenario's value, and whether the readings tell it."""
-    for each in result.estimates:
-        value, low, high, expected = (value_text(v, each.unit) for v in (each.value, each.low, each.high, each.expected))
-        yield printable(each.label), value, f"{low} to {high}", expected, each.told
-
-
-def untold(result: ReadingsResult) -> bool:
-    """Whether some quantity is not told by the readings."""
-    return any(each.told == "no" for each in result.estimates)
 
 
 def proposal(each: Proposal, free: bool) -> str:

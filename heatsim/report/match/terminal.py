@@ -13,6 +13,7 @@ from heatsim.report.base.terminal import print_lines, status_line, wrapped
 from heatsim.report.base.words import SAFETY, sentence_case
 from heatsim.report.match import words
 from heatsim.studies.match import NONE_OF_THESE, CauseCandidate, MatchResult, Record
+from heatsim.studies.match.readings import ReadingsResult
 
 LABEL = 35
 """Columns of the label in the table of fitted quantities."""
@@ -58,10 +59,15 @@ def lines(result: MatchResult) -> Iterator[str]:
         yield from _fitted(result.best)
     yield from _left_over(result)
     if not result.outside:
-        yield from _fitted_check(result)
+        yield from fitted_check(result)
     if result.cure:
         yield ""
         yield from _cure(result)
+    yield from closing(result)
+
+
+def closing(result: MatchResult | ReadingsResult) -> Iterator[str]:
+    """Cautions, and what the answer took."""
     yield ""
     yield "Before measuring"
     for heading, text in words.CAUTIONS:
@@ -118,14 +124,14 @@ def _explained(candidate: CauseCandidate, decided: bool) -> Iterator[str]:
 
 def _fitted(best: CauseCandidate) -> Iterator[str]:
     yield f"{'':<{LABEL}}{'fitted':>10}  {'95 % interval':<21}{'scenario':>10}  from the capture"
-    for label, value, interval, expected, found in words.estimate_rows(best):
+    for label, value, interval, expected, found in words.estimate_rows(best.estimates):
         first, *more = textwrap.wrap(label, LABEL - 1, break_on_hyphens=False) or [""]
         yield f"{first:<{LABEL}}{value:>10}  {interval:<21}{expected:>10}  {found}"
         yield from (f"  {text}" for text in more)
     for tied in best.tied:
         yield from _item(words.tied_sentence(tied, best.estimates))
-    if words.untold(best):
-        yield from _item(words.UNTOLD)
+    if words.untold(best.estimates):
+        yield from _item(words.UNTOLD.format("the capture does"))
 
 
 def _left_over(result: MatchResult) -> Iterator[str]:
@@ -138,7 +144,8 @@ def _left_over(result: MatchResult) -> Iterator[str]:
         yield from wrapped(f"{label}: {text}", "  ", "    ")
 
 
-def _fitted_check(result: MatchResult) -> Iterator[str]:
+def fitted_check(result: MatchResult | ReadingsResult) -> Iterator[str]:
+    """The heater as fitted, judged by every limit."""
     yield ""
     yield "As fitted, judged by every limit"
     yield from wrapped(printable(words.fitted_verdict(result)), "  ", "  ")

@@ -27,8 +27,8 @@ from heatsim.studies.match.readings import ReadingsResult
 VERDICTS = {"holds": "holds", "marginal": "holds, but only just", "fails": "still fails", "unknown": "cannot be judged as a whole"}
 """Verdict on the cured heater after "it then"."""
 
-UNTOLD = "Where the capture does not fix a number, it is what the scenario and the usual spread of parts say."
-"""Under the fitted quantities."""
+UNTOLD = "Where {} not fix a number, it is what the scenario and the usual spread of parts say."
+"""Under the fitted quantities; "the capture does" or "the readings do"."""
 
 GREAT = math.log(DECIDED)
 """Natural log odds beyond which no number is given: there the faults of the models themselves decide."""
@@ -254,14 +254,14 @@ def contradiction_sentences(result: MatchResult) -> tuple[str, ...]:
     return tuple(printable(text) for text in found)
 
 
-def untold(best: CauseCandidate) -> bool:
-    """Whether some estimate is not found from the capture."""
-    return any(each.told == "no" for each in best.estimates)
+def untold(estimates: Sequence[FittedQuantity]) -> bool:
+    """Whether some estimate is not told by what was measured."""
+    return any(each.told == "no" for each in estimates)
 
 
-def estimate_rows(best: CauseCandidate) -> Iterator[tuple[str, str, str, str, str]]:
-    """Label, value, interval, the scenario's value, and whether it is found from the capture."""
-    for each in best.estimates:
+def estimate_rows(estimates: Sequence[FittedQuantity]) -> Iterator[tuple[str, str, str, str, str]]:
+    """Label, value, interval, the scenario's value, and whether what was measured tells it."""
+    for each in estimates:
         value, low, high, expected = (value_text(v, each.unit) for v in (each.value, each.low, each.high, each.expected))
         yield printable(each.label), value, f"{low} to {high}", expected, each.told
 

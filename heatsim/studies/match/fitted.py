@@ -18,9 +18,10 @@ from heatsim.studies.match.result import CauseCandidate, CorrelatedPair, FittedQ
 from heatsim.studies.match.search import fitted_heater
 
 INTERVALS = (
-    "Fitted values with their 95 % intervals, and whether the capture tells the value: yes, partly, or no, where it is what the "
-    "scenario and the usual spread of parts say."
+    "Fitted values with their 95 % intervals, and whether the {} the value: yes, partly, or no, where it is what the scenario and "
+    "the usual spread of parts say."
 )
+"""Over the fitted values; "capture tells" or "readings tell"."""
 
 ONLY_NEAREST = "No intervals are given: this heater does not explain the capture."
 
@@ -42,7 +43,11 @@ def fitted_text(
     for each in ripple_of(datasets, best):
         name = "supply.ripple" if each.unit == "V" else "supply.ripple_frequency"
         fields[name] = format_quantity(each.value, each.unit, 4)
-    errors = [INTERVALS, *interval_lines(candidate.estimates, candidate.tied)] if known and candidate.estimates else [ONLY_NEAREST]
+    errors = (
+        [INTERVALS.format("capture tells"), *interval_lines(candidate.estimates, candidate.tied)]
+        if known and candidate.estimates
+        else [ONLY_NEAREST]
+    )
     return with_fields(scenario, fields, "\n".join([heading, *errors]))
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import replace
-from operator import attrgetter
+from typing import Any
 
 import numpy as np
 
@@ -57,10 +57,10 @@ def with_changes(heater: Heater, changes: ModelParameters) -> Heater:
     """The heater with its model parameters changed. Raises KeyError for an unknown one, ValueError where a part cannot be so."""
     left = dict(changes)
     for name, (part, field) in (SCALED | ADDED).items():
-        by = left.pop(name, 0.0)
-        value = attrgetter(f"{part}.{field}".lstrip("."))(heater)
-        new = {field: value * math.exp(by) if name in SCALED else value + by}
-        heater = replace(heater, **({part: replace(getattr(heater, part), **new)} if part else new))
+        by, old = left.pop(name, 0.0), getattr(heater, part) if part else heater
+        value: float = getattr(old, field)
+        changed: Any = replace(old, **{field: value * math.exp(by) if name in SCALED else value + by})
+        heater = replace(heater, **{part: changed}) if part else changed
     heater = _tank(heater, left)
     heater = replace(heater, chokes=tuple(_choke(choke, left) for choke in heater.chokes))
     total = (heater.gate.resistor + heater.switch.gate_resistance) * math.exp(left.pop("log_gate_resistor", 0.0))

@@ -226,8 +226,15 @@ class Trace:
     residual: float
 
 
-def _short(checked: CheckResult | None) -> tuple[tuple[str, Finding], ...]:
+def not_held(checked: CheckResult | None) -> tuple[tuple[str, Finding], ...]:
+    """Case and finding of every limit that a checked heater does not hold, worst first; none where it was not checked."""
     return tuple(row for row in checked.findings if row[1].grade != "holds") if checked else ()
+
+
+def verdict_as_dict(checked: CheckResult | None, prefix: str = "") -> dict[str, Any]:
+    """Verdict on a heater and the findings it does not hold as plain data; prefix: of their keys."""
+    findings = [{"case": case, **finding.as_dict()} for case, finding in not_held(checked)]
+    return {f"{prefix}verdict": checked.verdict if checked else None, f"{prefix}findings": findings}
 
 
 @dataclass(frozen=True)
@@ -251,14 +258,12 @@ class Cure:
     @property
     def short(self) -> tuple[tuple[str, Finding], ...]:
         """Case and finding of every limit that the cured heater does not hold, worst first."""
-        return _short(self.checked)
+        return not_held(self.checked)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data, SI."""
         plain = {"words": self.words, "fields": dict(self.fields), "before": dict(self.before), "after": dict(self.after)}
-        verdict = self.checked.verdict if self.checked else None
-        findings = [{"case": case, **finding.as_dict()} for case, finding in self.short]
-        return {**plain, "clean": self.clean, "verdict": verdict, "findings": findings}
+        return {**plain, "clean": self.clean, **verdict_as_dict(self.checked)}
 
 
 @dataclass(frozen=True)
@@ -305,11 +310,6 @@ class MatchResult:
     odd: tuple[str, ...] = ()
     spread: Spread | None = None
     checked: CheckResult | None = None
-
-    @property
-    def short(self) -> tuple[tuple[str, Finding], ...]:
-        """Case and finding of every limit that the fitted heater does not hold, worst first."""
-        return _short(self.checked)
 
     @property
     def nearest(self) -> CauseCandidate:
@@ -369,8 +369,7 @@ class MatchResult:
             "candidates": [candidate.as_dict() for candidate in self.candidates],
             "residuals": [{key: getattr(each, key) for key in ("record", "signal", "noise", "residual")} for each in self.traces],
             "cure": self.cure.as_dict() if self.cure else None,
-            "fitted_verdict": self.checked.verdict if self.checked else None,
-            "fitted_findings": [{"case": case, **finding.as_dict()} for case, finding in self.short],
+            **verdict_as_dict(self.checked, "fitted_"),
             "simulations": self.simulations,
             "simulations_spared": self.spared,
             "wall_s": self.wall_s,

@@ -134,13 +134,18 @@ def left_out(fitted: Fitted, values: Array, deviations: Array) -> Array:
     return np.asarray(inverse @ departure / np.sqrt(np.diag(inverse)))
 
 
+def with_reading(covariance: Array, slopes: Array, deviation: float) -> Array:
+    """Covariance of the unknowns once a further reading is taken; slopes: of that reading, shape (unknowns,)."""
+    seen = covariance @ slopes
+    return np.asarray(covariance - np.outer(seen, seen) / (deviation**2 + float(slopes @ seen)))
+
+
 def gain(covariance: Array, slopes: Array, deviation: float, which: Array) -> float:
     """By what share a further reading narrows the unknowns that matter: their joint spread (the root of the determinant of their
     covariance, per unknown) is expected to shrink by it, 0 to 1.
 
     slopes: of that reading, shape (unknowns,); deviation: its own; which: places of the unknowns that matter
     """
-    seen = covariance @ slopes
-    after = covariance - np.outer(seen, seen) / (deviation**2 + float(slopes @ seen))
+    after = with_reading(covariance, slopes, deviation)
     old, new = (np.linalg.slogdet(each[np.ix_(which, which)])[1] for each in (covariance, after))
     return float(1 - np.exp(0.5 * (new - old) / len(which)))

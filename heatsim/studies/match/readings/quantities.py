@@ -13,7 +13,7 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.written import with_fields
 from heatsim.studies.match.cure import fitted_fields
 from heatsim.studies.match.estimates import Derived, Row, derived_quantities, row_of_logarithm, tied_pairs
-from heatsim.studies.match.fitted import interval_lines
+from heatsim.studies.match.fitted import INTERVALS, interval_lines
 from heatsim.studies.match.readings.unknowns import Bench
 from heatsim.studies.match.result import CorrelatedPair, FittedQuantity
 from heatsim.waves import Array
@@ -24,10 +24,6 @@ MOVED = 0.05
 OF_A_CASE = ("tank.quality_ratio", "coil.inductance_h", "coil.resistance_ohm")
 """Quantities that differ between the cases."""
 
-INTERVALS = (
-    "Fitted values with their 95 % intervals, and whether the readings tell the value: yes, partly, or no, where it is what the "
-    "scenario and the usual spread of parts say."
-)
 NO_INTERVALS = "No intervals are given: no heater of this scenario gives these readings."
 
 
@@ -78,5 +74,5 @@ def fitted_text(
     for case in dict.fromkeys(each.case for each in bench.conditions):
         fields |= fitted_fields(scenario, case, bench.changed(scenario.heater(case), t))
     heading = "Fitted to meter readings" if consistent else "Nearest fit to meter readings that this scenario does not explain"
-    errors = [INTERVALS, *interval_lines(estimates, tied)] if consistent else [NO_INTERVALS]
+    errors = [INTERVALS.format("readings tell"), *interval_lines(estimates, tied)] if consistent else [NO_INTERVALS]
     return with_fields(scenario, fields, "\n".join([heading, *errors]))

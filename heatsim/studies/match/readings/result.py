@@ -11,8 +11,7 @@ import heatsim
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CheckResult
 from heatsim.studies.match.readings.parse import Condition, Reading
-from heatsim.studies.match.result import CorrelatedPair, FittedQuantity, told
-from heatsim.verdict import Finding
+from heatsim.studies.match.result import CorrelatedPair, FittedQuantity, told, verdict_as_dict
 
 SCHEMA = "heatsim.match.readings/1"
 """Name and version of the results schema; keys are added, never renamed."""
@@ -150,11 +149,6 @@ class ReadingsResult:
         return tuple(each for each in self.departures if each.free)
 
     @property
-    def short(self) -> tuple[tuple[str, Finding], ...]:
-        """Case and finding of every limit that the fitted heater does not hold, worst first."""
-        return tuple(row for row in self.checked.findings if row[1].grade != "holds") if self.checked else ()
-
-    @property
     def exit_code(self) -> int:
         """0 when a heater of this file gives such readings, 1 when none does or the fit did not come to rest."""
         return 0 if self.consistent else 1
@@ -176,8 +170,7 @@ class ReadingsResult:
             "estimates": {each.key: each.as_dict() for each in self.estimates},
             "tied": [{"keys": list(each.keys), "correlation": each.correlation} for each in self.tied],
             "next": [each.as_dict() for each in self.proposals],
-            "fitted_verdict": self.checked.verdict if self.checked else None,
-            "fitted_findings": [{"case": case, **finding.as_dict()} for case, finding in self.short],
+            **verdict_as_dict(self.checked, "fitted_"),
             "simulations": self.simulations,
             "simulations_spared": self.spared,
             "wall_s": self.wall_s,

@@ -20,7 +20,7 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.estimates import NORMAL_95
 from heatsim.studies.match.fitted import checked_fit
 from heatsim.studies.match.pool import MatchPool
-from heatsim.studies.match.readings.fit import Fitted, NotFitted, chance, fit, gain, left_out
+from heatsim.studies.match.readings.fit import Fitted, NotFitted, chance, fit, gain, left_out, with_reading
 from heatsim.studies.match.readings.meters import Readable, readables
 from heatsim.studies.match.readings.parse import Condition, Reading
 from heatsim.studies.match.readings.quantities import fitted_text, quantities
@@ -107,7 +107,7 @@ def match_readings(
         fitted.cost,
         odds,
         fitted.at_rest,
-        tuple(_proposals(task, reads, values, slopes, fitted))[:MOST_PROPOSALS] if consistent else (),
+        tuple(_proposals(task, reads, values, slopes, fitted)) if consistent else (),
         text,
         checked_fit(scenario, text, workers) if consistent else None,
         version,
@@ -245,8 +245,7 @@ def _proposals(task: _Task, reads: Sequence[Read], values: Array, slopes: Array,
         told = task.bench.conditions[k], what.key, what.unit, what.meter.name, reads[q].after
         found.append(Proposal(*told, float(values[k, q]), NORMAL_95 * deviation, share))
         taken.add((k, q))
-        seen = covariance @ slopes[k, q]
-        covariance = covariance - np.outer(seen, seen) / (deviation**2 + slopes[k, q] @ seen)
+        covariance = with_reading(covariance, slopes[k, q], deviation)
     return found
 
 
