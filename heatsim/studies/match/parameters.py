@@ -47,6 +47,11 @@ ADDED = {
 """Model parameters that change a single field of a part of the heater (or its own, no part): by a factor, by what is added."""
 
 
+def at_supply(heater: Heater, voltage: float) -> Heater:
+    """The heater on a steady supply of a voltage [V], without ripple."""
+    return replace(heater, supply=replace(heater.supply, voltage=voltage, ripple=0.0))
+
+
 def add_changes(total: dict[str, float], more: ModelParameters, size: float = 1.0) -> None:
     """Add `size` times further changes to those in `total`."""
     for name, share in more.items():

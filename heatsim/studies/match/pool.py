@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from heatsim.engine import simulators
+from heatsim.errors import SetupError
 from heatsim.parts.heater import Heater
 from heatsim.studies.match.cache import AnswerCache
 from heatsim.studies.match.faults import fault_models
@@ -85,6 +86,11 @@ class MatchPool:
 
     def __exit__(self, *error: object) -> None:
         self._pool.close()
+
+
+def not_started(case: str, voltage: float, failed: Failed) -> SetupError:
+    """That a case cannot be simulated at a supply voltage [V]."""
+    return SetupError(f"case {case} at {voltage:g} V cannot be simulated, so nothing can be compared: {failed.cause}")
 
 
 def _asked(question: Question) -> tuple[Any, ...] | None:

@@ -29,7 +29,8 @@ from heatsim.studies.match.fit import HypothesisFit, none_of_these
 from heatsim.studies.match.fitted import checked_fit, fitted_text
 from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.oddities import oddities, spread_of
-from heatsim.studies.match.pool import MatchPool, Question
+from heatsim.studies.match.parameters import at_supply
+from heatsim.studies.match.pool import MatchPool, Question, not_started
 from heatsim.studies.match.response_library import ResponseLibrary
 from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, CauseCandidate, MatchResult, Record, explains
 from heatsim.studies.match.search import Refine, by_cause, fitted_heater, search
@@ -110,15 +111,13 @@ def response_libraries(
     pool: MatchPool, scenario: Scenario, conditions: Sequence[Condition], steps: int, progress: Progress
 ) -> dict[Condition, ResponseLibrary]:
     """A response library of every operating condition, with all signals that captures to come may hold."""
-    heaters = [scenario.heater(case) for case, _ in conditions]
-    heaters = [replace(h, supply=replace(h.supply, voltage=v, ripple=0.0)) for h, (_, v) in zip(heaters, conditions, strict=True)]
+    heaters = [at_supply(scenario.heater(case), voltage) for case, voltage in conditions]
     limit = scenario.tables.simulate.time_limit
     progress("starting the heater as the scenario has it", 0.01)
     starts: dict[int, Solution] = {}
     for k, answer in pool.each([("start", ((heater, COMPARED, steps), limit)) for heater in heaters]):
         if isinstance(answer, Failed):
-            case, supply = conditions[k]
-            raise SetupError(f"case {case} at {supply:g} V cannot be simulated, so nothing can be compared: {answer.cause}")
+            raise not_started(*conditions[k], answer)
         starts[k] = answer
     tasks: dict[tuple[int, str], Question] = {}
     for k, heater in enumerate(heaters):

@@ -14,7 +14,7 @@ from heatsim.measures.gather import measure
 from heatsim.netlist.generate import make_deck
 from heatsim.parts.heater import Heater
 from heatsim.studies.check import heat_of_period, measure_context
-from heatsim.studies.match.pool import MatchPool, Question
+from heatsim.studies.match.pool import MatchPool, Question, not_started
 from heatsim.studies.match.readings.meters import Readable
 from heatsim.studies.match.readings.unknowns import Bench
 from heatsim.studies.match.solver import REFERENCE, Solution
@@ -79,9 +79,7 @@ class Simulator:
         for k, answer in self.pool.each(asked):
             if isinstance(answer, Failed) and k < self.used:
                 at = self.bench.conditions[k]
-                raise SetupError(
-                    f"case {at.case} at {at.supply_voltage:g} V cannot be simulated, so nothing can be compared: {answer.cause}"
-                )
+                raise not_started(at.case, at.supply_voltage, answer)
             if not isinstance(answer, Failed):
                 found[k] = answer
         return [found.get(k, found[0]) for k in range(len(asked))]

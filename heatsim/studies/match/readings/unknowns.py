@@ -11,7 +11,7 @@ from heatsim.errors import InputError, known_names
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.faults import nuisance_parameters
-from heatsim.studies.match.parameters import ModelParameters, add_changes, with_changes
+from heatsim.studies.match.parameters import ModelParameters, add_changes, at_supply, with_changes
 from heatsim.studies.match.readings.parse import Condition
 from heatsim.waves import Array
 
@@ -82,11 +82,8 @@ class Bench:
     @classmethod
     def of(cls, scenario: Scenario, conditions: Sequence[Condition], free: Sequence[str] = ()) -> Bench:
         """The bench of a scenario. Raises InputError."""
-        sound = []
-        for each in conditions:
-            heater = scenario.heater(each.case)
-            sound.append(replace(heater, supply=replace(heater.supply, voltage=each.supply_voltage, ripple=0.0)))
-        return cls(tuple(conditions), tuple(sound), unknowns_of(sound[0], free))
+        sound = tuple(at_supply(scenario.heater(each.case), each.supply_voltage) for each in conditions)
+        return cls(tuple(conditions), sound, unknowns_of(sound[0], free))
 
     def heater(self, k: int, t: Array) -> Heater:
         """The heater at condition k with unknowns t. Raises ValueError where a part cannot be so."""
