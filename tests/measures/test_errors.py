@@ -46,6 +46,16 @@ def test_shares_are_of_what_the_table_says() -> None:
     assert "supply.power_w" not in found
 
 
+def test_shares_grow_with_the_harder_ring_of_the_gates() -> None:
+    key = "tank.even_harmonic_ratio"
+    gates = {"gate.left.max_voltage_v": 12.0, "gate.right.max_voltage_v": 10.0, "gate.left.ringing_amplitude_v": 0.1}
+    found = stated_errors({key: 0.0, **gates, "gate.right.ringing_amplitude_v": 0.5})
+    assert found[key] == pytest.approx(2.0 * ROUNDING["tank.*harmonic_ratio*"][0])
+    assert stated_errors({key: 0.0, **gates})[key] == pytest.approx(
+        (1.0 + 0.1 / 12.0 / 0.05) * ROUNDING["tank.*harmonic_ratio*"][0]
+    )
+
+
 def test_three_standard_errors_of_a_record_are_added() -> None:
     key = "supply.ripple_current_a"
     assert standard_error_key(key) == "supply.ripple_current_standard_error_a"
