@@ -9,7 +9,7 @@ from heatsim.studies.check.advice import agreed, moves_of
 from heatsim.studies.check.heat import DESTROYED, WARM_UP_TIMES, heat_of_period
 from heatsim.studies.check.limits import ENERGY_LIMIT, RUN, case_limits
 from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured
-from heatsim.studies.check.study import at_worst, case_deck, check, judge_run, measure_context, quarter_before_crest
+from heatsim.studies.check.study import at_worst, case_deck, check, check_on, judge_run, measure_context, quarter_before_crest
 
 __all__ = [
     "ENERGY_LIMIT",
@@ -25,6 +25,7 @@ __all__ = [
     "case_deck",
     "case_limits",
     "check",
+    "check_on",
     "heat_of_period",
     "judge_run",
     "measure_context",

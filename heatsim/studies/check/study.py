@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import heatsim
-from heatsim.engine import Run, run_decks
+from heatsim.engine import Run, run_decks, run_on
 from heatsim.measures.gather import MeasureContext, measure
 from heatsim.measures.latched import latched_measures
 from heatsim.measures.periods import steady_window
@@ -25,6 +25,7 @@ from heatsim.studies.check.limits import case_limits, latched_limits, outcome_fi
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
 from heatsim.studies.check.start import looked_into
 from heatsim.studies.check.warning import check_warnings
+from heatsim.tasks import LocalPool
 from heatsim.verdict import Finding, judge
 
 PERIODS = 20
@@ -57,29 +58,48 @@ def check(
     progress: see `heatsim.engine.run_decks`
     Raises InputError for a scenario that cannot be built.
     """
+
+    def run(decks: Sequence[Deck], limit: float) -> list[Run]:
+        return run_decks(decks, workers, limit, progress)
+
+    return _checked([(scenario, tuple(cases or scenario.cases))], run)[0]
+
+
+def check_on(pool: LocalPool, scenarios: Sequence[Scenario]) -> list[CheckResult]:
+    """As `check`, every case of several scenarios at once on a pool of simulators."""
+    return _checked([(each, each.cases) for each in scenarios], lambda decks, limit: run_on(pool, decks, limit))
+
+
+RunDecks = Callable[[Sequence[Deck], float], list[Run]]
+"""Simulates decks, each within so much of the wall clock [s]."""
+
+
+def _checked(asked: Sequence[tuple[Scenario, tuple[str, ...]]], run: RunDecks) -> list[CheckResult]:
+    """Scenarios with the names of their cases."""
+    if not asked:
+        return []
     begun = time.perf_counter()
-    names = tuple(cases or scenario.cases)
-    limit = scenario.tables.simulate.time_limit
-    runs, judged = _cold_starts([(scenario, name) for name in names], limit, workers, progress)
-    found = agreed([_looked_into(scenario, case, workers) for case in judged])
-    warnings = check_warnings(scenario, found)
-    return CheckResult(scenario, found, heatsim.__version__, runs[0].simulator_version, time.perf_counter() - begun, warnings)
+    runs, judged = _cold_starts([(scenario, case) for scenario, cases in asked for case in cases], run)
+    found, version = iter(judged), runs[0].simulator_version
+    results = []
+    for scenario, cases in asked:
+        own = agreed([_looked_into(scenario, next(found), run) for _ in cases])
+        spent, warnings = time.perf_counter() - begun, check_warnings(scenario, own)
+        results.append(CheckResult(scenario, own, heatsim.__version__, version, spent, warnings))
+    return results
 
 
-def _cold_starts(
-    asked: Sequence[tuple[Scenario, str]], time_limit: float, workers: int | None, progress: Progress | None = None
-) -> tuple[list[Run], list[CaseResult]]:
+def _cold_starts(asked: Sequence[tuple[Scenario, str]], run: RunDecks) -> tuple[list[Run], list[CaseResult]]:
     """Scenarios, each with the name of one case, from rest: how the simulations ended, and what was found in them."""
     heaters = [scenario.heater(case) for scenario, case in asked]
     decks = [case_deck(scenario, case, heater) for (scenario, case), heater in zip(asked, heaters, strict=True)]
-    runs = run_decks(decks, workers=workers, time_limit=time_limit, progress=progress)
-    return runs, [judge_run(*each, heater, run) for each, heater, run in zip(asked, heaters, runs, strict=True)]
+    runs = run(decks, max(scenario.tables.simulate.time_limit for scenario, _ in asked))
+    return runs, [judge_run(*each, heater, done) for each, heater, done in zip(asked, heaters, runs, strict=True)]
 
 
-def _looked_into(scenario: Scenario, case: CaseResult, workers: int | None) -> CaseResult:
+def _looked_into(scenario: Scenario, case: CaseResult, run: RunDecks) -> CaseResult:
     """A case that did not start, with what starts it; see `heatsim.studies.check.start`."""
-    limit = scenario.tables.simulate.time_limit
-    return looked_into(case, scenario, lambda variants: _cold_starts([(each, case.name) for each in variants], limit, workers)[1])
+    return looked_into(case, scenario, lambda variants: _cold_starts([(each, case.name) for each in variants], run)[1])
 
 
 def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: bool = True) -> CaseResult:

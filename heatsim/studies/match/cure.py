@@ -1,6 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""A fitted heater written as a scenario file, and with its cause put right: simulated before it is proposed, and judged by every
-limit in every case.
+"""A fitted heater written as a scenario file, and with its cause put right: simulated before it is proposed.
 
 What a fit leaves as it was keeps its words. A choke that differs is written as a measured one (it wins over geometry, which stays
 for copper and cooling): a table of inductance against current. Values are rounded to five digits.
@@ -14,14 +13,12 @@ from typing import Any
 
 import numpy as np
 
-from heatsim.errors import InputError
 from heatsim.measures.gather import MeasureContext, measure
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.written import with_fields
-from heatsim.studies.check import CheckResult, check
 from heatsim.studies.match.advice import ADVICE
 from heatsim.studies.match.faults import NOTHING, PROBE
 from heatsim.studies.match.fit import RIPPLE, HypothesisFit
@@ -120,16 +117,10 @@ def measured_choke(choke: Choke) -> Any:
 
 
 def cure_of(
-    pool: MatchPool,
-    scenario: Scenario,
-    case: str,
-    library: ResponseLibrary,
-    best: HypothesisFit,
-    fitted: Solution,
-    steps: int,
-    workers: int | None = None,
-) -> Cure | None:
-    """None where there is nothing to put right in the heater, or the cured heater cannot be simulated.
+    pool: MatchPool, scenario: Scenario, case: str, library: ResponseLibrary, best: HypothesisFit, fitted: Solution, steps: int
+) -> tuple[Cure, str] | None:
+    """The cure, not yet judged, and the text of the cured scenario; None where there is nothing to put right in the heater, or the
+    cured heater cannot be simulated.
 
     case: the library's
     fitted: the best fit's solution
@@ -145,20 +136,12 @@ def cure_of(
     ill, well = (fitted_fields(scenario, case, each) for each in (fitted.heater, heater))
     fields = {key: value for key, value in well.items() if isinstance(value, str) and ill.get(key) != value}
     clean = after.get("tank.thd_ratio", 1.0) <= scenario.tables.limits.thd
-    return Cure(ADVICE[hypothesis.cause][1], fields, before, after, clean, cured_check(scenario, well, workers))
+    return Cure(ADVICE[hypothesis.cause][1], fields, before, after, clean), cured_text(scenario, well)
 
 
-def cured_check(scenario: Scenario, fields: Mapping[str, Any], workers: int | None = None) -> CheckResult | None:
-    """A check of the cured heater in every case, at the scenario's own supply voltage; None where it cannot be built.
-
-    fields: of the scenario, that make the captured case the cured one
-    """
-    cured = {name: value for name, value in fields.items() if name != "supply.voltage"}
-    try:
-        text = with_fields(scenario, cured, "put right")
-        return check(Scenario.from_text(text, scenario.label, scenario.folder), None, workers)
-    except InputError:
-        return None
+def cured_text(scenario: Scenario, fields: Mapping[str, Any]) -> str:
+    """The cured scenario at the scenario's own supply voltage; fields: those that make the captured case the cured one."""
+    return with_fields(scenario, {name: value for name, value in fields.items() if name != "supply.voltage"}, "put right")
 
 
 def _numbers(solution: Solution) -> dict[str, float]:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The fitted heater as a scenario file that carries its errors, and that file judged by every limit in every case."""
+"""The fitted heater as a scenario file that carries its errors."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from heatsim.errors import InputError
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.written import with_fields
-from heatsim.studies.check import CheckResult, check
 from heatsim.studies.match.cure import fitted_fields
 from heatsim.studies.match.estimates import ripple_of
 from heatsim.studies.match.fit import HypothesisFit
@@ -66,9 +65,12 @@ def _interval(each: FittedQuantity) -> str:
     return f"{value} ({low} to {high})"
 
 
-def checked_fit(scenario: Scenario, text: str, workers: int | None = None) -> CheckResult | None:
-    """A check of a fitted scenario's text in every case; None where it cannot be built in each of them."""
+def built(scenario: Scenario, text: str) -> Scenario | None:
+    """A fitted scenario of its text; None where it cannot be built in every case."""
     try:
-        return check(Scenario.from_text(text, scenario.label, scenario.folder), None, workers)
+        found = Scenario.from_text(text, scenario.label, scenario.folder)
+        for case in found.cases:
+            found.heater(case)
     except InputError:
         return None
+    return found

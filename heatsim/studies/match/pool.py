@@ -11,6 +11,8 @@ from typing import Any, Self
 from heatsim.engine import simulators
 from heatsim.errors import SetupError
 from heatsim.parts.heater import Heater
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check import CheckResult, check_on
 from heatsim.studies.match.cache import AnswerCache
 from heatsim.studies.match.faults import fault_models
 from heatsim.studies.match.fit import HypothesisFit
@@ -80,6 +82,11 @@ class MatchPool:
     def one(self, question: Question) -> Any:
         """The answer to one question."""
         return next(self.each([question]))[1]
+
+    def checked(self, scenarios: Sequence[Scenario | None]) -> list[CheckResult | None]:
+        """Scenarios judged by every limit in every case, all at once; None for those that are none."""
+        found = iter(check_on(self._pool, [each for each in scenarios if each is not None]))
+        return [None if each is None else next(found) for each in scenarios]
 
     def __enter__(self) -> Self:
         return self

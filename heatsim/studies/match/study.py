@@ -26,7 +26,7 @@ from heatsim.studies.match.cure import cure_of
 from heatsim.studies.match.estimates import fitted_quantities
 from heatsim.studies.match.faults import fault_models
 from heatsim.studies.match.fit import HypothesisFit, none_of_these
-from heatsim.studies.match.fitted import checked_fit, fitted_text
+from heatsim.studies.match.fitted import built, fitted_text
 from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.oddities import oddities, spread_of
 from heatsim.studies.match.parameters import at_supply
@@ -73,14 +73,16 @@ def match(
         best, case = fits[0], reads[0].record.case
         solutions = [_solution(pool, datasets, best, k, steps) for k in range(len(datasets))]
         candidates = candidates_of(datasets, fits)
-        cure, known = None, explains(candidates)
+        known = explains(candidates)
+        names = ", ".join(Path(each.record.label).name for each in reads)
+        heading = f"Fitted to {names}: {candidates[0].kind}" if known else f"Nearest fit to {names}, which it does not explain"
+        text = fitted_text(scenario, case, datasets, best, candidates[0], heading, known)
+        put_right = None
         if known and candidates[0].cause == best.hypothesis.cause:
-            cure = cure_of(pool, scenario, case, datasets[0].library, best, solutions[0], steps, workers)
+            put_right = cure_of(pool, scenario, case, datasets[0].library, best, solutions[0], steps)
+        fitted = built(scenario, text) if known else None
+        checked, well = pool.checked([fitted, built(scenario, put_right[1]) if put_right else None])
         version, simulations, spared = pool.version, pool.simulations, pool.spared
-    names = ", ".join(Path(each.record.label).name for each in reads)
-    heading = f"Fitted to {names}: {candidates[0].kind}" if known else f"Nearest fit to {names}, which it does not explain"
-    text = fitted_text(scenario, case, datasets, best, candidates[0], heading, known)
-    checked = checked_fit(scenario, text, workers) if known else None
     return MatchResult(
         scenario,
         tuple(
@@ -90,7 +92,7 @@ def match(
         (counted_turns(scenario, candidates[0]), *candidates[1:]),
         traces_of(datasets, [each.samples for each in reads], best, solutions),
         text,
-        cure,
+        replace(put_right[0], checked=well) if put_right else None,
         version,
         simulations,
         spared,

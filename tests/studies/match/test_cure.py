@@ -11,8 +11,10 @@ import pytest
 import heatsim as hs
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.written import with_fields
-from heatsim.studies.match.cure import cured_check, fitted_fields
+from heatsim.studies.match.cure import cured_text, fitted_fields
+from heatsim.studies.match.fitted import built
 from heatsim.studies.match.parameters import with_changes
+from heatsim.studies.match.pool import MatchPool
 
 ROOT = Path(__file__).resolve().parents[3]
 BENCH = Scenario.from_file(ROOT / "scenarios" / "bench-heater.toml")
@@ -59,7 +61,10 @@ def test_fitted_fields_make_the_fitted_heater() -> None:
 @pytest.mark.slow
 def test_a_clean_wave_does_not_make_a_heater_that_holds() -> None:
     scenario = hs.load(ROOT / "scenarios" / "bench-heater-small-rings.toml").change(supply__rise_time="300 us")
-    found = cured_check(scenario, {"supply.voltage": "12 V", "choke.right.turns": 20})
+    cured = built(scenario, cured_text(scenario, {"supply.voltage": "12 V", "choke.right.turns": 20}))
+    with MatchPool() as pool:
+        found, none = pool.checked([cured, None])
+    assert none is None
     assert found is not None and found.verdict == "fails"
     assert {case.name for case in found.cases} == {"idle", "loaded"}
     assert found.scenario.tables.supply.voltage == 42.0
@@ -69,5 +74,5 @@ def test_a_clean_wave_does_not_make_a_heater_that_holds() -> None:
     assert found.findings[0][1].limit == "windability, copper fill"
 
 
-def test_a_cure_that_cannot_be_built_is_not_judged() -> None:
-    assert cured_check(BENCH, {"coil.measured": {"inductance": "1 uH", "resistance": "200 mohm"}}) is None
+def test_a_cure_that_cannot_be_built_is_none() -> None:
+    assert built(BENCH, cured_text(BENCH, {"coil.measured": {"inductance": "1 uH", "resistance": "200 mohm"}})) is None

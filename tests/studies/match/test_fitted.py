@@ -41,5 +41,6 @@ def test_a_label_with_a_line_break_stays_a_comment(monkeypatch):
     assert Scenario.from_text(text).tables.supply.voltage == 41.8
 
 
-def test_a_fitted_file_that_cannot_be_built_is_not_checked():
-    assert fitted.checked_fit(SCENARIO, SCENARIO.text.replace("turns = 20", "turns = -3")) is None
+def test_a_fitted_file_that_cannot_be_built_is_none():
+    assert fitted.built(SCENARIO, SCENARIO.text.replace("turns = 20", "turns = -3")) is None
+    assert fitted.built(SCENARIO, SCENARIO.text) == SCENARIO

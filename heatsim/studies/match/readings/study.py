@@ -18,7 +18,7 @@ from heatsim.errors import InputError, SetupError
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.estimates import NORMAL_95
-from heatsim.studies.match.fitted import checked_fit
+from heatsim.studies.match.fitted import built
 from heatsim.studies.match.pool import MatchPool
 from heatsim.studies.match.readings.fit import Fitted, NotFitted, chance, fit, gain, left_out, with_reading
 from heatsim.studies.match.readings.meters import Readable, readables
@@ -95,9 +95,10 @@ def match_readings(
         if consistent:
             slopes = np.where(np.isnan(slopes), simulator.further(fitted.unknowns), slopes)
         values = simulator.values
+        estimates, tied = quantities(bench, scenario, fitted.unknowns, fitted.covariance)
+        text = fitted_text(scenario, bench, fitted.unknowns, estimates, tied, consistent)
+        checked = pool.checked([built(scenario, text) if consistent else None])[0]
         version, simulations, spared = pool.version, pool.simulations, pool.spared
-    estimates, tied = quantities(bench, scenario, fitted.unknowns, fitted.covariance)
-    text = fitted_text(scenario, bench, fitted.unknowns, estimates, tied, consistent)
     return ReadingsResult(
         scenario,
         _compared(task, sound, fitted),
@@ -109,7 +110,7 @@ def match_readings(
         fitted.at_rest,
         tuple(_proposals(task, reads, values, slopes, fitted)) if consistent else (),
         text,
-        checked_fit(scenario, text, workers) if consistent else None,
+        checked,
         version,
         simulations,
         spared,

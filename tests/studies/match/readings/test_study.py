@@ -68,8 +68,8 @@ class Pool(SimpleNamespace):
 @pytest.fixture
 def scenario(checkout: Path, monkeypatch: pytest.MonkeyPatch) -> Scenario:
     monkeypatch.setattr(study, "Simulator", Formulas)
-    monkeypatch.setattr(study, "MatchPool", lambda *_: Pool(version="none", simulations=0, spared=0))
-    monkeypatch.setattr(study, "checked_fit", lambda *_: None)
+    pool = Pool(version="none", simulations=0, spared=0, checked=lambda scenarios: [None for _ in scenarios])
+    monkeypatch.setattr(study, "MatchPool", lambda *_: pool)
     return Scenario.from_file(checkout / "scenarios" / "bench-heater.toml")
 
 
