@@ -6,7 +6,8 @@ even nor the periods whole: the normal equations have the matrix G_mn = sum over
 Toeplitz, and their solution has the covariance sigma^2 G^-1 for white noise of variance sigma^2 (ordinary least squares).
 
 The phase phi is 2 pi f t. The frequency f is refined until the fundamental's phase, taken in blocks along the record,
-neither rises nor falls. The amplitude modulation of a record (supply ripple) is followed: amplitude and phase along time
+neither rises nor falls. The amplitude modulation of a record (supply ripple) is followed, and so is a frequency that jumps
+(`wander.py`): amplitude and phase along time
 come from the same blocks, and the lines are those of the wave at its mean amplitude. In a record of less than `SHORT` periods
 frequency and lines are found together (`short.py`), and their errors are tied.
 """
@@ -22,6 +23,7 @@ import numpy as np
 
 from heatsim.measures.short import FINAL_SAMPLES, REACH, SHORT, Shift, shifts_of, short_fit, thinned
 from heatsim.measures.solving import Complex, solved_lines, wave_of
+from heatsim.measures.wander import FrequencyWander, frequency_wander
 from heatsim.waves import Array
 
 MOST_BLOCKS = 400
@@ -60,6 +62,7 @@ class Lines:
     noise: signal -> rms of what does not repeat (in less than two periods: of the residual)
     variance: of the real and of the imaginary part of each line for noise of unit rms, shape (count + 1,)
     modulation: None for a steady record
+    wander: of the frequency, None where it is steady
     phase: phi at each sample [rad]; scale: amplitude at each sample over the mean one [1]
     together: errors that frequency and lines share in a short record, beside those of the noise at a known frequency; empty for
         longer ones
@@ -74,6 +77,7 @@ class Lines:
     phase: Array
     scale: Array
     together: tuple[Shift, ...] = ()
+    wander: FrequencyWander | None = None
 
     def error(self, signal: str) -> Array:
         """Standard error of the real or imaginary part of each line at a known frequency [unit], shape (count + 1,)."""
@@ -108,7 +112,13 @@ def record_lines(
     frequency, blocks = _refined(centred, signals[reference], frequency)
     modulation = _modulation(blocks, frequency)
     phase, scale = 2 * math.pi * frequency * centred, np.ones_like(time)
-    if modulation is not None:
+    wander = _wander(blocks, frequency, modulation)
+    if wander is not None:
+        modulation = None  # what jumps is no ripple
+        phase = phase + np.interp(centred, blocks.middle, blocks.phase)
+        scale = np.interp(centred, blocks.middle, blocks.amplitude)
+        scale = scale / float(np.mean(scale))
+    elif modulation is not None:
         phase = phase + _smooth(blocks, centred, modulation, blocks.phase)
         scale = _smooth(blocks, centred, modulation, blocks.amplitude)
         scale = scale / float(np.mean(scale))
@@ -119,7 +129,7 @@ def record_lines(
     orders = np.arange(count + 1)
     lines = {name: c * np.exp(-1j * orders * turn) for name, c in solved.items()}
     error = _frequency_error(centred, float(np.abs(lines[reference][1])), noise[reference])
-    return Lines(frequency, error, lines, noise, variance, modulation, phase, scale)
+    return Lines(frequency, error, lines, noise, variance, modulation, phase, scale, wander=wander)
 
 
 def _short(centred: Array, signals: Mapping[str, Array], frequency: float, count: int, reference: str) -> Lines:
@@ -210,6 +220,11 @@ def _modulation(blocks: _Blocks, frequency: float) -> AmplitudeModulation | None
             size = min(float(np.hypot(solution[1], solution[2])), 1.5 * float(np.ptp(share)))
             found = AmplitudeModulation(size, error, float(w / (2 * math.pi)), gain)
     return found if found.gain > MODULATED and found.amplitude > LEAST_MODULATION else None
+
+
+def _wander(blocks: _Blocks, frequency: float, modulation: AmplitudeModulation | None) -> FrequencyWander | None:
+    error = blocks.error / float(np.mean(blocks.amplitude))
+    return frequency_wander(blocks.middle, blocks.phase, error, frequency, modulation.amplitude if modulation else 0.0)
 
 
 def _smooth(blocks: _Blocks, at: Array, modulation: AmplitudeModulation, values: Array) -> Array:

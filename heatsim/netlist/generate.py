@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 
 from heatsim.netlist.chokes import Emission, emit_choke
+from heatsim.netlist.damage import damaged_gate, damaged_switch, damaged_tank
 from heatsim.netlist.deck import FAST_RIPPLE, Deck, SettleRule, Transient
 from heatsim.netlist.power import emit_gate, emit_gate_supply, emit_supply, emit_switch
 from heatsim.netlist.slow import difference_time, perturbation_sources, slow_states, slowest_mode
@@ -81,10 +82,13 @@ def _sections(heater: Heater, paused: bool) -> list[tuple[str, Emission]]:
         heading = f"choke, {choke.side}: {1e6 * choke.curve.inductance_zero:.3g} uH at zero current"
         found.append((heading, emit_choke(choke, nodes[choke.side], heater.core_resistance(choke), heater.ladder(choke))))
     for side in ("left", "right"):
-        found.append((f"switch bank, {side}", emit_switch(heater.switch, heater.gate, side, heater.stray_corner)))
+        bank = emit_switch(heater.bank(side), heater.gate, side, heater.stray_corner)
+        found.append((f"switch bank, {side}", damaged_switch(bank, heater.damage, side)))
     found.append(("gate supply", emit_gate_supply(heater, paused)))
-    found += [(f"gate network, {side}", emit_gate(heater.gate, side)) for side in ("left", "right")]
-    return [*found, ("bars from the drains to the tank", emit_bars(heater)), ("tank", emit_tank(heater))]
+    for side in ("left", "right"):
+        found.append((f"gate network, {side}", damaged_gate(emit_gate(heater.gate, side), heater.damage, side)))
+    tank = damaged_tank(emit_tank(heater), heater)
+    return [*found, ("bars from the drains to the tank", emit_bars(heater)), ("tank", tank)]
 
 
 def _settle_rule(heater: Heater, longest: float) -> SettleRule:

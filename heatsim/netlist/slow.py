@@ -25,8 +25,10 @@ def slow_states(heater: Heater) -> tuple[SlowState, ...]:
     drop = current * (supply.resistance + math.sqrt(supply.inductance / supply.reservoir))
     tank, lead = ((1.0, "v(xtank.c3)"), (-1.0, "v(t_right)")), ((1.0, "i(l.xsupply.ls)"),)
     reservoir = ((1.0, "v(bus)"), (-1.0, "v(xsupply.z)"))
+    peak = math.pi * supply.voltage
+    volt_per_coulomb = heater.damage.stiffness(peak) / heater.capacitors.capacitance
     found = [
-        SlowState("tank", tank, math.pi * supply.voltage, "iperturb_tank", 1 / heater.capacitors.capacitance, 0.04, rotates=True),
+        SlowState("tank", tank, peak, "iperturb_tank", volt_per_coulomb, 0.04, rotates=True),
         SlowState("reservoir", reservoir, drop, "iperturb_reservoir", 1 / supply.reservoir, 0.3, supply.voltage),
         SlowState("supply", lead, current, "v.xsupply.vs", -1 / supply.inductance, 0.3),
     ]

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from heatsim.errors import InputError
 from heatsim.parts.choke import Choke
+from heatsim.parts.damage import SIDES, Damage
 from heatsim.parts.ladder import Ladder, copper_ladder
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank, CoupledBranch, WorkCoil, Workpiece, coupled_branch
@@ -20,7 +21,7 @@ class Heater:
     """chokes: (left, right) of the two-choke circuit or (centre,) of the one-choke, centre-tapped one;
     half_coupling: between the halves of a tapped coil; workpiece: None when idle; bus_inductance: between each drain
     node and the tank [H]; stray_corner: frequency above which stray inductances are lossy [Hz];
-    ambient [°C] and air_speed [m/s]: round the chokes.
+    ambient [°C] and air_speed [m/s]: round the chokes; damage: of the parts.
     """
 
     supply: Supply
@@ -35,23 +36,31 @@ class Heater:
     half_coupling: float
     ambient: float
     air_speed: float = 0.0
+    damage: Damage = Damage()
 
     @property
     def tapped(self) -> bool:
         """True for the one-choke, centre-tapped circuit."""
         return len(self.chokes) == 1
 
+    def bank(self, side: str) -> Switch:
+        """The devices of a side that are not open."""
+        gone = self.damage.open_devices[SIDES.index(side)]
+        return replace(self.switch, count=self.switch.count - gone) if gone else self.switch
+
     @property
     def loaded_inductance(self) -> float:
         """Coil with leads and workpiece [H]."""
         coil = self.workpiece.inductance if self.workpiece else self.coil.inductance
-        return coil + self.coil.lead_inductance
+        steel = self.damage.steel
+        return coil + self.coil.lead_inductance + (steel.seen_inductance if steel else 0.0)
 
     @property
     def loaded_resistance(self) -> float:
         """Series resistance of the loop coil, leads, workpiece and capacitors [ohm]."""
         coil = self.workpiece.resistance if self.workpiece else self.coil.resistance
-        return coil + self.coil.lead_resistance + self.capacitors.resistance
+        steel = self.damage.steel
+        return coil + self.coil.lead_resistance + self.capacitors.resistance + (steel.seen_resistance if steel else 0.0)
 
     @property
     def frequency(self) -> float:

@@ -131,7 +131,7 @@ class SwitchTable(Table):
     on_resistance: Annotated[float, Unit("ohm", 1e-4, 20)] = Field(description="hot, as it will run")
     on_gate_voltage: Annotated[float, Unit("V", 2, 20)] = 10.0
     threshold: Annotated[float, Unit("V", 0.5, 8)]
-    threshold_spread: Annotated[float, Unit("V", 0, 1)] = Field(
+    threshold_spread: Annotated[float, Unit("V", -3, 3)] = Field(
         0.1, description="left bank minus right; no two banks are equal, and the oscillation starts from it"
     )
     transconductance: Annotated[float, Unit("S", 0.1, 2000)]

@@ -277,7 +277,7 @@ def tied_sentence(tied: CorrelatedPair, estimates: Sequence[FittedQuantity]) -> 
 def fitted_verdict(result: MatchResult | ReadingsResult) -> str:
     """Whether the heater as fitted holds, in every case."""
     if result.checked is None:
-        return "Whether every limit holds was not judged: the fitted heater cannot be built in every case. Check it before use."
+        return "Whether every limit holds was not judged: no file can hold the fitted heater in every case. Check it before use."
     return f"`heatsim check fitted.toml` says: {result.checked.verdict}. {verdict_sentence(result.checked)}"
 
 

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from heatsim.measures.solving import Complex
-from heatsim.studies.match import faults
-from heatsim.studies.match.fit import RIPPLE, HypothesisFit
+from heatsim.studies.match import fault_model as faults
+from heatsim.studies.match.fit import COMES_AND_GOES, RIPPLE, HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.response_library import lines_of
 from heatsim.studies.match.result import NONE_OF_THESE
@@ -63,6 +63,52 @@ ADVICE = {
         "four wires: more than a milliohm is too much. A warm joint after a short run tells the same.",
         "Clean and bolt or braze the joint.",
     ),
+    faults.OPEN: (
+        "With the power off, measure drain to source of each device through its body diode, and each gate resistor; or put a "
+        "current probe round the leads of each device in turn: the open one carries nothing and stays cold.",
+        "Replace the open device and those beside it that carried its current, and solder its leads again.",
+    ),
+    faults.THRESHOLDS: (
+        "Measure the threshold of a device of each bank at 1 mA, gate tied to drain; or swap the banks' devices: if the capture "
+        "turns upside down, it is the devices and not the drive.",
+        "Fit both banks with one type, from one lot.",
+    ),
+    faults.CLAMP: (
+        "Scope each gate to its source: above the clamp's voltage there is no clamp; if one side's high level stands below the "
+        "other's, take its zener off and look again.",
+        "Replace the zeners on both sides, close to the gates, and keep the gate supply below their voltage. Gates that stood "
+        "above their rating are suspect: replace the devices, too.",
+    ),
+    faults.LEAKY: (
+        "With the power off and the chokes lifted, measure each drain to ground at some tens of volts: a sound one leaks "
+        "microamperes. Idle, the leaking side's heat sink is the warmer one.",
+        "Replace the device that leaks, and clean off burnt flux and carbon between drain and sink.",
+    ),
+    faults.INTERMITTENT: (
+        "Tap and bend each joint and lead of the tank with an insulated rod while a long record runs: where the amplitude jumps, "
+        "it is. An oxide film shows as a drop of a volt across a joint that hardly changes with current.",
+        "Take the joint apart, clean it to bright metal, and bolt with spring washers or braze it.",
+    ),
+    faults.STEEL: (
+        "Capture again at half the supply voltage, and with the bar above its Curie point or taken out: if the third harmonic "
+        "goes, it is the steel.",
+        "Nothing is broken. Where the peaks matter, use more turns on the coil or a lower voltage.",
+    ),
+    faults.TAP: (
+        "Measure the coil at its terminals with an LCR meter, empty: inductance goes with the square of the turns. Count the turns "
+        "between the clamps.",
+        "Clamp the lead to the tap that the scenario means, or write what is there into the scenario.",
+    ),
+    faults.RESONANCE: (
+        "Scope directly across the coil and then across the bank: between them stands what the leads take. Take off whatever sits "
+        "across the coil, a snubber or an indicator, and capture again.",
+        "Move the bank to the coil, with wide bars close together, and leave nothing capacitive across the coil.",
+    ),
+    faults.BENT: (
+        "Capture again at half the supply voltage: if the frequency falls and the third harmonic goes, it is the capacitors. Read "
+        "their dielectric: only film or class-1 ceramic keeps its capacitance.",
+        "Fit polypropylene film or class-1 ceramic capacitors rated for the tank's current.",
+    ),
     faults.PROBE: (
         "Compare with another probe and channel on the same two points, and with the calibration output of the oscilloscope: what "
         "stays with the probe is the probe.",
@@ -96,9 +142,12 @@ def feature(datasets: Sequence[Dataset], one: HypothesisFit) -> str:
     odd = f"odd harmonics {_percent(observed['odd'])} (the scenario: {_percent(sound['odd'])})"
     shift = f"the frequency is {_signed(f)} and the fundamental {_signed(a)} from the scenario's"
     drive = f"the third harmonic stands at {observed['third']:.0f} degrees to the crest (the scenario: {sound['third']:.0f})"
+    bent = f"the third harmonic is {_percent(observed['h3'])} of the fundamental (the scenario: {_percent(sound['h3'])})"
     if one.hypothesis.name == RIPPLE and modulation:
         swing = f"{_percent(2 * modulation.amplitude)} peak to peak at {modulation.frequency:.4g} Hz"
         return f"The amplitude is modulated by {swing}; the shape stays."
+    if one.hypothesis.name == COMES_AND_GOES and (wander := observation.lines.wander):
+        return f"Within the record the frequency jumps, by {_percent(wander.swing)}, and the amplitude with it."
     return {
         faults.SUPPLY: f"The amplitude is off and the shape is not: {shift}.",
         faults.SATURATING: f"The halves are alike and peaked: {odd}, {even}.",
@@ -109,13 +158,22 @@ def feature(datasets: Sequence[Dataset], one: HypothesisFit) -> str:
         faults.LOAD: f"The tank is damped: {odd}; {shift}, as a workpiece takes inductance away.",
         faults.CAPACITOR: f"{shift[0].upper()}{shift[1:]}; {odd}.",
         faults.CONNECTION: f"{odd[0].upper()}{odd[1:]} while {shift}; {even}.",
+        faults.OPEN: f"One side is a little slower and lossier than the other: {even}; {shift}.",
+        faults.THRESHOLDS: f"The sides change over at different instants: {even}; {shift}.",
+        faults.CLAMP: f"The gates' high level is not what it should be: {drive}; {even}; {shift}.",
+        faults.LEAKY: f"One side damps its own half wave: {even}; {shift}.",
+        faults.INTERMITTENT: f"A drop in the tank's leads that does not grow with current: {bent}; {shift}.",
+        faults.STEEL: f"The tank's inductance gives way at the peaks of its current: {bent}, {even}; {shift}.",
+        faults.TAP: f"The frequency is off and the shape hardly is: {shift}; {odd}.",
+        faults.RESONANCE: f"The tank circuit holds more inductance than the coil: {shift}; {odd}.",
+        faults.BENT: f"The tank's capacitance gives way at the peaks of its voltage: {bent}, {even}; {shift}.",
         faults.PROBE: f"No part of the heater makes this: {shift}; mean {_percent(observed['mean'])} of the fundamental; {odd}.",
         faults.NOTHING: f"All lines lie within the parts' tolerances: {shift}; {odd}; {even}.",
     }[one.hypothesis.cause]
 
 
 def _numbers(frequency: float, c: Complex) -> dict[str, float]:
-    """Frequency, fundamental, even and odd content, mean and the third's angle of a signal with lines c."""
+    """Frequency, fundamental, even and odd content, third harmonic, mean and the third's angle of a signal with lines c."""
     top = min(c.size, 13)
     size = np.abs(c) / abs(c[1])
     third = float(np.degrees(np.angle(c[3] * np.exp(-3j * np.angle(c[1])))))
@@ -124,6 +182,7 @@ def _numbers(frequency: float, c: Complex) -> dict[str, float]:
         "peak": float(abs(c[1])),
         "even": float(np.sqrt(np.sum(size[2:top:2] ** 2))),
         "odd": float(np.sqrt(np.sum(size[3:top:2] ** 2))),
+        "h3": float(size[3]),
         "mean": float(size[0]),
         "third": third,
     }

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -48,8 +49,8 @@ POINTS = 16
 
 
 def fitted_fields(scenario: Scenario, case: str, heater: Heater) -> dict[str, Field]:
-    """Dotted fields that turn the scenario's case into a heater with the values of `heater`."""
-    own = scenario.heater(case)
+    """Dotted fields that turn the scenario's case into a heater with the values of `heater`, but for its damage."""
+    own, heater = scenario.heater(case), _at_working_current(heater)
     found: dict[str, Field] = {}
 
     def put(field: str, value: float, was: float, unit: str) -> None:
@@ -67,14 +68,14 @@ def fitted_fields(scenario: Scenario, case: str, heater: Heater) -> dict[str, Fi
     shift = heater.capacitors.capacitance / own.capacitors.capacitance * own.coil.inductance / heater.coil.inductance
     ratio = heater.capacitors.resistance / own.capacitors.resistance * math.sqrt(shift)
     put("capacitors.dissipation_factor", loss * ratio, loss, "%")
-    compare("coil", lead_resistance="ohm")
+    compare("coil", lead_resistance="ohm", lead_inductance="H")
     _tank(found, case, heater, own)
     compare("gate", supply_voltage="V", pull_up="ohm", resistor="ohm", inductance="H")
     compare("switch", threshold="V", gate_resistance="ohm", on_resistance="ohm", transconductance="S", miller_voltage="V")
     compare("switch", input_capacitance="F", output_capacitance="F", gate_drain_charge="C", drain_inductance="H")
     compare("capacitors", inductance="H")
     put("heater.bus_inductance", heater.bus_inductance, own.bus_inductance, "H")
-    put("switch.threshold_spread", max(heater.switch.threshold_spread, 0.0), own.switch.threshold_spread, "V")
+    put("switch.threshold_spread", heater.switch.threshold_spread, own.switch.threshold_spread, "V")
     for new, old in zip(heater.chokes, own.chokes, strict=True):
         if new.curve != old.curve or new.resistance != old.resistance:
             found[f"choke.{new.side}.measured"] = measured_choke(new)
@@ -82,6 +83,16 @@ def fitted_fields(scenario: Scenario, case: str, heater: Heater) -> dict[str, Fi
             found[f"choke.{new.side}.short_resistance"] = format_quantity(new.short.resistance, "ohm", 5)
             found[f"choke.{new.side}.short_inductance"] = format_quantity(new.short.inductance, "H", 5)
     return found
+
+
+def _at_working_current(heater: Heater) -> Heater:
+    """The heater with a steel that does not saturate, as it is at the working current."""
+    steel, work = heater.damage.steel, heater.workpiece
+    if steel is None or work is None:
+        return heater
+    coil = replace(heater.coil, inductance=heater.coil.inductance + steel.seen_inductance)
+    work = replace(work, inductance=work.inductance + steel.seen_inductance, resistance=work.resistance + steel.seen_resistance)
+    return replace(heater, coil=coil, workpiece=work, damage=replace(heater.damage, steel=None))
 
 
 def _tank(found: dict[str, Field], case: str, heater: Heater, own: Heater) -> None:

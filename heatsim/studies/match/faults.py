@@ -10,7 +10,6 @@ no source, unless a formula stands beside them.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
@@ -18,70 +17,50 @@ from heatsim.parts.choke import Choke
 from heatsim.parts.curves import LinearCurve
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
+from heatsim.studies.match.damage_faults import damage_faults
+from heatsim.studies.match.fault_model import (
+    CAPACITOR,
+    CAUSES,
+    CONNECTION,
+    GATE_DRIVE,
+    GATE_RINGING,
+    INTERMITTENT,
+    LOAD,
+    LOOSE_LEAD,
+    NOTHING,
+    PROBE,
+    SATURATING,
+    SUPPLY,
+    TURN,
+    WEAKER,
+    FaultModel,
+    FaultParameter,
+    Values,
+    ratio,
+)
 from heatsim.studies.match.parameters import ModelParameters
 
-SATURATING, WEAKER = "both chokes saturating", "one choke weaker than the other"
-GATE_RINGING, GATE_DRIVE = "gate ringing", "late or weak gate drive"
-LOAD, SUPPLY = "heavy load", "supply ripple or foldback"
-CAPACITOR, TURN = "tank capacitor failing or bank unequal", "shorted turn in choke or coil"
-CONNECTION, PROBE, NOTHING = "loose connection", "probe or scope", "nothing wrong"
-CAUSES = (NOTHING, SATURATING, WEAKER, GATE_RINGING, GATE_DRIVE, LOAD, SUPPLY, CAPACITOR, TURN, CONNECTION, PROBE)
-
-
-Values = tuple[float, ...]
-"""Of a fault's parameters [SI]."""
-
-
-@dataclass(frozen=True)
-class FaultParameter:
-    """A quantity that a fault is about.
-
-    key, label, unit: as in `FittedQuantity`
-    mild, bad: ends of its range [SI], mild being nearer to nothing wrong
-    even: spread evenly instead of logarithmically
-    """
-
-    key: str
-    label: str
-    unit: str
-    mild: float
-    bad: float
-    even: bool = False
-
-    def value(self, u: float) -> float:
-        """Value at a place in the range, 0 mild to 1 bad."""
-        if self.even:
-            return self.mild + u * (self.bad - self.mild)
-        return self.mild * math.exp(u * math.log(self.bad / self.mild))
-
-
-@dataclass(frozen=True)
-class FaultModel:
-    """One way in which a cause shows.
-
-    name, cause: in words
-    parameters: none to two
-    changes: of the model parameters, from values of `parameters`
-    replaces: nuisance parameters that the fault's own parameters stand for
-    discrepancy: share of its effect on the lines by which the model may be off
-    anchors: how often the sensitivities to the nuisance parameters are simulated anew, where the fault changes them (0 to 2)
-    grid: points along the parameters, where the usual ones are too few
-    keeps: nuisance parameters whose sensitivities are not simulated anew, since it changes them by less than 0.3e-4 of the
-        fundamental a standard deviation (measured), or since they are `QUIET`
-    sides: how many models are the same but for the side, this one among them; together they are as likely as any other
-    """
-
-    name: str
-    cause: str
-    parameters: tuple[FaultParameter, ...]
-    changes: Callable[[Values], ModelParameters]
-    replaces: tuple[str, ...] = ()
-    discrepancy: float = 0.012
-    anchors: int = 0
-    grid: tuple[int, ...] | None = None
-    sides: int = 1
-    keeps: tuple[str, ...] = ()
-
+__all__ = [
+    "CAPACITOR",
+    "CAUSES",
+    "CONNECTION",
+    "GATE_DRIVE",
+    "GATE_RINGING",
+    "INTERMITTENT",
+    "LOAD",
+    "LOOSE_LEAD",
+    "NOTHING",
+    "PROBE",
+    "SATURATING",
+    "SUPPLY",
+    "TURN",
+    "WEAKER",
+    "FaultModel",
+    "FaultParameter",
+    "NuisanceParameter",
+    "fault_models",
+    "nuisance_parameters",
+]
 
 CHOKES = ("ring", "reach", "ring_split", "copper_split")
 """Nuisance parameters of the chokes."""
@@ -108,7 +87,7 @@ def fault_models(heater: Heater) -> tuple[FaultModel, ...]:
     alike = len(heater.chokes)
     found += [_loose_feed(choke.side, alike) for choke in heater.chokes]
     found += [_shorted_choke(choke, heater.frequency, alike) for choke in heater.chokes]
-    return (*found, _shorted_coil())
+    return (*found, _shorted_coil(), *damage_faults(heater))
 
 
 def _can_scale(heater: Heater) -> bool:
@@ -121,15 +100,11 @@ def _saturates(heater: Heater) -> bool:
     return _can_scale(heater) and not any(isinstance(choke.curve, LinearCurve) for choke in heater.chokes)
 
 
-def _ratio(key: str, label: str, mild: float, bad: float, even: bool = False) -> FaultParameter:
-    return FaultParameter(f"{key}_ratio", label, "ratio", mild, bad, even)
-
-
 def _both_chokes(sides: list[str]) -> FaultModel:
     """Strength: inductance over the scenario's. Reach: current of half inductance, likewise."""
     own = (
-        _ratio("chokes.reach", "current at which both chokes give way, over the scenario's", 0.7, 0.08),
-        _ratio("chokes.strength", "inductance of both chokes, over the scenario's", 1.25, 0.35),
+        ratio("chokes.reach", "current at which both chokes give way, over the scenario's", 0.7, 0.08),
+        ratio("chokes.strength", "inductance of both chokes, over the scenario's", 1.25, 0.35),
     )
 
     def changes(v: Values) -> ModelParameters:
@@ -143,10 +118,10 @@ def _both_chokes(sides: list[str]) -> FaultModel:
 
 def _one_choke(side: str) -> list[FaultModel]:
     """Of two. Fewer turns n: strength n^2, reach 1/n, copper n. A smaller or another ring: strength and reach below one."""
-    turns = _ratio(f"choke.{side}.turns", f"turns of the {side} choke, over the scenario's", 0.92, 0.4)
+    turns = ratio(f"choke.{side}.turns", f"turns of the {side} choke, over the scenario's", 0.92, 0.4)
     ring = (
-        _ratio(f"choke.{side}.strength", f"inductance of the {side} choke, over the scenario's", 0.85, 0.2),
-        _ratio(f"choke.{side}.reach", f"current at which the {side} choke gives way, over the scenario's", 1.4, 0.18),
+        ratio(f"choke.{side}.strength", f"inductance of the {side} choke, over the scenario's", 0.85, 0.2),
+        ratio(f"choke.{side}.reach", f"current at which the {side} choke gives way, over the scenario's", 1.4, 0.18),
     )
 
     def fewer(v: Values) -> ModelParameters:
@@ -186,8 +161,8 @@ def _shorted_choke(choke: Choke, frequency: float, alike: int) -> FaultModel:
 def _shorted_coil() -> FaultModel:
     """10 to 55 % of the inductance cancelled, reactance of the turn 1.5 to 15 times its resistance."""
     own = (
-        _ratio("coil.turn_share", "share of the coil's inductance that the turn can cancel", 0.1, 0.55, True),
-        _ratio("coil.turn_quality", "reactance of the turn over its resistance", 15.0, 1.5),
+        ratio("coil.turn_share", "share of the coil's inductance that the turn can cancel", 0.1, 0.55, True),
+        ratio("coil.turn_quality", "reactance of the turn over its resistance", 15.0, 1.5),
     )
     names = "coil_turn_share", "coil_turn_ratio"
     return FaultModel(
@@ -209,7 +184,7 @@ def _gates(heater: Heater) -> list[FaultModel]:
     drive = FaultParameter("gate.overdrive_v", "gate supply above the switches' threshold", "V", mild, bad)
     mild, bad = max(60e-9, 2 * gate.inductance), max(500e-9, 8 * gate.inductance)
     lead = FaultParameter("gate.inductance_h", "inductance of each gate loop", "H", mild, bad)
-    quality = _ratio("gate.loop_quality", "quality of the gate loop", 1.1, 7.0)
+    quality = ratio("gate.loop_quality", "quality of the gate loop", 1.1, 7.0)
 
     def slow(v: Values) -> ModelParameters:
         return {"log_pull_up": math.log(v[0] / gate.pull_up)}
@@ -240,11 +215,11 @@ def _tank(heater: Heater) -> list[FaultModel]:
     own = heater.loaded_resistance
     low, high = max(10e-3, 0.06 * own), max(0.09, 0.9 * own)
     least = min(0.5, 1 - 1 / heater.capacitors.count)
-    lost = _ratio("capacitors.share", "capacitance left, over the scenario's", 0.94, least, True)
+    lost = ratio("capacitors.share", "capacitance left, over the scenario's", 0.94, least, True)
     series = FaultParameter("capacitors.resistance_added_ohm", "series resistance of the bank, added", "ohm", low, high)
     lead = FaultParameter("coil.lead_resistance_added_ohm", "resistance between coil and capacitors, added", "ohm", low, high)
-    load = _ratio("workpiece.share", "effect of the workpiece, over the scenario's", 1.45, 3.6)
-    left = _ratio("supply.voltage", "voltage the supply holds, over the stated one", 0.93, 0.35, True)
+    load = ratio("workpiece.share", "effect of the workpiece, over the scenario's", 1.45, 3.6)
+    left = ratio("supply.voltage", "voltage the supply holds, over the stated one", 0.93, 0.35, True)
     heavier = FaultModel(
         "workpiece heavier",
         LOAD,
@@ -257,7 +232,7 @@ def _tank(heater: Heater) -> list[FaultModel]:
     return [
         FaultModel("less capacitance", CAPACITOR, (lost,), lambda v: {"log_capacitance": math.log(v[0])}, ("capacitance",)),
         FaultModel("series resistance in the bank", CAPACITOR, (series,), lambda v: {"capacitor_resistance": v[0]}),
-        FaultModel("loose lead between coil and bank", CONNECTION, (lead,), lambda v: {"lead_resistance": v[0]}),
+        FaultModel(LOOSE_LEAD, CONNECTION, (lead,), lambda v: {"lead_resistance": v[0]}),
         *([heavier] if heater.workpiece else []),
         FaultModel("supply voltage lower than stated", SUPPLY, (left,), lambda v: {"log_supply": math.log(v[0])}, ("supply",)),
     ]

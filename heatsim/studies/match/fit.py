@@ -198,17 +198,32 @@ RIPPLE = "supply voltage ripples"
 STEADY_PRIOR = -3.0
 """Log share of rippling supplies whose ripple a steady record would not show."""
 
+COMES_AND_GOES = "contact in the tank's leads comes and goes"
+"""Name of the hypothesis that explains a frequency that jumps (`heatsim.measures.wander`); the shape is that of a loose lead on the
+average."""
+
+WANDER_FLOOR = 3e-4
+"""Swing of the frequency along a record that needs no bad contact to explain it, as a share."""
+
 MODULATION_COST = -8.0
 """Log prior density of a ripple's size, frequency and phase against what the record leaves them: an estimate, since any
 modulation that is seen at all outweighs it by far."""
 
 
 def modulation_evidence(hypothesis: Hypothesis, observation: Observation) -> float:
-    """Log likelihood of a record's amplitude modulation, or of its absence, over that of a steady one."""
-    modulation = observation.modulation
+    """Log likelihood of a record's amplitude modulation and of a frequency that jumps, or of their absence, over that of a steady
+    one: each hypothesis is charged with what it does not explain."""
+    modulation, wander = observation.modulation, observation.lines.wander
+    found = 0.0
     if hypothesis.name == RIPPLE:
-        return STEADY_PRIOR if modulation is None else MODULATION_COST
-    return 0.0 if modulation is None else -0.5 * min(modulation.gain, (modulation.amplitude / MODULATION_FLOOR) ** 2)
+        found += STEADY_PRIOR if modulation is None else MODULATION_COST
+    elif modulation is not None:
+        found -= 0.5 * min(modulation.gain, (modulation.amplitude / MODULATION_FLOOR) ** 2)
+    if hypothesis.name == COMES_AND_GOES:
+        found += STEADY_PRIOR if wander is None else MODULATION_COST
+    elif wander is not None:
+        found -= 0.5 * min(wander.gain, (wander.swing / WANDER_FLOOR) ** 2)
+    return found
 
 
 NONE_LEVEL, NONE_SHARE = (0.15, 0.3), 0.02

@@ -3,9 +3,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 from heatsim.errors import InputError
+from heatsim.parts.damage import SIDES
+from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.written import with_fields
@@ -38,7 +41,8 @@ def fitted_text(
 
     candidate: whose estimates these are; known: whether it explains the captures
     """
-    fields = fitted_fields(scenario, case, fitted_heater(datasets, best, 0))
+    heater = fitted_heater(datasets, best, 0)
+    fields = fitted_fields(scenario, case, heater)
     for each in ripple_of(datasets, best):
         name = "supply.ripple" if each.unit == "V" else "supply.ripple_frequency"
         fields[name] = format_quantity(each.value, each.unit, 4)
@@ -47,7 +51,30 @@ def fitted_text(
         if known and candidate.estimates
         else [ONLY_NEAREST]
     )
-    return with_fields(scenario, fields, "\n".join([heading, *errors]))
+    return with_fields(scenario, fields, "\n".join([heading, *errors, *not_in_the_file(heater)]))
+
+
+WITHOUT = "Not in this file, since a scenario has no field for it, and so not in a check of it:"
+
+
+def not_in_the_file(heater: Heater) -> tuple[str, ...]:
+    """Lines on the damage that a scenario file cannot hold, none where there is none."""
+    damage, found = heater.damage, []
+    for side, gone, drain, clamp in zip(SIDES, damage.open_devices, damage.drain_leakage, damage.clamp_leakage, strict=True):
+        found += [f"{gone} of {heater.switch.count} devices of the {side} bank open"] if gone else []
+        found += [f"a leak of {format_quantity(1 / drain, 'ohm', 3)} from the {side} drain to ground"] if drain else []
+        found += [f"a leak of {format_quantity(1 / clamp, 'ohm', 3)} in the clamp of the {side} gates"] if clamp else []
+    found += [] if damage.clamps else ["no clamps at the gates"]
+    if damage.contact_drop:
+        found.append(f"an oxide film in the tank's leads that drops {format_quantity(damage.contact_drop, 'V', 3)}")
+    if damage.voltage_coefficient:
+        lost = 1 - 1 / damage.stiffness(math.pi * heater.supply.voltage)
+        found.append(f"a bank that loses {100 * lost:.3g} % of its capacitance at the tank's peak")
+    if damage.coil_capacitance:
+        found.append(f"{format_quantity(damage.coil_capacitance, 'F', 3)} across the coil, behind its leads")
+    if damage.steel is not None:
+        found.append(f"a workpiece whose flux gives way at some {format_quantity(damage.steel.knee, 'A', 3)}")
+    return (WITHOUT, *(f"  {each}" for each in found)) if found else ()
 
 
 def interval_lines(estimates: Sequence[FittedQuantity], tied_pairs: Sequence[CorrelatedPair]) -> Iterator[str]:
@@ -66,7 +93,9 @@ def _interval(each: FittedQuantity) -> str:
 
 
 def built(scenario: Scenario, text: str) -> Scenario | None:
-    """A fitted scenario of its text; None where it cannot be built in every case."""
+    """A fitted scenario of its text; None where it cannot be built in every case, or lacks what is wrong."""
+    if WITHOUT in text:
+        return None
     try:
         found = Scenario.from_text(text, scenario.label, scenario.folder)
         for case in found.cases:

@@ -13,7 +13,7 @@ import numpy as np
 
 from heatsim.measures.solving import Complex
 from heatsim.studies.match.data import Observation, aliasing, discrepancy_of, widened
-from heatsim.studies.match.faults import FaultParameter
+from heatsim.studies.match.faults import NOTHING, FaultParameter
 from heatsim.studies.match.probes import GOOD, ProbeEffect, ProbeFault, good
 from heatsim.studies.match.response_library import ResponseLibrary, ResponseSurface, lines_of
 from heatsim.waves import Array
@@ -140,8 +140,8 @@ class Model:
         return np.concatenate(self._vectors(u))
 
     def effect(self, u: Array) -> list[Array]:
-        """What the fault does to each dataset's vector; nothing where a probe is at fault."""
-        if self.hypothesis.probe is not None or not u.size:
+        """What the fault does to each dataset's vector; nothing where a probe or nothing is at fault."""
+        if self.hypothesis.probe is not None or self.hypothesis.widest.fault.cause == NOTHING:
             return [np.zeros_like(sound) for sound in self.sound]
         return [there - sound for there, sound in zip(self._vectors(u), self.sound, strict=True)]
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from heatsim.parts.choke import Choke, Core, ShortedTurn
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, TableCurve
+from heatsim.parts.damage import SIDES, Damage, steel_at
 from heatsim.parts.heater import Heater
 from heatsim.parts.tank import SECONDARY, Workpiece
 
@@ -37,12 +38,16 @@ SCALED = {
     "log_drain_inductance": ("switch", "drain_inductance"),
     "log_capacitor_inductance": ("capacitors", "inductance"),
     "log_bus_inductance": ("", "bus_inductance"),
+    "log_lead_inductance": ("coil", "lead_inductance"),
 }
 ADDED = {
     "capacitor_resistance": ("capacitors", "resistance"),
     "lead_resistance": ("coil", "lead_resistance"),
     "threshold": ("switch", "threshold"),
     "threshold_split": ("switch", "threshold_spread"),
+    "contact_drop": ("damage", "contact_drop"),
+    "voltage_coefficient": ("damage", "voltage_coefficient"),
+    "coil_capacitance": ("damage", "coil_capacitance"),
 }
 """Model parameters that change a single field of a part of the heater (or its own, no part): by a factor, by what is added."""
 
@@ -68,6 +73,7 @@ def with_changes(heater: Heater, changes: ModelParameters) -> Heater:
         heater = replace(heater, **{part: changed}) if part else changed
     heater = _tank(heater, left)
     heater = replace(heater, chokes=tuple(_choke(choke, left) for choke in heater.chokes))
+    heater = replace(heater, damage=_sides(heater.damage, left))
     total = (heater.gate.resistor + heater.switch.gate_resistance) * math.exp(left.pop("log_gate_resistor", 0.0))
     inner = min(heater.switch.gate_resistance, 0.8 * total)
     gate, switch = replace(heater.gate, resistor=total - inner), replace(heater.switch, gate_resistance=inner)
@@ -85,10 +91,49 @@ def _tank(heater: Heater, left: dict[str, float]) -> Heater:
         inductance = coil.inductance + share * (work.inductance - coil.inductance)
         resistance = coil.resistance + share * (work.resistance - coil.resistance)
         work = replace(work, inductance=inductance * wider, resistance=resistance + fatter)
-    coil = replace(coil, inductance=coil.inductance * wider, resistance=coil.resistance + fatter)
-    heater = replace(heater, coil=coil, workpiece=work)
+    square = math.exp(2 * left.pop("log_turns", 0.0))
+    if work is not None and square != 1.0:
+        work = replace(work, inductance=work.inductance * square, resistance=work.resistance * square)
+    coil = replace(coil, inductance=coil.inductance * wider * square, resistance=(coil.resistance + fatter) * square)
+    heater = _steel(replace(heater, coil=coil, workpiece=work), left.pop("steel_depth", 0.0))
     turn, ratio = left.pop("coil_turn_share", 0.0), left.pop("coil_turn_ratio", 1.0)
     return replace(heater, workpiece=shorted_coil(heater, turn, ratio)) if turn else heater
+
+
+def _sides(damage: Damage, left: dict[str, float]) -> Damage:
+    """What is open or leaks on either side, and whether the clamps are there."""
+
+    def pair(name: str, old: tuple[float, float]) -> tuple[float, float]:
+        first, second = (value + left.pop(f"{name}_{side}", 0.0) for side, value in zip(SIDES, old, strict=True))
+        return first, second
+
+    gone = pair("open_devices", damage.open_devices)
+    return replace(
+        damage,
+        open_devices=(round(gone[0]), round(gone[1])),
+        drain_leakage=pair("drain_leakage", damage.drain_leakage),
+        clamp_leakage=pair("clamp_leakage", damage.clamp_leakage),
+        clamps=damage.clamps and not left.pop("no_clamps", 0.0),
+    )
+
+
+STEEL_SHARE = 0.8
+"""Share of what a saturating workpiece adds to the coil's resistance that the steel whose flux gives way accounts for; an
+estimate."""
+
+
+def _steel(heater: Heater, depth: float) -> Heater:
+    """The heater with a workpiece that saturates to a depth (see `steel_at`), its impedance at the coil's current in the ideal
+    stage, amplitude pi V/(w L), being what it was."""
+    work, coil = heater.workpiece, heater.coil
+    if not depth or work is None:
+        return heater
+    w = 2 * math.pi * heater.frequency
+    seen = STEEL_SHARE * (work.resistance - coil.resistance)
+    steel = steel_at(seen, math.pi * heater.supply.voltage / (w * heater.loaded_inductance), depth, w)
+    rest = replace(work, inductance=work.inductance - seen / w, resistance=work.resistance - seen)
+    own = replace(coil, inductance=coil.inductance - seen / w)
+    return replace(heater, coil=own, workpiece=rest, damage=replace(heater.damage, steel=steel))
 
 
 def shorted_coil(heater: Heater, share: float, ratio: float) -> Workpiece:

@@ -294,7 +294,7 @@ class MatchResult:
     odd: what of the capture the nearest cause leaves most of, in words, where it is outside what heatsim knows
     spread: None where the sound heater could not be simulated
     checked: the fitted scenario judged by every limit in every case; None where the capture is outside what heatsim knows, or the
-        fitted heater cannot be built in every case
+        fitted heater cannot be built in every case or has damage that a file cannot hold
     """
 
     scenario: Scenario

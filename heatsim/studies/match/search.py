@@ -15,8 +15,8 @@ from dataclasses import replace
 import numpy as np
 
 from heatsim.parts.heater import Heater
-from heatsim.studies.match.faults import NOTHING, PROBE, SUPPLY
-from heatsim.studies.match.fit import APART, RIPPLE, HypothesisFit, fit, starts
+from heatsim.studies.match.faults import INTERMITTENT, LOOSE_LEAD, NOTHING, PROBE, SUPPLY
+from heatsim.studies.match.fit import APART, COMES_AND_GOES, RIPPLE, HypothesisFit, fit, starts
 from heatsim.studies.match.hypothesis import Dataset, Hypothesis, Model
 from heatsim.studies.match.parameters import add_changes, with_changes
 from heatsim.studies.match.probes import probe_faults
@@ -52,7 +52,7 @@ it than its netlist."""
 def hypotheses(datasets: Sequence[Dataset]) -> list[Hypothesis]:
     """Every hypothesis the libraries hold, the prior of each cause shared out among its fault models."""
     known = {name: surface.fault for each in datasets for name, surface in each.library.surfaces.items()}
-    shares = {SUPPLY: 1.0}  # the ripple, which needs no surface
+    shares = {SUPPLY: 1.0, INTERMITTENT: 1.0}  # the ripple, which needs no surface, and the contact, which has the loose lead's
     for fault in known.values():
         shares[fault.cause] = shares.get(fault.cause, 0.0) + 1 / fault.sides
     found = []
@@ -62,6 +62,8 @@ def hypotheses(datasets: Sequence[Dataset]) -> list[Hypothesis]:
         found.append(Hypothesis(fault.cause, name, surfaces, None, "", prior))
     sound = next(each for each in found if each.cause == NOTHING)
     found.append(replace(sound, cause=SUPPLY, name=RIPPLE, prior=-math.log(shares[SUPPLY])))
+    lead = next((each for each in found if each.name == LOOSE_LEAD), sound)
+    found.append(replace(lead, cause=INTERMITTENT, name=COMES_AND_GOES, prior=-math.log(shares[INTERMITTENT])))
     channels = list(dict.fromkeys(name for each in datasets for name in each.observation.layout.orders))
     for channel in channels:
         own = probe_faults(channel, _cut(datasets, channel))

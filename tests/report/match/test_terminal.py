@@ -77,7 +77,7 @@ def test_the_cured_heater_is_judged_as_a_whole():
 
 
 def test_the_fitted_heater_is_judged_temperature_and_saturation_included():
-    assert "the fitted heater cannot be built in every case. Check it before use." in told(matches.result())
+    assert "no file can hold the fitted heater in every case. Check it before use." in told(matches.result())
     text = told(matches.result(checked=checks.result()))
     assert "`heatsim check fitted.toml` says: fails. 2 of 12 limits are not kept" in text
     rows = words.fitted_findings(matches.result(checked=checks.result()))

@@ -14,7 +14,7 @@ SCENARIO = Scenario.from_file(matches.SCENARIO)
 def text_of(monkeypatch, candidate, known=True):
     """The file where nothing but the supply voltage is fitted."""
     monkeypatch.setattr(fitted, "fitted_fields", lambda *_: {"supply.voltage": "41.8 V"})
-    monkeypatch.setattr(fitted, "fitted_heater", lambda *_: None)
+    monkeypatch.setattr(fitted, "fitted_heater", lambda *_: SCENARIO.heater("loaded"))
     monkeypatch.setattr(fitted, "ripple_of", lambda *_: ())
     return fitted.fitted_text(SCENARIO, "loaded", (), SimpleNamespace(), candidate, "Fitted to a.csv: something", known)
 

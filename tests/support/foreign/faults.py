@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What may be wrong: the ten causes that are asked about, and others that are not, each as a change of a sound heater.
+"""What may be wrong: the causes that are asked about, and others that are not, each as a change of a sound heater.
 
 Ranges are common practice, no source. A draw names its kind and what it set; `ripple` and `toggles` are for the record, which
 passes slowly from one settled state to another.
@@ -24,7 +24,7 @@ SATURATING, WEAKER = "both chokes saturating", "one choke weaker than the other"
 GATE_RINGING, GATE_DRIVE = "gate ringing", "late or weak gate drive"
 LOAD, SUPPLY = "heavy load", "supply ripple or foldback"
 CAPACITOR, TURN, CONNECTION = "tank capacitor failing or bank unequal", "shorted turn in choke or coil", "loose connection"
-OPEN, THRESHOLDS, CLAMP, LEAKY = "one device of a bank open", "unequal thresholds", "missing clamp", "leaky drain"
+OPEN, THRESHOLDS, CLAMP, LEAKY = "one device of a bank open", "unequal thresholds", "missing or leaky clamp", "leaky drain"
 INTERMITTENT, STEEL, TAP = "intermittent contact", "saturating workpiece", "wrong coil tap"
 RESONANCE, BENT = "second resonance of leads", "voltage-dependent capacitors"
 
@@ -258,5 +258,5 @@ DRAWS: dict[str, Callable[[Heater, Nominal, Random], Draw]] = {
     RESONANCE: resonance,
     BENT: bent,
 }
-KNOWN, UNKNOWN = tuple(DRAWS)[:11], tuple(DRAWS)[11:]
+KNOWN, UNKNOWN = tuple(DRAWS)[:20], tuple(DRAWS)[20:]
 """Causes that are asked about, nothing wrong first; those that are not."""

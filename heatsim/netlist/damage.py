@@ -1,0 +1,112 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Damaged parts as netlist: what a sound part's lines become. Without damage they stay as they are, letter by letter."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from heatsim.netlist.chokes import Emission
+from heatsim.parts.damage import FILM_CURRENT, SIDES, Damage, SaturatingSteel
+from heatsim.parts.heater import Heater
+from heatsim.waves import Capacitive, Magnetic, Ohmic, Product, Signal
+
+
+def _with_text(part: Emission, old: str, new: str, suffix: str) -> Emission:
+    """A part whose own subcircuit, the last, has other lines and a name of its own."""
+    *others, text = part.subcircuits
+    name = next(line.split()[1] for line in text.splitlines() if line.startswith(".subckt "))
+    assert old in text, f"{name} has no line {old}"
+    changed = text.replace(old, new).replace(name, f"{name}_{suffix}")
+    return replace(part, subcircuits=(*others, changed), lines=part.lines.replace(f" {name}", f" {name}_{suffix}"))
+
+
+def _with_more(part: Emission, line: str = "", **more: tuple[object, ...]) -> Emission:
+    """A part with a further line, signals, losses and stores."""
+    grown = {name: (*getattr(part, name), *values) for name, values in more.items()}
+    return replace(part, lines=f"{part.lines}\n{line}" if line else part.lines, **grown)
+
+
+def damaged_switch(part: Emission, damage: Damage, side: str) -> Emission:
+    """A bank with a leak from drain to ground at the chip; the ledger has its loss in the bank's own."""
+    siemens = damage.drain_leakage[SIDES.index(side)]
+    if not siemens:
+        return part
+    return _with_more(part, f"* a drain that leaks to ground\nrleak_{side} xsw_{side}.dp 0 {1 / siemens:.9g}")
+
+
+def damaged_gate(part: Emission, damage: Damage, side: str) -> Emission:
+    """A gate network without its clamp, or with one that leaks."""
+    siemens = damage.clamp_leakage[SIDES.index(side)]
+    if siemens:
+        line = f"* a clamp that leaks\nrclamp_{side} g_{side} 0 {1 / siemens:.9g}"
+        loss = Ohmic(f"gate_drive.{side}", f"gate_drive.{side}.voltage", 1 / siemens)
+        part = _with_more(part, line, losses=(loss,))
+    return part if damage.clamps else _with_text(part, "dz 0 z dclamp", "* no clamp\nrz z 0 1e9", "bare")
+
+
+def damaged_tank(part: Emission, heater: Heater) -> Emission:
+    """A tank with what is wrong in it."""
+    damage = heater.damage
+    if damage.contact_drop:
+        part = _film(part, damage.contact_drop, heater.tapped)
+    if damage.voltage_coefficient:
+        part = _bent(part, damage.voltage_coefficient, heater.capacitors.capacitance)
+    if damage.steel is not None:
+        part = _steel(part, damage.steel)
+    if damage.coil_capacitance:
+        part = _capacitance(part, heater)
+    return part
+
+
+def _film(part: Emission, drop: float, tapped: bool) -> Emission:
+    lead = "rlead1 l1 l2" if tapped else "rlead l1 l2"
+    film = f"* oxide film\nbfilm l1 lf v={drop:.9g}*tanh(i(vl)/{FILM_CURRENT:g})\n{lead.split()[0]} lf l2"
+    signal = Signal("coil.film_voltage", "V", ((1.0, "v(xtank.l1)"), (-1.0, "v(xtank.lf)")))
+    loss = Product("leads", ((signal.name, "coil.current"),))
+    return _with_more(_with_text(part, lead, film, "film"), signals=(signal,), losses=(loss,))
+
+
+def _bent(part: Emission, coefficient: float, farad: float) -> Emission:
+    """The bank as a straight capacitance, whose voltage w is the charge over C, in series with what is added, b w^3."""
+    lines = (
+        "* capacitance that falls with voltage: the straight one, and what it takes more\n"
+        f"cbank c3 c4 {{c}}\nbbank c4 tr v={coefficient:.9g}*v(c3,c4)*v(c3,c4)*v(c3,c4)"
+    )
+    charge = Signal("capacitor.charge", "C", ((farad, "v(xtank.c3)"), (-farad, "v(xtank.c4)")))
+    kept = tuple(each for each in part.stores if each != Capacitive("capacitor.voltage", farad))
+    part = replace(part, stores=(*kept, Magnetic("capacitor.voltage", charge.name)))  # integral of v dq, as of i d(flux)
+    return _with_more(_with_text(part, "cbank c3 tr {c}", lines, "bent"), signals=(charge,))
+
+
+def _steel(part: Emission, steel: SaturatingSteel) -> Emission:
+    """Its flux stands on node phis in units of the knee's."""
+    lines = (
+        "rcoil l4 st {rcoil}\n* steel whose flux gives way: phis is the flux over that at the knee\n"
+        f"rsteel st tr {steel.resistance:.9g}\nvsteel st su 0\n"
+        f"bsteel su tr i={steel.knee / 2:.9g}*v(phis)*(1+v(phis)*v(phis)*v(phis)*v(phis))\n"
+        f"gphis 0 phis st tr {1 / steel.knee_flux:.9g}\ncphis phis 0 1\nrphis phis 0 1e12"
+    )
+    signals = (
+        Signal("workpiece.steel_current", "A", ((1.0, "i(v.xtank.vsteel)"),)),
+        Signal("workpiece.steel_flux", "Wb", ((steel.knee_flux, "v(xtank.phis)"),)),
+        Signal("workpiece.steel_voltage", "V", ((1.0, "v(xtank.st)"), (-1.0, "v(t_right)"))),
+    )
+    loss = Ohmic("workpiece", "workpiece.steel_voltage", steel.resistance)
+    store = Magnetic("workpiece.steel_current", "workpiece.steel_flux")
+    return _with_more(_with_text(part, "rcoil l4 tr {rcoil}", lines, "steel"), signals=signals, losses=(loss,), stores=(store,))
+
+
+def _capacitance(part: Emission, heater: Heater) -> Emission:
+    """Across the coil, with leads that are lossy above the strays' corner; the ledger books the leads' current as the coil's, which
+    differ by the capacitance's own."""
+    farad, ohms = heater.damage.coil_capacitance, 2 * math.pi * heater.stray_corner * heater.coil.lead_inductance
+    line = (
+        f"* capacitance across the coil behind its leads\nccoil xtank.l3 t_right {farad:.9g}\nrccoil xtank.l2 xtank.l3 {ohms:.9g}"
+    )
+    signals = (
+        Signal("stray.lead.voltage", "V", ((1.0, "v(xtank.l2)"), (-1.0, "v(xtank.l3)"))),
+        Signal("coil.voltage", "V", ((1.0, "v(xtank.l3)"), (-1.0, "v(t_right)"))),
+    )
+    loss, store = Ohmic("strays", "stray.lead.voltage", ohms), Capacitive("coil.voltage", farad)
+    return _with_more(part, line, signals=signals, losses=(loss,), stores=(store,))
