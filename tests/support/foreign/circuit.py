@@ -17,10 +17,11 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from tests.support.foreign import laws
-from tests.support.foreign.parts import Heater
+from tests.support.foreign.parts import NEVER, Heater
 
 Array = np.ndarray
 SIDES = ("l", "r")
+OTHER = {"l": "r", "r": "l"}
 OF_A_SIDE = ("k", "g", "ig", "p", "d", "q", "m", "n", "i", "j", "turn")
 NAMES = (
     "lead",
@@ -99,6 +100,7 @@ def linear(v: Values) -> Linear:
     out.capacitor("store", "", v.reservoir)
     for k, x in enumerate(SIDES):
         _side(out, v, k, x)
+        out.storing[:, AT[f"i_{x}"], AT[f"i_{OTHER[x]}"]] += v.coupling * np.sqrt(v.zero[:, 0] * v.zero[:, 1])
     out.branch("bar", "d_l", "t", v.bar_inductance, 0 * v.supply)
     out.resistor("d_l", "t", 2 * np.pi * v.stray_corner * v.bar_inductance)
     out.branch("bank", "t", "d_r", v.bank_inductance, v.bank_ohms)
@@ -152,7 +154,6 @@ def _rows(*entries: dict[str, float]) -> Array:
     return out
 
 
-OTHER = {"l": "r", "r": "l"}
 CURRENTS_GO = _rows(
     *({f"p_{x}": 1.0} for x in SIDES),
     *({f"p_{x}": -1.0} for x in SIDES),
@@ -160,8 +161,9 @@ CURRENTS_GO = _rows(
     *({f"k_{x}": 1.0} for x in SIDES),
     {"lead": 1.0},
     {"feed": 1.0},
+    *({f"p_{x}": 1.0} for x in SIDES),
 )
-"""Channel, body diode, fast diode, clamp, foldback, film contact."""
+"""Channel, body diode, fast diode, clamp, foldback, film contact, suppressor."""
 
 SLOPES_GO = np.vstack([CURRENTS_GO[:2], CURRENTS_GO])
 SLOPES_FROM = _rows(
@@ -172,6 +174,7 @@ SLOPES_FROM = _rows(
     *({f"k_{x}": 1.0} for x in SIDES),
     {"lead": 1.0},
     {"feed": 1.0},
+    *({f"p_{x}": 1.0} for x in SIDES),
 )
 """Channel by gate, then as `CURRENTS_GO`."""
 
@@ -244,8 +247,11 @@ class Circuit:
         yields = np.where(began, v.column("fold_ohms") / (1 + np.exp(-np.clip(over, -40.0, 40.0))), 0.0)
         film = np.tanh(control[:, 11:12] / v.column("contact_current"))
         by_film = v.column("contact") * (1 - film**2) / v.column("contact_current")
-        currents = (channel, body, fast, v.clamp * clamp, v.column("fold_ohms") * soft, v.column("contact") * film)
-        slopes = (by_gate, by_drain, by_body, by_fast, v.clamp * by_clamp, yields, by_film)
+        there = v.suppressor < 0.5 * NEVER
+        over_volts = np.where(there, drain - v.suppressor, 0.0)
+        stop, by_stop = laws.junction(over_volts, np.array(1e-6), np.array(0.1), np.array(0.15))
+        currents = (channel, body, fast, v.clamp * clamp, v.column("fold_ohms") * soft, v.column("contact") * film, there * stop)
+        slopes = (by_gate, by_drain, by_body, by_fast, v.clamp * by_clamp, yields, by_film, there * by_stop)
         return np.hstack(currents), np.hstack(slopes)
 
     def _charges(self, x: Array) -> tuple[Array, Array]:

@@ -27,6 +27,9 @@ CAPACITOR, TURN, CONNECTION = "tank capacitor failing or bank unequal", "shorted
 OPEN, THRESHOLDS, CLAMP, LEAKY = "one device of a bank open", "unequal thresholds", "missing or leaky clamp", "leaky drain"
 INTERMITTENT, STEEL, TAP = "intermittent contact", "saturating workpiece", "wrong coil tap"
 RESONANCE, BENT = "second resonance of leads", "voltage-dependent capacitors"
+COUPLED, SUPPRESSOR, RESERVOIR = "coupled feed chokes", "drain suppressor conducting", "reservoir dried out"
+SNUBBER, SLOW_DIODES, BARS = "capacitance at one drain", "slow gate diodes", "long bars to the tank"
+WEAK_DEVICES = "devices of a weaker type"
 
 
 @dataclass(frozen=True)
@@ -236,6 +239,51 @@ def bent(heater: Heater, nominal: Nominal, g: Random) -> Draw:
     return _plain("wrong dielectric", replace(heater, bank_bend=lost / (math.pi * nominal.supply_voltage) ** 2), lost=lost)
 
 
+def coupled(heater: Heater, nominal: Nominal, g: Random) -> Draw:
+    """Two chokes stacked so that 6 to 20 % of a choke's inductance couples to the other, either way round."""
+    share = even(g, 0.06, 0.2) * float(g.choice([-1.0, 1.0]))
+    return _plain("stacked rings", replace(heater, coupling=share), coupling=share)
+
+
+def suppressor(heater: Heater, nominal: Nominal, g: Random) -> Draw:
+    """One from a drain to ground that conducts 4 to 14 % below the tank's peak."""
+    side, volts = int(g.integers(2)), math.pi * nominal.supply_voltage * (1 - even(g, 0.04, 0.14))
+    return _plain(
+        "voltage too low", replace(heater, suppressor=_one(heater.suppressor, side, volts)), right=float(side), volts=volts
+    )
+
+
+def reservoir(heater: Heater, nominal: Nominal, g: Random) -> Draw:
+    """1 to 5 uF left, with 0.1 to 0.5 ohm, behind 3 to 10 uH of leads: the bus swings with the chokes."""
+    farad, ohms, henry = even(g, 1e-6, 5e-6), even(g, 0.1, 0.5), even(g, 3e-6, 10e-6)
+    changed = replace(heater, reservoir=farad, reservoir_ohms=ohms, supply_inductance=henry)
+    return _plain("electrolytic gone", changed, reservoir=farad, ohms=ohms, inductance=henry)
+
+
+def snubber(heater: Heater, nominal: Nominal, g: Random) -> Draw:
+    """3 to 15 nF from one drain to the bus."""
+    side, farad = int(g.integers(2)), even(g, 3e-9, 15e-9)
+    return _plain("one side only", replace(heater, winding=_one(heater.winding, side, farad)), right=float(side), capacitance=farad)
+
+
+def slow_diodes(heater: Heater, nominal: Nominal, g: Random) -> Draw:
+    """Transit times of 0.4 to 1.5 us from gates to opposite drains: rectifier diodes in place of fast ones."""
+    wait = even(g, 0.4e-6, 1.5e-6)
+    return _plain("rectifier type", replace(heater, fast_transit=wait), transit=wait)
+
+
+def bars(heater: Heater, nominal: Nominal, g: Random) -> Draw:
+    """0.2 to 0.8 uH between a drain and the tank."""
+    henry = even(g, 0.2e-6, 0.8e-6)
+    return _plain("tank far away", replace(heater, bar_inductance=henry), inductance=henry)
+
+
+def weak_devices(heater: Heater, nominal: Nominal, g: Random) -> Draw:
+    """Three to eight times the resistance of the drift region on both sides."""
+    factor = even(g, 3.0, 8.0)
+    return _plain("higher resistance", replace(heater, body=factor * heater.body), factor=factor)
+
+
 DRAWS: dict[str, Callable[[Heater, Nominal, Random], Draw]] = {
     NOTHING: nothing,
     SATURATING: saturating,
@@ -257,6 +305,13 @@ DRAWS: dict[str, Callable[[Heater, Nominal, Random], Draw]] = {
     TAP: tap,
     RESONANCE: resonance,
     BENT: bent,
+    COUPLED: coupled,
+    SUPPRESSOR: suppressor,
+    RESERVOIR: reservoir,
+    SNUBBER: snubber,
+    SLOW_DIODES: slow_diodes,
+    BARS: bars,
+    WEAK_DEVICES: weak_devices,
 }
 KNOWN, UNKNOWN = tuple(DRAWS)[:20], tuple(DRAWS)[20:]
 """Causes that are asked about, nothing wrong first; those that are not."""

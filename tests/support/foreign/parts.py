@@ -58,7 +58,8 @@ class Heater:
     which something begins: fold (the supply gives way by fold_ohms), work_knee (steel of the first cell saturates). contact: drop
     of a film contact in the tank [V] above contact_current. bank_bend: share of the bank's capacitance that is lost per volt
     squared. clamp: 1, or 0 if it is missing. turn_ohms, turn_inductance: in parallel with a choke's core, for a shorted turn.
-    loss: parallel resistance of a core; cell_*: of a choke's R-L cell in series."""
+    loss: parallel resistance of a core; cell_*: of a choke's R-L cell in series. coupling: of the two chokes, over their
+    inductance at zero current; suppressor: voltage at which one from drain to ground conducts."""
 
     device: str
     choke: str
@@ -125,6 +126,8 @@ class Heater:
     cells_ohms: tuple[float, float, float, float]
     cells_inductance: tuple[float, float, float, float]
     work_knee: float
+    coupling: float
+    suppressor: Pair
 
     @property
     def frequency(self) -> float:
@@ -335,4 +338,6 @@ def _tank(n: Nominal, family: Family, g: np.random.Generator) -> dict[str, objec
         "cells_ohms": (*np.where(ohms > 0, ohms, 1.0).tolist(), 1.0),
         "cells_inductance": (*inductance.tolist(), 0.0),
         "work_knee": NEVER,
+        "coupling": 0.0,
+        "suppressor": (NEVER, NEVER),
     }

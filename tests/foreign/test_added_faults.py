@@ -1,0 +1,87 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Foreign heaters with causes that heatsim is asked about since later, and with others that it is not."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from heatsim.studies.match.result import EXPLAINS
+from tests.foreign.test_laws import BENCH
+from tests.support import foreign_study
+from tests.support.foreign import faults, parts, scope
+from tests.support.foreign.capture import CHANNELS, Made, Task, make
+from tests.support.foreign.circuit import AT, SIZE, Circuit
+from tests.support.match_matrix import matched
+
+SOUND = parts.sound(BENCH, parts.FAMILIES[5], np.random.default_rng(5))
+ODD = replace(SOUND, coupling=0.15, suppressor=(120.0, parts.NEVER))
+
+
+def test_slopes_of_coupled_chokes_and_a_suppressor_are_their_differences() -> None:
+    circuit, g = Circuit([ODD]), np.random.default_rng(2)
+    x = circuit.start() + g.normal(0, 0.1, (1, SIZE))
+    x[:, AT["p_l"]] = 124.0
+    for of in (circuit.flows, circuit.stored):
+        slopes = of(x)[1][0]
+        for name in ("p_l", "p_r", "i_l", "i_r"):
+            step = np.zeros((1, SIZE))
+            step[:, AT[name]] = 1e-5
+            difference = (of(x + step)[0] - of(x - step)[0])[0] / 2e-5
+            assert slopes[:, AT[name]] == pytest.approx(difference, rel=1e-4, abs=1e-6)
+
+
+def test_coupling_is_mutual_and_a_suppressor_conducts_above_its_voltage_only() -> None:
+    """M = k sqrt(L1 L2); some (124 - 120 V)/0.15 ohm less the junction's own volts at 124 V, nothing to speak of at 100 V."""
+    circuit, sound = Circuit([ODD]), Circuit([SOUND])
+    extra = circuit.linear.storing - sound.linear.storing
+    mutual = 0.15 * np.sqrt(SOUND.zero[0] * SOUND.zero[1])
+    assert extra[0, AT["i_l"], AT["i_r"]] == extra[0, AT["i_r"], AT["i_l"]] == pytest.approx(mutual)
+    for volts, low, high in ((100.0, 0.0, 1e-5), (124.0, 10.0, 4.0 / 0.15)):
+        x = circuit.start()
+        x[:, AT["p_l"]] = volts
+        taken = (sound.flows(x)[0] - circuit.flows(x)[0])[0, AT["p_l"]]
+        assert low <= taken + 1e-5 <= high
+
+
+ADDED = (faults.OPEN, faults.THRESHOLDS, faults.CLAMP, faults.LEAKY, faults.TAP, faults.BENT)
+"""Of the nine; steel and films of these captures may be too weak to be told from a sound heater."""
+
+
+def told(made: Made) -> tuple[list[str], bool]:
+    """The causes in the order of their evidence, and whether the answer is decided."""
+    dataset, fits, evidence = matched(made.time, {name: made.channels[name] for name in CHANNELS})
+    assert dataset.observation.vector.size > 0
+    order = list(evidence)
+    first = next((one for one in fits if one.hypothesis.cause == order[0]), fits[0])
+    return order, evidence[order[0]] - evidence[order[1]] >= foreign_study.DECIDED and first.misfit <= EXPLAINS
+
+
+@pytest.mark.slow
+@pytest.mark.ngspice
+@pytest.mark.timeout(1800)
+def test_added_causes_of_foreign_heaters_are_told() -> None:
+    """One capture of each, families and oscilloscopes in turn: the cause is among the first two, and no other is decided."""
+    tasks = [Task(cause, k % 4, scope.CHAINS[k % len(scope.CHAINS)], 9_500 + k) for k, cause in enumerate(ADDED)]
+    for made in make(tasks, BENCH):
+        order, decided = told(made)
+        assert made.task.cause in order[:2], (made.task, order[:4])
+        assert order[0] == made.task.cause or not decided, (made.task, order[:4])
+
+
+@pytest.mark.slow
+@pytest.mark.ngspice
+@pytest.mark.timeout(1800)
+def test_a_contact_that_comes_and_goes_is_told_from_a_ripple() -> None:
+    from tests.support.foreign.capture import draw
+
+    def first(cause: str, name: str) -> Task:
+        every = (Task(cause, k % 4, scope.EIGHT_BIT, 9_600 + k) for k in range(40))
+        return next(task for task in every if getattr(draw(task, BENCH, 0)[0], name))
+
+    tasks = [first(faults.INTERMITTENT, "toggles"), first(faults.SUPPLY, "ripple")]
+    for made in make(tasks, BENCH):
+        order, _ = told(made)
+        assert order[0] == made.task.cause, (made.task, order[:4])
