@@ -18,7 +18,7 @@ from heatsim.parts.choke import Choke, Core, ShortedTurn
 from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, TableCurve
 from heatsim.parts.damage import SIDES, Damage, steel_at
 from heatsim.parts.heater import Heater
-from heatsim.parts.tank import SECONDARY, Workpiece
+from heatsim.parts.tank import SECONDARY, WorkCoil, Workpiece
 
 ModelParameters = Mapping[str, float]
 """Name of a model parameter -> its change."""
@@ -91,10 +91,9 @@ def _tank(heater: Heater, left: dict[str, float]) -> Heater:
         inductance = coil.inductance + share * (work.inductance - coil.inductance)
         resistance = coil.resistance + share * (work.resistance - coil.resistance)
         work = replace(work, inductance=inductance * wider, resistance=resistance + fatter)
-    square = math.exp(2 * left.pop("log_turns", 0.0))
-    if work is not None and square != 1.0:
-        work = replace(work, inductance=work.inductance * square, resistance=work.resistance * square)
-    coil = replace(coil, inductance=coil.inductance * wider * square, resistance=(coil.resistance + fatter) * square)
+    coil = replace(coil, inductance=coil.inductance * wider, resistance=coil.resistance + fatter)
+    if turns := left.pop("log_turns", 0.0):
+        coil, work = _turned(coil, work, math.exp(turns), 2 * math.pi * heater.frequency)
     heater = _steel(replace(heater, coil=coil, workpiece=work), left.pop("steel_depth", 0.0))
     turn, ratio = left.pop("coil_turn_share", 0.0), left.pop("coil_turn_ratio", 1.0)
     return replace(heater, workpiece=shorted_coil(heater, turn, ratio)) if turn else heater
@@ -115,6 +114,21 @@ def _sides(damage: Damage, left: dict[str, float]) -> Damage:
         clamp_leakage=pair("clamp_leakage", damage.clamp_leakage),
         clamps=damage.clamps and not left.pop("no_clamps", 0.0),
     )
+
+
+def _turned(coil: WorkCoil, work: Workpiece | None, n: float, omega: float) -> tuple[WorkCoil, Workpiece | None]:
+    """Coil and workpiece with n times the turns: n^2 the impedance, at a frequency that is 1/n as high.
+
+    Resistances go with the square root of frequency, and so does the reactance within a thick conductor, which equals its
+    resistance (skin effect, any textbook): the workpiece's inductance falls with it. omega: as the scenario has it [rad/s]
+    """
+    square, deeper = n**2, math.sqrt(n)
+    turned = replace(coil, inductance=square * coil.inductance, resistance=square * coil.resistance / deeper)
+    if work is None:
+        return turned, None
+    within = (work.resistance - coil.resistance) / omega
+    inductance = square * (work.inductance + within * (deeper - 1))
+    return turned, replace(work, inductance=inductance, resistance=square * work.resistance / deeper)
 
 
 STEEL_SHARE = 0.8

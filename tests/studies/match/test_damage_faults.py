@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from heatsim.engine.session import Session
@@ -45,13 +46,16 @@ def test_what_a_circuit_cannot_have_is_not_tried() -> None:
 
 
 def test_turns_in_use_scale_the_whole_coil_by_their_square() -> None:
-    """An LCR meter at the terminals reads n^2 of inductance and resistance, with and without workpiece."""
-    sound = BENCH.heater("loaded")
-    fewer = with_changes(sound, {"log_turns": -0.2})
-    square = 2.718281828459045**-0.4
-    for old, new in ((sound.coil, fewer.coil), (sound.workpiece, fewer.workpiece)):
-        assert old is not None and new is not None
-        assert (new.inductance, new.resistance) == pytest.approx((square * old.inductance, square * old.resistance))
+    """n^2 of the inductance without workpiece; resistances n^2 at 1/n the frequency, n^1.5; of the workpiece's inductance what is
+    within it, X = R, falls with sqrt(1/n) besides."""
+    sound, n = BENCH.heater("loaded"), 0.8
+    fewer = with_changes(sound, {"log_turns": float(np.log(n))})
+    old, new = sound.workpiece, fewer.workpiece
+    assert old is not None and new is not None
+    assert fewer.coil.inductance == pytest.approx(n**2 * sound.coil.inductance)
+    assert (fewer.coil.resistance, new.resistance) == pytest.approx((n**1.5 * sound.coil.resistance, n**1.5 * old.resistance))
+    within = (old.resistance - sound.coil.resistance) / (2 * np.pi * sound.frequency)
+    assert new.inductance == pytest.approx(n**2 * (old.inductance - within + within * n**0.5))
     assert fewer.coil.lead_inductance == sound.coil.lead_inductance
     again = Scenario.from_file(FILES[0]).change(dict(_flat(fitted_fields(BENCH, "loaded", fewer))))
     assert again.heater("loaded").loaded_inductance == pytest.approx(fewer.loaded_inductance, rel=1e-4)
