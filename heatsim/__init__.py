@@ -148,6 +148,7 @@ def match(
     supply: str | Sequence[str] = (),
     signals: Mapping[str, str] | Sequence[Mapping[str, str]] = (),
     probes: Mapping[str, Probe] | Sequence[Mapping[str, Probe]] = (),
+    readings: Sequence[str] = (),
     workers: int | None = None,
     progress: Callable[[str, float], None] | None = None,
     anew: bool = False,
@@ -161,6 +162,7 @@ def match(
     supply: voltage that was set, such as "42 V", by default the scenario's
     signals: channel -> signal, by default recognised by the shape of the wave
     probes: channel -> `heatsim.waves.capture.Probe`
+    readings: of meters in the captured cases, such as "supply.mean_current = 8.2 A"
     workers: processes, by default one a core
     progress: called with what is being done and the share of all that is done
     anew: leave the cache of earlier runs aside
@@ -169,6 +171,7 @@ def match(
     from heatsim.errors import InputError
     from heatsim.studies.match import capture_requests, user_folder
     from heatsim.studies.match import match as run_match
+    from heatsim.studies.match.readings import readings_beside
 
     if not captures:
         raise InputError.single("match", "has no capture to match", allowed='a file of an oscilloscope, such as "capture.csv"')
@@ -176,7 +179,8 @@ def match(
     named = [signals] if isinstance(signals, Mapping) else signals
     taken_with = [probes] if isinstance(probes, Mapping) else probes
     found = capture_requests(scenario, [Path(each) for each in captures], cases, supplies, named, taken_with)
-    return run_match(scenario, found, workers, progress, None if anew else user_folder())
+    beside = readings_beside(scenario, readings, found)
+    return run_match(scenario, found, workers, progress, None if anew else user_folder(), beside)
 
 
 def match_readings(

@@ -17,14 +17,16 @@ if TYPE_CHECKING:
 
 MATCH = """Find what is wrong with a heater from an oscilloscope's capture of its tank voltage, better with a drain beside it: the
 scenario is fitted under each of a set of causes, which are ranked by how well they explain the capture. Several captures of
-one heater, idle and loaded or at two supply voltages, tell more than one. Without an oscilloscope: readings of meters, which tell
-the values of its parts as far as they go, and which reading to take next."""
+one heater, idle and loaded or at two supply voltages, tell more than one, and so do drain, gate and choke-current channels and
+readings of meters. Without an oscilloscope: readings alone, which tell the values of its parts as far as they go, and which
+reading to take next."""
 
 EXAMPLES = """CH is a channel's name or number in the file; N:CH means channel CH of the Nth capture alone.
 examples:
   heatsim match heater.toml capture.csv
   heatsim match heater.toml capture.csv --signal CH1=tank.voltage --signal CH2=drain.left.voltage --probe CH1=100
   heatsim match heater.toml idle.csv loaded.csv --case idle --case loaded --supply "24 V" --supply "24 V" --invert 2:CH1
+  heatsim match heater.toml capture.csv --reading "supply.mean_current = 8.2 A"
   heatsim match heater.toml --reading "idle supply.mean_current = 5.6 A" --reading "loaded tank.frequency = 84.2 kHz ± 0.1 kHz"
   heatsim match heater.toml --free ring --free reach --reading "loaded choke.left.ripple_current at 24 V = 4.1 A ± 5 %"
 
@@ -47,8 +49,10 @@ def add(commands: Any) -> None:
     _repeated(parser, "--probe", "CH=FACTOR", "what a channel is to be multiplied with, e.g. CH1=10")
     _repeated(parser, "--invert", "CH", "a channel whose probe is the other way round")
     _repeated(parser, "--coupling", "CH=ac|dc", "coupling of the oscilloscope's input")
-    _repeated(parser, "--reading", '"CASE KEY = VALUE"', "what a meter read, instead of captures; after VALUE its error: ± 0.1 A")
-    _repeated(parser, "--free", "NAME", "with --reading: what is not known at all, such as ring, reach, load, capacitance")
+    _repeated(
+        parser, "--reading", '"CASE KEY = VALUE"', "what a meter read, beside captures or instead; after VALUE its error: ± 0.1 A"
+    )
+    _repeated(parser, "--free", "NAME", "with readings alone: what is not known at all, such as ring, reach, load, capacitance")
     add_shared(parser, "--workers")
     parser.add_argument("--anew", action="store_true", help="simulate all of it, nothing kept from earlier runs")
     add_shared(parser, "--out", help="folder to write (default: results/CAPTURE-match, results/FILE-readings)")
@@ -64,11 +68,13 @@ def run(options: argparse.Namespace) -> int:
     """Match, print, write."""
     from heatsim.report import match as report
     from heatsim.studies.match import capture_requests, match, user_folder
+    from heatsim.studies.match.readings import readings_beside
 
-    if options.reading:
+    if options.reading and not options.captures:
         return _run_readings(options)
     if options.free:
-        raise InputError.single("--free", "goes with readings only", ", ".join(options.free), 'together with --reading "..."')
+        allowed = 'together with --reading "..." and without captures'
+        raise InputError.single("--free", "goes with readings only", ", ".join(options.free), allowed)
     if not options.captures:
         raise InputError.single(
             "match", "has nothing to match", allowed='a CAPTURE, or --reading "idle supply.mean_current = 5.6 A"'
@@ -77,9 +83,11 @@ def run(options: argparse.Namespace) -> int:
     count = len(options.captures)
     named, taken_with = signals(options.signal, count), probes(options, count)
     found = capture_requests(scenario, options.captures, options.case, options.supply, named, taken_with)
+    readings = readings_beside(scenario, options.reading, found)
     out = options.out or Path("results") / f"{options.captures[0].stem}-match"
     with report.watching(hushed(options)) as progress:
-        result = match(scenario, found, options.workers, progress, None if options.anew else user_folder())
+        folder = None if options.anew else user_folder()
+        result = match(scenario, found, options.workers, progress, folder, readings)
     return deliver(
         options,
         result.exit_code,
@@ -117,9 +125,6 @@ def _run_readings(options: argparse.Namespace) -> int:
 
 def _refuse_with_readings(options: argparse.Namespace) -> None:
     """Raises InputError for what would have no effect beside readings."""
-    if options.captures:
-        given = ", ".join(map(str, options.captures))
-        raise InputError.single("--reading", "cannot be used together with captures yet", given, "one or the other")
     for name in CAPTURES_ONLY:
         if given := getattr(options, name):
             allowed = "with captures; a reading names its case itself" if name == "case" else "with captures"

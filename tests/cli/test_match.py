@@ -2,6 +2,7 @@
 """`heatsim match` and `heatsim.match`: what they pass on, exit codes, and what they refuse; the match itself made by hand."""
 
 import json
+import math
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -30,8 +31,9 @@ def asked(monkeypatch):
     """Puts a match by hand in place of the real one; returns what it was asked, and `asked.result` is what it answers."""
     fake = SimpleNamespace(result=matches.result(), calls=[], folder=None)
 
-    def match(scenario, taken, workers=None, progress=None, folder=None):
+    def match(scenario, taken, workers=None, progress=None, folder=None, readings=()):
         fake.calls.append((scenario, taken, workers))
+        fake.readings = readings
         fake.folder = folder
         return fake.result
 
@@ -46,6 +48,30 @@ def test_it_tells_the_answer_and_leaves_a_folder(scenario, capture, asked, tmp_p
     ((_, (taken,), workers),) = asked.calls
     assert (str(taken.path), taken.case, taken.supply_voltage, taken.signals, taken.probes) == (capture, "loaded", None, {}, {})
     assert workers is None and asked.folder == user_folder() is not None
+
+
+def test_readings_beside_a_capture_are_of_its_case_and_voltage(scenario, capture, asked, tmp_path):
+    """An ammeter's 1.5 % and 20 mA with 0.4 % of the model's own, at 95 % and one standard deviation."""
+    given = ["--reading", "supply.mean_current = 8.20 A", "--reading", "loaded tank.frequency = 95.6 kHz ± 0.2 kHz"]
+    main(["match", scenario, capture, "--supply", "40 V", "--quiet", "--out", str(tmp_path), *given])
+    current, frequency = asked.readings
+    assert (current.case, current.supply_voltage, current.key, current.value) == ("loaded", 40.0, "supply.mean_current_a", 8.2)
+    assert current.error == pytest.approx(math.hypot((0.015 * 8.2 + 0.02) / 1.96, 0.004 * 8.2), rel=2e-3)
+    assert frequency.error == pytest.approx(math.hypot(200 / 1.96, 0.0005 * 95.6e3))
+    hs.match(hs.load(scenario), capture, readings=["supply.mean_current = 8.20 A"])
+    assert asked.readings[0].supply_voltage == 42.0
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("loaded choke.left.temperature after 10 min = 71 °C", "cannot be fitted together with a capture"),
+        ("tank.freqency = 1 kHz", "did you mean tank.frequency"),
+    ],
+)
+def test_a_reading_that_does_not_go_with_a_capture_is_refused(scenario, capture, asked, capsys, text, words):
+    assert main(["match", scenario, capture, "--reading", text]) == 2
+    assert words in capsys.readouterr().err and not asked.calls
 
 
 def test_nothing_kept_is_used_where_none_is_wanted(scenario, capture, asked, tmp_path):

@@ -64,10 +64,7 @@ def test_from_python_it_is_the_same(scenario, asked):
     [
         ([], "match: has nothing to match"),
         (["--free", "ring"], "--free: goes with readings only"),
-        (
-            ["capture.csv", "--reading", readings.TEXTS[0]],
-            "--reading: cannot be used together with captures yet; given capture.csv",
-        ),
+        (["capture.csv", "--free", "ring", "--reading", readings.TEXTS[0]], "--free: goes with readings only"),
         (["--reading", readings.TEXTS[0], "--case", "idle"], "--case: does not go with readings; given idle"),
         (["--reading", readings.TEXTS[0], "--probe", "CH1=10"], "--probe: does not go with readings"),
         (["--reading", readings.TEXTS[0], "--supply", "1 V", "--supply", "2 V"], "--supply: is given more than once"),

@@ -8,7 +8,7 @@ from typing import Any
 
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, write_files
-from heatsim.report.match import words
+from heatsim.report.match import beside, words
 from heatsim.studies.match import NONE_OF_THESE, NOTHING, MatchResult
 
 PICTURE = (
@@ -46,7 +46,14 @@ def write_folder(result: MatchResult, out: Path) -> list[Path]:
         content |= pair
         shown.append(Shown.of(pair, title, PICTURE))
     bars = files(evidence(result), "evidence", "Probability of each cause")
-    told = {"result": result, "words": words, "tone": tone(result), "pictures": shown, "evidence": Shown.of(bars, "Evidence")}
+    told = {
+        "result": result,
+        "words": words,
+        "beside": beside,
+        "tone": tone(result),
+        "pictures": shown,
+        "evidence": Shown.of(bars, "Evidence"),
+    }
     page = template("match.html").render(**told, single=len({trace.signal for trace in result.traces}) == 1)
     content |= {"evidence.png": bars["evidence.png"], "fitted.toml": result.fitted, "results.json": json_file(plain(result))}
     stale = [path for path in (*out.glob("match.*"), *out.glob("match-*.*")) if path.suffix in (".png", ".svg")]

@@ -11,7 +11,7 @@ from typing import TextIO
 from heatsim.errors import printable
 from heatsim.report.base.terminal import print_lines, status_line, wrapped
 from heatsim.report.base.words import SAFETY, sentence_case
-from heatsim.report.match import words
+from heatsim.report.match import beside, words
 from heatsim.studies.match import NONE_OF_THESE, CauseCandidate, MatchResult, Record
 from heatsim.studies.match.readings import ReadingsResult
 
@@ -38,7 +38,7 @@ def lines(result: MatchResult) -> Iterator[str]:
     """The text, line by line."""
     yield from wrapped(f"{printable(result.scenario.name)}: what explains {words.captures(result)}?")
     yield from wrapped(words.answer(result))
-    for text in (*words.contradiction_sentences(result), *words.not_ranked_sentences(result)):
+    for text in (*words.contradiction_sentences(result), *beside.against(result), *words.not_ranked_sentences(result)):
         yield from wrapped(text)
     for record in result.records:
         yield ""
@@ -46,6 +46,7 @@ def lines(result: MatchResult) -> Iterator[str]:
     yield ""
     yield from _ranking(result)
     yield from wrapped(words.RANKED_ONLY if result.outside else words.TRUST, "  ", "  ")
+    yield from _beside(result)
     if result.outside:
         yield from _outside(result)
     else:
@@ -99,6 +100,18 @@ def _ranking(result: MatchResult) -> Iterator[str]:
         if words.finer(each):
             yield f"{'':6}{words.finer(each)}"
     yield from wrapped(words.MISFIT, "  ", "  ")
+
+
+def _beside(result: MatchResult) -> Iterator[str]:
+    """Readings of meters, and what each cause makes of them."""
+    if not result.readings:
+        return
+    yield ""
+    yield beside.HEADING
+    for reading in result.readings:
+        yield from wrapped(beside.reading_label(reading), "  ", "    ")
+        for cause, text in beside.reading_rows(result, reading):
+            yield from wrapped(f"{cause:<41}{text}", "    ", " " * 45)
 
 
 def _outside(result: MatchResult) -> Iterator[str]:

@@ -1,13 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Captures: what a caller says of them, their channels told apart by shape, measured and turned into lines.
-
-The tank alternates about zero and peaks near pi times the supply; a drain is one half of that and rests near zero in the other; a
-gate stays within its clamp. tank.voltage = drain.left.voltage - drain.right.voltage, so the left drain is up while the tank is.
-"""
+"""Captures: what a caller says of them, their channels measured and turned into lines."""
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -16,15 +11,16 @@ from typing import TypeVar
 
 import numpy as np
 
-from heatsim.errors import InputError, known_names
+from heatsim.errors import InputError
 from heatsim.files import shown_path
 from heatsim.measures.lines import BANDS, record_lines
 from heatsim.measures.short import REACH, SHORT, NoWholePeriod, guessed_frequency
+from heatsim.parts.heater import Heater
 from heatsim.quantity import QuantityError, parse_quantity
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.data import SAMPLES_PER_LINE, Observation, observed, order_limit
+from heatsim.studies.match.channels import VOLTAGES, assign, looks
+from heatsim.studies.match.data import SAMPLES_PER_LINE, Observation, observed, order_limit, ranked
 from heatsim.studies.match.measure import measured
-from heatsim.studies.match.probes import FACTORS
 from heatsim.studies.match.result import Measure, Record
 from heatsim.studies.match.solver import REFERENCE
 from heatsim.waves import Array
@@ -36,22 +32,6 @@ USUAL = "loaded"
 """Name of the case that a capture is taken to be of, where a scenario has it."""
 
 NEEDED = "a channel with the tank or drain voltage, such as: time [s],CH1 [V]"
-COMPARED = ("tank.voltage", "drain.left.voltage", "drain.right.voltage")
-"""Signals that are compared; others are measured only."""
-
-SIGNALS = (
-    *COMPARED,
-    *(f"gate.{side}.voltage" for side in ("left", "right")),
-    *(f"{part}.current" for part in ("coil", "capacitor", "supply", "choke.left", "choke.right", "choke.centre")),
-)
-"""What a channel may be."""
-
-GATE_REACH = 1.6
-"""A channel that stays below this many times the gates' clamp may be a gate's, where the tank swings far more."""
-
-CENTRED = 0.25
-"""Mean over peak up to which a wave counts as alternating about zero."""
-
 LEAST = 0.85
 """Periods by a guess below which a record cannot hold a whole one; above, its lines decide."""
 
@@ -63,6 +43,11 @@ SHORT_NOTE = (
     "cannot be judged, and harmonics above the 25th are not compared"
 )
 """On a short record."""
+
+
+def compared(heater: Heater) -> tuple[str, ...]:
+    """Signals of a heater that are compared; others are measured only."""
+    return (*(f"{part}.voltage" for part in VOLTAGES), *(f"choke.{choke.side}.current" for choke in heater.chokes))
 
 
 @dataclass(frozen=True)
@@ -80,6 +65,10 @@ class CaptureRequest:
     supply_voltage: float | None = None
     signals: Mapping[str, str] = field(default_factory=dict)
     probes: Mapping[str, Probe] = field(default_factory=dict)
+
+    def condition(self, scenario: Scenario) -> tuple[str, float]:
+        """Case and supply voltage [V]."""
+        return self.case, self.supply_voltage or scenario.case(self.case).tables.supply.voltage
 
 
 @dataclass(frozen=True)
@@ -153,16 +142,16 @@ def _volts(text: str) -> float:
 
 def read(scenario: Scenario, request: CaptureRequest, numbers: bool = True) -> ReadCapture:
     """Read one capture; numbers: whether the measures are wanted. Raises InputError for one that cannot be matched."""
-    label, case = str(request.path), request.case
-    supply = request.supply_voltage or scenario.case(case).tables.supply.voltage
+    label, (case, supply) = str(request.path), request.condition(scenario)
     capture = read_capture(request.path, stated=request.probes, expected=NEEDED)
     signals, guessed = assign(capture, scenario, case, request.signals)
     waves = capture.waveforms(signals)
-    usable = [name for name, signal in signals.items() if signal in COMPARED]
+    known = compared(scenario.heater(case))
+    usable = [name for name, signal in signals.items() if signal in known]
     if not usable:
-        raise InputError.single(label, "has no channel to be matched", ", ".join(signals.values()), ", ".join(COMPARED))
+        raise InputError.single(label, "has no channel to be matched", ", ".join(signals.values()), ", ".join(known))
     samples = {signals[name]: waves[signals[name]] for name in usable}
-    reference = REFERENCE if REFERENCE in samples else next(iter(samples))
+    reference = min(samples, key=ranked)
     periods = periods_of(capture, waves.time, samples[reference], reference)
     if periods is None or periods < LEAST:
         raise _no_whole_period(label, periods)
@@ -237,74 +226,3 @@ def _no_whole_period(label: str, periods: float | None) -> InputError:
     given = "one or less" if periods is None or periods >= 1 else f"about {periods:.2g} periods"
     what = "does not hold a whole period of an oscillation"
     return InputError.single(label, what, given, "a running heater's record of a little more than a period, better of five or more")
-
-
-def assign(capture: Capture, scenario: Scenario, case: str, stated: Mapping[str, str]) -> tuple[dict[str, str], tuple[str, ...]]:
-    """Channel -> signal, and notes on what was guessed.
-
-    stated: by the caller, by name or number; then nothing is guessed
-    Raises InputError for channels and signals that do not exist, and when no channel is left to be matched.
-    """
-    for signal in stated.values():
-        if signal not in SIGNALS:
-            raise InputError.single(capture.label, "has no such signal", signal, known_names(signal, SIGNALS))
-    if stated:
-        return {capture[key].name: signal for key, signal in stated.items()}, ()
-    every = {channel.name: channel.samples for channel in capture.channels if channel.unit != "A"}
-    notes = [
-        f"{channel.name} is in amperes: left out; state --signal to have it measured"
-        for channel in capture.channels
-        if channel.unit == "A"
-    ]
-    centred = {name: x for name, x in every.items() if abs(float(np.mean(x))) < CENTRED * float(np.ptp(x)) / 2}
-    found: dict[str, str] = {}
-    tank: Array | None = None
-    if centred:
-        widest = max(centred, key=lambda name: float(np.ptp(centred[name])))
-        tank, found[widest] = centred[widest], "tank.voltage"
-        notes.append(f"{widest} alternates about zero: taken for the tank voltage")
-        notes += [
-            f"{name} alternates about zero too, as a current does or a drain without its mean: left out; state "
-            f"--signal {name}=SIGNAL to use it"
-            for name in centred
-            if name != widest
-        ]
-    for name in (name for name in every if name not in centred):
-        _one_sided(name, every[name], tank, GATE_REACH * scenario.heater(case).gate.clamp_voltage, found, notes)
-    if not found:
-        what = "has no channel that looks like a tank or drain voltage"
-        raise InputError.single(capture.label, what, allowed="--signal CHANNEL=SIGNAL, such as --signal CH1=tank.voltage")
-    return found, tuple(notes)
-
-
-def _one_sided(name: str, samples: Array, tank: Array | None, gate: float, found: dict[str, str], notes: list[str]) -> None:
-    """A drain, or nothing that is compared; gate: highest voltage [V] of a channel that may be a gate's."""
-    if float(np.max(np.abs(samples))) < gate and tank is not None and np.ptp(tank) > 4 * gate:
-        notes.append(f"{name} stays within what a gate sees: left out; state --signal {name}=gate.left.voltage to use it")
-        return
-    upright = samples if np.mean(samples) >= np.median(samples) else -samples
-    side = "left" if tank is None or float(np.dot(upright - np.mean(upright), tank)) >= 0 else "right"
-    signal = f"drain.{side}.voltage"
-    if signal in found.values():
-        notes.append(f"{name} looks like a second {side} drain: left out")
-        return
-    found[name] = signal
-    sure = "rises with the tank" if side == "left" else "rises against the tank"
-    notes.append(
-        f"{name} stands on one side of zero and {sure}: taken for the {side} drain"
-        if tank is not None
-        else f"{name} stands on one side of zero: taken for the left drain; which side it is cannot be told without the tank"
-    )
-
-
-def looks(capture: Capture, signals: Mapping[str, str], supply: float) -> tuple[str, ...]:
-    """Notes on probes: an amplitude that is off by a usual factor, a drain the other way round. supply: voltage [V] stated."""
-    said = list(capture.contradictions(signals))
-    for name, signal in signals.items():
-        if signal == "tank.voltage" or signal.startswith("drain"):
-            ratio = float(np.max(np.abs(capture[name].samples))) / (math.pi * supply)
-            near = min(FACTORS, key=lambda factor: abs(math.log(ratio / factor)))
-            if abs(math.log(ratio / near)) < 0.15 and abs(math.log(ratio)) > 0.5:
-                way = f"{ratio:.3g} times more" if ratio > 1 else f"{1 / ratio:.3g} times less"
-                said.append(f"{name} reads {way} than the scenario leads to expect: is the probe's factor set?")
-    return tuple(said)

@@ -20,7 +20,7 @@ from heatsim.parts.heater import Heater
 from heatsim.studies.match.faults import FaultParameter
 from heatsim.studies.match.fit import MIDDLE, RIPPLE, STEP, WIDTH, HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset, Model
-from heatsim.studies.match.probes import GOOD
+from heatsim.studies.match.probes import GOOD, spread_of_good
 from heatsim.studies.match.result import CorrelatedPair, FittedQuantity
 from heatsim.studies.match.search import fitted_heater
 from heatsim.waves import Array
@@ -163,8 +163,8 @@ def _probes(datasets: Sequence[Dataset], one: HypothesisFit) -> list[Row]:
     model, found = Model(datasets, one.hypothesis), []
     for k, (number, name) in enumerate(model.channels):
         slopes = np.zeros(len(one.covariance))
-        slopes[one.u.size + len(model.used) + k * len(GOOD)] = GOOD["gain"]
-        value = math.exp(float(one.nuisance[len(model.names) + k * len(GOOD)]) * GOOD["gain"])
+        slopes[one.u.size + len(model.used) + k * len(GOOD)] = spread_of_good(name)["gain"]
+        value = math.exp(float(one.nuisance[len(model.names) + k * len(GOOD)]) * spread_of_good(name)["gain"])
         several = len(datasets) > 1
         key = f"probe.{number + 1}.{name}.gain_ratio" if several else f"probe.{name}.gain_ratio"
         label = f"gain of the probe on {name}" + (f", capture {number + 1}" if several else "")

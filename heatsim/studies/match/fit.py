@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 
 from heatsim.measures.lines import BANDS
-from heatsim.studies.match.data import MODULATION_FLOOR, Observation
+from heatsim.studies.match.data import MODULATION_FLOOR, SHARE_FLOOR, Observation, floors_of
 from heatsim.studies.match.hypothesis import Dataset, Hypothesis, Model
 from heatsim.studies.match.probes import GOOD
 from heatsim.studies.match.response_library import lines_of
@@ -236,10 +236,12 @@ def none_of_these(datasets: Sequence[Dataset]) -> float:
     evidence = 0.0
     for each in datasets:
         layout = each.observation.layout
-        residual = each.observation.vector - layout.vector(*lines_of(each.library.sound, each.library.signals))
+        sound = each.library.sound
+        residual = each.observation.vector - layout.vector(*lines_of(sound, each.library.signals), each.meters(sound))
         orders = np.arange(0, 1 + max(int(o.max()) for o in layout.orders.values()))
         share, ones = NONE_SHARE / np.maximum(orders / 3, 1), np.ones(len(BANDS))
-        spread = layout.spread(dict.fromkeys(layout.orders, share), NONE_LEVEL, dict.fromkeys(layout.orders, ones))
+        wider = {name: share * floor[: share.size] / SHARE_FLOOR for name, floor in floors_of(layout).items()}
+        spread = layout.spread(wider, NONE_LEVEL, dict.fromkeys(layout.orders, ones), NONE_LEVEL[1])
         wide = np.hypot(spread, each.observation.error)
         evidence -= 0.5 * float(np.sum((residual / wide) ** 2)) + float(np.sum(np.log(wide)))
         evidence -= 0.5 * residual.size * math.log(2 * math.pi)

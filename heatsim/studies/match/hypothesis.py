@@ -14,8 +14,8 @@ import numpy as np
 from heatsim.measures.solving import Complex
 from heatsim.studies.match.data import Observation, aliasing, discrepancy_of, widened
 from heatsim.studies.match.faults import NOTHING, FaultParameter
-from heatsim.studies.match.probes import GOOD, ProbeEffect, ProbeFault, good
-from heatsim.studies.match.response_library import ResponseLibrary, ResponseSurface, lines_of
+from heatsim.studies.match.probes import ProbeEffect, ProbeFault, good, spread_of_good
+from heatsim.studies.match.response_library import ResponseLibrary, ResponseSurface, lines_of, meters_of
 from heatsim.waves import Array
 
 MOST_DISCREPANCY = 0.2
@@ -33,6 +33,10 @@ class Dataset:
 
     library: ResponseLibrary
     observation: Observation
+
+    def meters(self, packed: Array) -> Array:
+        """Logs of what the meters read beside the record would show of a packed response [SI]."""
+        return meters_of(packed, self.library.signals, self.observation.layout.meters)
 
 
 @dataclass(frozen=True)
@@ -102,7 +106,7 @@ class Model:
         for each in datasets:
             frequency, lines, bands = _corrected(each.library, each.library.sound)
             self.aliases.append(aliasing(each.observation, lines, bands))
-            self.sound.append(each.observation.layout.vector(frequency, lines, bands))
+            self.sound.append(each.observation.layout.vector(frequency, lines, bands, each.meters(each.library.sound)))
         self.channels = [(k, name) for k, each in enumerate(datasets) for name in each.observation.layout.orders]
         self._nominal = np.zeros(len(self.names))
 
@@ -130,7 +134,7 @@ class Model:
             chain.append((own.channel, own.probe.effect, own.probe_values(u)))
         for name, effect, values in chain:
             lines[name], bands[name] = effect(frequency, lines[name], bands[name], values)
-        return layout.vector(frequency, lines, bands)
+        return layout.vector(frequency, lines, bands, self.datasets[k].meters(packed))
 
     def _vectors(self, u: Array) -> list[Array]:
         return [self.vector(k, self.packed(k, u), u) for k in range(len(self.datasets))]
@@ -179,7 +183,7 @@ class Model:
             base = self.vector(k, packed, u)
             columns = [self.vector(k, packed + self.deviations[p] * own[p], u) - base for p in self.used]
             for other, name in self.channels:
-                for key, size in GOOD.items():
+                for key, size in spread_of_good(name).items():
                     probe = name, good(**{key: size})
                     columns.append(self.vector(k, packed, u, probe) - base if other == k else np.zeros_like(base))
             blocks.append(np.array(columns).T)

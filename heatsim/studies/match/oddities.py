@@ -48,6 +48,8 @@ def parts(layout: Layout, rest: Array) -> Iterator[tuple[float, str]]:
             yield float(times), f"{line} of the {_signal(name)}"
         for k, times in enumerate(rest[imaginary.stop : imaginary.stop + layout.quiet[name].size]):
             yield abs(float(times)), f"harmonics {BANDS[k]} to {BANDS[k + 1] - 1} of the {_signal(name)} together"
+    for times in rest[rest.size - len(layout.meters) :]:
+        yield abs(float(times)), "a meter's reading"
 
 
 def _signal(name: str) -> str:

@@ -17,12 +17,22 @@ import numpy as np
 from heatsim.measures.lines import BANDS, band_powers
 from heatsim.measures.solving import Complex, wave_of
 from heatsim.studies.match.faults import FaultParameter
-from heatsim.studies.match.solver import COUNT
+from heatsim.studies.match.solver import COUNT, REFERENCE
 from heatsim.waves import Array
 
 GOOD = {"gain": 0.0125, "offset": 0.004, "delay": 5e-9}
 """Standard deviations of a good probe: gain (natural logarithm; 2.5 % at two of them), zero error as a share of the signal's peak,
 delay [s] (a pole at 30 MHz, or a metre of cable). Common practice, no source."""
+
+GOOD_CLAMP = {"gain": 0.015, "offset": 0.005, "delay": 15e-9}
+"""The same of a current probe that shows the mean: 3 % at two of them, its zero after degaussing, and the delay of its amplifier
+against voltage probes. Common practice, no source."""
+
+
+def spread_of_good(signal: str) -> dict[str, float]:
+    """Standard deviations of a good probe on a signal."""
+    return GOOD_CLAMP if signal.endswith("current") else GOOD
+
 
 FACTORS = (0.01, 0.1, 0.5, 2.0, 10.0, 100.0)
 """By which a probe's setting is off at times; common practice, no source."""
@@ -106,8 +116,8 @@ def probe_faults(signal: str, clipped: tuple[float | None, float | None]) -> tup
     """The ways in which a channel may be wrong.
 
     clipped: where the record cuts it off [V or A]. Compensation: gain at high frequencies 0.5 to 2.0 above 1 to 120 kHz. Ringing of
-    the ground lead: 2.5 to 25 MHz, quality 2 to 10. Zero 3 to 30 % of the peak off, either way. Bandwidth 60 to 900 kHz. Factor off
-    by 2, 10 or 100. AC coupling of a signal that has a mean. Common practice, no source.
+    a voltage probe's ground lead: 2.5 to 25 MHz, quality 2 to 10. Zero 3 to 30 % of the peak off, either way. Bandwidth 60 to 900
+    kHz. Factor off by 2, 10 or 100. AC coupling of a signal that has a mean. Common practice, no source.
     """
 
     def ratio(key: str, label: str, mild: float, bad: float) -> FaultParameter:
@@ -125,15 +135,16 @@ def probe_faults(signal: str, clipped: tuple[float | None, float | None]) -> tup
     found = [
         ProbeFault("compensated too weakly", (ratio(*gain, 0.93, 0.5), corner), compensation, 0.5),
         ProbeFault("compensated too strongly", (ratio(*gain, 1.08, 2.0), corner), compensation, 0.5),
-        ProbeFault("rings with its ground lead", ringing, resonance),
         ProbeFault("zero too high", (ratio(*zero_error, 0.03, 0.3),), _offset, 0.5),
         ProbeFault("zero too low", (ratio(*zero_error, -0.03, -0.3),), _offset, 0.5),
         ProbeFault("too slow", (slow,), _filtered(lambda f, v: 1 / (1 + 1j * f / v[0]))),
     ]
+    if not signal.endswith("current"):
+        found.insert(2, ProbeFault("rings with its ground lead", ringing, resonance))
     for by in FACTORS:
         name = f"factor set {max(by, 1 / by):g} times too {'high' if by > 1 else 'low'}"
         found.append(ProbeFault(name, (), _factor(by), 1 / len(FACTORS)))
-    if signal.startswith("drain"):
+    if signal != REFERENCE:
         found.append(ProbeFault("AC coupled", (), _uncoupled))
     if clipped != (None, None):
         found.append(ProbeFault("cut off", (), clipping(*clipped)))

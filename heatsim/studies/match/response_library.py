@@ -40,11 +40,12 @@ Index = tuple[int, ...]
 
 def packed_of(solution: Solution) -> Array:
     """A simulated period in the library's coordinates: log frequency and log of the tank's fundamental; of each signal the lines as
-    shares of that, real and imaginary parts; of each the logs of the rms in `BANDS`, likewise; the slow states."""
+    shares of that, real and imaginary parts; of each the logs of the rms in `BANDS`, likewise; what meters show (`metered`); the
+    slow states."""
     size = float(np.abs(solution.lines[REFERENCE][1]))
     shares = [part for c in solution.lines.values() for part in ((c / size).real, (c / size).imag)]
     bands = [np.log(np.maximum(b, 1e-9 * size) / size) for b in solution.bands.values()]
-    return np.concatenate([np.log([solution.frequency, size]), *shares, *bands, solution.point])
+    return np.concatenate([np.log([solution.frequency, size]), *shares, *bands, solution.meters, solution.point])
 
 
 def lines_of(packed: Array, signals: Sequence[str]) -> tuple[float, dict[str, Complex], dict[str, Array]]:
@@ -54,6 +55,12 @@ def lines_of(packed: Array, signals: Sequence[str]) -> tuple[float, dict[str, Co
     bands = size * np.exp(np.minimum(packed[end : end + (len(BANDS) - 1) * len(signals)], 0.0)).reshape(len(signals), -1)
     lines = {name: size * (real + 1j * imaginary) for name, (real, imaginary) in zip(signals, shares, strict=True)}
     return math.exp(float(packed[0])), lines, dict(zip(signals, bands, strict=True))
+
+
+def meters_of(packed: Array, signals: Sequence[str], places: Sequence[int]) -> Array:
+    """Logs of what meters show in a packed response [SI], at places among `metered_keys`."""
+    begin = 2 + (2 * (COUNT + 1) + len(BANDS) - 1) * len(signals)
+    return np.asarray(packed[begin + np.array(places, dtype=int)])
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from heatsim.physics.numeric import FloatArray
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CheckResult
 from heatsim.studies.match.faults import NOTHING
+from heatsim.studies.match.meter_reading import ReadingBeside
 from heatsim.verdict import Finding
 
 SCHEMA = "heatsim.match/1"
@@ -295,6 +296,7 @@ class MatchResult:
     spread: None where the sound heater could not be simulated
     checked: the fitted scenario judged by every limit in every case; None where the capture is outside what heatsim knows, or the
         fitted heater cannot be built in every case or has damage that a file cannot hold
+    readings: of meters beside the captures, and what each cause makes of them
     """
 
     scenario: Scenario
@@ -310,6 +312,7 @@ class MatchResult:
     odd: tuple[str, ...] = ()
     spread: Spread | None = None
     checked: CheckResult | None = None
+    readings: tuple[ReadingBeside, ...] = ()
 
     @property
     def nearest(self) -> CauseCandidate:
@@ -366,6 +369,7 @@ class MatchResult:
             "spread": self.spread.as_dict() if self.spread else None,
             "alike": list(self.alike),
             "records": [record.as_dict() for record in self.records],
+            "readings": [reading.as_dict() for reading in self.readings],
             "candidates": [candidate.as_dict() for candidate in self.candidates],
             "residuals": [{key: getattr(each, key) for key in ("record", "signal", "noise", "residual")} for each in self.traces],
             "cure": self.cure.as_dict() if self.cure else None,

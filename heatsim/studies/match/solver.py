@@ -14,6 +14,7 @@ from heatsim.measures.solving import Complex
 from heatsim.netlist.generate import make_deck
 from heatsim.netlist.slow import slow_states
 from heatsim.parts.heater import Heater
+from heatsim.studies.match.metered import metered
 from heatsim.waves import Array, Waveforms
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ class Solution:
     bands: signal -> rms in each of `BANDS`
     seed: what neighbours start from
     waveforms: of one period
+    meters: see `metered`
     """
 
     heater: Heater = field(repr=False)
@@ -43,6 +45,7 @@ class Solution:
     bands: dict[str, Array]
     seed: InitialGuess
     waveforms: Waveforms
+    meters: Array = field(default_factory=lambda: np.zeros(0))
 
     @property
     def point(self) -> Array:
@@ -120,7 +123,8 @@ class Solver:
         every = {name: lines_of_period(waves.time, waves[name], BANDS[-1], turn) for name in self.signals}
         lines = {name: c[: COUNT + 1] for name, c in every.items()}
         bands = {name: np.sqrt(band_powers(c)) for name, c in every.items()}
-        return Solution(heater, 1 / waves.duration, lines, bands, seed, waves if self.whole else waves.only(self.signals))
+        kept = waves if self.whole else waves.only(self.signals)
+        return Solution(heater, 1 / waves.duration, lines, bands, seed, kept, metered(heater, waves))
 
     def start(self, heater: Heater, limit: float = 60.0) -> Solution:
         """The periodic state a cold start leads to; limit: of the wall clock [s]. Raises NoSolution with the cause."""

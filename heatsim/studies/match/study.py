@@ -21,13 +21,15 @@ from heatsim.errors import InputError, SetupError
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.advice import ADVICE, NONE_FEATURE, feature
-from heatsim.studies.match.captures import COMPARED, CaptureRequest, read
+from heatsim.studies.match.beside import datasets_with, readings_beside, refuse_others
+from heatsim.studies.match.captures import CaptureRequest, compared, read
 from heatsim.studies.match.cure import cure_of
 from heatsim.studies.match.estimates import fitted_quantities
 from heatsim.studies.match.faults import fault_models
 from heatsim.studies.match.fit import HypothesisFit, none_of_these
 from heatsim.studies.match.fitted import built, fitted_text
 from heatsim.studies.match.hypothesis import Dataset
+from heatsim.studies.match.meter_reading import MeterReading
 from heatsim.studies.match.oddities import oddities, spread_of
 from heatsim.studies.match.parameters import at_supply
 from heatsim.studies.match.pool import MatchPool, Question, not_started
@@ -52,22 +54,27 @@ def match(
     workers: int | None = None,
     progress: Progress | None = None,
     folder: Path | None = None,
+    readings: Sequence[MeterReading] = (),
 ) -> MatchResult:
     """Rank the causes of captures of one heater.
 
     workers: processes, by default one a core
     folder: where simulations are cached for the next run, None for nowhere
-    Raises InputError for bad captures, SetupError when nothing can be simulated.
+    readings: of meters, each of the condition of one of the captures
+    Raises InputError for bad captures and readings, SetupError when nothing can be simulated.
     """
     begun = time.perf_counter()
     progress = progress or (lambda what, share: None)
     if not requests:
         raise InputError.single("match", "needs a capture")
     reads = [read(scenario, each) for each in requests]
+    conditions = [each.condition for each in reads]
+    refuse_others(conditions, readings)
     steps = scenario.tables.simulate.steps_per_period
     with MatchPool(workers, folder) as pool:
-        libraries = response_libraries(pool, scenario, list(dict.fromkeys(each.condition for each in reads)), steps, progress)
-        datasets = [Dataset(libraries[each.condition], each.observation) for each in reads]
+        libraries = response_libraries(pool, scenario, list(dict.fromkeys(conditions)), steps, progress)
+        plain = [Dataset(libraries[each.condition], each.observation) for each in reads]
+        datasets = datasets_with(plain, conditions, readings)
         fits = search(datasets, refine_on_pool(pool, datasets, steps, progress))
         progress("drawing up the result", 0.95)
         best, case = fits[0], reads[0].record.case
@@ -100,6 +107,7 @@ def match(
         () if known else oddities(datasets, best),
         spread_of(datasets, fits),
         checked,
+        readings_beside(datasets, conditions, readings, fits),
     )
 
 
@@ -117,13 +125,13 @@ def response_libraries(
     limit = scenario.tables.simulate.time_limit
     progress("starting the heater as the scenario has it", 0.01)
     starts: dict[int, Solution] = {}
-    for k, answer in pool.each([("start", ((heater, COMPARED, steps), limit)) for heater in heaters]):
+    for k, answer in pool.each([("start", ((heater, compared(heater), steps), limit)) for heater in heaters]):
         if isinstance(answer, Failed):
             raise not_started(*conditions[k], answer)
         starts[k] = answer
     tasks: dict[tuple[int, str], Question] = {}
     for k, heater in enumerate(heaters):
-        setting = heater, COMPARED, steps
+        setting = heater, compared(heater), steps
         tasks[k, ""] = "slopes", (setting, starts[k])
         for fault in sorted(fault_models(heater), key=lambda fault: -len(fault.parameters)):  # the longest first
             tasks[k, fault.name] = "surface", (setting, starts[k], fault.name)
@@ -141,7 +149,7 @@ def _library(heater: Heater, start: Solution, found: Mapping[str, Any]) -> Respo
         raise SetupError(f"the spread of sound parts cannot be simulated: {answer.cause}")
     surfaces = {name: rest for name, rest in found.items() if name and not isinstance(rest, Failed)}
     sensitivities, step_error = answer
-    return ResponseLibrary.of(heater, COMPARED, start, sensitivities, step_error, surfaces)
+    return ResponseLibrary.of(heater, compared(heater), start, sensitivities, step_error, surfaces)
 
 
 def refine_on_pool(pool: MatchPool, datasets: Sequence[Dataset], steps: int, progress: Progress) -> Refine:

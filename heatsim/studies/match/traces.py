@@ -11,7 +11,7 @@ from heatsim.measures.lines import Lines, lines_of_period
 from heatsim.measures.solving import wave_of
 from heatsim.studies.match.fit import HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset, Model
-from heatsim.studies.match.probes import GOOD, good, peak_of
+from heatsim.studies.match.probes import GOOD, good, peak_of, spread_of_good
 from heatsim.studies.match.result import Trace
 from heatsim.studies.match.solver import COUNT, REFERENCE, Solution
 from heatsim.waves import Array
@@ -74,7 +74,8 @@ class _Seen:
     def __init__(self, datasets: list[Dataset], one: HypothesisFit, record: int, fitted: _Simulated) -> None:
         self.fitted, self.probe, self.channel = fitted, one.hypothesis.probe, one.hypothesis.channel
         model, self.reference = Model(datasets, one.hypothesis), datasets[record].observation.layout.reference
-        found = one.nuisance[len(model.names) :].reshape(len(model.channels), len(GOOD)) * list(GOOD.values())
+        sizes = [list(spread_of_good(name).values()) for _, name in model.channels]
+        found = one.nuisance[len(model.names) :].reshape(len(model.channels), len(GOOD)) * np.array(sizes)
         self.settings = {
             name: dict(zip(GOOD, row.tolist(), strict=True))
             for (dataset, name), row in zip(model.channels, found, strict=True)

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Channels that are measured but not used for the ranking: gate voltages and currents, held against the best fit.
+"""Channels that are measured but not used for the ranking, held against the best fit: currents of coil, capacitors and supply.
 
 They are no evidence, because the response library does not hold them. Where their mean, rms or peak is further from the best fit's
 than a probe's gain explains, something does not go together: the answer, the signal named for the channel, or its probe.

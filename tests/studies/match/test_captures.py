@@ -11,7 +11,8 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.captures import CaptureRequest, assign, looks, read
+from heatsim.studies.match.captures import CaptureRequest, read
+from heatsim.studies.match.channels import assign, looks
 from heatsim.waves.capture import Probe, read_capture
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -42,6 +43,49 @@ def test_the_tank_is_the_widest_that_alternates_in_any_order(tmp_path: Path) -> 
     found, notes = assign(read_capture(path), BENCH, "loaded", {})
     assert found == {"d": "tank.voltage", "b": "drain.right.voltage", "c": "drain.left.voltage"}
     assert sum("alternates about zero too" in note for note in notes) == 2
+
+
+def running(time: np.ndarray, supply: float = 42.0) -> dict[str, np.ndarray]:
+    """Ideal two-choke stage at 85 kHz: half sines at the drains, gates against them, chokes whose voltage is what the supply is
+    above the drain."""
+    phase = 2 * math.pi * 85e3 * time
+    left, right = (math.pi * supply * np.maximum(sign * np.sin(phase), 0.0) for sign in (1, -1))
+    ripple = [np.cumsum(supply - drain) * (time[1] - time[0]) / 50e-6 for drain in (left, right)]
+    currents = [12.0 + each - each.mean() for each in ripple]
+    gates = [np.where(drain > 0, 0.4, 11.8) for drain in (left, right)]
+    total = 24.0 + 0.3 * np.cos(2 * phase)
+    return dict(zip("tlr", (left - right, left, right), strict=True)) | {
+        "gl": gates[0], "gr": gates[1], "cl": currents[0], "cr": currents[1], "s": total, "coil": 60 * np.cos(phase)
+    }  # fmt: skip
+
+
+def test_gates_and_choke_currents_are_told_by_what_the_tank_does(tmp_path: Path) -> None:
+    """The supply's current and the coil's are not: they are left out with a word."""
+    waves = running(np.arange(4000) * 4e-8)
+    named = {"t": "V", "gr": "V", "gl": "V", "cr": "A", "cl": "A", "s": "A", "coil": "A"}
+    path = tmp_path / "scope.csv"
+    rows = np.column_stack([np.arange(4000) * 4e-8, *(waves[name] for name in named)])
+    head = ",".join(["time [s]", *(f"{name} [{unit}]" for name, unit in named.items())])
+    path.write_text("\n".join([head, *(",".join(f"{x:.9g}" for x in row) for row in rows)]))
+    found, notes = assign(read_capture(path), BENCH, "loaded", {})
+    assert found == {
+        "t": "tank.voltage",
+        "gr": "gate.right.voltage",
+        "gl": "gate.left.voltage",
+        "cr": "choke.right.current",
+        "cl": "choke.left.current",
+    }
+    assert [note.split(" ")[0] for note in notes if "left out" in note] == ["s", "coil"]
+
+
+def test_a_choke_current_alone_is_read(tmp_path: Path) -> None:
+    time = np.arange(4000) * 4e-8
+    path = tmp_path / "scope.npz"
+    np.savez(path, time=time, c=running(time)["cl"] + np.random.default_rng(2).normal(0, 0.01, time.size))
+    found = read(BENCH, CaptureRequest(path, "loaded", None, {"c": "choke.left.current"}))
+    assert found.record.frequency.value == pytest.approx(85e3, rel=1e-4)
+    assert found.observation.layout.reference == "choke.left.current"
+    assert found.observation.layout.sizes["choke.left.current"][0] > 3
 
 
 def test_stated_signals_win_and_wrong_ones_are_named() -> None:

@@ -10,7 +10,18 @@ import numpy as np
 import pytest
 
 from heatsim.measures.lines import record_lines
-from heatsim.studies.match.data import SHARE_FLOOR, Layout, aliasing, discrepancy_of, observed
+from heatsim.studies.match.data import (
+    OWN_FLOORS,
+    RIPPLE_SHARE,
+    SHARE_FLOOR,
+    Layout,
+    Observation,
+    aliasing,
+    discrepancy_of,
+    floors_of,
+    observed,
+    with_meters,
+)
 
 
 @pytest.mark.parametrize("periods", [5.0, 5.37, 41.3])
@@ -54,6 +65,60 @@ def test_the_model_discrepancy() -> None:
     assert floor[other] == pytest.approx(np.full(26, SHARE_FLOOR))
     assert discrepancy_of(layout, off, 0.012, 16.0)[other] == pytest.approx(np.full(26, 16 * SHARE_FLOOR))
     assert discrepancy_of(layout, off, 0.012, 16.0)[0] == pytest.approx(4 * floor[0])
+
+
+KINDS = ("tank.voltage", "drain.left.voltage", "choke.left.current", "gate.left.voltage")
+
+
+def four_signals() -> Observation:
+    """Ten periods of a tank, a drain, a choke of 12 A with a ripple of 2 A, and a gate of 6 V with 7 V of swing."""
+    phase = np.arange(4000) * 2 * math.pi / 400
+    size = {"tank.voltage": (0, 130), "drain.left.voltage": (41, 65), "choke.left.current": (12, 2), "gate.left.voltage": (6, 7)}
+    samples = {name: mean + first * np.cos(phase) for name, (mean, first) in reversed(size.items())}
+    return observed(record_lines(phase, samples, 1 / (2 * math.pi), 12, "tank.voltage"), samples, 60)
+
+
+def test_gates_and_currents_have_model_errors_of_their_own_size() -> None:
+    """Shares of their own mean and fundamental, over the tank's fundamental: siemens for a current. No bands of theirs are
+    compared, and whatever the order of the channels, the tank is the reference."""
+    layout = four_signals().layout
+    assert tuple(layout.orders) == KINDS and layout.reference == "tank.voltage"
+    assert [bool(layout.quiet[name].size) for name in KINDS] == [True, True, False, False]
+    floors = floors_of(layout)
+    for name, mean, first in (("choke.left.current", 12 / 130, 2 / 130), ("gate.left.voltage", 6 / 130, 7 / 130)):
+        of_mean, of_first, power, least = OWN_FLOORS[name.split(".")[0]]
+        assert floors[name][0] == pytest.approx(of_mean * mean, rel=1e-3)
+        assert floors[name][1] == pytest.approx(of_first * first, rel=1e-3)
+        assert floors[name][4] == pytest.approx(max(of_first / 4**power, least) * first, rel=1e-3)
+    assert np.all(floors["tank.voltage"] == SHARE_FLOOR) and np.all(floors["drain.left.voltage"] == SHARE_FLOOR)
+
+
+def test_what_a_fault_does_to_a_current_is_smeared_as_an_inductor_smears_it() -> None:
+    """An edge's error of a voltage over L n w: it falls with the order, and what happens to the mean is no edge's."""
+    layout = four_signals().layout
+    place = dict(zip(layout.orders, layout.pairs(), strict=True))["choke.left.current"][0]
+    assert layout.orders["choke.left.current"].tolist() == list(range(9))
+    plain, effect = discrepancy_of(layout, np.zeros(layout.size), 0.0), np.zeros(layout.size)
+    effect[place.start] = 0.05
+    assert discrepancy_of(layout, effect, 0.0) == pytest.approx(plain)
+    effect[place.start + 2] = 0.05
+    grown = np.sqrt(discrepancy_of(layout, effect, 0.0) ** 2 - plain**2)[place]
+    smear = [0.0, *(0.03 * 0.05 / math.sqrt(8 * 2) / n for n in range(1, 9))]
+    smear[2] = math.hypot(smear[2], RIPPLE_SHARE * 0.05)
+    assert grown == pytest.approx(smear, abs=1e-12)
+
+
+def test_a_meters_reading_stands_at_the_end_of_the_vector() -> None:
+    """With its own error and no other of the model's than a share of what the fault does to it."""
+    plain = four_signals()
+    found = with_meters(plain, [3, 0], [math.log(91.0), math.log(24.0)], [0.015, 0.01])
+    assert found.layout.size == found.vector.size == plain.vector.size + 2 and found.layout.meters == (3, 0)
+    assert found.noise[-2:] == pytest.approx([0.015, 0.01]) and found.vector[-1] == pytest.approx(math.log(24.0))
+    vector = found.layout.vector(1.0, found.lines.lines, {name: np.zeros(5) for name in KINDS}, [4.0, 5.0])
+    assert vector[-2:].tolist() == [4.0, 5.0] and vector.size == found.vector.size
+    effect = np.zeros(found.vector.size)
+    effect[-1] = 0.3
+    assert discrepancy_of(found.layout, effect, 0.012)[-2:] == pytest.approx([0.0, 0.0036])
 
 
 def test_an_edge_met_at_the_same_places_is_aliased_as_an_impulse_there() -> None:

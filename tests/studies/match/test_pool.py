@@ -11,7 +11,7 @@ import pytest
 
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match import pool as match_pool
-from heatsim.studies.match.captures import COMPARED
+from heatsim.studies.match.captures import compared
 from heatsim.studies.match.pool import MatchPool
 from heatsim.tasks import Failed, Task
 
@@ -21,7 +21,8 @@ from heatsim.tasks import Failed, Task
 def test_a_long_question_is_not_taken_for_one_that_hangs(checkout: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Forty simulations in a row, and a worker that may be silent for no longer than a few of them take: on a busy machine the
     two minutes of everyday went by within one response surface, and its fault was lost."""
-    setting = Scenario.from_file(checkout / "scenarios" / "bench-heater.toml").heater("loaded"), COMPARED, 200
+    heater = Scenario.from_file(checkout / "scenarios" / "bench-heater.toml").heater("loaded")
+    setting = heater, compared(heater), 200
     with MatchPool(1) as pool:
         start = pool.one(("start", (setting, 60.0)))
         monkeypatch.setattr(match_pool, "Task", partial(Task, silence=4.0))

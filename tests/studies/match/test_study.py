@@ -10,6 +10,7 @@ import subprocess
 import sys
 import warnings
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.cache import user_folder
 from heatsim.studies.match.captures import CaptureRequest
+from heatsim.studies.match.meter_reading import MeterReading
 from heatsim.studies.match.result import DECIDED, EXPLAINS, NONE_OF_THESE, MatchResult
 from heatsim.studies.match.study import match
 from tests.support import match_matrix
@@ -101,6 +103,36 @@ def test_the_demo_is_no_capture_of_another_heater() -> None:
     assert result.spread is not None and result.spread.distance > 5
     assert next(each for each in result.candidates if each.cause == "nothing wrong").simulated
     assert not demo().outside and demo().odd == ()
+
+
+def reading(key: str, unit: str, value: float, error: float) -> MeterReading:
+    """Of the demo's condition."""
+    return MeterReading(f"{key} = {value:g} {unit}", "loaded", 42.0, key, unit, value, error)
+
+
+@pytest.mark.slow
+def test_a_meters_reading_is_fitted_with_the_capture_and_changes_the_ranking() -> None:
+    """The right choke's ripple is 100 A where it has 10 turns and 29 A where it is sound: an ammeter that reads what fits makes the
+    turns surer, one that reads 20 A leaves them neither decided nor explained, and the answer says what each cause makes of it."""
+    fitted = demo()
+    good = reading("supply.mean_current_a", "A", 26.4, 0.25)
+    with_it = match(SMALL, [CaptureRequest(DEMO, "loaded")], folder=user_folder(), readings=(good,))
+    assert (with_it.best.cause, with_it.decided) == (fitted.best.cause, True) and not with_it.readings[0].against(
+        with_it.best.cause
+    )
+    quality, before = (next(e for e in r.best.estimates if e.key == "tank.quality_ratio") for r in (with_it, fitted))
+    assert quality.high - quality.low < 0.7 * (before.high - before.low)
+    bad = reading("choke.right.ripple_current_a", "A", 20.0, 0.5)
+    against = match(SMALL, [CaptureRequest(DEMO, "loaded")], folder=user_folder(), readings=(bad,))
+    assert against.best.cause != fitted.best.cause and against.outside
+    assert any(against.readings[0].against(cause) for cause in against.readings[0].fitted)
+    assert any("reading" in text for text in against.odd)
+
+
+def test_a_reading_of_no_captured_condition_is_refused() -> None:
+    other = replace(reading("supply.mean_current_a", "A", 26.4, 0.25), case="idle")
+    with pytest.raises(InputError, match="is of no captured condition: idle at 42 V"):
+        match(SMALL, [CaptureRequest(DEMO, "loaded")], readings=(other,))
 
 
 def _saved(folder: Path, name: str, made: object) -> Path:

@@ -18,6 +18,9 @@ from tests.support.foreign.parts import FAMILIES, Heater, sound
 
 Array = np.ndarray
 CHANNELS = ("tank.voltage", "drain.left.voltage")
+MORE = ("gate.left.voltage", "choke.left.current")
+"""Recorded beside these, with noise and probes of their own, so that what is drawn for the others stays as it is."""
+
 FAR = 1.5
 """Tank's peak over the supply below which a heater does not oscillate as it should."""
 
@@ -34,7 +37,7 @@ class Task:
 
 @dataclass(frozen=True)
 class Made:
-    """time [s]; channels [V]; kind: of the cause; truth: values that were set [SI]; probes and converter that recorded it;
+    """time [s]; channels [V, A]; kind: of the cause; truth: values that were set [SI]; probes and converter that recorded it;
     attempt: how many draws before it did not oscillate."""
 
     task: Task
@@ -63,13 +66,25 @@ def waves(heaters: Sequence[Heater], steps: int = 500) -> list[Wave | None]:
             return [None]
         half = len(heaters) // 2
         return waves(heaters[:half], steps) + waves(heaters[half:], steps)
-    tank = found.table[:, :, AT["t"]] - found.table[:, :, AT["d_r"]]
-    signals = np.array([tank, found.table[:, :, AT["d_l"]]])
     out: list[Wave | None] = []
     for b, heater in enumerate(heaters):
-        runs = found.misfit[b] < 5 * LEFT and signals[0, :, b].max() > FAR * heater.supply
-        out.append(Wave(float(found.period[b]), tuple(_even(found.phases, each[:, b]) for each in signals)) if runs else None)
+        signals = _signals({name: found.table[:, b, place] for name, place in AT.items()}, heater)
+        runs = found.misfit[b] < 5 * LEFT and signals[0].max() > FAR * heater.supply
+        period = float(found.period[b])
+        values = [_even(found.phases, each) for each in signals]
+        stray = heater.winding[0] * np.gradient(values.pop()) * scope.POINTS / period
+        values[-1] = values[-1] + stray
+        out.append(Wave(period, tuple(values)) if runs else None)
     return out
+
+
+def _signals(x: dict[str, Array], heater: Heater) -> list[Array]:
+    """Signals of `CHANNELS` and `MORE` from the circuit's unknowns, then the voltage across the left choke [V]. The gate is probed
+    at the package: behind the resistor and the loop, before the chip's own resistance. A clamp round the choke's lead sees the
+    copper's current; what its winding's capacitance takes comes on top."""
+    gate = x["g_l"] + heater.gate_inner / heater.count[0] * x["ig_l"]
+    choke = (x["bus"] - x["m_l"]) / heater.copper[0]
+    return [x["t"] - x["d_r"], x["d_l"], gate, choke, x["bus"] - x["d_l"]]
 
 
 def _even(phases: Array, values: Array) -> Array:
@@ -116,10 +131,12 @@ def record(task: Task, each: faults.Draw, own: list[Wave], g: np.random.Generato
     phase = clock.trigger + _phase(weights, [wave.period for wave in own], instants)
     converter = scope.converter(task.chain, g)
     channels = {}
-    for k, name in enumerate(CHANNELS):
-        seen = [probes[k].seen(wave.values[k], 1 / wave.period) for wave in own]
+    more = np.random.default_rng([task.seed, tuple(faults.DRAWS).index(task.cause), task.family, attempt, 1])
+    further = [_further(name, task, wave, more) for name, wave in zip(MORE, own[0].values[len(CHANNELS) :], strict=False)]
+    for k, (name, probe) in enumerate(zip((*CHANNELS, *MORE), (*probes, *further), strict=False)):
+        seen = [probe.seen(wave.values[k], 1 / wave.period) for wave in own]
         clean = sum(weight * _repeated(wave, phase) for weight, wave in zip(weights, seen, strict=True))
-        channels[name] = converter.codes(np.asarray(clean), probes[k].cut, g)
+        channels[name] = converter.codes(np.asarray(clean), probe.cut, g if name in CHANNELS else more)
     kind = next((probe.kind for probe in probes if probe.kind != "sound"), each.kind)
     return Made(task, time, channels, kind, {"frequency": 1 / middle.period, **each.truth}, probes, attempt)
 
@@ -130,6 +147,10 @@ def _probes(task: Task, wave: Wave, g: np.random.Generator) -> tuple[scope.Probe
         k = int(g.integers(len(CHANNELS)))
         probes[k] = scope.wrong(g, probes[k], float(np.abs(wave.values[k]).max()), CHANNELS[k] != "tank.voltage")
     return tuple(probes)
+
+
+def _further(name: str, task: Task, wave: Array, g: np.random.Generator) -> scope.Probe:
+    return scope.clamped(g, float(np.abs(wave).max())) if name.endswith("current") else scope.ordinary(task.chain, g)
 
 
 def _weights(each: faults.Draw, instants: Array, period: float, g: np.random.Generator) -> Array:

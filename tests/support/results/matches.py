@@ -10,7 +10,18 @@ from pathlib import Path
 import numpy as np
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match import CauseCandidate, CorrelatedPair, Cure, FittedQuantity, MatchResult, Measure, Record, Spread, Trace
+from heatsim.studies.match import (
+    CauseCandidate,
+    CorrelatedPair,
+    Cure,
+    FittedQuantity,
+    MatchResult,
+    Measure,
+    ReadingBeside,
+    Record,
+    Spread,
+    Trace,
+)
 
 SCENARIO = Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater-small-rings.toml"
 FREQUENCY, PEAK, COUNT = 87_654.0, 130.0, 240
@@ -120,6 +131,19 @@ def result(**changes):
         93.0,
     )
     return replace(whole, **changes)
+
+
+CURRENT = ReadingBeside(
+    "supply.mean_current = 8.2 A",
+    "loaded",
+    42.0,
+    "supply.mean_current_a",
+    "A",
+    8.2,
+    0.08,
+    9.1,
+    {WEAKER.cause: 8.16, SATURATING.cause: 8.6, "loose connection": 7.8},
+)
 
 
 def undecided():

@@ -5,6 +5,7 @@ Begin with `parse_readings` and `match_readings`.
 """
 
 from heatsim.studies.match.estimates import NORMAL_95
+from heatsim.studies.match.readings.beside import readings_beside
 from heatsim.studies.match.readings.parse import Condition, Reading, parse_readings
 from heatsim.studies.match.readings.result import Compared, Departure, Proposal, ReadingsResult
 from heatsim.studies.match.readings.study import match_readings
@@ -19,4 +20,5 @@ __all__ = [
     "ReadingsResult",
     "match_readings",
     "parse_readings",
+    "readings_beside",
 ]

@@ -82,6 +82,11 @@ def readables(heater: Heater) -> tuple[Readable, ...]:
     return tuple(found)
 
 
+def model_error(what: Readable, value: float, ambient: float) -> float:
+    """Standard deviation of what heatsim itself may be off [unit of `what`]; ambient: [°C]."""
+    return what.model * abs(value - ambient if what.timed else value)
+
+
 NO_THERMAL_MODEL = (
     "cannot be used: heatsim has no thermal model of the MOSFETs yet, so the temperature of a case or of a heat sink tells it "
     "nothing"

@@ -83,24 +83,32 @@ class _Wrong(Exception):
         self.what, self.allowed = what, allowed
 
 
-def parse_readings(scenario: Scenario, texts: Sequence[str], supply: str | None = None) -> tuple[Reading, ...]:
+def parse_readings(
+    scenario: Scenario, texts: Sequence[str], supply: str | None = None, captured: Sequence[tuple[str, float]] = ()
+) -> tuple[Reading, ...]:
     """The readings of a list of texts.
 
     supply: voltage at which they were taken, such as "42 V", where a reading does not say; the scenario's by default
+    captured: case and supply voltage [V] of captures beside which they were taken; where there is only one, a reading need not say
+        its case, and of a case captured at one voltage, not the voltage
     Raises InputError with everything that is wrong with them.
     """
+    cases = list(dict.fromkeys(case for case, _ in captured))
+    usual = cases[0] if len(cases) == 1 else None
+    levels = {case: [voltage for own, voltage in dict.fromkeys(captured) if own == case] for case in cases}
+    taken = {case: voltages[0] for case, voltages in levels.items() if len(voltages) == 1}
     problems: list[Problem] = []
     found: list[_Raw] = []
     for text in texts:
         try:
-            found.append(_raw(scenario, text))
+            found.append(_raw(scenario, text, usual))
         except _Wrong as wrong:
             problems.append(Problem(WHERE, wrong.what, text, wrong.allowed))
     common = None if supply is None else _stated_supply(supply)
     problems += _contradictions(found)
     if problems:
         raise InputError(*problems)
-    readings = [_settled(scenario, each, found, common) for each in found if each.what is not None]
+    readings = [_settled(scenario, each, found, taken.get(each.case, common)) for each in found if each.what is not None]
     if not readings:
         raise InputError.single(WHERE, "gives nothing to compare with a simulation", ", ".join(texts), FORM)
     return tuple(readings)
@@ -113,12 +121,12 @@ def _stated_supply(text: str) -> float:
         raise InputError.single("--supply", wrong.what, text, wrong.allowed) from None
 
 
-def _raw(scenario: Scenario, text: str) -> _Raw:
+def _raw(scenario: Scenario, text: str, usual: str | None) -> _Raw:
     left, equals, right = text.partition("=")
     parts = _LEFT.fullmatch(left.strip())
     if not equals or not parts:
         raise _Wrong("is not a reading", FORM)
-    case = _case(scenario, parts["case"])
+    case = _case(scenario, parts["case"] or usual)
     supply, after = _taken(parts["rest"])
     what = None if parts["key"] in (SUPPLY, f"{SUPPLY}_v") else _readable(scenario, case, parts["key"])
     if what is None and (supply is not None or after is not None):

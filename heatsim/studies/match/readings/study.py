@@ -21,7 +21,7 @@ from heatsim.studies.match.estimates import NORMAL_95
 from heatsim.studies.match.fitted import built
 from heatsim.studies.match.pool import MatchPool
 from heatsim.studies.match.readings.fit import Fitted, NotFitted, chance, fit, gain, left_out, with_reading
-from heatsim.studies.match.readings.meters import Readable, readables
+from heatsim.studies.match.readings.meters import Readable, model_error, readables
 from heatsim.studies.match.readings.parse import Condition, Reading
 from heatsim.studies.match.readings.quantities import fitted_text, quantities
 from heatsim.studies.match.readings.result import UNLIKELY, WORTH_READING, Compared, Departure, Proposal, ReadingsResult
@@ -140,11 +140,6 @@ def _task(bench: Bench, readings: Sequence[Reading], reads: Sequence[Read]) -> _
     ambient = bench.sound[0].ambient
     deviations = [np.hypot(each.error, model_error(each.what, each.value, ambient)) for each in readings]
     return _Task(bench, tuple(readings), rows, columns, np.array(deviations))
-
-
-def model_error(what: Readable, value: float, ambient: float) -> float:
-    """Standard deviation of what heatsim itself may be off [unit of `what`]; ambient: [°C]."""
-    return what.model * abs(value - ambient if what.timed else value)
 
 
 def _told(progress: Progress | None, conditions: int) -> Callable[[int], object]:
