@@ -29,6 +29,9 @@ COPPER_SPECIFIC_HEAT = 385.0
 STEFAN_BOLTZMANN = 5.670374419e-8
 """Stefan-Boltzmann constant [W/(m2*K4)]; CODATA 2018."""
 
+THERMAL_VOLTAGE = 1.380649e-23 * 300.15 / 1.602176634e-19
+"""kT/q [V] at 27 °C, where ngspice evaluates its models; SI of 2019."""
+
 ZERO_CELSIUS = 273.15
 """0 °C [K]."""
 

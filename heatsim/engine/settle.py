@@ -19,8 +19,9 @@ State = Literal["settled", "moving", "quiet", "latched"]
 BEAT = 3.0
 """Pairs of periods inside the compared windows may differ by this many tolerances."""
 
-DEAF = 0.02
-"""A crossing counts only after the signal was below zero by this share of its largest value: ringing is no period."""
+DEAF = 0.2
+"""A crossing counts only after the signal was below zero by this share of its largest value: ringing is no period. Drains that
+bounce when they change over take the tank over zero by 15 % of its peak (measured)."""
 
 LATER = 1 / 3
 """Share of the record, at its end, from which what is still to come is estimated."""

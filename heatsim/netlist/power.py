@@ -8,7 +8,8 @@ import math
 from heatsim.netlist.chokes import Emission
 from heatsim.netlist.library import call, subcircuit
 from heatsim.parts.heater import Heater
-from heatsim.parts.switch import GateDrive, Supply, Switch, vdmos_parameters
+from heatsim.parts.mosfet_model import vdmos_parameters
+from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.waves import Capacitive, Inductive, Ohmic, Product, Resistive, Signal
 
 OTHER = {"left": "right", "right": "left"}

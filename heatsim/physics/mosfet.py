@@ -69,6 +69,27 @@ def gate_drain_charge(gate_drain_voltage: Numeric, greatest: float, least: float
     return scalar_or_array(bend + (greatest - scale) / slope * v)
 
 
+def effective_overdrive(over_threshold: Numeric, width: float) -> Result:
+    """Overdrive [V] that the channel feels at a gate voltage over its threshold [V]: w ln(1 + exp(x/w)).
+
+    over_threshold: [V]; width: slope below threshold [V]
+
+    Above threshold x itself, below it fades by a factor e each `width`. Form of ngspice's VDMOS (memory).
+    """
+    require_positive("effective_overdrive", width=width)
+    return scalar_or_array(width * np.logaddexp(0.0, np.asarray(over_threshold, dtype=float) / width))
+
+
+def gate_voltage_over(overdrive: Numeric, width: float) -> Result:
+    """Gate voltage over threshold [V] at which the channel feels an overdrive [V]; inverse of `effective_overdrive`.
+
+    overdrive: above zero [V]; width: slope below threshold [V]
+    """
+    require_positive("gate_voltage_over", overdrive=overdrive, width=width)
+    u = np.asarray(overdrive, dtype=float) / width
+    return scalar_or_array(width * (u + np.log(-np.expm1(-u))))
+
+
 def warm_resistance_ratio(junction_k: Numeric, reference_k: Numeric = 300.0, exponent: float = 2.3) -> Result:
     """On-resistance at a junction temperature over that at the reference [1], both [K]: (Tj/Tref)^2.3.
 

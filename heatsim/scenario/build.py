@@ -16,6 +16,7 @@ from heatsim.parts.choke import Choke, Core, ShortedTurn, winding_capacitance, w
 from heatsim.parts.curves import SOFT_EXPONENT, Curve, LinearCurve, gapped_curve, soft_curve, table_curve
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
+from heatsim.parts.mosfet_model import miller_voltage
 from heatsim.parts.ring import RingCore
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank
@@ -109,10 +110,12 @@ def _check_switch(tables: ScenarioTables, where: Where) -> None:
     late, above = "must be above the switch threshold", f"above {threshold:g} V"
     never, pull_up = "must be larger than pull_up, or the gate never rises", f"above {gate.pull_up:g} ohm"
     small, below = "must be smaller than output_capacitance and input_capacitance", f"below {1e12 * least:.4g} pF"
+    charge, rating = switch.gate_drain_charge_voltage or 0.0, f"up to {switch.voltage_rating:g} V"
     alone = (switch.model_file is None) != (switch.model is None)
     faults = (
         (switch.reverse_capacitance >= least, "switch.reverse_capacitance", small, below),
         (threshold >= on, "switch.threshold", "must be below on_gate_voltage", f"below {on:g} V"),
+        (charge > switch.voltage_rating, "switch.gate_drain_charge_voltage", "must not be above voltage_rating", rating),
         (gate.supply_voltage <= threshold, "gate.supply_voltage", late, above),
         (gate.clamp_voltage <= threshold, "gate.clamp_voltage", late, above),
         (gate.pull_down <= gate.pull_up, "gate.pull_down", never, pull_up),
@@ -125,8 +128,17 @@ def _switch(tables: ScenarioTables, folder: Path, where: Where) -> Switch:
     table, user = tables.switch, UserModel()
     if table.model_file is not None and table.model is not None:
         user = read_user_model(folder / table.model_file, table.model, where("switch", "model_file"))
-    fields = table.model_dump(exclude={"model_file", "model"})
-    return Switch(**fields, user_model=user.text, user_name=user.name, user_subcircuit=user.subcircuit)
+    optional = ("miller_voltage", "threshold_current", "gate_drain_charge_voltage")
+    switch = Switch(
+        **table.model_dump(exclude={"model_file", "model", *optional}),
+        threshold_current=table.threshold_current or 0.0,
+        gate_drain_charge_voltage=table.gate_drain_charge_voltage or table.voltage_rating / 2,
+        miller_voltage=table.miller_voltage or 1.0,
+        user_model=user.text,
+        user_name=user.name,
+        user_subcircuit=user.subcircuit,
+    )
+    return switch if table.miller_voltage else replace(switch, miller_voltage=miller_voltage(switch))
 
 
 def _choke(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Choke:

@@ -7,7 +7,6 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from heatsim.parts.switch import MILLER_VOLTAGE
 from heatsim.scenario.fields import CASE_PATTERN, MODEL_PATTERN, Count, FileName, Name, Table, Unit
 
 
@@ -131,6 +130,9 @@ class SwitchTable(Table):
     on_resistance: Annotated[float, Unit("ohm", 1e-4, 20)] = Field(description="hot, as it will run")
     on_gate_voltage: Annotated[float, Unit("V", 2, 20)] = 10.0
     threshold: Annotated[float, Unit("V", 0.5, 8)]
+    threshold_current: Annotated[float, Unit("A", 1e-6, 10)] | None = Field(
+        None, description="drain current at which the threshold is given; else it is that of the square law, some 0.3 V higher"
+    )
     threshold_spread: Annotated[float, Unit("V", -3, 3)] = Field(
         0.1, description="left bank minus right; no two banks are equal, and the oscillation starts from it"
     )
@@ -140,14 +142,19 @@ class SwitchTable(Table):
     output_capacitance: Annotated[float, Unit("F", 1e-12, 1e-7)]
     reverse_capacitance: Annotated[float, Unit("F", 1e-13, 1e-8)]
     capacitance_voltage: Annotated[float, Unit("V", 1, 400)] = 25.0
-    gate_drain_charge: Annotated[float, Unit("C", 1e-10, 1e-6)]
+    gate_drain_charge: Annotated[float, Unit("C", 1e-10, 1e-6)] = Field(
+        description="gate current times the plateau's time in a gate-charge test at transconductance_current"
+    )
+    gate_drain_charge_voltage: Annotated[float, Unit("V", 5, 2000)] | None = Field(
+        None, description="from which the drain falls in that test; else half the voltage rating"
+    )
     gate_resistance: Annotated[float, Unit("ohm", 0.05, 20)] = 1.5
     diode_drop: Annotated[float, Unit("V", 0.3, 3)] = 1.0
     diode_current: Annotated[float, Unit("A", 0.1, 500)] = 20.0
     recovery_time: Annotated[float, Unit("s", 1e-9, 1e-5)] = 150e-9
     drain_inductance: Annotated[float, Unit("H", 1e-10, 1e-6)] = 5e-9
-    miller_voltage: Annotated[float, Unit("V", 0.5, 50)] = Field(
-        MILLER_VOLTAGE, description="drain over gate at which the reverse capacitance has left its plateau; `match` fits it"
+    miller_voltage: Annotated[float, Unit("V", 0.01, 50)] | None = Field(
+        None, description="drain over gate at which the reverse capacitance has left its plateau; else from the datasheet's points"
     )
     model_file: FileName | None = Field(None, description="the user's own model file, read for .model and .subckt lines")
     model: Annotated[str, Field(pattern=MODEL_PATTERN)] | None = Field(None, description="name of the model in that file")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from heatsim.parts.switch import vdmos_parameters
+from heatsim.parts.mosfet_model import vdmos_parameters
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.points import Point
 

@@ -19,14 +19,15 @@ BANKS = {law: switches.foreign(law, np.random.default_rng(0))(HEATER, "left") fo
 
 @pytest.mark.parametrize("law", switches.LAWS)
 def test_reverse_capacitance_and_charge_are_the_datasheets(law: str) -> None:
-    """60 pF at 25 V and 24 nC a device up to 100 V; heatsim's own law has some five times the former."""
+    """60 pF at 25 V and 24 nC a device up to 100 V, all of it where the drain is above the gate, unlike in heatsim's own law."""
     switch, miller = HEATER.switch, BANKS[law].miller
     assert miller(-25.0) == pytest.approx(switch.count * switch.reverse_capacitance, rel=0.05)
     charge, _ = quad(lambda v: miller(-v), 0, switches.SWING, limit=200)
     assert charge == pytest.approx(switch.count * switch.gate_drain_charge, rel=0.03)
     volts = np.linspace(-150, 15, 400)
     assert np.all(np.diff([miller(v) for v in volts]) >= 0)
-    assert Bank.of(HEATER, "left").miller(-25.0) > 3 * miller(-25.0)
+    own, _ = quad(lambda v: Bank.of(HEATER, "left").miller(-v), 0, switches.SWING, limit=200)
+    assert own < 0.5 * charge
 
 
 @pytest.mark.parametrize("law", switches.LAWS)

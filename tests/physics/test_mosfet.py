@@ -101,3 +101,14 @@ def test_impossible_input_is_named() -> None:
     ):
         with pytest.raises(InputError):
             call()
+
+
+@pytest.mark.parametrize(("over", "overdrive"), [(0.0, 0.1 * np.log(2.0)), (5.0, 5.0), (-1.0, 0.1 * np.log1p(np.exp(-10.0)))])
+def test_overdrive_is_the_gate_voltage_above_threshold_and_fades_below(over: float, overdrive: float) -> None:
+    assert mosfet.effective_overdrive(over, 0.1) == pytest.approx(overdrive, rel=1e-9)
+    assert mosfet.gate_voltage_over(overdrive, 0.1) == pytest.approx(over, abs=1e-9)
+
+
+def test_overdrive_falls_by_e_each_width_far_below_threshold() -> None:
+    ratio = mosfet.effective_overdrive(-2.0, 0.1) / mosfet.effective_overdrive(-2.1, 0.1)
+    assert ratio == pytest.approx(np.e, rel=1e-6)

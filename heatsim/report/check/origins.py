@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
+from heatsim.parts.mosfet_model import datasheet_points
 from heatsim.report.base.words import limit_words, value_text
 from heatsim.report.check.words import BASES
 from heatsim.studies.check import CaseResult, CheckResult
@@ -17,13 +18,24 @@ def origins(result: CheckResult) -> list[tuple[str, str]]:
     rows.append(("work coil", _coil(heater)))
     rows += [(f"workpiece, case {case.name}", _workpiece(case.heater)) for case in result.cases]
     user = (
-        f"the builder's own model {heater.switch.user_name}"
+        f"the builder's own model {heater.switch.user_name}, as it stands: nothing of it is fitted to the datasheet figures"
         if heater.switch.user_model
         else "a power-MOS model built from the datasheet figures in the scenario file"
     )
     rows.append(("switches", user))
     rows.append(("ratings and limits", "as written in the scenario file"))
     return rows
+
+
+def device(result: CheckResult) -> list[tuple[str, str]]:
+    """(figure of the MOSFET's datasheet, what the model comes to) of the first case; none for the builder's own model."""
+    return [
+        (
+            each.name,
+            f"{value_text(each.given, each.unit)}; in the model {value_text(each.model, each.unit)} ({each.difference:+.1%})",
+        )
+        for each in datasheet_points(result.cases[0].heater.switch)
+    ]
 
 
 def _coil(heater: Heater) -> str:

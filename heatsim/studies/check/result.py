@@ -11,6 +11,7 @@ from heatsim.engine import Attempt
 from heatsim.measures.errors import stated_errors
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
+from heatsim.parts.mosfet_model import datasheet_points
 from heatsim.scenario.scenario import Scenario
 from heatsim.verdict import SEVERITY, Finding, Grade, worst
 from heatsim.waves import Waveforms
@@ -66,6 +67,7 @@ class CaseResult:
             "measures": self.measures,
             "errors": stated_errors(self.measures),
             "findings": [f.as_dict() for f in self.findings],
+            "switch_model": [each.as_dict() for each in datasheet_points(self.heater.switch)],
             "attempts": attempts,
             "window_s": self.window,
             "wall_s": self.wall_s,

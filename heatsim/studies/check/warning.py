@@ -14,6 +14,7 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.heat import judged_temperature
 from heatsim.studies.check.limits import AFTER, case_limits
 from heatsim.studies.check.limits.choke import INDUCTANCE_LEFT
+from heatsim.studies.check.limits.device import device_cautions
 from heatsim.studies.check.result import CaseResult, CheckWarning
 
 LEAST_LOAD = 1e-3
@@ -30,6 +31,7 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
         about = (
             _load(scenario, case),
             case.heater.coil.cautions,
+            device_cautions(scenario.case(case.name), case.heater),
             _swinging(case),
             _repeated(scenario, case, cases),
             _own_settings(scenario, case),

@@ -73,6 +73,8 @@ def fitted_fields(scenario: Scenario, case: str, heater: Heater) -> dict[str, Fi
     compare("gate", supply_voltage="V", pull_up="ohm", resistor="ohm", inductance="H")
     compare("switch", threshold="V", gate_resistance="ohm", on_resistance="ohm", transconductance="S", miller_voltage="V")
     compare("switch", input_capacitance="F", output_capacitance="F", gate_drain_charge="C", drain_inductance="H")
+    if any(field.startswith("switch.") for field in found):  # it follows from the other figures where it is not given
+        found["switch.miller_voltage"] = format_quantity(heater.switch.miller_voltage, "V", 5)
     compare("capacitors", inductance="H")
     put("heater.bus_inductance", heater.bus_inductance, own.bus_inductance, "H")
     put("switch.threshold_spread", heater.switch.threshold_spread, own.switch.threshold_spread, "V")

@@ -35,7 +35,7 @@ from dataclasses import dataclass
 
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
-from heatsim.parts.switch import vdmos_parameters
+from tests.support.independent.datasheet import figures
 from tests.support.independent.devices import Law, channel_law, choke_law, diode_law, junction_capacitance, miller_law
 
 State = list[float]
@@ -61,18 +61,18 @@ class Bank:
     def of(cls, heater: Heater, side: str) -> Bank:
         """The bank of a heater's side; half of the threshold spread up on the left, down on the right."""
         switch, n = heater.switch, heater.switch.count
-        p = vdmos_parameters(switch, (0.5 if side == "left" else -0.5) * switch.threshold_spread)
+        p, shift = figures(switch), (0.5 if side == "left" else -0.5) * switch.threshold_spread
         return cls(
-            p["vto"],
-            channel_law(n * p["kp"], p["lambda"], p["rd"] / n, p["rs"] / n),
-            diode_law(n * p["is"], p["n"], p["rb"] / n),
-            p["bv"],
-            n * p["ibv"],
-            junction_capacitance(n * p["cjo"], p["vj"], p["m"]),
-            p["tt"],
-            miller_law(n * p["cgdmax"], n * p["cgdmin"], p["a"]),
-            n * p["cgs"],
-            (heater.gate.resistor + p["rg"]) / n,
+            p.threshold + shift,
+            channel_law(n * p.stiffness, p.modulation, p.drain / n, p.source / n, p.triode),
+            diode_law(n * p.saturation, p.emission, p.bulk / n),
+            switch.voltage_rating,
+            n * 250e-6,
+            junction_capacitance(n * p.depletion, 0.8, 0.5),
+            switch.recovery_time,
+            miller_law(n * p.most, n * p.least, p.steepness),
+            n * p.gate_source,
+            (heater.gate.resistor + switch.gate_resistance) / n,
         )
 
     def drain_current(self, gate: float, drain: float) -> tuple[float, float]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from heatsim.parts.choke import Choke
 from heatsim.parts.curves import LinearCurve
 from heatsim.parts.heater import Heater
+from heatsim.parts.mosfet_model import miller_voltage
 from heatsim.scenario.scenario import Scenario
 
 FOLDER = Path(__file__).resolve().parents[3] / "scenarios"
@@ -53,13 +54,15 @@ def near_ideal(topology: str, inductance: float, resistance: float, voltage: flo
         input_capacitance=600e-12,
         output_capacitance=100e-12,
         reverse_capacitance=10e-12,
-        gate_drain_charge=1e-9,
+        gate_drain_charge=3e-9,
+        gate_drain_charge_voltage=100.0,
         gate_resistance=0.1,
         voltage_rating=2000.0,
         threshold_spread=0.02,
         drain_inductance=1e-9,
         recovery_time=1e-9,
     )
+    switch = replace(switch, miller_voltage=miller_voltage(switch))
     gate = replace(
         h.gate,
         supply_voltage=6.0,

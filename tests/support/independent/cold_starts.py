@@ -55,16 +55,20 @@ def table() -> dict[int, dict[str, float]]:
 
 
 def main() -> None:
-    """Run them all and write the table."""
-    session, rows, code = Session(), [], this_code()
+    """Make every row anew that other code made, and write the table after each, so that it goes on where it ended."""
+    session, code = Session(), this_code()
+    with TARGET.open(encoding="ascii") as handle:
+        rows = {int(row["heater"]): row for row in csv.DictReader(handle)}
     for number in range(HEATERS):
+        if rows.get(number, {}).get("code") == code:
+            continue
         found = cold_start(session, number)
-        rows.append({"heater": number, **{key: f"{value:.7g}" for key, value in found.items()}})
+        rows[number] = {"heater": str(number), **{key: f"{value:.7g}" for key, value in found.items()}, "code": code}
+        with TARGET.open("w", newline="", encoding="ascii") as handle:
+            writer = csv.DictWriter(handle, ("heater", *MEASURES, "code"), lineterminator="\n")
+            writer.writeheader()
+            writer.writerows(rows[each] for each in sorted(rows))
         sys.stderr.write(f"\r{number + 1} of {HEATERS}")
-    with TARGET.open("w", newline="", encoding="ascii") as handle:
-        writer = csv.DictWriter(handle, ("heater", *MEASURES, "code"), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows([{**row, "code": code} for row in rows])
 
 
 if __name__ == "__main__":

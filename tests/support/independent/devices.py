@@ -107,10 +107,11 @@ def choke_law(choke: Choke) -> Law:
     return soft_law(choke)
 
 
-def channel_law(kp: float, slope: float, drain: float, source: float) -> Callable[[float, float], float]:
+def channel_law(kp: float, slope: float, drain: float, source: float, triode: float = 1.0) -> Callable[[float, float], float]:
     """Drain current [A] at (overdrive vgs-vto, vds), level 1 with drain and source resistance [ohm] in closed form.
 
-    Saturated: i = k x^2/2 with x = u - i Rs. Triode: i = k (x y - y^2/2) with y = v - i (Rd+Rs), a quadratic in i.
+    Saturated: i = k x^2/2 with x = u - i Rs. Triode: i = k (x y - y^2/2) with y = m (v - i (Rd+Rs)), a quadratic in i; m, `triode`,
+    is 1 for level 1.
     k = kp (1 + lambda v), with the outer v: the drop across Rd and Rs is left out of this factor alone. The power-MOS
     model lets the channel fade below threshold over some 0.1 V; here it ends there, which is not felt in 0.01 %.
     """
@@ -122,11 +123,12 @@ def channel_law(kp: float, slope: float, drain: float, source: float) -> Callabl
         k = kp * (1 + slope * v)
         x = (math.sqrt(1 + 2 * k * near * u) - 1) / (k * near)
         i = 0.5 * k * x * x
-        if v - i * total >= x:
+        if triode * (v - i * total) >= x:
             return i
-        c = k * v * (u - v / 2)
-        b = k * (v * (total / 2 - near) - total * (u - v / 2)) - 1
-        a = -k * total * (total / 2 - near)
+        w, across = triode * v, triode * total
+        c = k * w * (u - w / 2)
+        b = k * (w * (across / 2 - near) - across * (u - w / 2)) - 1
+        a = -k * across * (across / 2 - near)
         return 2 * c / (-b + math.sqrt(b * b - 4 * a * c))
 
     def law(u: float, v: float) -> float:

@@ -46,6 +46,7 @@ OF_THE_CASE = (
     workpiece.material,
     workpiece.field,
     run.energy_balance,
+    run.datasheet,
 )
 """Limits that stand once in a case; None where one does not apply."""
 

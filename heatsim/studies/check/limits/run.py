@@ -1,9 +1,10 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The limit of a run itself: its energy balance."""
+"""The limits of a run itself: its energy balance, and whether its MOSFETs are those of the datasheet."""
 
 from __future__ import annotations
 
 from heatsim.studies.check.limits.base import JudgedCase
+from heatsim.studies.check.limits.device import DIFFERENCE, MODEL_LIMIT, judged_points, missed
 from heatsim.verdict import Limit
 
 RUN = "run"
@@ -25,4 +26,23 @@ def energy_balance(_: JudgedCase) -> Limit:
         wanted=0.0,
         cause="The simulated powers do not add up; its numbers cannot be trusted.",
         remedy="Raise steps_per_period in [simulate].",
+    )
+
+
+def datasheet(case: JudgedCase) -> Limit | None:
+    """How far the MOSFET model is from the datasheet; none for a user's own model."""
+    points = judged_points(case.scenario, case.heater)
+    if not points:
+        return None
+    return Limit(
+        RUN,
+        "MOSFET model against its datasheet",
+        DIFFERENCE,
+        MODEL_LIMIT,
+        "ratio",
+        "estimate",
+        wanted=0.0,
+        cause=f"The model does not describe the device, as its figures cannot be met together: {missed(points)}.",
+        remedy="Check the figures of [switch] and their test conditions (capacitance_voltage, gate_drain_charge_voltage, "
+        "transconductance_current), or give a model of your own (switch.model_file).",
     )
