@@ -10,7 +10,7 @@ because current is a function of flux. The same formulas stand in netlists/choke
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Protocol
 
@@ -202,6 +202,20 @@ def soft_curve(inductance_zero: float, inductance_air: float, half_current: floa
     grid = half_current * np.concatenate([np.linspace(0, 0.02, 20)[:-1], np.geomspace(0.02, SOFT_REACH, 6000)])
     core = (inductance_zero - inductance_air) / (1 + (grid / half_current) ** exponent)
     return _knotted(grid, inductance_air + core, inductance_air, float("inf"), "soft")
+
+
+def steeper_curve(curve: Curve, factor: float) -> Curve:
+    """A curve that falls `factor` times as steeply about its half current h on a logarithmic scale of current:
+    L(i) -> L(h (i/h)^factor), which multiplies a soft curve's exponent; of a gapped one the knee is as much narrower.
+
+    A curve that is never halved, or hysteretic, stays. A measured table becomes a table known as far.
+    """
+    if isinstance(curve, GappedCurve):
+        return replace(curve, knee=curve.knee / factor)
+    if not isinstance(curve, TableCurve) or factor == 1 or (half := half_current(curve)) is None:
+        return curve
+    grid = half * np.concatenate([np.linspace(0, 0.02, 20)[:-1], np.geomspace(0.02, SOFT_REACH, 6000)])
+    return _knotted(grid, curve.inductance(half * (grid / half) ** factor), curve.inductance_air, curve.known_to, curve.kind)
 
 
 KNEE_SHARE = 0.08

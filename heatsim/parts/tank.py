@@ -104,7 +104,8 @@ class Workpiece:
     origin: where they come from in words; permeability: relative, by power, None where it is measured with the rest or not known;
     field: amplitude at its surface [A/m] that the permeability belongs to, and current: the coil's [A] that makes it, None unless
     the permeability follows the field; band: by how much its resistance may be off [1], None where it is not known; doubt: why the
-    values cannot be relied on, empty where they can.
+    values cannot be relied on, empty where they can; branch_factor: on the ratio of reactance to resistance of the branch that
+    stands for it (`coupled_branch`): what it does at harmonics is not known from one frequency.
     """
 
     inductance: float
@@ -116,6 +117,7 @@ class Workpiece:
     current: float | None = None
     band: float | None = None
     doubt: str = ""
+    branch_factor: float = 1.0
 
     def share(self, coil: WorkCoil, share: float) -> Workpiece:
         """A workpiece that changes the coil's inductance and resistance by `share` [1] of what this one does."""
@@ -139,6 +141,10 @@ class CoupledBranch:
     coupling: float
 
 
+LEAST_RATIO = 0.5
+"""Of reactance to resistance of the workpiece's branch: below, its resistance would rise with the square of frequency over the
+tank's first harmonics, as that of a foil thinner than the skin depth does, which no workpiece to be heated is."""
+
 SECONDARY = 1e-6
 """Inductance of the workpiece branch [H]; any value serves, only k and R/L are felt at the coil."""
 
@@ -150,7 +156,8 @@ def coupled_branch(coil: WorkCoil, workpiece: Workpiece, frequency: float) -> Co
     w k^2 L1 x/(1+x^2) and an inductance -k^2 L1 x^2/(1+x^2). Two wishes, dR and dL, fix k and x:
     x = -w dL/dR, k^2 = -dL (1+x^2)/(L1 x^2). A magnetic workpiece adds flux as well: when dL is above -dR/w (x < 1)
     the branch is set to x = 1, the ratio of resistance to reactance of a thick conductor, and the flux it adds is put
-    into the coil, L1 = L0 + dL + dR/w. Raises InputError when k would reach 0.98: no workpiece couples so well.
+    into the coil, L1 = L0 + dL + dR/w; likewise, L1 = L0 + dL + x dR/w, with another x. Raises InputError when k would reach
+    0.98: no workpiece couples so well.
     """
     w = 2 * math.pi * frequency
     added = workpiece.resistance - coil.resistance
@@ -158,8 +165,9 @@ def coupled_branch(coil: WorkCoil, workpiece: Workpiece, frequency: float) -> Co
         given, allowed = f"{1e3 * workpiece.resistance:.4g} mohm", f"above the empty coil's {1e3 * coil.resistance:.4g} mohm"
         raise InputError.single("workpiece", "the coil must have more resistance with it in than without it", given, allowed)
     change = workpiece.inductance - coil.inductance
-    x = max(-w * change / added, 1.0)
-    primary = coil.inductance if x > 1 else coil.inductance + change + added / w
+    seen = -w * change / added
+    x = max(max(seen, 1.0) * workpiece.branch_factor, LEAST_RATIO)
+    primary = coil.inductance if x == seen else coil.inductance + change + added * x / w
     square = added * (1 + x**2) / (w * primary * x)
     if not 0 < square < 0.98**2:
         needed = f"{math.sqrt(abs(square)):.2f}"

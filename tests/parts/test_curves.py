@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from heatsim.parts.curves import GappedCurve, LinearCurve, soft_curve, table_curve
+from heatsim.parts.curves import GappedCurve, LinearCurve, half_current, soft_curve, steeper_curve, table_curve
 from heatsim.physics.magnetisation import bias_flux_linkage
 
 ZERO, AIR, HALF = 60e-6, 1.5e-6, 25.0
@@ -113,3 +113,17 @@ def test_flux_is_monotone(a, b):
 def test_impossible_tables_are_refused(currents, values):
     with pytest.raises(ValueError):
         table_curve(currents, values, AIR)
+
+
+def test_a_steeper_soft_curve_has_a_larger_exponent_and_the_same_half_current():
+    i = np.linspace(0.1, 8 * HALF, 400)
+    found, wanted = steeper_curve(soft_curve(ZERO, AIR, HALF, 1.5), 1.3), soft_curve(ZERO, AIR, HALF, 1.5 * 1.3)
+    assert np.max(np.abs(found.inductance(i) - wanted.inductance(i))) < 0.01 * ZERO
+    assert found.flux(i) == pytest.approx(wanted.flux(i), rel=0.01)
+    assert half_current(found) == pytest.approx(half_current(wanted), rel=0.01)
+
+
+def test_steeper_curves_keep_what_has_no_knee_and_narrow_what_has_one():
+    linear, gapped = curves()["linear"], curves()["gapped"]
+    assert steeper_curve(linear, 1.3) is linear
+    assert steeper_curve(gapped, 2.0).knee == gapped.knee / 2

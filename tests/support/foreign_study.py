@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Captures of foreign heaters, matched: `python -m tests.support.foreign_study N` matches N sound heaters and N with something
-wrong and appends a row of each to `tests/support/foreign/study.csv`; what is there already is left alone, so that it goes on
-where it ended.
+"""Captures of foreign heaters, matched: `python -m tests.support.foreign_study PART N [PROCESSES]` matches N sound heaters and N
+with something wrong of the families that are marked "learn" or "unseen" (PART) and appends a row of each to
+`tests/support/foreign/study.csv`; what is there already is left alone, so that it goes on where it ended.
 
 Heaters and oscilloscopes are those of `tests.support.foreign`, which share no model with heatsim: here heatsim is under test.
 Each capture goes through a file, the reader and the search as in `tests.support.match_matrix`, with the tank and the left drain.
@@ -13,6 +13,7 @@ said so itself.
 from __future__ import annotations
 
 import csv
+import os
 import sys
 from collections.abc import Iterator, Sequence
 from multiprocessing import get_context
@@ -30,8 +31,9 @@ from tests.support.foreign.parts import FAMILIES
 from tests.support.match_matrix import SCENARIO, matched
 
 TARGET = Path(__file__).parent / "foreign" / "study.csv"
-FIRST_SEED = 5_000
-AT_ONCE = 8
+LEARN, UNSEEN = "learn", "unseen"
+FIRST_SEEDS = {LEARN: 30_000, UNSEEN: 40_000}
+AT_ONCE = 16
 """Captures made in one batch and then matched, in one process."""
 
 DECIDED = 3.0
@@ -41,16 +43,17 @@ FIELDS = ("cause", "kind", "asked", "family", "part", "chain", "seed", "first", 
 FIELDS += ("intervals_inside", "intervals_outside", "code")
 
 
-def tasks(count: int) -> list[Task]:
-    """`count` sound heaters and as many with something wrong, every cause, family and kind of oscilloscope in turn."""
+def tasks(part: str, count: int) -> list[Task]:
+    """`count` sound heaters and as many with something wrong, every cause, family of a part and kind of oscilloscope in turn."""
     wrong = (*faults.KNOWN[1:], *faults.UNKNOWN)
-    families, chains = len(FAMILIES), len(scope.CHAINS)
+    families = [k for k, family in enumerate(FAMILIES) if family.learn == (part == LEARN)]
+    chains, first = len(scope.CHAINS), FIRST_SEEDS[part]
     out = []
     for k in range(count):
-        chain = scope.CHAINS[(k + k // families) % chains]
-        out.append(Task(faults.NOTHING, k % families, chain, FIRST_SEED + k))
+        chain = scope.CHAINS[(k + k // len(families)) % chains]
+        out.append(Task(faults.NOTHING, families[k % len(families)], chain, first + k))
         cause = wrong[k % len(wrong)]
-        out.append(Task(cause, (k + k // len(wrong)) % families, chain, FIRST_SEED + k))
+        out.append(Task(cause, families[(k + k // len(wrong)) % len(families)], chain, first + k))
     return out
 
 
@@ -71,7 +74,7 @@ def row(made: Made) -> dict[str, Any]:
         made.kind,
         "asked" if task.cause in asked.CAUSES else "other",
         family.name,
-        "learn" if family.learn else "unseen",
+        LEARN if family.learn else UNSEEN,
         task.chain,
         task.seed,
         order[0],
@@ -138,7 +141,7 @@ def work(some: Sequence[Task]) -> int:
 def summary(rows: Sequence[dict[str, str]]) -> str:
     """A line for each part of the families and kind of cause: how many were right, blamed, decided wrongly, told to be outside."""
     lines = []
-    for part in ("learn", "unseen"):
+    for part in FIRST_SEEDS:
         for group, wanted in (("sound", faults.NOTHING), ("asked", ""), ("other", "")):
             some = [one for one in rows if one["part"] == part and belongs(one, group, wanted)]
             right = sum(one["first"] == one["cause"] for one in some)
@@ -160,13 +163,14 @@ def belongs(one: dict[str, str], group: str, sound: str) -> bool:
     return one["asked"] == group and one["cause"] != faults.NOTHING
 
 
-def main(count: int, processes: int) -> None:
-    """Match what the table lacks of the first `count`."""
+def main(part: str, count: int, processes: int) -> None:
+    """Match what the table lacks of the first `count` of a part."""
     have = {(one["cause"], one["seed"]) for one in table()}
-    left = [task for task in tasks(count) if name_of(task) not in have]
+    left = [task for task in tasks(part, count) if name_of(task) not in have]
     batches = [left[k : k + AT_ONCE] for k in range(0, len(left), AT_ONCE)]
     if not TARGET.exists():
         TARGET.write_text(",".join(FIELDS) + "\n", encoding="ascii")
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"  # of the workers: there is one for each core
     with get_context("spawn").Pool(processes) as pool:
         done = 0
         for some in pool.imap_unordered(work, batches):
@@ -176,4 +180,4 @@ def main(count: int, processes: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 1)
+    main(sys.argv[1], int(sys.argv[2]), int(sys.argv[3]) if len(sys.argv) > 3 else 1)

@@ -138,15 +138,19 @@ def refine_here(solvers: Sequence[Solver], datasets: Sequence[Dataset]) -> Refin
     return refine
 
 
-def matched(time: np.ndarray, channels: Mapping[str, np.ndarray]) -> tuple[Dataset, list[HypothesisFit], dict[str, float]]:
-    """A capture of the loaded heater [s; V] through a file, the reader and the search: as it was read, the fits, and the log
-    evidence of each cause, best first."""
-    solver, library = bench()
+def dataset_of(time: np.ndarray, channels: Mapping[str, np.ndarray]) -> Dataset:
+    """A capture of the loaded heater [s; V] through a file and the reader."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "capture.npz"
         np.savez(path, time=time, **{f"CH{k + 1}": values for k, values in enumerate(channels.values())})
         taken = CaptureRequest(path, "loaded", None, {f"CH{k + 1}": name for k, name in enumerate(channels)})
-        dataset = Dataset(library, read(scenario(), taken, numbers=False).observation)
+        return Dataset(bench()[1], read(scenario(), taken, numbers=False).observation)
+
+
+def matched(time: np.ndarray, channels: Mapping[str, np.ndarray]) -> tuple[Dataset, list[HypothesisFit], dict[str, float]]:
+    """A capture of the loaded heater [s; V] through a file, the reader and the search: as it was read, the fits, and the log
+    evidence of each cause, best first."""
+    solver, dataset = bench()[0], dataset_of(time, channels)
     fits = search([dataset], refine_here([solver], [dataset]))
     evidence = by_cause(fits) | {NONE_OF_THESE: none_of_these([dataset])}
     return dataset, fits, dict(sorted(evidence.items(), key=lambda each: -each[1]))

@@ -14,10 +14,13 @@ from heatsim.parts.damage import SIDES, voltage_coefficient
 from heatsim.parts.heater import Heater
 from heatsim.studies.match.fault_model import (
     BENT,
+    CHOKES,
     CLAMP,
     INTERMITTENT,
     LEAKY,
+    LOAD_OFF,
     OPEN,
+    QUIET,
     RESONANCE,
     STEEL,
     TAP,
@@ -34,9 +37,6 @@ GATES_OFF = 0.12
 
 SHAPE_OFF = 0.1
 """Discrepancy of what bends a curve whose law is one of many: steel, ceramics, oxide films; an estimate."""
-
-LOAD_OFF = 0.03
-"""Discrepancy of what moves the tank to another frequency, where coil and workpiece are known by a law alone; an estimate."""
 
 FEW = (4,)
 """Points along a parameter whose effect is nearly in proportion to it."""
@@ -57,6 +57,11 @@ Changes = Callable[[Values], ModelParameters]
 def _times(name: str, factor: float) -> Changes:
     """A model parameter that is the value times a factor."""
     return lambda v: {name: factor * v[0]}
+
+
+def _logarithm(name: str) -> Changes:
+    """A factor as its logarithm."""
+    return lambda v: {name: math.log(v[0])}
 
 
 def _inverse(name: str) -> Changes:
@@ -128,7 +133,8 @@ def _taps() -> Iterator[FaultModel]:
     label = "turns of the coil in use, over the scenario's"
     for name, ends in (("too few turns of the coil in use", (0.94, 0.55)), ("too many turns of the coil in use", (1.06, 1.5))):
         own = ratio("coil.turns_in_use", label, *ends)
-        yield FaultModel(name, TAP, (own,), lambda v: {"log_turns": math.log(v[0])}, (), LOAD_OFF, grid=FEW)
+        changes = _logarithm("log_turns")
+        yield FaultModel(name, TAP, (own,), changes, (), LOAD_OFF, anchors=1, grid=FEW, keeps=(*CHOKES, *QUIET))
 
 
 def _bent(peak: float) -> FaultModel:

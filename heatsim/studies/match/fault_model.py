@@ -20,10 +20,27 @@ RESONANCE, BENT = "second resonance of leads", "voltage-dependent capacitors"
 LOOSE_LEAD = "loose lead between coil and bank"
 """Name of a fault model, also behind a contact that comes and goes."""
 
-CAUSES = (
-    *(NOTHING, SATURATING, WEAKER, GATE_RINGING, GATE_DRIVE, LOAD, SUPPLY, CAPACITOR, TURN, CONNECTION, PROBE),
-    *(OPEN, THRESHOLDS, CLAMP, LEAKY, INTERMITTENT, STEEL, TAP, RESONANCE, BENT),
-)
+RARE = (OPEN, THRESHOLDS, CLAMP, LEAKY, INTERMITTENT, STEEL, TAP, RESONANCE, BENT)
+"""Causes that a bench meets less often."""
+
+CAUSES = (NOTHING, SATURATING, WEAKER, GATE_RINGING, GATE_DRIVE, LOAD, SUPPLY, CAPACITOR, TURN, CONNECTION, PROBE, *RARE)
+
+CHOKES = ("ring", "reach", "steepness", "ring_split", "copper_split")
+"""Nuisance parameters of the chokes."""
+
+MINOR = ("copper_split", "threshold_split", "gate_resistor", "supply")
+"""Nuisance parameters that matter little and alike whichever choke is weak."""
+
+SILICON = ("input_capacitance", "output_capacitance", "gate_drain_charge", "miller_voltage", "on_resistance", "transconductance")
+STRAYS = ("gate_inductance", "drain_inductance", "capacitor_inductance", "bus_inductance")
+"""Nuisance parameters of the switches and of leads: small, and the simulation at the best fit makes up for what they do otherwise
+in a faulty heater."""
+
+QUIET = (*SILICON, *STRAYS)
+"""Those that only faults of the gates have sensitivities of their own to."""
+
+LOAD_OFF = 0.03
+"""Discrepancy of what moves the tank to another frequency, where coil and workpiece are known by a law alone; an estimate."""
 
 
 Values = tuple[float, ...]

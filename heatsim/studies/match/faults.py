@@ -21,15 +21,20 @@ from heatsim.studies.match.damage_faults import damage_faults
 from heatsim.studies.match.fault_model import (
     CAPACITOR,
     CAUSES,
+    CHOKES,
     CONNECTION,
     GATE_DRIVE,
     GATE_RINGING,
     INTERMITTENT,
     LOAD,
+    LOAD_OFF,
     LOOSE_LEAD,
+    MINOR,
     NOTHING,
     PROBE,
+    QUIET,
     SATURATING,
+    STRAYS,
     SUPPLY,
     TURN,
     WEAKER,
@@ -61,20 +66,6 @@ __all__ = [
     "fault_models",
     "nuisance_parameters",
 ]
-
-CHOKES = ("ring", "reach", "ring_split", "copper_split")
-"""Nuisance parameters of the chokes."""
-
-MINOR = ("copper_split", "threshold_split", "gate_resistor", "supply")
-"""Nuisance parameters that matter little and alike whichever choke is weak."""
-
-SILICON = ("input_capacitance", "output_capacitance", "gate_drain_charge", "miller_voltage", "on_resistance", "transconductance")
-STRAYS = ("drain_inductance", "capacitor_inductance", "bus_inductance")
-"""Nuisance parameters of the switches and of leads: small, and the simulation at the best fit makes up for what they do otherwise
-in a faulty heater."""
-
-QUIET = (*SILICON, *STRAYS)
-"""Those that only faults of the gates have sensitivities of their own to."""
 
 
 def fault_models(heater: Heater) -> tuple[FaultModel, ...]:
@@ -205,7 +196,7 @@ def _gates(heater: Heater) -> list[FaultModel]:
         late("gate pull-up too large", parameters=(pull_up,), changes=slow, replaces=("pull_up",)),
         late("gate supply too low", parameters=(drive,), changes=weak, replaces=both[:1]),
         late("threshold too high for the gate supply", parameters=(drive,), changes=high, replaces=both),
-        FaultModel("gate leads ring", GATE_RINGING, (lead, quality), ringing, ("gate_resistor",), 0.2),
+        FaultModel("gate leads ring", GATE_RINGING, (lead, quality), ringing, ("gate_resistor", "gate_inductance"), 0.2),
     ]
 
 
@@ -226,8 +217,9 @@ def _tank(heater: Heater) -> list[FaultModel]:
         (load,),
         lambda v: {"log_load": math.log(v[0])},
         ("load",),
+        LOAD_OFF,
         anchors=2,
-        keeps=(*CHOKES[:3], *QUIET),
+        keeps=(*CHOKES[:4], *QUIET),
     )
     return [
         FaultModel("less capacitance", CAPACITOR, (lost,), lambda v: {"log_capacitance": math.log(v[0])}, ("capacitance",)),
@@ -250,13 +242,15 @@ class NuisanceParameter:
 def nuisance_parameters(heater: Heater) -> tuple[NuisanceParameter, ...]:
     """Ordinary spread of sound parts, normal law.
 
-    Standard deviations: capacitors 2.5 %, coil 1.25 % (an LCR meter), its resistance 7 %, workpiece 10 %, powder rings 4 % in
-    common and 1.4 % between two, the current at which they give way 3.5 %, copper 7 % between two, thresholds 0.1 V and 0.07 V
-    between banks, gate supply 2 %, gate resistors and pull-up 3 %, supply 0.4 % (it is measured). Switches against their typical
-    figures: input capacitance 6 %, output capacitance 12 %, gate-drain charge 15 %, on-resistance 8 %, transconductance 25 %; the
-    voltage on whose scale the reverse capacitance falls, by a factor of 2, because the model's law is one of many. Inductance of
-    drain leads, capacitors and bus 30 %: they are guessed. Common practice, no source. The
-    same for every case of a circuit: a workpiece that is not there has no effect.
+    Standard deviations: capacitors 2.5 %, coil 1.25 % (an LCR meter), its resistance 7 %, workpiece 10 %, the ratio of reactance to
+    resistance of the branch that stands for it by a factor of 1.6 (how its resistance rises with frequency is not measured), powder
+    rings 4 % in common and 1.4 % between two, the current at which they give way 3.5 %, how steeply they do 15 % (between points
+    the law is one of many), copper 7 % between two, thresholds 0.1 V and 0.07 V between banks, gate supply 2 %, pull-up 3 %, gate
+    resistance 8 % (the chip's own is hardly known), supply 0.4 % (it is measured). Switches against their typical figures: input
+    capacitance 6 %, output capacitance 12 %, gate-drain charge 15 %, on-resistance 8 %, transconductance 25 %; the voltage on whose
+    scale the reverse capacitance falls by a factor of 1.4, because the model's law is one of many. Inductance of drain leads, gate
+    loops, capacitors and bus 30 %: they are guessed. Common practice, no source. The same for every case of a circuit: a workpiece
+    that is not there has no effect.
     """
     sides = [choke.side for choke in heater.chokes]
     two, scaled, bent = len(sides) == 2, _can_scale(heater), _saturates(heater)
@@ -265,22 +259,25 @@ def nuisance_parameters(heater: Heater) -> tuple[NuisanceParameter, ...]:
         (True, "coil", 0.0125, {"log_coil": 1.0}),
         (True, "coil_resistance", 0.07, {"log_coil_resistance": 1.0}),
         (True, "load", 0.1, {"log_load": 1.0}),
+        (True, "branch", 0.5, {"log_branch": 1.0}),
         (scaled, "ring", 0.04, {f"log_strength_{side}": 1.0 for side in sides}),
         (bent, "reach", 0.035, {f"log_reach_{side}": 1.0 for side in sides}),
+        (bent, "steepness", 0.15, {f"log_steepness_{side}": 1.0 for side in sides}),
         (scaled and two, "ring_split", 0.014, {"log_strength_left": 0.5, "log_strength_right": -0.5}),
         (two, "copper_split", 0.07, {"log_copper_left": 0.5, "log_copper_right": -0.5}),
         (True, "threshold", 0.1, {"threshold": 1.0}),
         (True, "threshold_split", 0.07, {"threshold_split": 1.0}),
         (True, "gate_supply", 0.02, {"log_gate_supply": 1.0}),
         (True, "pull_up", 0.03, {"log_pull_up": 1.0}),
-        (True, "gate_resistor", 0.03, {"log_gate_resistor": 1.0}),
+        (True, "gate_resistor", 0.08, {"log_gate_resistor": 1.0}),
         (True, "supply", 0.004, {"log_supply": 1.0}),
         (True, "input_capacitance", 0.06, {"log_input_capacitance": 1.0}),
         (True, "output_capacitance", 0.12, {"log_output_capacitance": 1.0}),
         (True, "gate_drain_charge", 0.15, {"log_gate_drain_charge": 1.0}),
-        (True, "miller_voltage", 0.7, {"log_miller_voltage": 1.0}),
+        (True, "miller_voltage", 0.35, {"log_miller_voltage": 1.0}),
         (True, "on_resistance", 0.08, {"log_on_resistance": 1.0}),
         (True, "transconductance", 0.25, {"log_transconductance": 1.0}),
+        (True, "gate_inductance", 0.3, {"log_gate_inductance": 1.0}),
         (True, "drain_inductance", 0.3, {"log_drain_inductance": 1.0}),
         (True, "capacitor_inductance", 0.3, {"log_capacitor_inductance": 1.0}),
         (True, "bus_inductance", 0.3, {"log_bus_inductance": 1.0}),

@@ -22,7 +22,8 @@ from typing import Any
 import numpy as np
 
 from heatsim.measures.lines import BANDS
-from heatsim.studies.match.data import MODULATION_FLOOR, SHARE_FLOOR, Observation, floors_of
+from heatsim.studies.match.data import MODULATION_FLOOR, Observation
+from heatsim.studies.match.discrepancy import OWN_FLOORS, floors_of
 from heatsim.studies.match.hypothesis import Dataset, Hypothesis, Model
 from heatsim.studies.match.probes import GOOD
 from heatsim.studies.match.response_library import lines_of
@@ -226,9 +227,10 @@ def modulation_evidence(hypothesis: Hypothesis, observation: Observation) -> flo
     return found
 
 
-NONE_LEVEL, NONE_SHARE = (0.15, 0.3), 0.02
+NONE_LEVEL, NONE_SHARE, NONE_TIMES = (0.15, 0.3), 0.02, 40.0
 """How far a heater that none of the causes explains may be from the scenario: standard deviations of log frequency and log
-fundamental, and of a line as a share of the fundamental; those above the third fall with their order."""
+fundamental, and of a line as a share of the fundamental, of gates and chokes as a multiple of its floor; those above the third fall
+with their order."""
 
 
 def none_of_these(datasets: Sequence[Dataset]) -> float:
@@ -239,8 +241,11 @@ def none_of_these(datasets: Sequence[Dataset]) -> float:
         sound = each.library.sound
         residual = each.observation.vector - layout.vector(*lines_of(sound, each.library.signals), each.meters(sound))
         orders = np.arange(0, 1 + max(int(o.max()) for o in layout.orders.values()))
-        share, ones = NONE_SHARE / np.maximum(orders / 3, 1), np.ones(len(BANDS))
-        wider = {name: share * floor[: share.size] / SHARE_FLOOR for name, floor in floors_of(layout).items()}
+        fall, ones = 1 / np.maximum(orders / 3, 1), np.ones(len(BANDS))
+        wider = {
+            name: fall * (NONE_TIMES * floor[: fall.size] if name.split(".")[0] in OWN_FLOORS else NONE_SHARE)
+            for name, floor in floors_of(layout).items()
+        }
         spread = layout.spread(wider, NONE_LEVEL, dict.fromkeys(layout.orders, ones), NONE_LEVEL[1])
         wide = np.hypot(spread, each.observation.error)
         evidence -= 0.5 * float(np.sum((residual / wide) ** 2)) + float(np.sum(np.log(wide)))

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from heatsim.parts.choke import Choke, Core, ShortedTurn
-from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, TableCurve
+from heatsim.parts.curves import Curve, GappedCurve, LinearCurve, TableCurve, steeper_curve
 from heatsim.parts.damage import SIDES, Damage, steel_at
 from heatsim.parts.heater import Heater
 from heatsim.parts.tank import SECONDARY, WorkCoil, Workpiece
@@ -85,12 +85,15 @@ def with_changes(heater: Heater, changes: ModelParameters) -> Heater:
 def _tank(heater: Heater, left: dict[str, float]) -> Heater:
     """Coil and workpiece; what the coil gains, the coil with its workpiece gains."""
     coil, work = heater.coil, heater.workpiece
-    share, wider, hotter = (math.exp(left.pop(name, 0.0)) for name in ("log_load", "log_coil", "log_coil_resistance"))
+    names = "log_load", "log_branch", "log_coil", "log_coil_resistance"
+    share, steeper, wider, hotter = (math.exp(left.pop(name, 0.0)) for name in names)
     fatter = coil.resistance * (hotter - 1)
     if work is not None:
         inductance = coil.inductance + share * (work.inductance - coil.inductance)
         resistance = coil.resistance + share * (work.resistance - coil.resistance)
-        work = replace(work, inductance=inductance * wider, resistance=resistance + fatter)
+        work = replace(
+            work, inductance=inductance * wider, resistance=resistance + fatter, branch_factor=work.branch_factor * steeper
+        )
     coil = replace(coil, inductance=coil.inductance * wider, resistance=coil.resistance + fatter)
     if turns := left.pop("log_turns", 0.0):
         coil, work = _turned(coil, work, math.exp(turns), 2 * math.pi * heater.frequency)
@@ -176,6 +179,8 @@ def _choke(choke: Choke, left: dict[str, float]) -> Choke:
     choke = replace(
         choke, resistance=choke.resistance * math.exp(left.pop(f"log_copper_{side}", 0.0)) + left.pop(f"feed_{side}", 0.0)
     )
+    if steeper := left.pop(f"log_steepness_{side}", 0.0):
+        choke = replace(choke, curve=steeper_curve(choke.curve, math.exp(steeper)))
     if strength != 1.0 or reach != 1.0:
         choke = replace(choke, curve=scaled_curve(choke.curve, strength, reach), core=scaled_core(choke.core, strength, reach))
     resistance, inductance = (left.pop(f"short_{name}_{side}", 0.0) for name in ("resistance", "inductance"))

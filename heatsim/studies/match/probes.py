@@ -20,11 +20,12 @@ from heatsim.studies.match.faults import FaultParameter
 from heatsim.studies.match.solver import COUNT, REFERENCE
 from heatsim.waves import Array
 
-GOOD = {"gain": 0.0125, "offset": 0.004, "delay": 5e-9}
-"""Standard deviations of a good probe: gain (natural logarithm; 2.5 % at two of them), zero error as a share of the signal's peak,
-delay [s] (a pole at 30 MHz, or a metre of cable). Common practice, no source."""
+GOOD = {"gain": 0.0125, "offset": 0.004, "delay": 8e-9, "bow": 2.5e-3}
+"""Standard deviations of a good probe and converter: gain (natural logarithm; 2.5 % at two of them), zero error as a share of the
+signal's peak, delay [s] (a pole at 20 MHz, or two metres of cable), bow of the converter's line as a share of the signal's swing
+(half a code of 8 bit). Common practice, no source."""
 
-GOOD_CLAMP = {"gain": 0.015, "offset": 0.005, "delay": 15e-9}
+GOOD_CLAMP = {"gain": 0.015, "offset": 0.005, "delay": 15e-9, "bow": 2.5e-3}
 """The same of a current probe that shows the mean: 3 % at two of them, its zero after degaussing, and the delay of its amplifier
 against voltage probes. Common practice, no source."""
 
@@ -37,8 +38,8 @@ def spread_of_good(signal: str) -> dict[str, float]:
 FACTORS = (0.01, 0.1, 0.5, 2.0, 10.0, 100.0)
 """By which a probe's setting is off at times; common practice, no source."""
 
-POINTS = 1024
-"""Points of a period when a wave is clipped."""
+PHASES = 2 * math.pi * np.arange(1024) / 1024
+"""Points of a period when a wave is clipped or bowed [rad]."""
 
 ProbeEffect = Callable[[float, Complex, Array, tuple[float, ...]], tuple[Complex, Array]]
 """Lines and bands after the probe, from frequency [Hz], lines and bands before it, and the fault's parameters."""
@@ -54,16 +55,35 @@ class ProbeFault:
     weight: float = 1.0
 
 
-def good(gain: float = 0.0, offset: float = 0.0, delay: float = 0.0) -> ProbeEffect:
-    """A good probe's gain (natural logarithm), zero error (share of the peak) and delay against the others [s]."""
+def good(gain: float = 0.0, offset: float = 0.0, delay: float = 0.0, bow: float = 0.0) -> ProbeEffect:
+    """A good probe's gain (natural logarithm), zero error (share of the peak), delay against the others [s], and bow of its
+    converter: deviation of the middle of the signal's swing from a straight line through its ends, as a share of the swing."""
     orders = np.arange(COUNT + 1)
 
     def effect(frequency: float, lines: Complex, bands: Array, _: tuple[float, ...]) -> tuple[Complex, Array]:
         out = lines * (math.exp(gain) * np.exp(-2j * math.pi * orders * frequency * delay))
         out[0] += offset * peak_of(lines)
-        return out, bands * math.exp(gain)
+        return out + bow * bowed(lines) if bow else out, bands * math.exp(gain)
 
     return effect
+
+
+def bowed(lines: Complex) -> Complex:
+    """Lines of what a parabola from nothing at both ends of a wave's swing to the whole swing in its middle adds to the wave."""
+    wave = wave_of(lines, PHASES)
+    return lines_of_wave(parabola(wave, float(wave.min()), float(wave.max())), lines.size)
+
+
+def parabola(wave: Array, low: float, high: float) -> Array:
+    """Zero where a wave is at either end of a swing, the whole swing in its middle."""
+    return np.asarray((high - low) - 4 * (wave - (low + high) / 2) ** 2 / max(high - low, 1e-12))
+
+
+def lines_of_wave(wave: Array, count: int) -> Complex:
+    """The first lines (orders 0 to count - 1) of a period of even samples."""
+    full = np.fft.rfft(wave)[:count] / wave.size * 2
+    full[0] /= 2
+    return np.asarray(full)
 
 
 def peak_of(lines: Complex) -> float:
@@ -101,13 +121,10 @@ def _factor(by: float) -> ProbeEffect:
 
 def clipping(low: float | None, high: float | None) -> ProbeEffect:
     """Clipped at values [V or A] as the record shows them."""
-    phase = 2 * math.pi * np.arange(POINTS) / POINTS
 
     def effect(frequency: float, lines: Complex, bands: Array, v: tuple[float, ...]) -> tuple[Complex, Array]:
-        full = np.fft.rfft(np.clip(wave_of(lines, phase), low, high)) / POINTS * 2
-        out = full[: COUNT + 1].copy()
-        out[0] /= 2
-        return out, np.hypot(bands, np.sqrt(band_powers(full[: BANDS[-1] + 1]))[: bands.size])
+        full = lines_of_wave(np.clip(wave_of(lines, PHASES), low, high), BANDS[-1] + 1)
+        return full[: COUNT + 1], np.hypot(bands, np.sqrt(band_powers(full))[: bands.size])
 
     return effect
 

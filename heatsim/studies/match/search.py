@@ -15,7 +15,7 @@ from dataclasses import replace
 import numpy as np
 
 from heatsim.parts.heater import Heater
-from heatsim.studies.match.faults import INTERMITTENT, LOOSE_LEAD, NOTHING, PROBE, SUPPLY
+from heatsim.studies.match.fault_model import INTERMITTENT, LOOSE_LEAD, NOTHING, PROBE, RARE, SUPPLY
 from heatsim.studies.match.fit import APART, COMES_AND_GOES, RIPPLE, HypothesisFit, fit, starts
 from heatsim.studies.match.hypothesis import Dataset, Hypothesis, Model
 from heatsim.studies.match.parameters import add_changes, with_changes
@@ -41,8 +41,9 @@ AGREED = 0.3
 LEAST_CUT = 0.03
 """Share of a signal's swing beyond the record's range from which it counts as cut off."""
 
-SOUND_PRIOR = math.log(2)
-"""Log prior odds of a sound heater to any one cause: sound ones are more common; common practice, no source."""
+PRIORS = {NOTHING: math.log(2)} | dict.fromkeys(RARE, -math.log(2))
+"""Log prior odds of causes to an ordinary one: sound heaters are more common, damaged and wrong parts less; common practice, no
+source."""
 
 DISCREPANCY_FACTORS = {1.0: math.log(0.6), 4.0: math.log(0.4)}
 """How far a bench may be from the model, as a factor on the model discrepancy, and log prior shares: a real heater has more in
@@ -58,12 +59,13 @@ def hypotheses(datasets: Sequence[Dataset]) -> list[Hypothesis]:
     found = []
     for name, fault in known.items():
         surfaces = tuple(each.library.surfaces.get(name, each.library.surfaces[NOTHING]) for each in datasets)
-        prior = -math.log(shares[fault.cause] * fault.sides) + (SOUND_PRIOR if fault.cause == NOTHING else 0.0)
+        prior = PRIORS.get(fault.cause, 0.0) - math.log(shares[fault.cause] * fault.sides)
         found.append(Hypothesis(fault.cause, name, surfaces, None, "", prior))
     sound = next(each for each in found if each.cause == NOTHING)
     found.append(replace(sound, cause=SUPPLY, name=RIPPLE, prior=-math.log(shares[SUPPLY])))
     lead = next((each for each in found if each.name == LOOSE_LEAD), sound)
-    found.append(replace(lead, cause=INTERMITTENT, name=COMES_AND_GOES, prior=-math.log(shares[INTERMITTENT])))
+    lead_prior = PRIORS.get(INTERMITTENT, 0.0) - math.log(shares[INTERMITTENT])
+    found.append(replace(lead, cause=INTERMITTENT, name=COMES_AND_GOES, prior=lead_prior))
     channels = list(dict.fromkeys(name for each in datasets for name in each.observation.layout.orders))
     for channel in channels:
         own = probe_faults(channel, _cut(datasets, channel))

@@ -11,7 +11,7 @@ from heatsim.measures.lines import Lines, lines_of_period
 from heatsim.measures.solving import wave_of
 from heatsim.studies.match.fit import HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset, Model
-from heatsim.studies.match.probes import GOOD, good, peak_of, spread_of_good
+from heatsim.studies.match.probes import GOOD, PHASES, good, parabola, peak_of, spread_of_good
 from heatsim.studies.match.result import Trace
 from heatsim.studies.match.solver import COUNT, REFERENCE, Solution
 from heatsim.waves import Array
@@ -84,14 +84,16 @@ class _Seen:
         self.values = one.hypothesis.probe_values(one.u)
 
     def wave(self, name: str, phase: Array) -> Array:
-        """Gain, zero and delay on the wave itself, a wrong probe on its lines. The reference's own fundamental marks the phase, so
-        that the delay counts against the reference's."""
+        """Gain, zero, delay and bow on the wave itself, a wrong probe on its lines. The reference's own fundamental marks the
+        phase, so that the delay counts against the reference's."""
         own, fitted, nothing = self.settings[name], self.fitted, np.zeros(0)
         delay = own["delay"] - self.settings[self.reference]["delay"]
         if self.probe is None or self.channel not in self.settings:
             wave = fitted.plain(name, phase - 2 * math.pi * fitted.frequency * delay)
-            return np.asarray(math.exp(own["gain"]) * wave + own["offset"] * peak_of(fitted.lines[name]))
-        seen, _ = good(own["gain"], own["offset"], delay)(fitted.frequency, fitted.lines[name], nothing, ())
+            whole = fitted.plain(name, PHASES)
+            bow = own["bow"] * parabola(wave, float(whole.min()), float(whole.max()))
+            return np.asarray(math.exp(own["gain"]) * wave + own["offset"] * peak_of(fitted.lines[name]) + bow)
+        seen, _ = good(own["gain"], own["offset"], delay, own["bow"])(fitted.frequency, fitted.lines[name], nothing, ())
         turn = 0.0
         if self.channel == name:
             seen, _ = self.probe.effect(fitted.frequency, seen, nothing, self.values)

@@ -10,18 +10,9 @@ import numpy as np
 import pytest
 
 from heatsim.measures.lines import record_lines
-from heatsim.studies.match.data import (
-    OWN_FLOORS,
-    RIPPLE_SHARE,
-    SHARE_FLOOR,
-    Layout,
-    Observation,
-    aliasing,
-    discrepancy_of,
-    floors_of,
-    observed,
-    with_meters,
-)
+from heatsim.studies.match.data import Layout, Observation, aliasing, observed, with_meters
+from heatsim.studies.match.discrepancy import OWN_FLOORS, RIPPLE_SHARE, discrepancy_of, floors_of, share_floor
+from heatsim.studies.match.solver import COUNT
 
 
 @pytest.mark.parametrize("periods", [5.0, 5.37, 41.3])
@@ -58,12 +49,13 @@ def test_the_model_discrepancy() -> None:
     off[real.start + 3] = 0.1
     floor = discrepancy_of(layout, off, 0.012)
     smear = 0.03 * 0.1 / math.sqrt(25 * 2)
-    assert floor[real.start + 3] == pytest.approx(math.sqrt(SHARE_FLOOR**2 + 0.0012**2 + smear**2))
+    tank, drain = share_floor("tank"), share_floor("drain")
+    assert floor[real.start + 3] == pytest.approx(math.sqrt(tank[4] ** 2 + 0.0012**2 + smear**2))
     assert floor[imaginary.start + 3] == floor[real.start + 3]
-    assert floor[real.start + 9] == pytest.approx(math.hypot(SHARE_FLOOR, smear))
+    assert floor[real.start + 9] == pytest.approx(math.hypot(tank[10], smear))
     other = layout.pairs()[1][0]
-    assert floor[other] == pytest.approx(np.full(26, SHARE_FLOOR))
-    assert discrepancy_of(layout, off, 0.012, 16.0)[other] == pytest.approx(np.full(26, 16 * SHARE_FLOOR))
+    assert floor[other] == pytest.approx(drain[:26])
+    assert discrepancy_of(layout, off, 0.012, 16.0)[other] == pytest.approx(16 * drain[:26])
     assert discrepancy_of(layout, off, 0.012, 16.0)[0] == pytest.approx(4 * floor[0])
 
 
@@ -90,7 +82,7 @@ def test_gates_and_currents_have_model_errors_of_their_own_size() -> None:
         assert floors[name][0] == pytest.approx(of_mean * mean, rel=1e-3)
         assert floors[name][1] == pytest.approx(of_first * first, rel=1e-3)
         assert floors[name][4] == pytest.approx(max(of_first / 4**power, least) * first, rel=1e-3)
-    assert np.all(floors["tank.voltage"] == SHARE_FLOOR) and np.all(floors["drain.left.voltage"] == SHARE_FLOOR)
+    assert np.all(floors["tank.voltage"] == share_floor("tank")) and np.all(floors["drain.left.voltage"] == share_floor("drain"))
 
 
 def test_what_a_fault_does_to_a_current_is_smeared_as_an_inductor_smears_it() -> None:
@@ -157,3 +149,8 @@ def test_what_a_short_record_shares_is_how_its_vector_moves_with_the_frequency()
         sides.append(observation.layout.vector(frequency, {"tank.voltage": c}, {"tank.voltage": np.zeros(0)}))
     moved = (sides[0] - sides[1]) / 2
     assert np.max(np.abs(moved - observation.together[0])) < 0.02 * np.max(np.abs(moved))
+
+
+def test_floors_stand_from_their_order_on() -> None:
+    tank = share_floor("tank")
+    assert tank.shape == (COUNT + 1,) and tank[:5].tolist() == [1e-4, 4e-4, 3e-4, 2e-4, 1e-4] and set(tank[4:]) == {1e-4}

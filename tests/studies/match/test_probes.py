@@ -34,6 +34,16 @@ def test_probes_do_what_closed_forms_say() -> None:
     assert np.angle(late[1] / LINES[1]) == pytest.approx(-2 * math.pi * 0.1)
 
 
+def test_a_bowed_converter_bends_a_sine_into_its_second_harmonic() -> None:
+    """b w (1 - 4 (a sin/w)^2), w = 2 a: b w (1 - sin^2) = a b (1 + cos 2x)."""
+    lines = np.zeros(COUNT + 1, complex)
+    lines[1] = 50 * np.exp(0.3j)
+    seen, bands = good(bow=0.01)(1e5, lines, BAND, ())
+    assert seen[:2] == pytest.approx([0.5, lines[1]], abs=1e-4)
+    assert seen[2] == pytest.approx(-0.5 * np.exp(0.6j), abs=1e-4)
+    assert np.max(np.abs(seen[3:])) < 1e-4 and np.all(bands == BAND)
+
+
 def test_clipping_is_done_on_the_wave() -> None:
     cut = probe_faults("tank.voltage", (-50.0, 50.0))[-1]
     assert cut.name == "cut off"

@@ -13,7 +13,7 @@ import pytest
 from heatsim.engine.session import Session
 from heatsim.measures.lines import lines_of_period
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.data import LEVEL_FLOOR
+from heatsim.studies.match.discrepancy import LEVEL_FLOOR
 from heatsim.studies.match.hypothesis import STEP_ERROR
 from heatsim.studies.match.response_library import COARSE_PERIODS, free_responses, packed_of, step_error_of
 from heatsim.studies.match.solver import COUNT, REFERENCE, Solution, Solver

@@ -1,8 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """MOSFET banks that are not heatsim's: other laws of the channel and of the gate-drain capacitance, drawn about the datasheet.
 
-They meet the datasheet where heatsim's own law does not: at 25 V the gate-drain capacitance is the reverse capacitance, and the
-charge up to 100 V the gate-drain charge. Values for the bench heater's switch: 60 pF, 24 nC (a device).
+They meet the datasheet: at 25 V the gate-drain capacitance is the reverse capacitance, and what a gate-charge test would count is
+the gate-drain charge. Values for the bench heater's switch: 60 pF, 24 nC (a device).
 """
 
 from __future__ import annotations
@@ -12,16 +12,24 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
+from scipy.optimize import brentq
 
 from heatsim.parts.heater import Heater
+from heatsim.parts.switch import Switch
 from tests.support.independent.circuit import Bank
 from tests.support.independent.devices import channel_law
 
 BankOf = Callable[[Heater, str], Bank]
 """The bank of a heater's side."""
 
-SWING = 100.0
-"""Drain swing over which the gate-drain charge is meant [V]; common practice, no source."""
+
+def swing(switch: Switch) -> tuple[float, float]:
+    """Drain over gate [V] at both ends of a gate-charge test: the gate on its plateau, Vt + 2 I/g of a square law, while the drain
+    falls from the test's voltage to I Rds(on)."""
+    current, start = switch.transconductance_current, switch.gate_drain_charge_voltage
+    plateau_voltage = switch.threshold + 2 * current / switch.transconductance
+    return current * switch.on_resistance - plateau_voltage, start - plateau_voltage
+
 
 OWN, PLATEAU, JUNCTION = "own", "plateau", "junction"
 LAWS = (PLATEAU, JUNCTION)
@@ -39,7 +47,8 @@ def foreign(law: str, generator: np.random.Generator) -> BankOf:
         rest = max(resistance - 1 / (stiffness * over), 0.3 * resistance)
         channel = channel_law(stiffness, 5e-3, 0.6 * rest, 0.4 * rest) if law == PLATEAU else saturating_channel(stiffness, rest)
         depletion, gate_drain = own.depletion, {PLATEAU: plateau, JUNCTION: junction}[law]
-        miller = gate_drain(n * switch.reverse_capacitance, n * switch.gate_drain_charge, switch.capacitance_voltage)
+        figures = n * switch.reverse_capacitance, n * switch.gate_drain_charge, switch.capacitance_voltage
+        miller = gate_drain(*figures, swing(switch))
         return replace(
             own,
             channel=channel,
@@ -68,15 +77,21 @@ def saturating_channel(stiffness: float, rest: float) -> Callable[[float, float]
     return lambda x, v: forward(x, v) if v >= 0 else -forward(x - v, -v)
 
 
-def plateau(at_25: float, charge: float, voltage: float) -> Callable[[float], float]:
+def plateau(at_25: float, charge: float, voltage: float, ends: tuple[float, float]) -> Callable[[float], float]:
     """Gate-drain capacitance [F] at vgd [V] with a plateau: C = c + (C0 - c)/(1 + (v/v0)^4), c two thirds of that at `voltage`.
 
-    The plateau's width follows from the charge (integral of 1/(1+x^4) is pi/(2 sqrt 2)), its height from C(voltage).
+    C0 follows from C(voltage), v0 from the charge between the ends of its test (integral of 1/(1+x^4) is pi/(2 sqrt 2)).
     """
-    least = at_25 * 2 / 3
-    area = (charge - least * SWING) / (math.pi / (2 * math.sqrt(2)))  # (C0 - c) v0
-    width = (voltage**4 * (at_25 - least) / area) ** (1 / 3)  # (C0 - c) (v0/V)^4 = C(V) - c
-    height = area / width
+    least, (low, high) = at_25 * 2 / 3, ends
+
+    def step(width: float) -> float:
+        return (at_25 - least) * (1 + (voltage / width) ** 4)
+
+    def excess(width: float) -> float:
+        return step(width) * (width * math.pi / (2 * math.sqrt(2)) - low) + least * (high - low) - charge
+
+    width = float(brentq(excess, 0.5, voltage))
+    height = step(width)
 
     def law(v: float) -> float:
         return least + (height if v >= 0 else height / (1 + (v / width) ** 4))
@@ -84,15 +99,17 @@ def plateau(at_25: float, charge: float, voltage: float) -> Callable[[float], fl
     return law
 
 
-def junction(at_25: float, charge: float, voltage: float) -> Callable[[float], float]:
+def junction(at_25: float, charge: float, voltage: float, ends: tuple[float, float]) -> Callable[[float], float]:
     """An abrupt junction, C sqrt((V + vj)/(v + vj)) with vj = 0.7 V, beside an accumulation layer of 2.4 nF a 60 pF device,
     (1 + (v/v0)^6)^-1 of it, whose width follows from the rest of the charge (integral of 1/(1+x^6) is pi/3)."""
-    potential, high = 0.7, 40 * at_25
-    tail = 2 * at_25 * math.sqrt(voltage + potential) * (math.sqrt(SWING + potential) - math.sqrt(potential))
-    width = (charge - tail) / (high * math.pi / 3)
+    potential, most, (low, high) = 0.7, 40 * at_25, ends
+    scale = at_25 * math.sqrt(voltage + potential)
+    tail = 2 * scale * (math.sqrt(high + potential) - math.sqrt(potential))
+    above = -low * (scale / math.sqrt(potential) + most)
+    width = (charge - tail - above) / (most * math.pi / 3)
 
     def law(v: float) -> float:
         size = max(-v, 0.0)
-        return at_25 * math.sqrt((voltage + potential) / (size + potential)) + high / (1 + (size / width) ** 6)
+        return scale / math.sqrt(size + potential) + most / (1 + (size / width) ** 6)
 
     return law

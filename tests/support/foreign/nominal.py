@@ -70,6 +70,7 @@ class Nominal:
     reverse_capacitance: float
     capacitance_voltage: float
     gate_drain_charge: float
+    voltage_rating: float
     gate_resistance: float
     gate_supply: float
     pull_up: float
@@ -149,7 +150,7 @@ def _choke(choke: dict[str, Any]) -> dict[str, float]:
 
 def _switch(switch: dict[str, Any]) -> dict[str, Any]:
     names = "on_resistance threshold threshold_spread transconductance transconductance_current input_capacitance".split()
-    names += "output_capacitance reverse_capacitance capacitance_voltage gate_drain_charge gate_resistance".split()
+    names += "output_capacitance reverse_capacitance capacitance_voltage gate_drain_charge gate_resistance voltage_rating".split()
     return {
         "count": int(switch["count"]),
         "on_gate_voltage": number(switch.get("on_gate_voltage", "10 V")),

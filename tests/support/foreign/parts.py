@@ -206,7 +206,7 @@ def _banks(n: Nominal, family: Family, g: np.random.Generator) -> dict[str, obje
     split = n.threshold_spread + 0.1 * (spread(g, 1) - 1)
     strength, bend, body, shift = _channel(n, family.device, thermal, spread(g, 0.06), spread(g, 0.08))
     crss = n.reverse_capacitance * spread(g, 0.06)
-    gate_drain = miller(family.device, crss, n.capacitance_voltage, n.gate_drain_charge * spread(g, 0.06), g)
+    gate_drain = miller(family.device, crss, n.capacitance_voltage, n.gate_drain_charge * spread(g, 0.06), swing(n), g)
     scale = 1.2 * thermal
     return {
         "count": (float(n.count),) * 2,
@@ -249,26 +249,34 @@ def _channel(n: Nominal, law: str, thermal: float, steeper: float, more: float) 
     return strength, bend, max(n.on_resistance * more - channel, 0.3 * n.on_resistance), -math.sqrt(2e-3 / strength)
 
 
-def miller(device: str, crss: float, at: float, total: float, g: np.random.Generator) -> Capacitance:
-    """Gate-drain capacitance with `crss` [F] at a voltage and `total` charge [C] from there down to zero: a graded junction for
+def swing(n: Nominal) -> Pair:
+    """Drain over gate [V] at both ends of a gate-charge test: the gate on its plateau, Vt + 2 I/g of a square law, while the drain
+    falls from half its rating (common practice, no source) to I Rds(on)."""
+    plateau = n.threshold + 2 * n.transconductance_current / n.transconductance
+    return n.transconductance_current * n.on_resistance - plateau, n.voltage_rating / 2 - plateau
+
+
+def miller(device: str, crss: float, at: float, total: float, ends: Pair, g: np.random.Generator) -> Capacitance:
+    """Gate-drain capacitance with `crss` [F] at a voltage and `total` charge [C] between its test's ends: a graded junction for
     the square law, a trench's step at 5 to 9 V for the sheet, and for the table one that falls steeply at 10 to 16 V as charge
     balance makes it."""
+
+    def over(law: list[float]) -> float:
+        low, high = (float(laws.charge(np.array(v), np.array(law))[0]) for v in ends)
+        return high - low
+
     if device == laws.SQUARE:
         potential = even(g, 4.0, 12.0)
         base = 1 + at / potential
-
-        def excess(grading: float) -> float:
-            return crss * base**grading * potential / (grading - 1) * (1 - base ** (1 - grading)) - total
-
-        grading = float(brentq(excess, 1.05, 8.0))
+        grading = float(brentq(lambda m: over([crss * base**m, potential, m, 0.0, 1.0, 1.0, 0.0]) - total, 1.05, 8.0))
         return (crss * base**grading, potential, grading, 0.0, 1.0, 1.0, 0.0)
     steep = device == laws.TABLE
     place, width = (even(g, 10.0, 16.0), even(g, 1.2, 2.5)) if steep else (even(g, 5.0, 9.0), even(g, 3.0, 5.0))
     bare = crss * (0.6 * math.sqrt(1 + at) if steep else 0.0)
-    shape = np.array([0.0, 1.0, 0.5, 1.0, place, width, 0.0])
-    unit, left = (float(x) for x in laws.charge(np.array(at), shape))
-    own, rest = (float(x) for x in laws.charge(np.array(at), np.array([bare, 1.0, 0.5, 0.0, 1.0, 1.0, 0.0])))
-    step = (total - own - (crss - rest) * at) / (unit - left * at)
+    shape, junction = [0.0, 1.0, 0.5, 1.0, place, width, 0.0], [bare, 1.0, 0.5, 0.0, 1.0, 1.0, 0.0]
+    left, rest = (float(laws.charge(np.array(at), np.array(law))[1]) for law in (shape, junction))
+    length = ends[1] - ends[0]
+    step = (total - over(junction) - (crss - rest) * length) / (over(shape) - left * length)
     return (bare, 1.0, 0.5, step, place, width, crss - rest - step * left)
 
 
