@@ -130,16 +130,9 @@ def test_chokes_keep_what_the_powder_keeps_at_the_mean_current(heater: parts.Hea
     assert 0.84 < plain < 0.88 and left == pytest.approx(plain, abs=0.035)
 
 
-def impedance(heater: parts.Heater, frequency: float) -> complex:
-    """Of coil and workpiece, without leads [ohm]."""
-    s = 2j * np.pi * frequency
-    cells = zip(heater.cells_ohms, heater.cells_inductance, strict=True)
-    return heater.coil_ohms + s * heater.coil + sum(s * henry * ohms / (ohms + s * henry) for ohms, henry in cells)
-
-
 @pytest.mark.parametrize("heater", HEATERS, ids=lambda h: h.choke)
 def test_the_meter_sees_the_coil_as_stated(heater: parts.Heater) -> None:
-    seen = impedance(heater, 100e3)
+    seen = parts.impedance(heater, 100e3)
     assert seen.imag / (2 * np.pi * 100e3) == pytest.approx(BENCH.work_inductance, rel=0.021)
     assert seen.real == pytest.approx(BENCH.work_resistance, rel=0.15)
 
@@ -147,5 +140,5 @@ def test_the_meter_sees_the_coil_as_stated(heater: parts.Heater) -> None:
 def test_a_ladder_goes_with_the_square_root_of_frequency() -> None:
     """Of a thick conductor (Wheeler, Proc. IRE 30, 1942, p. 412; memory); three cells come within 20 % of it over this decade."""
     skin = next(heater for heater, family in zip(HEATERS, parts.FAMILIES, strict=True) if family.coil == "skin")
-    low, high = (impedance(skin, f).real - skin.coil_ohms for f in (100e3, 1e6))
+    low, high = (parts.impedance(skin, f).real - skin.coil_ohms for f in (100e3, 1e6))
     assert high / low == pytest.approx(np.sqrt(10), rel=0.2)

@@ -20,7 +20,7 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-from heatsim.studies.match import faults as asked
+from heatsim.studies.match import fault_model as asked
 from heatsim.studies.match.estimates import fitted_quantities
 from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.result import EXPLAINS, NONE_OF_THESE
@@ -90,11 +90,37 @@ def row(made: Made) -> dict[str, Any]:
     return dict(zip(FIELDS, values, strict=True))
 
 
+TRUTHS = {
+    "supply.voltage_v": "supply",
+    "capacitors.capacitance_f": "bank",
+    "choke.left.inductance_h": "choke_left",
+    "choke.right.inductance_h": "choke_right",
+    "coil.inductance_h": "loop_inductance",
+    "coil.resistance_ohm": "loop_ohms",
+    "tank.quality_ratio": "quality",
+    "gate.pull_up_ohm": "pull_up_mean",
+    "capacitors.share_ratio": "left",
+    "workpiece.share_ratio": "share",
+    "coil.lead_resistance_added_ohm": "added",
+    "capacitors.resistance_added_ohm": "added",
+}
+"""Estimates held against what the heater was made of."""
+
+ELSEWHERE = {
+    asked.SUPPLY: ("supply.voltage_v",),
+    asked.TURN: ("coil.inductance_h", "coil.resistance_ohm", "tank.quality_ratio"),
+    asked.STEEL: ("coil.inductance_h", "coil.resistance_ohm", "tank.quality_ratio"),
+    asked.INTERMITTENT: ("coil.resistance_ohm", "tank.quality_ratio"),
+    asked.BENT: ("capacitors.capacitance_f",),
+}
+"""Cause -> estimates that mean something else where it is the cause: the voltage a supply still holds, a coil without its shorted
+turn, what depends on current or voltage."""
+
+
 def truth(made: Made) -> dict[str, float]:
     """True values under heatsim's names, of what both have in common."""
-    own = {"gate.pull_up_ohm": "pull_up", "capacitors.share_ratio": "left", "workpiece.share_ratio": "share"}
-    own |= {"coil.lead_resistance_added_ohm": "added", "capacitors.resistance_added_ohm": "added"}
-    return {key: made.truth[name] for key, name in own.items() if name in made.truth}
+    left_out = ELSEWHERE.get(made.task.cause, ())
+    return {key: made.truth[name] for key, name in TRUTHS.items() if name in made.truth and key not in left_out}
 
 
 def intervals(made: Made, dataset: Dataset, fits: Sequence[Any]) -> tuple[list[str], list[str]]:

@@ -14,7 +14,7 @@ from tests.support.foreign import faults, scope
 from tests.support.foreign.circuit import AT, Circuit
 from tests.support.foreign.nominal import Nominal
 from tests.support.foreign.orbit import LEFT, NotPeriodic, settle
-from tests.support.foreign.parts import FAMILIES, Heater, sound
+from tests.support.foreign.parts import FAMILIES, Heater, measured, sound
 
 Array = np.ndarray
 CHANNELS = ("tank.voltage", "drain.left.voltage")
@@ -138,7 +138,8 @@ def record(task: Task, each: faults.Draw, own: list[Wave], g: np.random.Generato
         clean = sum(weight * _repeated(wave, phase) for weight, wave in zip(weights, seen, strict=True))
         channels[name] = converter.codes(np.asarray(clean), probe.cut, g if name in CHANNELS else more)
     kind = next((probe.kind for probe in probes if probe.kind != "sound"), each.kind)
-    return Made(task, time, channels, kind, {"frequency": 1 / middle.period, **each.truth}, probes, attempt)
+    truth = {"frequency": 1 / middle.period, **measured(each.states[len(own) // 2], 1 / middle.period), **each.truth}
+    return Made(task, time, channels, kind, truth, probes, attempt)
 
 
 def _probes(task: Task, wave: Wave, g: np.random.Generator) -> tuple[scope.Probe, ...]:

@@ -136,6 +136,30 @@ class Heater:
         return 1 / (2 * math.pi * math.sqrt(whole * self.bank))
 
 
+def impedance(heater: Heater, frequency: float) -> complex:
+    """Of coil and workpiece, without leads [ohm]."""
+    s = 2j * math.pi * frequency
+    cells = zip(heater.cells_ohms, heater.cells_inductance, strict=True)
+    return heater.coil_ohms + s * heater.coil + sum(s * henry * ohms / (ohms + s * henry) for ohms, henry in cells)
+
+
+def measured(heater: Heater, frequency: float) -> dict[str, float]:
+    """What meters would say of the parts [SI], coil and workpiece at a frequency [Hz]: supply, bank, both chokes at small current,
+    the loop of coil, leads and bank, its Q, and the mean pull-up."""
+    coil, omega = impedance(heater, frequency), 2 * math.pi * frequency
+    henry, ohms = coil.imag / omega + heater.lead_inductance, coil.real + heater.lead_ohms + heater.bank_ohms
+    return {
+        "supply": heater.supply,
+        "bank": heater.bank,
+        "choke_left": heater.zero[0],
+        "choke_right": heater.zero[1],
+        "loop_inductance": henry,
+        "loop_ohms": ohms,
+        "quality": omega * henry / ohms,
+        "pull_up_mean": sum(heater.pull_up) / 2,
+    }
+
+
 def spread(generator: np.random.Generator, share: float) -> float:
     """A factor of the normal law with two standard deviations at `share`, cut there."""
     return 1 + share * float(np.clip(generator.normal(0, 0.5), -1, 1))
