@@ -14,7 +14,7 @@ from tests.support import foreign_study
 from tests.support.foreign import faults, parts, scope
 from tests.support.foreign.capture import CHANNELS, Made, Task, make
 from tests.support.foreign.circuit import AT, SIZE, Circuit
-from tests.support.match_matrix import matched
+from tests.support.matching import matched
 
 SOUND = parts.sound(BENCH, parts.FAMILIES[5], np.random.default_rng(5))
 ODD = replace(SOUND, coupling=0.15, suppressor=(120.0, parts.NEVER))

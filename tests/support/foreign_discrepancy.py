@@ -29,7 +29,7 @@ from heatsim.studies.match.solver import NoSolution
 from tests.support.foreign import faults, nominal, scope
 from tests.support.foreign.capture import CHANNELS, Made, Task, make
 from tests.support.foreign.parts import FAMILIES
-from tests.support.match_matrix import SCENARIO, bench, dataset_of
+from tests.support.matching import SCENARIO, bench, dataset_of
 
 Array = np.ndarray
 FIRST_SEED, AT_ONCE = 20_000, 24

@@ -25,9 +25,9 @@ def plain(result: MatchResult) -> dict[str, Any]:
 
 def tone(result: MatchResult) -> str:
     """Colour of the answer on the page: holds for nothing wrong, fails for a cause, unknown where it is open."""
-    if not result.decided or result.best.cause == NONE_OF_THESE:
-        return "unknown"
-    return "holds" if result.best.cause == NOTHING else "fails"
+    if result.best.cause == NOTHING and result.clearly_first:
+        return "holds"
+    return "fails" if result.decided and result.best.cause != NONE_OF_THESE else "unknown"
 
 
 def write_folder(result: MatchResult, out: Path) -> list[Path]:

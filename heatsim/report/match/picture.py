@@ -161,7 +161,7 @@ def evidence(result: MatchResult) -> Figure:
             label.set_color(FAINT if grey else INK)
         ax.invert_yaxis()
         ax.grid(False, axis="y")
-        ax.set(xlim=(0, 1), xlabel="probability; beforehand every cause alike, nothing wrong twice")
+        ax.set(xlim=(0, 1), xlabel="probability; beforehand nothing wrong twice, rare causes half as likely")
         ax.xaxis.set_major_formatter(lambda value, _: f"{100 * value:.0f} %")
         if any(idle):
             note(ax, "grey: ruled out at first look, not simulated", (1, 0), (0, 6), "axes fraction", color=FAINT, ha="right")

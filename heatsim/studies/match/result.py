@@ -331,8 +331,9 @@ class MatchResult:
 
     @property
     def decided(self) -> bool:
-        """Whether the first candidate is ahead of the second by `DECIDED`."""
-        return self._ahead(DECIDED)
+        """Whether the first candidate is a fault and ahead of the second by `DECIDED`. That nothing is wrong is never decided: a
+        fault may be one that these channels do not show."""
+        return self.best.cause != NOTHING and self._ahead(DECIDED)
 
     @property
     def alike(self) -> tuple[str, ...]:

@@ -28,8 +28,8 @@ def told(result):
         ),
         (
             matches.led_by("nothing wrong"),
-            "Nothing wrong: the capture is what the scenario leads to expect "
-            "(odds more than 20 to 1 against the next, right choke weaker).",
+            "Nothing wrong that this capture shows (odds more than 20 to 1 against the next, right choke weaker): it is what the "
+            "scenario leads to expect. A fault as small as the tolerances of parts would not be seen.",
         ),
         (
             matches.led_by("none of these"),

@@ -81,15 +81,13 @@ SLOWNESS = 1e-4
 
 @dataclass(frozen=True)
 class Faulty:
-    """A heater and what is wrong with it beyond the values of its parts. ripple: EMF [V] added at a time [s]; bank: the MOSFETs of
-    a side."""
+    """A heater and what is wrong with it beyond the values of its parts. ripple: EMF [V] added at a time [s]."""
 
     heater: Heater
     turns: dict[str, Turn] = field(default_factory=dict)
     coil_turn: CoilTurn | None = None
     foldback: Foldback | None = None
     ripple: Callable[[float], float] | None = None
-    bank: Callable[[Heater, str], Bank] = Bank.of
 
     def __post_init__(self) -> None:
         if self.heater.tapped:
@@ -211,7 +209,7 @@ class Equations:
         self.blocks: list[tuple[Callable[..., Inputs], tuple[int, ...], tuple[int, int], int]] = []
         for k, (side, other) in enumerate((("left", "right"), ("right", "left"))):
             inputs, rows = [at[f"{part}_{side}"] for part in ("loop", "gate", "drain")], (at[f"gate_{side}"], at[f"drain_{side}"])
-            self.blocks.append((device(faulty.bank(heater, side)), tuple(inputs), rows, len(OUTER) + k))
+            self.blocks.append((device(Bank.of(heater, side)), tuple(inputs), rows, len(OUTER) + k))
             ends = (at[f"node_{side}"], at[f"terminal_{other}"])
             self.blocks.append(
                 (crossing(network, heater.chokes[1 - k].capacitance), (at[f"loop_{side}"], *ends), ends, len(OUTER) + 3 - k)

@@ -20,8 +20,6 @@ from tests.support.captures.causes import DRAWS, PROBE, Draw, Ripple, choke_trut
 from tests.support.captures.circuit import NAMES, Faulty, signals
 from tests.support.captures.orbit import Flow, Settled, settle, waveforms
 from tests.support.captures.scope import Channel, Probe, Scope, digitise, faulty_probe, ordinary_probe, ordinary_scope
-from tests.support.captures.switches import OWN, BankOf, foreign
-from tests.support.independent.circuit import Bank
 from tests.support.independent.solve import NotPeriodic
 
 TANK = ("tank.voltage",)
@@ -63,24 +61,21 @@ def known(scenario: Scenario, case: str) -> Settled:
     return KNOWN[key]
 
 
-def make_capture(scenario: Scenario, case: str, cause: str, seed: int, channels: Sequence[str] = TANK, switches: str = OWN) -> Made:
-    """One capture of `channels`; seed: of everything that is drawn; switches: the law of their MOSFETs (`switches.LAWS`)."""
-    return make_captures(scenario, (case,), cause, seed, channels, switches)[0]
+def make_capture(scenario: Scenario, case: str, cause: str, seed: int, channels: Sequence[str] = TANK) -> Made:
+    """One capture of `channels`; seed: of everything that is drawn."""
+    return make_captures(scenario, (case,), cause, seed, channels)[0]
 
 
-def make_captures(
-    scenario: Scenario, cases: Sequence[str], cause: str, seed: int, channels: Sequence[str] = TANK, switches: str = OWN
-) -> list[Made]:
+def make_captures(scenario: Scenario, cases: Sequence[str], cause: str, seed: int, channels: Sequence[str] = TANK) -> list[Made]:
     """Captures of the same faulty heater in several cases, `("idle", "loaded")` say, with the same probes.
 
     A heater that does not oscillate is drawn anew, up to ten times; the last reason is raised then.
     """
     reason: Exception | None = None
-    bank = Bank.of if switches == OWN else foreign(switches, np.random.default_rng([seed, 1]))
     for attempt in range(10):
         generator = np.random.default_rng([seed, list(DRAWS).index(cause), attempt])
         try:
-            return _attempt(scenario, cases, cause, generator, channels, bank)
+            return _attempt(scenario, cases, cause, generator, channels)
         except (NotPeriodic, ValueError, ArithmeticError) as problem:
             reason = problem
     raise NotPeriodic(f"{cause}, seed {seed}: no draw oscillates; the last: {reason}")
@@ -103,23 +98,13 @@ def heaviest_of(scenario: Scenario) -> Heater:
 
 
 def _attempt(
-    scenario: Scenario, cases: Sequence[str], cause: str, generator: np.random.Generator, channels: Sequence[str], bank: BankOf
+    scenario: Scenario, cases: Sequence[str], cause: str, generator: np.random.Generator, channels: Sequence[str]
 ) -> list[Made]:
     within, draw = tolerances(generator), DRAWS[cause](generator, heaviest_of(scenario))
     wrong = str(generator.choice([name for name in channels if name.endswith("voltage")])) if cause == PROBE else ""
     probes: dict[str, Probe] = {}
     return [
-        _record(
-            scenario,
-            case,
-            cause,
-            replace(draw.apply(within(scenario.heater(case))), bank=bank),
-            draw,
-            generator,
-            channels,
-            wrong,
-            probes,
-        )
+        _record(scenario, case, cause, draw.apply(within(scenario.heater(case))), draw, generator, channels, wrong, probes)
         for case in cases
     ]
 
