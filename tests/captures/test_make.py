@@ -55,7 +55,11 @@ def test_record_is_even_eight_bit_and_of_bench_length() -> None:
 
 @pytest.mark.slow
 def test_sound_capture_is_what_heatsim_simulates() -> None:
-    """The very heater through ngspice: after probe gain, time and clock are fitted, what is left is the record's own noise."""
+    """The very heater through ngspice: after probe gain, time and clock are fitted, what is left is the record's own noise, but for
+    the few samples in which a drain bounces at its change-over (1 % of the period, by some volts in nanoseconds).
+
+    Deviation from the median absolute one, which these samples do not move (normal law: 1.4826 of it).
+    """
     made = sound()
     run = run_deck(make_deck(made.faulty.heater, "beside the capture", 400))
     assert run.outcome == "settled", run.detail
@@ -72,7 +76,8 @@ def test_sound_capture_is_what_heatsim_simulates() -> None:
 
         found = least_squares(residual, [1.0, 0.0, 0.0], x_scale=[0.01, 1e-3, 1e-5])
         expected = np.hypot(detail.noise, detail.step / 12**0.5)
-        assert float(np.std(found.fun)) == pytest.approx(expected, rel=0.1), name
+        assert 1.4826 * float(np.median(np.abs(found.fun))) == pytest.approx(expected, rel=0.1), name
+        assert np.mean(np.abs(found.fun) > 5 * expected) < 0.01, name
         assert found.x[0] == pytest.approx(made.probes[name].gain, abs=3e-3)
         assert abs(found.x[1]) < 3e-3
 
