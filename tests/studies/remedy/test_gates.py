@@ -18,8 +18,8 @@ from heatsim.verdict import Finding
 QUICK = {"supply.rise_time": "0.5 ms", "simulate.longest": "6 ms", "simulate.steps_per_period": 100}
 
 SICK = {
-    "gates that fall late": ({"gate.resistor": "47 ohm"}, "gate.resistor", "current of a device"),
-    "a pull-up too weak to drive": ({"gate.pull_up": "1 kohm"}, "gate.pull_up", "gate drive reached"),
+    "gates that fall late": ({"gate.resistor": "82 ohm"}, "gate.resistor", "current of a device"),
+    "a pull-up too weak to drive": ({"gate.pull_up": "470 ohm"}, "gate.pull_up", "gate drive reached"),
     "a pull-up so weak that it latches": ({"gate.pull_up": "3.3 kohm"}, "gate.pull_up", "starts and settles"),
 }
 """What is wrong -> fields, the field that cures it, and a limit that fails."""
