@@ -12,7 +12,7 @@ import heatsim
 from heatsim.physics.numeric import FloatArray
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CheckResult
-from heatsim.studies.match.faults import NOTHING
+from heatsim.studies.match.fault_model import NOTHING
 from heatsim.studies.match.meter_reading import ReadingBeside
 from heatsim.verdict import Finding
 
@@ -165,7 +165,7 @@ class CorrelatedPair:
 class CauseCandidate:
     """A cause with its best fault model, `kind`.
 
-    probability: among all causes, equally likely a priori but for nothing wrong, which counts twice
+    probability: among all causes, whose prior odds are those of `search.PRIORS`
     log_evidence: natural, less the best's
     misfit: rms residual over what noise and model allow: near 1 is a full explanation, nan for none of these
     simulated: fitted on the simulator, or left where a first look already ruled it out
