@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatsim.studies.match import faults as asked
+from heatsim.studies.match import fault_model as asked
 from tests.foreign.test_laws import BENCH
 from tests.support import foreign_study
 from tests.support.foreign import capture, faults, scope

@@ -22,7 +22,7 @@ import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 from scipy.optimize import minimize
 
-from heatsim.studies.match.faults import NOTHING
+from heatsim.studies.match.fault_model import NOTHING
 from heatsim.studies.match.hypothesis import Model
 from heatsim.studies.match.search import library_fits, refined
 from heatsim.studies.match.solver import NoSolution

@@ -7,7 +7,7 @@ simulator. Begin with `match`; `capture_requests` checks what a caller says of t
 
 from heatsim.studies.match.cache import user_folder
 from heatsim.studies.match.captures import CaptureRequest, capture_requests
-from heatsim.studies.match.faults import NOTHING
+from heatsim.studies.match.fault_model import NOTHING
 from heatsim.studies.match.meter_reading import MeterReading, ReadingBeside
 from heatsim.studies.match.result import (
     DECIDED,

@@ -21,7 +21,7 @@ from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.written import with_fields
 from heatsim.studies.match.advice import ADVICE
-from heatsim.studies.match.faults import NOTHING, PROBE
+from heatsim.studies.match.fault_model import NOTHING, PROBE
 from heatsim.studies.match.fit import RIPPLE, HypothesisFit
 from heatsim.studies.match.parameters import with_changes
 from heatsim.studies.match.pool import MatchPool

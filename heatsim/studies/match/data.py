@@ -45,9 +45,14 @@ ORDER = ("tank", "drain", "choke", "gate")
 """Kinds of signals by their fitness as a reference."""
 
 
+def kind_of(signal: str) -> str:
+    """One of `ORDER`."""
+    return signal.split(".")[0]
+
+
 def ranked(signal: str) -> tuple[int, str]:
     """Sorts signals by their fitness as a reference."""
-    return ORDER.index(signal.split(".")[0]), signal
+    return ORDER.index(kind_of(signal)), signal
 
 
 @dataclass(frozen=True)
@@ -184,7 +189,7 @@ def observed(
     last_order = {name: min(most, HIGHEST_OF_CURRENT) if name.endswith("current") else most for name in names}
     orders = {name: np.array([n for n in range(last_order[name] + 1) if k > 0 or n != 1]) for k, name in enumerate(names)}
     size = abs(complex(lines.lines[names[0]][1]))
-    last = {name: 0.0 if lines.together or name.split(".")[0] in WITHOUT_BANDS else highest for name in names}
+    last = {name: 0.0 if lines.together or kind_of(name) in WITHOUT_BANDS else highest for name in names}
     bands = {name: record_bands(lines, name, samples[name], last[name]) for name in names}
     sizes = {name: (float(abs(lines.lines[name][0])) / size, float(abs(lines.lines[name][1])) / size) for name in names}
     layout = Layout(orders, {name: noise / size**2 for name, (_, noise) in bands.items()}, sizes)

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from heatsim.studies.match.data import Layout
+from heatsim.studies.match.data import Layout, kind_of
 from heatsim.studies.match.solver import COUNT
 from heatsim.waves import Array
 
@@ -50,7 +50,7 @@ def floors_of(layout: Layout) -> dict[str, Array]:
     """Standard deviation of the model error in each line of each signal, as shares of the reference's fundamental."""
     found = {}
     for name in layout.orders:
-        if (kind := name.split(".")[0]) in OWN_FLOORS:
+        if (kind := kind_of(name)) in OWN_FLOORS:
             (of_mean, of_first, power, least), (mean, first) = OWN_FLOORS[kind], layout.sizes[name]
             lines = first * np.maximum(of_first / np.arange(1, COUNT + 1) ** power, least)
             found[name] = np.concatenate([[of_mean * mean], lines])
@@ -78,7 +78,7 @@ def discrepancy_of(layout: Layout, effect: Array, share: float, discrepancy_fact
     discrepancy_factor: on the floor of the lines' shares; see `widened` for the others
     """
     wider, shares = widened(discrepancy_factor), floors_of(layout)
-    level = math.hypot(LEVEL_FLOOR[1], OWN_FLOORS[kind][1] if (kind := layout.reference.split(".")[0]) in OWN_FLOORS else 0.0)
+    level = math.hypot(LEVEL_FLOOR[1], OWN_FLOORS[kind][1] if (kind := kind_of(layout.reference)) in OWN_FLOORS else 0.0)
     floor = layout.spread(
         {name: discrepancy_factor * each for name, each in shares.items()},
         [wider * LEVEL_FLOOR[0], wider * level],

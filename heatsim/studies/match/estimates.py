@@ -17,7 +17,7 @@ import numpy as np
 from heatsim.parts.choke import Choke
 from heatsim.parts.curves import half_current
 from heatsim.parts.heater import Heater
-from heatsim.studies.match.faults import FaultParameter
+from heatsim.studies.match.fault_model import FaultParameter
 from heatsim.studies.match.fit import MIDDLE, RIPPLE, STEP, WIDTH, HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset, Model
 from heatsim.studies.match.probes import GOOD, spread_of_good

@@ -2,9 +2,9 @@
 """The causes a capture is tried with, each with the fault models a bench meets and how far their parameters may go, and what may
 differ from the scenario without being a fault: the nuisance parameters.
 
-A priori every cause is as likely as the others, and so is every fault model of a cause. The prior of a parameter covers its range,
-on a logarithmic scale where it spans more than an octave, and is lower at the ends than in the middle. Ranges are common practice,
-no source, unless a formula stands beside them.
+How likely a cause is a priori stands in `search`; every fault model of a cause is as likely as the others. The prior of a parameter
+covers its range, on a logarithmic scale where it spans more than an octave, and is lower at the ends than in the middle. Ranges are
+common practice, no source, unless a formula stands beside them.
 """
 
 from __future__ import annotations
@@ -20,18 +20,15 @@ from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.studies.match.damage_faults import damage_faults
 from heatsim.studies.match.fault_model import (
     CAPACITOR,
-    CAUSES,
     CHOKES,
     CONNECTION,
     GATE_DRIVE,
     GATE_RINGING,
-    INTERMITTENT,
     LOAD,
     LOAD_OFF,
     LOOSE_LEAD,
     MINOR,
     NOTHING,
-    PROBE,
     QUIET,
     SATURATING,
     STRAYS,
@@ -44,28 +41,6 @@ from heatsim.studies.match.fault_model import (
     ratio,
 )
 from heatsim.studies.match.parameters import ModelParameters
-
-__all__ = [
-    "CAPACITOR",
-    "CAUSES",
-    "CONNECTION",
-    "GATE_DRIVE",
-    "GATE_RINGING",
-    "INTERMITTENT",
-    "LOAD",
-    "LOOSE_LEAD",
-    "NOTHING",
-    "PROBE",
-    "SATURATING",
-    "SUPPLY",
-    "TURN",
-    "WEAKER",
-    "FaultModel",
-    "FaultParameter",
-    "NuisanceParameter",
-    "fault_models",
-    "nuisance_parameters",
-]
 
 
 def fault_models(heater: Heater) -> tuple[FaultModel, ...]:

@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 
 from heatsim.measures.lines import BANDS
-from heatsim.studies.match.data import MODULATION_FLOOR, Observation
+from heatsim.studies.match.data import MODULATION_FLOOR, Observation, kind_of
 from heatsim.studies.match.discrepancy import OWN_FLOORS, floors_of
 from heatsim.studies.match.hypothesis import Dataset, Hypothesis, Model
 from heatsim.studies.match.probes import GOOD
@@ -215,16 +215,16 @@ def modulation_evidence(hypothesis: Hypothesis, observation: Observation) -> flo
     """Log likelihood of a record's amplitude modulation and of a frequency that jumps, or of their absence, over that of a steady
     one: each hypothesis is charged with what it does not explain."""
     modulation, wander = observation.modulation, observation.lines.wander
-    found = 0.0
-    if hypothesis.name == RIPPLE:
-        found += STEADY_PRIOR if modulation is None else MODULATION_COST
-    elif modulation is not None:
-        found -= 0.5 * min(modulation.gain, (modulation.amplitude / MODULATION_FLOOR) ** 2)
-    if hypothesis.name == COMES_AND_GOES:
-        found += STEADY_PRIOR if wander is None else MODULATION_COST
-    elif wander is not None:
-        found -= 0.5 * min(wander.gain, (wander.swing / WANDER_FLOOR) ** 2)
-    return found
+    rippling = (modulation.gain, modulation.amplitude / MODULATION_FLOOR) if modulation else None
+    jumping = (wander.gain, wander.swing / WANDER_FLOOR) if wander else None
+    return _unsteady(rippling, hypothesis.name == RIPPLE) + _unsteady(jumping, hypothesis.name == COMES_AND_GOES)
+
+
+def _unsteady(seen: tuple[float, float] | None, explained: bool) -> float:
+    """Log likelihood of what changes along a record. seen: its gain in chi-square, and its size over what needs no explanation."""
+    if explained:
+        return STEADY_PRIOR if seen is None else MODULATION_COST
+    return 0.0 if seen is None else -0.5 * min(seen[0], seen[1] ** 2)
 
 
 NONE_LEVEL, NONE_SHARE, NONE_TIMES = (0.15, 0.3), 0.02, 40.0
@@ -243,7 +243,7 @@ def none_of_these(datasets: Sequence[Dataset]) -> float:
         orders = np.arange(0, 1 + max(int(o.max()) for o in layout.orders.values()))
         fall, ones = 1 / np.maximum(orders / 3, 1), np.ones(len(BANDS))
         wider = {
-            name: fall * (NONE_TIMES * floor[: fall.size] if name.split(".")[0] in OWN_FLOORS else NONE_SHARE)
+            name: fall * (NONE_TIMES * floor[: fall.size] if kind_of(name) in OWN_FLOORS else NONE_SHARE)
             for name, floor in floors_of(layout).items()
         }
         spread = layout.spread(wider, NONE_LEVEL, dict.fromkeys(layout.orders, ones), NONE_LEVEL[1])

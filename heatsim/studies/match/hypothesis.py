@@ -14,7 +14,7 @@ import numpy as np
 from heatsim.measures.solving import Complex
 from heatsim.studies.match.data import Observation, aliasing
 from heatsim.studies.match.discrepancy import discrepancy_of, widened
-from heatsim.studies.match.faults import NOTHING, FaultParameter
+from heatsim.studies.match.fault_model import NOTHING, FaultParameter
 from heatsim.studies.match.probes import ProbeEffect, ProbeFault, good, spread_of_good
 from heatsim.studies.match.response_library import ResponseLibrary, ResponseSurface, lines_of, meters_of
 from heatsim.waves import Array

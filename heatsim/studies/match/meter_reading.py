@@ -31,21 +31,13 @@ class MeterReading:
 
 
 @dataclass(frozen=True)
-class ReadingBeside:
+class ReadingBeside(MeterReading):
     """A meter's reading beside the captures, and what each cause makes of it.
 
-    text, case, supply_voltage, key, unit, value, error: as in `MeterReading`
     expected: of the scenario's own heater [unit]
     fitted: cause -> what its best fit would show [unit]
     """
 
-    text: str
-    case: str
-    supply_voltage: float
-    key: str
-    unit: str
-    value: float
-    error: float
     expected: float
     fitted: Mapping[str, float]
 

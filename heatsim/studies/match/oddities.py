@@ -10,7 +10,7 @@ import numpy as np
 
 from heatsim.measures.lines import BANDS
 from heatsim.studies.match.data import Layout
-from heatsim.studies.match.faults import NOTHING
+from heatsim.studies.match.fault_model import NOTHING
 from heatsim.studies.match.fit import HypothesisFit, fit, left_over
 from heatsim.studies.match.hypothesis import Dataset, Model
 from heatsim.studies.match.result import Spread

@@ -16,7 +16,7 @@ import numpy as np
 
 from heatsim.measures.lines import BANDS, band_powers
 from heatsim.measures.solving import Complex, wave_of
-from heatsim.studies.match.faults import FaultParameter
+from heatsim.studies.match.fault_model import FaultParameter
 from heatsim.studies.match.solver import COUNT, REFERENCE
 from heatsim.waves import Array
 

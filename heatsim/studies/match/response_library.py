@@ -21,7 +21,8 @@ import numpy as np
 from heatsim.measures.lines import BANDS
 from heatsim.measures.solving import Complex
 from heatsim.parts.heater import Heater
-from heatsim.studies.match.faults import FaultModel, NuisanceParameter, fault_models, nuisance_parameters
+from heatsim.studies.match.fault_model import FaultModel
+from heatsim.studies.match.faults import NuisanceParameter, fault_models, nuisance_parameters
 from heatsim.studies.match.parameters import add_changes, with_changes
 from heatsim.studies.match.solver import COUNT, REFERENCE, NoSolution, Solution, Solver
 from heatsim.waves import Array

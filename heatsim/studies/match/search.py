@@ -56,16 +56,18 @@ def hypotheses(datasets: Sequence[Dataset]) -> list[Hypothesis]:
     shares = {SUPPLY: 1.0, INTERMITTENT: 1.0}  # the ripple, which needs no surface, and the contact, which has the loose lead's
     for fault in known.values():
         shares[fault.cause] = shares.get(fault.cause, 0.0) + 1 / fault.sides
+
+    def prior_of(cause: str, alike: int = 1) -> float:
+        return PRIORS.get(cause, 0.0) - math.log(shares[cause] * alike)
+
     found = []
     for name, fault in known.items():
         surfaces = tuple(each.library.surfaces.get(name, each.library.surfaces[NOTHING]) for each in datasets)
-        prior = PRIORS.get(fault.cause, 0.0) - math.log(shares[fault.cause] * fault.sides)
-        found.append(Hypothesis(fault.cause, name, surfaces, None, "", prior))
+        found.append(Hypothesis(fault.cause, name, surfaces, None, "", prior_of(fault.cause, fault.sides)))
     sound = next(each for each in found if each.cause == NOTHING)
-    found.append(replace(sound, cause=SUPPLY, name=RIPPLE, prior=-math.log(shares[SUPPLY])))
+    found.append(replace(sound, cause=SUPPLY, name=RIPPLE, prior=prior_of(SUPPLY)))
     lead = next((each for each in found if each.name == LOOSE_LEAD), sound)
-    lead_prior = PRIORS.get(INTERMITTENT, 0.0) - math.log(shares[INTERMITTENT])
-    found.append(replace(lead, cause=INTERMITTENT, name=COMES_AND_GOES, prior=lead_prior))
+    found.append(replace(lead, cause=INTERMITTENT, name=COMES_AND_GOES, prior=prior_of(INTERMITTENT)))
     channels = list(dict.fromkeys(name for each in datasets for name in each.observation.layout.orders))
     for channel in channels:
         own = probe_faults(channel, _cut(datasets, channel))

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.faults import CAUSES, PROBE, fault_models, nuisance_parameters
+from heatsim.studies.match.fault_model import CAUSES, PROBE
+from heatsim.studies.match.faults import fault_models, nuisance_parameters
 from heatsim.studies.match.parameters import with_changes
 
 ROOT = Path(__file__).resolve().parents[3]

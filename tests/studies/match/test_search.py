@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.fault_model import RARE
-from heatsim.studies.match.faults import CAUSES, CONNECTION, NOTHING, fault_models
+from heatsim.studies.match.fault_model import CAUSES, CONNECTION, NOTHING, RARE
+from heatsim.studies.match.faults import fault_models
 from heatsim.studies.match.response_library import ResponseSurface
 from heatsim.studies.match.search import FIRST_LOOK, hypotheses, worth_simulating
 
