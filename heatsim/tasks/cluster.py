@@ -30,6 +30,9 @@ from heatsim.tasks.task import Event, Failed, Pool, Task
 CONNECT = 10.0
 """Seconds the scheduler has to answer at first."""
 
+STARTS = 3
+"""Attempts to start Dask's event loop."""
+
 PATIENCE = 10.0
 """Seconds to wait for a first worker."""
 
@@ -249,14 +252,18 @@ def _connect(address: str) -> Any:
         distributed = importlib.import_module("distributed")
     except ImportError:
         raise SetupError("clusters need an extra: pip install 'heatsim[cluster]', here and on every worker") from None
-    try:
-        with _quiet():
-            return distributed.Client(address, timeout=CONNECT, set_as_default=False, name="heatsim")
-    except (OSError, ValueError, TypeError, RuntimeError, ImportError) as error:
-        told = str(error).strip().splitlines() or [f"nothing came back within {CONNECT:g} s"]
-        raise InputError.single(
-            "--cluster",
-            f"no Dask scheduler answers there ({told[0][:200]})",
-            address,
-            "the address `dask scheduler` prints, like tcp://10.0.0.5:8786",
-        ) from None
+    for _ in range(STARTS):
+        try:
+            with _quiet():
+                return distributed.Client(address, timeout=CONNECT, set_as_default=False, name="heatsim")
+        except AssertionError:
+            continue  # Dask gives its event loop ten seconds to start; a busy machine needs longer
+        except (OSError, ValueError, TypeError, RuntimeError, ImportError) as error:
+            told = str(error).strip().splitlines() or [f"nothing came back within {CONNECT:g} s"]
+            raise InputError.single(
+                "--cluster",
+                f"no Dask scheduler answers there ({told[0][:200]})",
+                address,
+                "the address `dask scheduler` prints, like tcp://10.0.0.5:8786",
+            ) from None
+    raise SetupError(f"Dask's event loop did not start in {STARTS} attempts of 10 s: this machine is too busy")

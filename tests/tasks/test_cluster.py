@@ -265,6 +265,24 @@ def test_the_address_of_a_worker_is_not_that_of_a_scheduler(pair: Loopback, monk
         ClusterPool(address, LOCAL)
 
 
+def test_dask_on_a_busy_machine_is_started_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    import distributed
+
+    starts = []
+
+    def late(*arguments: object, **options: object) -> str:
+        starts.append(arguments)
+        assert len(starts) > 2
+        return "client"
+
+    monkeypatch.setattr(distributed, "Client", late)
+    assert cluster._connect("tcp://127.0.0.1:9") == "client"
+    starts[:] = []
+    monkeypatch.setattr(cluster, "STARTS", 2)
+    with pytest.raises(SetupError, match="did not start in 2 attempts"):
+        cluster._connect("tcp://127.0.0.1:9")
+
+
 def test_the_extra_is_named_where_it_is_missing(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(__import__("sys").modules, "distributed", None)
     with pytest.raises(SetupError, match=r"heatsim\[cluster\]"):
