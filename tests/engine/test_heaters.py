@@ -263,9 +263,9 @@ def test_plain_ngspice_agrees(results: dict[tuple[str, str], tuple[Run, CaseResu
 
 
 def mean_frequency(waves: Waveforms, window: tuple[float, float]) -> float:
-    """Of the tank voltage, from its first to its last rising zero in a window [Hz]."""
+    """Of the coil's current, from its first to its last rising zero in a window [Hz]: the tank voltage bounces at its zeros."""
     part = waves.between(*window)
-    t, x = part.time, part["tank.voltage"]
+    t, x = part.time, part["coil.current"]
     k = np.flatnonzero((x[:-1] < 0) & (x[1:] >= 0))
     marks = t[k] - x[k] * (t[k + 1] - t[k]) / (x[k + 1] - x[k])
     return float((marks.size - 1) / (marks[-1] - marks[0]))
