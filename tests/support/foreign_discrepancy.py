@@ -24,7 +24,8 @@ from scipy.optimize import minimize
 
 from heatsim.studies.match.fault_model import NOTHING
 from heatsim.studies.match.hypothesis import Model
-from heatsim.studies.match.search import library_fits, refined
+from heatsim.studies.match.refinement import refined
+from heatsim.studies.match.search import library_fits
 from heatsim.studies.match.solver import NoSolution
 from tests.support.foreign import faults, nominal, scope
 from tests.support.foreign.capture import CHANNELS, Made, Task, make
@@ -78,13 +79,16 @@ def residual(made: Made) -> Residual | None:
     except NoSolution:
         return None
     model, observation = Model([dataset], one.hypothesis, one.corrections), dataset.observation
-    columns = np.hstack([model.sensitivities(one.u), model.common(one.u, model.effect(one.u))])
+    sensitivities = model.sensitivities(one.u)
+    columns = np.hstack([sensitivities, model.common(one.u, model.effect(one.u))])
     group = [0, 1]
     for place, (name, orders) in enumerate(observation.layout.orders.items()):
         lines = 2 + place * len(GROUPS) + np.searchsorted(GROUPS, orders, side="right") - 1
         group += [*lines, *lines, *(2 + 2 * len(GROUPS) + 5 * place + np.arange(observation.layout.quiet[name].size))]
     variance = observation.noise**2 + model.aliases[0] ** 2
-    return Residual(FAMILIES[made.task.family].name, model.data - model.means(one.u), variance, columns, np.array(group))
+    return Residual(
+        FAMILIES[made.task.family].name, model.sound_data(sensitivities) - model.means(one.u), variance, columns, np.array(group)
+    )
 
 
 def cost(logs: Array, some: Sequence[Residual]) -> tuple[float, Array]:

@@ -117,6 +117,7 @@ ELSEWHERE = {
     asked.STEEL: ("coil.inductance_h", "coil.resistance_ohm", "tank.quality_ratio"),
     asked.INTERMITTENT: ("coil.resistance_ohm", "tank.quality_ratio"),
     asked.BENT: ("capacitors.capacitance_f",),
+    asked.GATE_RINGING: ("tank.quality_ratio",),
 }
 """Cause -> estimates that mean something else where it is the cause: the voltage a supply still holds, a coil without its shorted
 turn, what depends on current or voltage."""

@@ -18,16 +18,14 @@ from heatsim.studies.match.captures import CaptureRequest, read
 from heatsim.studies.match.fit import HypothesisFit, none_of_these
 from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.pool import MatchPool
+from heatsim.studies.match.refinement import refined_together
 from heatsim.studies.match.response_library import ResponseLibrary
 from heatsim.studies.match.result import NONE_OF_THESE
-from heatsim.studies.match.search import Refine, by_cause, refined, search
-from heatsim.studies.match.solver import NoSolution, Solver
+from heatsim.studies.match.search import Refine, by_cause, search
+from heatsim.studies.match.solver import Solver
 from heatsim.studies.match.study import response_libraries
 
 SCENARIO = Path(__file__).resolve().parents[2] / "scenarios" / "bench-heater.toml"
-
-BEHIND = 10.0
-"""One that has been simulated once and is this far behind is left there, although it was corrected only once."""
 
 
 @cache
@@ -49,15 +47,11 @@ def bench() -> tuple[Solver, ResponseLibrary]:
 def refine_here(solvers: Sequence[Solver], datasets: Sequence[Dataset]) -> Refine:
     """On solvers of this process, one after the other; what falls far behind the best so far is left there."""
 
-    def refine(fits: list[HypothesisFit]) -> Iterator[tuple[int, HypothesisFit | None]]:
+    def refine(groups: list[list[HypothesisFit]], thorough: bool) -> Iterator[tuple[int, list[HypothesisFit | None]]]:
         best = -math.inf
-        for number, one in enumerate(fits):
-            try:
-                found = refined(solvers, datasets, one, best - BEHIND)
-            except NoSolution:
-                yield number, None
-                continue
-            best = max(best, found.evidence)
+        for number, fits in enumerate(groups):
+            found = refined_together(solvers, datasets, fits, best, thorough)
+            best = max([best, *(one.evidence for one in found if one)])
             yield number, found
 
     return refine

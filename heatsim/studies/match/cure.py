@@ -25,9 +25,9 @@ from heatsim.studies.match.fault_model import NOTHING, PROBE
 from heatsim.studies.match.fit import RIPPLE, HypothesisFit
 from heatsim.studies.match.parameters import with_changes
 from heatsim.studies.match.pool import MatchPool
+from heatsim.studies.match.refinement import nuisance_changes
 from heatsim.studies.match.response_library import ResponseLibrary
 from heatsim.studies.match.result import Cure
-from heatsim.studies.match.search import nuisance_changes
 from heatsim.studies.match.solver import Solution
 from heatsim.tasks import Failed
 

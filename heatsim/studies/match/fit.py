@@ -24,7 +24,7 @@ import numpy as np
 from heatsim.measures.lines import BANDS
 from heatsim.studies.match.data import MODULATION_FLOOR, Observation, kind_of
 from heatsim.studies.match.discrepancy import OWN_FLOORS, floors_of
-from heatsim.studies.match.hypothesis import Dataset, Hypothesis, Model
+from heatsim.studies.match.hypothesis import Correction, Dataset, Hypothesis, Model
 from heatsim.studies.match.probes import GOOD
 from heatsim.studies.match.response_library import lines_of
 from heatsim.waves import Array
@@ -52,8 +52,10 @@ class HypothesisFit:
     evidence: natural logarithm
     chi2: of what noise and model do not explain
     count: of data
-    corrections: what the simulator added to the library's estimate at each dataset
+    corrections: what the simulator said beside the library's estimate at each dataset
     simulated: whether they come from the simulator
+    shortfall: how much less log evidence the simulator has shown than the estimate promises
+    rough: whether the estimate was far off on the way, so that the best may have been missed
     """
 
     hypothesis: Hypothesis = field(repr=False)
@@ -63,8 +65,10 @@ class HypothesisFit:
     evidence: float
     chi2: float
     count: int
-    corrections: tuple[Array, ...] = field(repr=False)
+    corrections: tuple[Correction, ...] = field(repr=False)
     simulated: bool = False
+    shortfall: float = 0.0
+    rough: bool = False
 
     @property
     def misfit(self) -> float:
@@ -80,7 +84,7 @@ class HypothesisFit:
 def fit(
     datasets: Sequence[Dataset],
     hypothesis: Hypothesis,
-    corrections: Sequence[Array] | None = None,
+    corrections: Sequence[Correction] | None = None,
     start: Array | None = None,
     discrepancy_factor: float = 1.0,
 ) -> HypothesisFit:
@@ -97,12 +101,12 @@ def fit(
 
 
 class _Statistics:
-    """S and its inverse at a u."""
+    """S and its inverse at a u, and the data to hold against `Model.means`."""
 
     def __init__(self, model: Model, u: Array) -> None:
         effect = model.effect(u)
         self.sensitivities, self.common = model.sensitivities(u), model.common(u, effect)
-        self.variance = model.variance(effect)
+        self.variance, self.data = model.variance(effect), model.sound_data(self.sensitivities)
         total = np.diag(self.variance) + self.sensitivities @ self.sensitivities.T + self.common @ self.common.T
         self.inverse = np.linalg.inv(total)
         self.logarithm = float(np.linalg.slogdet(total)[1]) + model.data.size * math.log(2 * math.pi)
@@ -148,7 +152,7 @@ def _least_squares(model: Model, statistics: _Statistics, u: Array) -> Array:
     whitening, prior = np.linalg.cholesky(statistics.inverse).T, np.eye(u.size) / WIDTH
 
     def residuals(u: Array) -> Array:
-        return np.concatenate([whitening @ (model.means(u) - model.data), prior @ (u - MIDDLE)])
+        return np.concatenate([whitening @ (model.means(u) - statistics.data), prior @ (u - MIDDLE)])
 
     def jacobian(u: Array) -> Array:
         return np.vstack([whitening @ _jacobian(model, u), prior])
@@ -158,7 +162,7 @@ def _least_squares(model: Model, statistics: _Statistics, u: Array) -> Array:
 
 
 def _finished(model: Model, statistics: _Statistics, u: Array) -> HypothesisFit:
-    residual, slopes = model.data - model.means(u), _jacobian(model, u)
+    residual, slopes = statistics.data - model.means(u), _jacobian(model, u)
     nuisance, unexplained = _divided(statistics, residual)
     curvature = slopes.T @ statistics.inverse @ slopes + np.eye(u.size) / WIDTH**2
     evidence = -0.5 * float(residual @ statistics.inverse @ residual) - 0.5 * statistics.logarithm + model.hypothesis.prior
@@ -185,10 +189,23 @@ def _divided(statistics: _Statistics, residual: Array) -> tuple[Array, Array]:
     return nuisance, rest / np.sqrt(statistics.variance)
 
 
+def cost(datasets: Sequence[Dataset], one: HypothesisFit, corrections: Sequence[Correction]) -> float:
+    """Minus twice the log of likelihood and priors of a fit's own u and nuisance parameters with these corrections, but for a
+    constant: r^T (C + B B^T)^-1 r + log|C + B B^T| + |t|^2 + |u - 1/2|^2 / 0.35^2."""
+    model = Model(datasets, one.hypothesis, corrections)
+    effect, used = model.effect(one.u), [*model.used, *range(len(model.names), one.nuisance.size)]
+    t, common, sensitivities = one.nuisance[used], model.common(one.u, effect), model.sensitivities(one.u)
+    total = np.diag(model.variance(effect)) + common @ common.T
+    residual = model.sound_data(sensitivities) - model.means(one.u) - sensitivities @ t
+    explained = float(residual @ np.linalg.solve(total, residual)) + float(np.linalg.slogdet(total)[1])
+    return explained + float(t @ t) + float(_penalty(one.u))
+
+
 def left_over(datasets: Sequence[Dataset], one: HypothesisFit) -> list[Array]:
     """What a fit leaves of each dataset's vector, over what noise and model allow."""
     model = Model(datasets, one.hypothesis, one.corrections)
-    rest = _divided(_Statistics(model, one.u), model.data - model.means(one.u))[1]
+    statistics = _Statistics(model, one.u)
+    rest = _divided(statistics, statistics.data - model.means(one.u))[1]
     ends = np.cumsum([each.observation.vector.size for each in datasets])
     return np.split(rest, ends[:-1])
 

@@ -16,8 +16,8 @@ from heatsim.studies.match.cure import fitted_fields
 from heatsim.studies.match.estimates import ripple_of
 from heatsim.studies.match.fit import HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset
+from heatsim.studies.match.refinement import fitted_heater
 from heatsim.studies.match.result import CauseCandidate, CorrelatedPair, FittedQuantity
-from heatsim.studies.match.search import fitted_heater
 
 INTERVALS = (
     "Fitted values with their 95 % intervals, and whether the {} the value: yes, partly, or no, where it is what the scenario and "

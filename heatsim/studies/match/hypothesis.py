@@ -77,6 +77,34 @@ class Hypothesis:
         return max(self.surfaces, key=lambda surface: len(surface.axes))
 
 
+@dataclass(frozen=True)
+class Correction:
+    """What the simulator said beside a library's estimate at one dataset: an offset at a point, and how it changes from there.
+
+    offset: simulated less estimated packed response there, shape (n,)
+    at: the fault's own parameters there, shape (k,)
+    begin: nuisance parameters there, in standard deviations, shape (t,)
+    slopes: change of the offset per unit of these, shape (k, n)
+    added: what the sensitivities to the nuisance parameters are more than the library's, per standard deviation, shape (t, n)
+    """
+
+    offset: Array
+    at: Array
+    begin: Array
+    slopes: Array
+    added: Array
+
+    @classmethod
+    def none(cls, library: ResponseLibrary, parameters: int) -> Correction:
+        """Nothing, of a fault with as many parameters of its own."""
+        t, n = library.sensitivities.shape
+        return cls(np.zeros(n), np.zeros(parameters), np.zeros(t), np.zeros((parameters, n)), np.zeros((t, n)))
+
+    def value(self, u: Array, t: Array) -> Array:
+        """What to add at the fault's parameters u and nuisance parameters t, in standard deviations, shape (n,)."""
+        return np.asarray(self.offset + (u - self.at) @ self.slopes + (t - self.begin) @ self.added)
+
+
 def _corrected(library: ResponseLibrary, packed: Array) -> tuple[float, dict[str, Complex], dict[str, Array]]:
     """Frequency, lines and bands of a packed response without the error of the simulator's steps."""
     return lines_of(packed + STEP_ERROR[0] * library.step_error, library.signals)
@@ -85,7 +113,7 @@ def _corrected(library: ResponseLibrary, packed: Array) -> tuple[float, dict[str
 class Model:
     """Expected data vectors of a hypothesis at all datasets, their sensitivities and the model's own errors.
 
-    corrections: what the simulator added to the library's estimate at each dataset, shape (n,) each
+    corrections: what the simulator said beside the library's estimate at each dataset
     discrepancy_factor: factor on the model discrepancy
     """
 
@@ -93,11 +121,11 @@ class Model:
         self,
         datasets: Sequence[Dataset],
         hypothesis: Hypothesis,
-        corrections: Sequence[Array] | None = None,
+        corrections: Sequence[Correction] | None = None,
         discrepancy_factor: float = 1.0,
     ) -> None:
         self.datasets, self.hypothesis, self.discrepancy_factor = tuple(datasets), hypothesis, discrepancy_factor
-        self.corrections = tuple(corrections or (np.zeros_like(each.library.sound) for each in datasets))
+        self.corrections = tuple(corrections or (Correction.none(each.library, hypothesis.own) for each in datasets))
         nuisance = datasets[0].library.nuisance
         self.names = [parameter.name for parameter in nuisance]
         self.used = [k for k, name in enumerate(self.names) if name not in hypothesis.widest.fault.replaces]
@@ -109,7 +137,7 @@ class Model:
             self.aliases.append(aliasing(each.observation, lines, bands))
             self.sound.append(each.observation.layout.vector(frequency, lines, bands, each.meters(each.library.sound)))
         self.channels = [(k, name) for k, each in enumerate(datasets) for name in each.observation.layout.orders]
-        self._nominal = np.zeros(len(self.names))
+        self.begin = self.corrections[0].begin
 
     @property
     def discrepancy(self) -> float:
@@ -118,13 +146,16 @@ class Model:
         return max(min(widened(self.discrepancy_factor) * own, MOST_DISCREPANCY), own)
 
     def packed(self, k: int, u: Array, nuisance: Array | None = None) -> Array:
-        """Estimated response and slow states at a dataset; nuisance: of the parts, in standard deviations, shape (t,)."""
-        base = self.hypothesis.surfaces[k].value(u[: self.hypothesis.own]) + self.corrections[k]
-        shifts = (self._nominal if nuisance is None else nuisance) * self.deviations
-        return np.asarray(base + shifts @ self._part_sensitivities(k, u))
+        """Estimated response and slow states at a dataset; nuisance: of the parts, in standard deviations, shape (t,), by default
+        those where the simulator corrected it."""
+        own, t = u[: self.hypothesis.own], self.begin if nuisance is None else nuisance
+        base = self.hypothesis.surfaces[k].value(own) + self.corrections[k].value(own, t)
+        return np.asarray(base + t @ self._library_sensitivities(k, u))
 
-    def _part_sensitivities(self, k: int, u: Array) -> Array:
-        return self.hypothesis.surfaces[k].sensitivities(u, self.datasets[k].library.sensitivities)
+    def _library_sensitivities(self, k: int, u: Array) -> Array:
+        """Per standard deviation, shape (t, n)."""
+        found = self.hypothesis.surfaces[k].sensitivities(u, self.datasets[k].library.sensitivities)
+        return np.asarray(found * self.deviations[:, None])
 
     def vector(self, k: int, packed: Array, u: Array, probe: tuple[str, ProbeEffect] | None = None) -> Array:
         """What the record of a dataset would show of a packed response; probe: signal and what its probe does."""
@@ -137,18 +168,21 @@ class Model:
             lines[name], bands[name] = effect(frequency, lines[name], bands[name], values)
         return layout.vector(frequency, lines, bands, self.datasets[k].meters(packed))
 
-    def _vectors(self, u: Array) -> list[Array]:
-        return [self.vector(k, self.packed(k, u), u) for k in range(len(self.datasets))]
-
     def means(self, u: Array) -> Array:
-        """m(u) of all datasets, one after the other."""
-        return np.concatenate(self._vectors(u))
+        """What the datasets would show, one after the other, with the nuisance parameters where the simulator corrected the
+        estimate."""
+        return np.concatenate([self.vector(k, self.packed(k, u), u) for k in range(len(self.datasets))])
+
+    def sound_data(self, sensitivities: Array) -> Array:
+        """The data, less what these nuisance parameters do: m(0) is `means` less that."""
+        return np.asarray(self.data + sensitivities[:, : len(self.used)] @ self.begin[self.used])
 
     def effect(self, u: Array) -> list[Array]:
-        """What the fault does to each dataset's vector; nothing where a probe or nothing is at fault."""
+        """What the fault does to each dataset's vector, by the library; nothing where a probe or nothing is at fault."""
         if self.hypothesis.probe is not None or self.hypothesis.widest.fault.cause == NOTHING:
             return [np.zeros_like(sound) for sound in self.sound]
-        return [there - sound for there, sound in zip(self._vectors(u), self.sound, strict=True)]
+        surfaces = enumerate(self.hypothesis.surfaces)
+        return [self.vector(k, surface.value(u[: self.hypothesis.own]), u) - self.sound[k] for k, surface in surfaces]
 
     def variance(self, effect: Sequence[Array]) -> Array:
         """C's diagonal: noise, aliasing and model discrepancy, shape (data,)."""
@@ -180,9 +214,9 @@ class Model:
         """J in standard deviations, shape (data, nuisance parameters): of the parts, then of every channel of every record."""
         blocks = []
         for k in range(len(self.datasets)):
-            packed, own = self.packed(k, u), self._part_sensitivities(k, u)
+            packed, own = self.packed(k, u), self._library_sensitivities(k, u) + self.corrections[k].added
             base = self.vector(k, packed, u)
-            columns = [self.vector(k, packed + self.deviations[p] * own[p], u) - base for p in self.used]
+            columns = [self.vector(k, packed + own[p], u) - base for p in self.used]
             for other, name in self.channels:
                 for key, size in spread_of_good(name).items():
                     probe = name, good(**{key: size})

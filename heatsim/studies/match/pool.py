@@ -17,8 +17,9 @@ from heatsim.studies.match.cache import AnswerCache
 from heatsim.studies.match.faults import fault_models
 from heatsim.studies.match.fit import HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset
+from heatsim.studies.match.refinement import refined_together
 from heatsim.studies.match.response_library import response_surface, sensitivities_of, step_error_of
-from heatsim.studies.match.search import hypotheses, refined
+from heatsim.studies.match.search import hypotheses
 from heatsim.studies.match.solver import NoSolution, Solution, Solver
 from heatsim.tasks import Context, Failed, Task, Told
 
@@ -133,12 +134,22 @@ def surface(make: MakeSolver, setting: Setting, begun: Solution, name: str) -> A
     return response_surface(solver, setting[0], begun, fault).plain, solver.solved
 
 
-def settle(make: MakeSolver, datasets: Sequence[Dataset], steps: int, name: str, rest: dict[str, Any]) -> Answer:
-    """A fit, as its `plain`, corrected by the simulator."""
-    hypothesis = next(h for h in hypotheses(datasets) if h.name == name)
+def settle(
+    make: MakeSolver,
+    datasets: Sequence[Dataset],
+    steps: int,
+    fits: Sequence[tuple[str, dict[str, Any]]],
+    best: float,
+    thorough: bool,
+) -> Answer:
+    """Fits of the same heater, each as its `plain`, corrected by the simulator, None where there is no periodic state.
+
+    best, thorough: see `refined_together`
+    """
+    known = {each.name: each for each in hypotheses(datasets)}
     solvers = [make(dataset.library.signals, steps) for dataset in datasets]
-    one = refined(solvers, datasets, HypothesisFit(hypothesis, **rest))
-    return one.plain, sum(solver.solved for solver in solvers)
+    found = refined_together(solvers, datasets, [HypothesisFit(known[name], **rest) for name, rest in fits], best, thorough)
+    return [one and one.plain for one in found], sum(solver.solved for solver in solvers)
 
 
 def solve(make: MakeSolver, heater: Heater, signals: tuple[str, ...], steps: int, near: Solution) -> Answer:

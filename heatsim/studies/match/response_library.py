@@ -23,7 +23,7 @@ from heatsim.measures.solving import Complex
 from heatsim.parts.heater import Heater
 from heatsim.studies.match.fault_model import FaultModel
 from heatsim.studies.match.faults import NuisanceParameter, fault_models, nuisance_parameters
-from heatsim.studies.match.parameters import add_changes, with_changes
+from heatsim.studies.match.parameters import ModelParameters, add_changes, with_changes
 from heatsim.studies.match.solver import COUNT, REFERENCE, NoSolution, Solution, Solver
 from heatsim.waves import Array
 
@@ -177,31 +177,31 @@ class ResponseLibrary:
 
 
 def sensitivities_of(
-    solver: Solver, heater: Heater, start: Solution, fault: FaultModel | None = None, values: tuple[float, ...] = ()
+    solver: Solver, heater: Heater, start: Solution, changes: ModelParameters | None = None, without: Sequence[str] = ()
 ) -> Array:
     """d(packed)/d(nuisance parameter), shape (t, n), by differences.
 
-    start: the solution of the heater, or of the faulty one with `values`
-    Differences reach one standard deviation to both sides of the sound heater, to one side of a faulty one. Rows that the fault
-    replaces or keeps are nan. Raises NoSolution.
+    changes: of the heater, None for the sound one; start: the solution with these
+    without: nuisance parameters that are left out, whose rows are nan
+    Differences reach one standard deviation to both sides of the sound heater, to one side of another. Raises NoSolution.
     """
     base, rows, near = packed_of(start), [], start
-    own = dict(fault.changes(values)) if fault else {}
     for parameter in nuisance_parameters(heater):
-        if fault is not None and parameter.name in (*fault.replaces, *fault.keeps):
+        if parameter.name in without:
             rows.append(np.full_like(base, np.nan))
             continue
-        ends = []
-        for sign in (1.0, -1.0) if fault is None else (1.0,):
-            changes = own.copy()
-            add_changes(changes, parameter.changes, sign * parameter.deviation)
-            changed = with_changes(heater, changes)
+        ends: list[Array] = []
+        for sign in (1.0, -1.0) if changes is None else (1.0,):
+            moved, size = dict(changes or {}), sign * parameter.deviation
+            add_changes(moved, parameter.changes, size)
+            changed = with_changes(heater, moved)
+            point = start.point + size * ends[0][-start.point.size :] if ends else None
             try:
-                solution = solver.solve(changed, near)
+                solution = solver.solve(changed, near, point)
             except NoSolution:
                 solution = solver.solve(changed, start)
-            ends.append((packed_of(solution) - base) / (sign * parameter.deviation))
-            near = solution if fault else start  # its monodromy matrix is fresh, and the next is as near
+            ends.append((packed_of(solution) - base) / size)
+            near = start if changes is None else solution  # its monodromy matrix is fresh, and the next is as near
         rows.append(np.mean(ends, axis=0))
     return np.array(rows)
 
@@ -276,7 +276,8 @@ def _anchors(
     for share in ((0.5,), (0.25, 0.8))[fault.anchors - 1] if along else ():
         index = (along[round(share * (len(along) - 1))], *middle)
         try:
-            own = sensitivities_of(solver, heater, found[index], fault, _values(fault, axes, index))
+            changes = fault.changes(_values(fault, axes, index))
+            own = sensitivities_of(solver, heater, found[index], changes, (*fault.replaces, *fault.keeps))
             anchors.append((float(axes[0][index[0]]), own))
         except NoSolution:
             continue

@@ -1,9 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""From the library's estimates to the simulator: every hypothesis that may be the best is simulated where it fits best.
-
-The estimate is corrected by what the simulator says at the best fit, and the fit repeated, until both agree (known as space
-mapping: J. W. Bandler et al., IEEE Trans. Microw. Theory Tech. 42, 1994, p. 2536; memory).
-"""
+"""From the library's estimates to the simulator: every hypothesis that may be the best is simulated where it fits best
+(`refinement`), and all are ranked."""
 
 from __future__ import annotations
 
@@ -14,29 +11,26 @@ from dataclasses import replace
 
 import numpy as np
 
-from heatsim.parts.heater import Heater
 from heatsim.studies.match.fault_model import INTERMITTENT, LOOSE_LEAD, NOTHING, PROBE, RARE, SUPPLY
 from heatsim.studies.match.fit import APART, COMES_AND_GOES, RIPPLE, HypothesisFit, fit, starts
-from heatsim.studies.match.hypothesis import Dataset, Hypothesis, Model
-from heatsim.studies.match.parameters import add_changes, with_changes
+from heatsim.studies.match.hypothesis import Dataset, Hypothesis
 from heatsim.studies.match.probes import probe_faults
-from heatsim.studies.match.response_library import ResponseLibrary, packed_of
 from heatsim.studies.match.result import EXPLAINS
-from heatsim.studies.match.solver import Solver
 
-FIRST_LOOK = 12.0
+FIRST_LOOK = 6.0
 """A hypothesis whose estimated log evidence is this far behind the best is not simulated: the estimate is rarely off by half."""
+
+FIRST_FACTOR = 2.0
+"""On the model discrepancy at the first look: between the library's points the estimate is worse than the model."""
+
+CONTENDS, MOST_CONTENDERS = 40.0, 4
+"""Log evidence behind the best within which fits are corrected thoroughly, and how many."""
+
+UNSOLVED = 12.0
+"""Log evidence that a hypothesis loses which cannot be simulated."""
 
 MOST_OF_A_CAUSE = 4
 """Fault models of one cause that are simulated, the best ones."""
-
-ROUNDS = 5
-MOST_DEVIATIONS = 3.5
-"""Nuisance parameters further out than this many standard deviations come from errors of the sensitivities: the simulation stays
-within."""
-
-AGREED = 0.3
-"""Rms difference of simulator and estimate, over noise and model, at which they agree."""
 
 LEAST_CUT = 0.03
 """Share of a signal's swing beyond the record's range from which it counts as cut off."""
@@ -97,73 +91,45 @@ def library_fits(datasets: Sequence[Dataset]) -> list[HypothesisFit]:
     for hypothesis in hypotheses(datasets):
         minima: list[HypothesisFit] = []
         for start in starts(datasets, hypothesis):
-            one = fit(datasets, hypothesis, start=start)
+            one = fit(datasets, hypothesis, start=start, discrepancy_factor=FIRST_FACTOR)
             if all(np.max(np.abs(one.u - other.u), initial=0.0) > APART / 2 for other in minima):
                 minima.append(one)
         found += minima
     return sorted(found, key=lambda one: -one.evidence)
 
 
-def nuisance_changes(library: ResponseLibrary, one: HypothesisFit) -> dict[str, float]:
-    """Changes of the model parameters by a fit's nuisance parameters, without its fault."""
-    changes: dict[str, float] = {}
-    for parameter, t in zip(library.nuisance, one.nuisance, strict=False):
-        add_changes(changes, parameter.changes, float(t) * parameter.deviation)
-    return changes
-
-
-def fitted_heater(datasets: Sequence[Dataset], one: HypothesisFit, k: int) -> Heater:
-    """The heater of a fit at one dataset."""
-    library, fault = datasets[k].library, one.hypothesis.surfaces[k].fault
-    changes = nuisance_changes(library, one)
-    add_changes(changes, fault.changes(tuple(p.value(float(x)) for p, x in zip(fault.parameters, one.u, strict=False))))
-    return with_changes(library.heater, changes)
-
-
-def _refined_once(solvers: Sequence[Solver], datasets: Sequence[Dataset], one: HypothesisFit) -> tuple[HypothesisFit, float]:
-    """A fit repeated with the simulator's correction at its best, and the rms difference of simulator and estimate over noise and
-    model. Raises NoSolution."""
-    model = Model(datasets, one.hypothesis, one.corrections)
-    one = replace(one, nuisance=np.clip(one.nuisance, -MOST_DEVIATIONS, MOST_DEVIATIONS))
-    corrections, off = [], []
-    for k, solver in enumerate(solvers):
-        packed = model.packed(k, one.u, one.nuisance[: len(model.names)])
-        near = one.hypothesis.surfaces[k].nearest(one.u[: one.hypothesis.own])
-        there = packed_of(solver.solve(fitted_heater(datasets, one, k), near, packed[-near.point.size :]))
-        corrections.append(one.corrections[k] + there - packed)
-        off.append(model.vector(k, there, one.u) - model.vector(k, packed, one.u))
-    again = replace(fit(datasets, one.hypothesis, corrections, one.u), simulated=True)
-    variance = model.variance(model.effect(one.u))
-    return again, float(np.sqrt(np.mean(np.concatenate(off) ** 2 / variance)))
-
-
-def refined(solvers: Sequence[Solver], datasets: Sequence[Dataset], one: HypothesisFit, behind: float = -math.inf) -> HypothesisFit:
-    """A fit corrected on the simulator until that and the estimate agree, or the evidence falls below `behind`.
-
-    solvers: one a dataset
-    Raises NoSolution.
-    """
-    tried: list[tuple[float, HypothesisFit]] = []
-    for _ in range(ROUNDS):
-        one, off = _refined_once(solvers, datasets, one)
-        tried.append((off, one))
-        if off < AGREED or one.evidence < behind:
-            break
-    return min(tried[-2:], key=lambda each: each[0])[1]
-
-
-Refine = Callable[[list[HypothesisFit]], Iterable[tuple[int, HypothesisFit | None]]]
-"""Corrects fits on a simulator: (number of the fit, what became of it, None without a periodic state), in any order."""
+Refine = Callable[[list[list[HypothesisFit]], bool], Iterable[tuple[int, list[HypothesisFit | None]]]]
+"""Corrects groups of fits on a simulator, thoroughly or not (`refinement`), in any order: (number of the group, what became of
+each, None without a periodic state)."""
 
 
 def search(datasets: Sequence[Dataset], refine: Refine) -> list[HypothesisFit]:
     """All hypotheses, those that may be the best simulated, the best first."""
     fits = library_fits(datasets)
-    chosen = worth_simulating(fits)
-    for number, found in refine([fits[k] for k in chosen]):
-        k = chosen[number]
-        fits[k] = found or replace(fits[k], evidence=fits[k].evidence - FIRST_LOOK)  # not to be simulated: ruled out
+    for thorough, choose in ((False, worth_simulating), (True, contenders)):
+        groups = alike(fits, choose(fits))
+        for number, found in refine([[fits[k] for k in group] for group in groups], thorough):
+            for k, one in zip(groups[number], found, strict=True):
+                fits[k] = one or (fits[k] if thorough else replace(fits[k], evidence=fits[k].evidence - UNSOLVED))
     return ranked(datasets, fits)
+
+
+def contenders(fits: Sequence[HypothesisFit]) -> list[int]:
+    """Places of the few simulated fits whose best may have been missed, where that decides between causes or whether the best
+    explains the record; the best first."""
+    order = sorted((k for k, one in enumerate(fits) if one.simulated), key=lambda k: -fits[k].evidence)
+    near = [k for k in order if fits[k].evidence > fits[order[0]].evidence - CONTENDS]
+    if len({fits[k].hypothesis.cause for k in near}) == 1 and not fits[order[0]].shortfall:
+        return []
+    return [k for k in near if fits[k].rough][:MOST_CONTENDERS]
+
+
+def alike(fits: Sequence[HypothesisFit], chosen: Sequence[int]) -> list[list[int]]:
+    """Places of fits of the same heater together, since what the simulator says of one serves the others."""
+    groups: dict[str, list[int]] = {}
+    for k in chosen:
+        groups.setdefault(fits[k].hypothesis.widest.fault.name, []).append(k)
+    return list(groups.values())
 
 
 def worth_simulating(fits: Sequence[HypothesisFit]) -> list[int]:
@@ -189,14 +155,15 @@ def ranked(datasets: Sequence[Dataset], fits: Sequence[HypothesisFit]) -> list[H
     top = max(best.values(), key=lambda one: one.evidence)
     found = []
     for one in best.values():
-        if one.evidence < top.evidence - 4 * FIRST_LOOK and top.misfit < EXPLAINS:
+        if one.evidence < top.evidence - 4 * UNSOLVED and top.misfit < EXPLAINS:
             found.append(replace(one, evidence=one.evidence + DISCREPANCY_FACTORS[1.0]))
             continue
         each = {factor: fit(datasets, one.hypothesis, one.corrections, one.u, factor) for factor in DISCREPANCY_FACTORS}
+        each[1.0] = replace(each[1.0], evidence=each[1.0].evidence - one.shortfall)
         weighed = {factor: each[factor].evidence + share for factor, share in DISCREPANCY_FACTORS.items()}
         evidence = float(np.logaddexp.reduce(list(weighed.values())))
         chosen = each[max(weighed, key=lambda factor: weighed[factor])]
-        found.append(replace(chosen, evidence=evidence, simulated=one.simulated, chi2=one.chi2))
+        found.append(replace(chosen, evidence=evidence, simulated=one.simulated, chi2=one.chi2, shortfall=one.shortfall))
     return sorted(found, key=lambda one: -one.evidence)
 
 

@@ -33,9 +33,10 @@ from heatsim.studies.match.meter_reading import MeterReading
 from heatsim.studies.match.oddities import oddities, spread_of
 from heatsim.studies.match.parameters import at_supply
 from heatsim.studies.match.pool import MatchPool, Question, not_started
+from heatsim.studies.match.refinement import fitted_heater
 from heatsim.studies.match.response_library import ResponseLibrary
 from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, CauseCandidate, MatchResult, Record, explains
-from heatsim.studies.match.search import Refine, by_cause, fitted_heater, search
+from heatsim.studies.match.search import Refine, by_cause, search
 from heatsim.studies.match.solver import Solution
 from heatsim.studies.match.traces import traces_of
 from heatsim.studies.match.unranked import not_ranked
@@ -155,11 +156,19 @@ def _library(heater: Heater, start: Solution, found: Mapping[str, Any]) -> Respo
 def refine_on_pool(pool: MatchPool, datasets: Sequence[Dataset], steps: int, progress: Progress) -> Refine:
     """On the workers of a pool."""
 
-    def refine(fits: list[HypothesisFit]) -> Iterator[tuple[int, HypothesisFit | None]]:
-        tasks: list[Question] = [("settle", (list(datasets), steps, *one.plain)) for one in fits]
-        for done, (number, answer) in enumerate(pool.each(tasks), start=1):
-            yield number, None if isinstance(answer, Failed) else HypothesisFit(fits[number].hypothesis, **answer[1])
-            progress("fitting the causes that may be it", 0.7 + 0.25 * done / len(tasks))
+    def refine(groups: list[list[HypothesisFit]], thorough: bool) -> Iterator[tuple[int, list[HypothesisFit | None]]]:
+        best, done, waves = -math.inf, 0, (range(len(groups[:1])), range(1, len(groups)))
+        for wave in waves:  # the best one first, since it tells how far behind the others are
+            tasks: list[Question] = [
+                ("settle", (list(datasets), steps, [one.plain for one in groups[k]], best, thorough)) for k in wave
+            ]
+            for number, answer in pool.each(tasks):
+                fits, done = groups[wave[number]], done + 1
+                plain = [None] * len(fits) if isinstance(answer, Failed) else answer
+                found = [one and HypothesisFit(old.hypothesis, **one[1]) for old, one in zip(fits, plain, strict=True)]
+                best = max([best, *(one.evidence for one in found if one)])
+                yield wave[number], found
+                progress("fitting the causes that may be it", 0.7 + 0.25 * done / len(groups))
 
     return refine
 
