@@ -120,7 +120,7 @@ ELSEWHERE = {
     asked.GATE_RINGING: ("tank.quality_ratio",),
 }
 """Cause -> estimates that mean something else where it is the cause: the voltage a supply still holds, a coil without its shorted
-turn, what depends on current or voltage."""
+turn, what depends on current or voltage, the quality of a gate loop."""
 
 
 def truth(made: Made) -> dict[str, float]:
