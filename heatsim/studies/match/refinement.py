@@ -125,6 +125,18 @@ def refined_together(
     return found
 
 
+def corrected(old: Correction, error: Array, u: Array, t: Array, first: bool = False) -> Correction:
+    """A correction by the estimate's error at u and t: of its slopes on the way there from where it was made, which stays as it is.
+
+    first: it was made nowhere yet, so the error is put down to the offset
+    """
+    du, dt = (u - old.at) / WIDTH, t - old.begin
+    way = float(du @ du + dt @ dt)
+    if first or way == 0.0:
+        return replace(old, offset=old.value(u, t) + error, at=u, begin=t)
+    return replace(old, slopes=old.slopes + np.outer(du / WIDTH, error) / way, added=old.added + np.outer(dt, error) / way)
+
+
 class _Refinement:
     """The best simulated fit of a hypothesis so far.
 
@@ -157,7 +169,7 @@ class _Refinement:
             packed, near = model.packed(k, one.u, t), self._near[k]
             self._near[k] = solver.solve(fitted_heater(self.datasets, one, k), near, packed[-near.point.size :])
             found = packed_of(self._near[k])
-            corrections.append(self._through(one.corrections[k], found - packed, own, t))
+            corrections.append(corrected(one.corrections[k], found - packed, own, t, first=math.isinf(self.cost)))
             off.append(model.vector(k, found, one.u) - model.vector(k, packed, one.u))
         self.off = float(np.sqrt(np.mean(np.concatenate(off) ** 2 / model.variance(model.effect(one.u)))))
         there = tuple(replace(each, offset=each.value(own, t), at=own, begin=t) for each in corrections)
@@ -166,15 +178,6 @@ class _Refinement:
             self.best, self.cost = replace(one, corrections=there), costs
         else:
             self.best = replace(self.best, corrections=tuple(corrections))
-
-    def _through(self, old: Correction, error: Array, own: Array, t: Array) -> Correction:
-        """A correction by the estimate's error at u and t: of its slopes on the way there from the best so far, where it stays; of
-        all of it, where there is no best yet or no way."""
-        du, dt = (own - old.at) / WIDTH, t - old.begin
-        way = float(du @ du + dt @ dt)
-        if math.isinf(self.cost) or way == 0.0:
-            return replace(old, offset=old.value(own, t) + error, at=own, begin=t)
-        return replace(old, slopes=old.slopes + np.outer(du / WIDTH, error) / way, added=old.added + np.outer(dt, error) / way)
 
     def simulate_slopes(self) -> None:
         """Simulate the slopes at the best anew. Raises NoSolution, or ValueError where there is no such heater."""
