@@ -196,11 +196,11 @@ def _with_heaters(asked: Any, found: Any) -> Any:
         answer = replace(answer, heater=heater)
     elif name == "surface":
         assert isinstance(heater, Heater)
-        axes, values, reached, solutions, anchors = answer
+        axes, values, reached, solutions = answer
         fault = next(each for each in fault_models(heater) if each.name == rest[0])
         known = tuple(
             each and replace(each, heater=heater_at(heater, fault, axes, index))
             for each, index in zip(solutions, np.ndindex(*(axis.size for axis in axes)), strict=True)
         )
-        answer = axes, values, reached, known, anchors
+        answer = axes, values, reached, known
     return answer, simulations

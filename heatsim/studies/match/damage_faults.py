@@ -14,13 +14,11 @@ from heatsim.parts.damage import SIDES, voltage_coefficient
 from heatsim.parts.heater import Heater
 from heatsim.studies.match.fault_model import (
     BENT,
-    CHOKES,
     CLAMP,
     INTERMITTENT,
     LEAKY,
     LOAD_OFF,
     OPEN,
-    QUIET,
     RESONANCE,
     STEEL,
     TAP,
@@ -134,7 +132,7 @@ def _taps() -> Iterator[FaultModel]:
     for name, ends in (("too few turns of the coil in use", (0.94, 0.55)), ("too many turns of the coil in use", (1.06, 1.5))):
         own = ratio("coil.turns_in_use", label, *ends)
         changes = _logarithm("log_turns")
-        yield FaultModel(name, TAP, (own,), changes, (), LOAD_OFF, anchors=1, grid=FEW, keeps=(*CHOKES, *QUIET))
+        yield FaultModel(name, TAP, (own,), changes, (), LOAD_OFF, grid=FEW)
 
 
 def _bent(peak: float) -> FaultModel:

@@ -25,20 +25,6 @@ RARE = (OPEN, THRESHOLDS, CLAMP, LEAKY, INTERMITTENT, STEEL, TAP, RESONANCE, BEN
 
 CAUSES = (NOTHING, SATURATING, WEAKER, GATE_RINGING, GATE_DRIVE, LOAD, SUPPLY, CAPACITOR, TURN, CONNECTION, PROBE, *RARE)
 
-CHOKES = ("ring", "reach", "steepness", "ring_split", "copper_split")
-"""Nuisance parameters of the chokes."""
-
-MINOR = ("copper_split", "threshold_split", "gate_resistor", "supply")
-"""Nuisance parameters that matter little and alike whichever choke is weak."""
-
-SILICON = ("input_capacitance", "output_capacitance", "gate_drain_charge", "miller_voltage", "on_resistance", "transconductance")
-STRAYS = ("gate_inductance", "drain_inductance", "capacitor_inductance", "bus_inductance")
-"""Nuisance parameters of the switches and of leads: small, and the simulation at the best fit makes up for what they do otherwise
-in a faulty heater."""
-
-QUIET = (*SILICON, *STRAYS)
-"""Those that only faults of the gates have sensitivities of their own to."""
-
 LOAD_OFF = 0.03
 """Discrepancy of what moves the tank to another frequency, where coil and workpiece are known by a law alone; an estimate."""
 
@@ -79,10 +65,7 @@ class FaultModel:
     changes: of the model parameters, from values of `parameters`
     replaces: nuisance parameters that the fault's own parameters stand for
     discrepancy: share of its effect on the lines by which the model may be off
-    anchors: how often the sensitivities to the nuisance parameters are simulated anew, where the fault changes them (0 to 2)
     grid: points along the parameters, where the usual ones are too few
-    keeps: nuisance parameters whose sensitivities are not simulated anew, since it changes them by less than 0.3e-4 of the
-        fundamental a standard deviation (measured), or since they are `QUIET`
     sides: how many models are the same but for the side, this one among them; together they are as likely as any other
     """
 
@@ -92,10 +75,8 @@ class FaultModel:
     changes: Callable[[Values], ModelParameters]
     replaces: tuple[str, ...] = ()
     discrepancy: float = 0.012
-    anchors: int = 0
     grid: tuple[int, ...] | None = None
     sides: int = 1
-    keeps: tuple[str, ...] = ()
 
 
 def ratio(key: str, label: str, mild: float, bad: float, even: bool = False) -> FaultParameter:

@@ -20,18 +20,14 @@ from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.studies.match.damage_faults import damage_faults
 from heatsim.studies.match.fault_model import (
     CAPACITOR,
-    CHOKES,
     CONNECTION,
     GATE_DRIVE,
     GATE_RINGING,
     LOAD,
     LOAD_OFF,
     LOOSE_LEAD,
-    MINOR,
     NOTHING,
-    QUIET,
     SATURATING,
-    STRAYS,
     SUPPLY,
     TURN,
     WEAKER,
@@ -77,9 +73,7 @@ def _both_chokes(sides: list[str]) -> FaultModel:
         return {f"log_{name}_{side}": math.log(x) for name, x in zip(("reach", "strength"), v, strict=True) for side in sides}
 
     nuisance = ("ring", "reach")
-    return FaultModel(
-        "both chokes saturate", SATURATING, own, changes, nuisance, anchors=2, grid=(7, 5), keeps=("gate_resistor", *QUIET)
-    )
+    return FaultModel("both chokes saturate", SATURATING, own, changes, nuisance, grid=(7, 5))
 
 
 def _one_choke(side: str) -> list[FaultModel]:
@@ -97,7 +91,7 @@ def _one_choke(side: str) -> list[FaultModel]:
     def weaker(v: Values) -> ModelParameters:
         return {f"log_strength_{side}": math.log(v[0]), f"log_reach_{side}": math.log(v[1])}
 
-    common = partial(FaultModel, cause=WEAKER, replaces=("ring_split",), anchors=1, sides=2, keeps=(*MINOR, *QUIET))
+    common = partial(FaultModel, cause=WEAKER, replaces=("ring_split",), sides=2)
     return [
         common(f"{side} choke with fewer turns", parameters=(turns,), changes=fewer),
         common(f"{side} choke on a weaker ring", parameters=ring, changes=weaker, grid=(6, 5)),
@@ -131,9 +125,7 @@ def _shorted_coil() -> FaultModel:
         ratio("coil.turn_quality", "reactance of the turn over its resistance", 15.0, 1.5),
     )
     names = "coil_turn_share", "coil_turn_ratio"
-    return FaultModel(
-        "shorted turn in the coil", TURN, own, lambda v: dict(zip(names, v, strict=True)), anchors=1, keeps=(*CHOKES, *QUIET)
-    )
+    return FaultModel("shorted turn in the coil", TURN, own, lambda v: dict(zip(names, v, strict=True)))
 
 
 def _gates(heater: Heater) -> list[FaultModel]:
@@ -165,7 +157,7 @@ def _gates(heater: Heater) -> list[FaultModel]:
         total = math.sqrt(v[0] / switch.input_capacitance) / v[1]
         return {"log_gate_inductance": math.log(v[0] / gate.inductance), "log_gate_resistor": math.log(total / resistance)}
 
-    late = partial(FaultModel, cause=GATE_DRIVE, discrepancy=0.12, anchors=1, keeps=(*CHOKES, "supply", *STRAYS))
+    late = partial(FaultModel, cause=GATE_DRIVE, discrepancy=0.12)
     both = ("gate_supply", "threshold")
     return [
         late("gate pull-up too large", parameters=(pull_up,), changes=slow, replaces=("pull_up",)),
@@ -186,16 +178,7 @@ def _tank(heater: Heater) -> list[FaultModel]:
     lead = FaultParameter("coil.lead_resistance_added_ohm", "resistance between coil and capacitors, added", "ohm", low, high)
     load = ratio("workpiece.share", "effect of the workpiece, over the scenario's", 1.45, 3.6)
     left = ratio("supply.voltage", "voltage the supply holds, over the stated one", 0.93, 0.35, True)
-    heavier = FaultModel(
-        "workpiece heavier",
-        LOAD,
-        (load,),
-        lambda v: {"log_load": math.log(v[0])},
-        ("load",),
-        LOAD_OFF,
-        anchors=2,
-        keeps=(*CHOKES[:4], *QUIET),
-    )
+    heavier = FaultModel("workpiece heavier", LOAD, (load,), lambda v: {"log_load": math.log(v[0])}, ("load",), LOAD_OFF)
     return [
         FaultModel("less capacitance", CAPACITOR, (lost,), lambda v: {"log_capacitance": math.log(v[0])}, ("capacitance",)),
         FaultModel("series resistance in the bank", CAPACITOR, (series,), lambda v: {"capacitor_resistance": v[0]}),

@@ -150,12 +150,11 @@ class Model:
         those where the simulator corrected it."""
         own, t = u[: self.hypothesis.own], self.begin if nuisance is None else nuisance
         base = self.hypothesis.surfaces[k].value(own) + self.corrections[k].value(own, t)
-        return np.asarray(base + t @ self._library_sensitivities(k, u))
+        return np.asarray(base + t @ self._library_sensitivities(k))
 
-    def _library_sensitivities(self, k: int, u: Array) -> Array:
+    def _library_sensitivities(self, k: int) -> Array:
         """Per standard deviation, shape (t, n)."""
-        found = self.hypothesis.surfaces[k].sensitivities(u, self.datasets[k].library.sensitivities)
-        return np.asarray(found * self.deviations[:, None])
+        return np.asarray(self.datasets[k].library.sensitivities * self.deviations[:, None])
 
     def vector(self, k: int, packed: Array, u: Array, probe: tuple[str, ProbeEffect] | None = None) -> Array:
         """What the record of a dataset would show of a packed response; probe: signal and what its probe does."""
@@ -214,7 +213,7 @@ class Model:
         """J in standard deviations, shape (data, nuisance parameters): of the parts, then of every channel of every record."""
         blocks = []
         for k in range(len(self.datasets)):
-            packed, own = self.packed(k, u), self._library_sensitivities(k, u) + self.corrections[k].added
+            packed, own = self.packed(k, u), self._library_sensitivities(k) + self.corrections[k].added
             base = self.vector(k, packed, u)
             columns = [self.vector(k, packed + own[p], u) - base for p in self.used]
             for other, name in self.channels:

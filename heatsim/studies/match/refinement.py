@@ -194,12 +194,11 @@ class _Refinement:
                 estimated = surface.value(moved[:count]) - surface.value(own)
                 slopes[p] = (there - here - estimated) / (moved[p] - own[p])
             changes = _changes(library, one, surface.fault)
-            known = surface.sensitivities(one.u, library.sensitivities)
             simulated = sensitivities_of(solver, library.heater, base, changes, surface.fault.replaces)
             deviations = np.array([each.deviation for each in library.nuisance])
-            added = np.nan_to_num(simulated - known) * deviations[:, None]
+            added = np.nan_to_num(simulated - library.sensitivities) * deviations[:, None]
             t = one.nuisance[: deviations.size]
-            offset = here - surface.value(own) - (t * deviations) @ known
+            offset = here - surface.value(own) - (t * deviations) @ library.sensitivities
             corrections.append(Correction(offset, own, t, slopes, added))
         self.best = replace(one, corrections=tuple(corrections))
 

@@ -73,8 +73,6 @@ class ResponseSurface:
     values: packed responses followed by slow states, shape (*grid, n)
     reached: whether a point has a periodic state, shape grid
     solutions: to start neighbours from, in C order of the grid, None where not reached
-    anchors: coordinates along the first parameter where sensitivities to the nuisance parameters were simulated, with these,
-        shape (t, n), nan where the sound heater's serve
     """
 
     fault: FaultModel
@@ -82,12 +80,11 @@ class ResponseSurface:
     values: Array
     reached: Array
     solutions: tuple[Solution | None, ...] = field(repr=False)
-    anchors: tuple[tuple[float, Array], ...] = field(default=(), repr=False)
 
     @property
     def plain(self) -> tuple[Any, ...]:
         """All but the fault model, for another process, which knows it by its name."""
-        return self.axes, self.values, self.reached, self.solutions, self.anchors
+        return self.axes, self.values, self.reached, self.solutions
 
     def value(self, u: Array) -> Array:
         """Packed response at parameters u (0 to 1 each), by cubic splines along each axis."""
@@ -95,15 +92,6 @@ class ResponseSurface:
         for axis, at in zip(self.axes, u, strict=False):
             table = np.tensordot(_spline_weights(axis, float(at)), table, axes=(0, 0))
         return np.asarray(table)
-
-    def sensitivities(self, u: Array, sound: Array) -> Array:
-        """Sensitivities to the nuisance parameters at u, linear between the anchors; sound: those of the sound heater."""
-        if not self.anchors:
-            return sound
-        (first, low), (last, high) = self.anchors[0], self.anchors[-1]
-        share = 0.0 if first == last else min(max((float(u[0]) - first) / (last - first), 0.0), 1.0)
-        own = (1 - share) * low + share * high
-        return np.where(np.isnan(own), sound, own)
 
     def nearest(self, u: Array) -> Solution:
         """The simulated point next to parameters u."""
@@ -252,8 +240,7 @@ def response_surface(solver: Solver, heater: Heater, start: Solution, fault: Fau
     packed = {index: packed_of(solution) for index, solution in found.items()}
     values = np.array([packed[min(found, key=partial(_distance, index))] for index in every]).reshape(*shape, -1)
     reached = np.array([index in found for index in every]).reshape(shape)
-    anchors = _anchors(solver, heater, fault, found, axes) if fault.anchors else ()
-    return ResponseSurface(fault, axes, values, reached, tuple(found.get(index) for index in every), anchors)
+    return ResponseSurface(fault, axes, values, reached, tuple(found.get(index) for index in every))
 
 
 def heater_at(heater: Heater, fault: FaultModel, axes: tuple[Array, ...], index: Index) -> Heater:
@@ -264,24 +251,6 @@ def heater_at(heater: Heater, fault: FaultModel, axes: tuple[Array, ...], index:
 def _values(fault: FaultModel, axes: tuple[Array, ...], index: Index) -> tuple[float, ...]:
     """The fault's parameters at a point of the grid."""
     return tuple(p.value(float(axis[k])) for p, axis, k in zip(fault.parameters, axes, index, strict=True))
-
-
-def _anchors(
-    solver: Solver, heater: Heater, fault: FaultModel, found: Mapping[Index, Solution], axes: tuple[Array, ...]
-) -> tuple[tuple[float, Array], ...]:
-    """Sensitivities at as many anchors as the fault wants, spread over what was reached, in the middle of a second parameter."""
-    middle = tuple(axis.size // 2 for axis in axes[1:])
-    along = sorted(index[0] for index in found if index[1:] == middle)
-    anchors = []
-    for share in ((0.5,), (0.25, 0.8))[fault.anchors - 1] if along else ():
-        index = (along[round(share * (len(along) - 1))], *middle)
-        try:
-            changes = fault.changes(_values(fault, axes, index))
-            own = sensitivities_of(solver, heater, found[index], changes, (*fault.replaces, *fault.keeps))
-            anchors.append((float(axes[0][index[0]]), own))
-        except NoSolution:
-            continue
-    return tuple(anchors)
 
 
 def _distance(one: Index, other: Index) -> int:

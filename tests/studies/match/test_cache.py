@@ -75,11 +75,11 @@ def test_solutions_come_back_whole_with_the_heaters_of_the_question(cache: Answe
     np.testing.assert_array_equal(start.seed.monodromy, np.eye(2))
     assert dict(start.waveforms.units) == {"tank.voltage": "V"} and start.waveforms.origin == "a test"
     axes = (np.linspace(0, 1, 2),)
-    surface = axes, np.zeros((2, 4)), np.array([True, False]), (solution(86e3), None), ((0.5, np.ones((2, 4))),)
+    surface = axes, np.zeros((2, 4)), np.array([True, False]), (solution(86e3), None)
     question = "surface", SETTING, "loose lead between coil and bank"
     cache.put(question, (surface, 9))
-    (_, _, reached, (one, none), anchors), _ = cache.get(question)
-    assert reached.tolist() == [True, False] and none is None and anchors[0][0] == 0.5
+    (_, _, reached, (one, none)), _ = cache.get(question)
+    assert reached.tolist() == [True, False] and none is None
     own = HEATER.loaded_resistance
     assert one.heater == with_changes(HEATER, {"lead_resistance": max(10e-3, 0.06 * own)}) != HEATER
 
