@@ -157,17 +157,15 @@ def refine_on_pool(pool: MatchPool, datasets: Sequence[Dataset], steps: int, pro
     """On the workers of a pool."""
 
     def refine(groups: list[list[HypothesisFit]], thorough: bool) -> Iterator[tuple[int, list[HypothesisFit | None]]]:
-        best, done, waves = -math.inf, 0, (range(len(groups[:1])), range(1, len(groups)))
-        for wave in waves:  # the best one first, since it tells how far behind the others are
-            tasks: list[Question] = [
-                ("settle", (list(datasets), steps, [one.plain for one in groups[k]], best, thorough)) for k in wave
-            ]
-            for number, answer in pool.each(tasks):
-                fits, done = groups[wave[number]], done + 1
+        best, done, every = -math.inf, 0, range(len(groups))
+        for places in (every[:1], every[1:]):  # the best one first: it tells how far behind the others are
+            asked = [(list(datasets), steps, [one.plain for one in groups[k]], best, thorough) for k in places]
+            for number, answer in pool.each([("settle", each) for each in asked]):
+                fits, done = groups[places[number]], done + 1
                 plain = [None] * len(fits) if isinstance(answer, Failed) else answer
                 found = [one and HypothesisFit(old.hypothesis, **one[1]) for old, one in zip(fits, plain, strict=True)]
                 best = max([best, *(one.evidence for one in found if one)])
-                yield wave[number], found
+                yield places[number], found
                 progress("fitting the causes that may be it", 0.7 + 0.25 * done / len(groups))
 
     return refine
