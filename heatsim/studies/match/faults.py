@@ -168,22 +168,29 @@ def _gates(heater: Heater) -> list[FaultModel]:
 
 
 def _tank(heater: Heater) -> list[FaultModel]:
-    """Resistances: up to the loaded coil's own. Heavy load: 1.45 to 3.6 times what the scenario's workpiece does. Foldback: a
-    supply that gives way to 93 to 35 % of its voltage."""
+    """Resistances: up to the loaded coil's own. Heavy load: 1.45 to 3.6 times what the scenario's workpiece does to resistance, and
+    0.6 to 1.25 of that to inductance: how one goes with the other depends on steel, gap and frequency. Foldback: a supply that
+    gives way to 93 to 35 % of its voltage."""
     own = heater.loaded_resistance
     low, high = max(10e-3, 0.06 * own), max(0.09, 0.9 * own)
     least = min(0.5, 1 - 1 / heater.capacitors.count)
     lost = ratio("capacitors.share", "capacitance left, over the scenario's", 0.94, least, True)
     series = FaultParameter("capacitors.resistance_added_ohm", "series resistance of the bank, added", "ohm", low, high)
     lead = FaultParameter("coil.lead_resistance_added_ohm", "resistance between coil and capacitors, added", "ohm", low, high)
-    load = ratio("workpiece.share", "effect of the workpiece, over the scenario's", 1.45, 3.6)
+    load = (
+        ratio("workpiece.share", "effect of the workpiece on resistance, over the scenario's", 1.45, 3.6),
+        ratio("workpiece.inductance_share", "its effect on inductance over that on resistance, likewise", 1.25, 0.6, True),
+    )
     left = ratio("supply.voltage", "voltage the supply holds, over the stated one", 0.93, 0.35, True)
-    heavier = FaultModel("workpiece heavier", LOAD, (load,), lambda v: {"log_load": math.log(v[0])}, ("load",), LOAD_OFF)
+
+    def loaded(v: Values) -> ModelParameters:
+        return {"log_load": math.log(v[0]), "log_load_inductance": math.log(v[1])}
+
     return [
         FaultModel("less capacitance", CAPACITOR, (lost,), lambda v: {"log_capacitance": math.log(v[0])}, ("capacitance",)),
         FaultModel("series resistance in the bank", CAPACITOR, (series,), lambda v: {"capacitor_resistance": v[0]}),
         FaultModel(LOOSE_LEAD, CONNECTION, (lead,), lambda v: {"lead_resistance": v[0]}),
-        *([heavier] if heater.workpiece else []),
+        *([FaultModel("workpiece heavier", LOAD, load, loaded, ("load",), LOAD_OFF)] if heater.workpiece else []),
         FaultModel("supply voltage lower than stated", SUPPLY, (left,), lambda v: {"log_supply": math.log(v[0])}, ("supply",)),
     ]
 

@@ -85,11 +85,11 @@ def with_changes(heater: Heater, changes: ModelParameters) -> Heater:
 def _tank(heater: Heater, left: dict[str, float]) -> Heater:
     """Coil and workpiece; what the coil gains, the coil with its workpiece gains."""
     coil, work = heater.coil, heater.workpiece
-    names = "log_load", "log_branch", "log_coil", "log_coil_resistance"
-    share, steeper, wider, hotter = (math.exp(left.pop(name, 0.0)) for name in names)
+    names = "log_load", "log_load_inductance", "log_branch", "log_coil", "log_coil_resistance"
+    share, pushed, steeper, wider, hotter = (math.exp(left.pop(name, 0.0)) for name in names)
     fatter = coil.resistance * (hotter - 1)
     if work is not None:
-        inductance = coil.inductance + share * (work.inductance - coil.inductance)
+        inductance = coil.inductance + share * pushed * (work.inductance - coil.inductance)
         resistance = coil.resistance + share * (work.resistance - coil.resistance)
         work = replace(
             work, inductance=inductance * wider, resistance=resistance + fatter, branch_factor=work.branch_factor * steeper
