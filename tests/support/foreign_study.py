@@ -50,7 +50,7 @@ FIELDS += ("intervals_inside", "intervals_outside", "code")
 
 def tasks(part: str, count: int) -> list[Task]:
     """`count` sound heaters and as many with something wrong, every cause, family of a part and kind of oscilloscope in turn."""
-    wrong = (*faults.KNOWN[1:], *faults.UNKNOWN)
+    wrong = tuple(faults.DRAWS)[1:]
     families = [k for k, family in enumerate(FAMILIES) if family.learn == (part == LEARN)]
     chains, first = len(scope.CHAINS), FIRST_SEEDS[part]
     out = []

@@ -109,6 +109,11 @@ ADVICE = {
         "their dielectric: only film or class-1 ceramic keeps its capacitance.",
         "Fit polypropylene film or class-1 ceramic capacitors rated for the tank's current.",
     ),
+    faults.SLOW_DIODES: (
+        "Read the types of the two diodes from gate to opposite drain. Scope a gate and the opposite drain together: a slow diode "
+        "carries the gate up with the rising drain before it lets go.",
+        "Fit ultrafast or silicon-carbide diodes of the drains' voltage (recovery below some 75 ns), never mains rectifier types.",
+    ),
     faults.PROBE: (
         "Compare with another probe and channel on the same two points, and with the calibration output of the oscilloscope: what "
         "stays with the probe is the probe.",
@@ -167,6 +172,7 @@ def feature(datasets: Sequence[Dataset], one: HypothesisFit) -> str:
         faults.TAP: f"The frequency is off and the shape hardly is: {shift}; {odd}.",
         faults.RESONANCE: f"The tank circuit holds more inductance than the coil: {shift}; {odd}.",
         faults.BENT: f"The tank's capacitance gives way at the peaks of its voltage: {bent}, {even}; {shift}.",
+        faults.SLOW_DIODES: f"The gates are late in letting go of the drains: {drive}; {odd}; {even}; {shift}.",
         faults.PROBE: f"No part of the heater makes this: {shift}; mean {_percent(observed['mean'])} of the fundamental; {odd}.",
         faults.NOTHING: f"All lines lie within the parts' tolerances: {shift}; {odd}; {even}.",
     }[one.hypothesis.cause]

@@ -70,7 +70,7 @@ def fitted_fields(scenario: Scenario, case: str, heater: Heater) -> dict[str, Fi
     put("capacitors.dissipation_factor", loss * ratio, loss, "%")
     compare("coil", lead_resistance="ohm", lead_inductance="H")
     _tank(found, case, heater, own)
-    compare("gate", supply_voltage="V", pull_up="ohm", resistor="ohm", inductance="H")
+    compare("gate", supply_voltage="V", pull_up="ohm", resistor="ohm", inductance="H", diode_recovery="s")
     compare("switch", threshold="V", gate_resistance="ohm", on_resistance="ohm", transconductance="S", miller_voltage="V")
     compare("switch", input_capacitance="F", output_capacitance="F", gate_drain_charge="C", drain_inductance="H")
     if any(field.startswith("switch.") for field in found):  # it follows from the other figures where it is not given

@@ -20,6 +20,7 @@ from heatsim.studies.match.fault_model import (
     LOAD_OFF,
     OPEN,
     RESONANCE,
+    SLOW_DIODES,
     STEEL,
     TAP,
     THRESHOLDS,
@@ -43,7 +44,7 @@ FEW = (4,)
 def damage_faults(heater: Heater) -> tuple[FaultModel, ...]:
     """Those that this circuit can have."""
     peak = math.pi * heater.supply.voltage
-    found = [*_banks(heater), *_clamps(heater), *_leaks(peak), _film(), *_taps(), _bent(peak)]
+    found = [*_banks(heater), *_clamps(heater), *_leaks(peak), _film(), *_taps(), _bent(peak), _slow_diodes(heater)]
     if heater.workpiece and not heater.tapped:
         found.append(_steel())
     return (*found, *([] if heater.tapped else [_leads(heater)]))
@@ -103,6 +104,24 @@ def _clamps(heater: Heater) -> Iterator[FaultModel]:
         leak = FaultParameter(f"gate.{side}.clamp_leakage_ohm", f"leak of the {side} gates' clamp", "ohm", mild, bad)
         name, changes = f"leaky clamp on the {side}", _inverse(f"clamp_leakage_{side}")
         yield FaultModel(name, CLAMP, (leak,), changes, (), GATES_OFF, grid=FEW, sides=2)
+
+
+def _slow_diodes(heater: Heater) -> FaultModel:
+    """Rectifier diodes between gates and opposite drains, with transit times of 0.25 to 2.5 us in place of a fast diode's tens of
+    nanoseconds: they go on conducting when the drain rises, and hold the gate they have let go with it."""
+    known = heater.gate.diode_recovery
+    wait = FaultParameter(
+        "gate.diode_recovery_s", "transit time of the gate diodes", "s", max(0.25e-6, 2 * known), max(2.5e-6, 20 * known)
+    )
+    return FaultModel(
+        "slow diodes from gates to drains",
+        SLOW_DIODES,
+        (wait,),
+        lambda v: {"log_diode_recovery": math.log(v[0] / known)},
+        (),
+        GATES_OFF,
+        grid=(5,),
+    )
 
 
 def _lowest(heater: Heater, level: float) -> float:

@@ -29,6 +29,7 @@ SCALED = {
     "log_gate_supply": ("gate", "supply_voltage"),
     "log_pull_up": ("gate", "pull_up"),
     "log_gate_inductance": ("gate", "inductance"),
+    "log_diode_recovery": ("gate", "diode_recovery"),
     "log_input_capacitance": ("switch", "input_capacitance"),
     "log_output_capacitance": ("switch", "output_capacitance"),
     "log_gate_drain_charge": ("switch", "gate_drain_charge"),

@@ -15,7 +15,19 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.advice import ADVICE
 from heatsim.studies.match.cure import fitted_fields
 from heatsim.studies.match.damage_faults import damage_faults
-from heatsim.studies.match.fault_model import BENT, CAUSES, CLAMP, INTERMITTENT, LEAKY, OPEN, RESONANCE, STEEL, TAP, THRESHOLDS
+from heatsim.studies.match.fault_model import (
+    BENT,
+    CAUSES,
+    CLAMP,
+    INTERMITTENT,
+    LEAKY,
+    OPEN,
+    RESONANCE,
+    SLOW_DIODES,
+    STEEL,
+    TAP,
+    THRESHOLDS,
+)
 from heatsim.studies.match.fitted import WITHOUT, built, not_in_the_file
 from heatsim.studies.match.parameters import with_changes
 from heatsim.studies.match.result import NONE_OF_THESE
@@ -24,7 +36,7 @@ from heatsim.studies.match.solver import Solver
 ROOT = Path(__file__).resolve().parents[3]
 FILES = [ROOT / "scenarios" / name for name in ("bench-heater.toml", "bench-heater-small-rings.toml")]
 BENCH = Scenario.from_file(FILES[0])
-ADDED = {OPEN, THRESHOLDS, CLAMP, LEAKY, INTERMITTENT, STEEL, TAP, RESONANCE, BENT}
+ADDED = {OPEN, THRESHOLDS, CLAMP, LEAKY, INTERMITTENT, STEEL, TAP, RESONANCE, BENT, SLOW_DIODES}
 
 
 def test_every_cause_that_was_added_has_a_fault_model_and_words() -> None:
