@@ -158,6 +158,7 @@ def refine_on_pool(pool: MatchPool, datasets: Sequence[Dataset], steps: int, pro
 
     def refine(groups: list[list[HypothesisFit]], thorough: bool) -> Iterator[tuple[int, list[HypothesisFit | None]]]:
         best, done, every = -math.inf, 0, range(len(groups))
+        begin, share = (0.9, 0.05) if thorough else (0.7, 0.2)
         for places in (every[:1], every[1:]):  # the best one first: it tells how far behind the others are
             asked = [(list(datasets), steps, [one.plain for one in groups[k]], best, thorough) for k in places]
             for number, answer in pool.each([("settle", each) for each in asked]):
@@ -166,7 +167,7 @@ def refine_on_pool(pool: MatchPool, datasets: Sequence[Dataset], steps: int, pro
                 found = [one and HypothesisFit(old.hypothesis, **one[1]) for old, one in zip(fits, plain, strict=True)]
                 best = max([best, *(one.evidence for one in found if one)])
                 yield places[number], found
-                progress("fitting the causes that may be it", 0.7 + 0.25 * done / len(groups))
+                progress("fitting the causes that may be it", begin + share * done / len(groups))
 
     return refine
 
