@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from heatsim.studies.match.fault_model import INTERMITTENT, LOOSE_LEAD, NOTHING, PROBE, RARE, SUPPLY
-from heatsim.studies.match.fit import APART, COMES_AND_GOES, RIPPLE, HypothesisFit, fit, starts
+from heatsim.studies.match.fit import APART, COMES_AND_GOES, RIPPLE, HypothesisFit, fit, left_over, starts
 from heatsim.studies.match.hypothesis import Dataset, Hypothesis
 from heatsim.studies.match.probes import probe_faults
 from heatsim.studies.match.result import EXPLAINS
@@ -156,7 +156,8 @@ def ranked(datasets: Sequence[Dataset], fits: Sequence[HypothesisFit]) -> list[H
     found = []
     for one in best.values():
         if one.evidence < top.evidence - 4 * UNSOLVED and top.misfit < EXPLAINS:
-            found.append(replace(one, evidence=one.evidence + DISCREPANCY_FACTORS[1.0]))
+            chi2 = sum(float(np.sum(rest**2)) for rest in left_over(datasets, one))  # the first look's is of a wider discrepancy
+            found.append(replace(one, evidence=one.evidence + DISCREPANCY_FACTORS[1.0], chi2=chi2))
             continue
         each = {factor: fit(datasets, one.hypothesis, one.corrections, one.u, factor) for factor in DISCREPANCY_FACTORS}
         each[1.0] = replace(each[1.0], evidence=each[1.0].evidence - one.shortfall)
