@@ -36,21 +36,36 @@ def wrongly(row: dict[str, str]) -> bool:
 
 def test_every_cause_family_and_chain_is_there() -> None:
     rows = unseen()
-    assert len(rows) >= 200 and {row["cause"] for row in rows} == set(faults.DRAWS)
+    assert len(rows) >= 400 and {row["cause"] for row in rows} == set(faults.DRAWS)
     assert min(Counter(row["family"] for row in rows).values()) >= 0.2 * len(rows)
     assert len({row["chain"] for row in rows}) == 4
 
 
 def test_sound_heaters_are_not_blamed() -> None:
     sound = [row for row in unseen() if row["cause"] == NOTHING]
-    assert len(sound) >= 100 and sum(map(wrongly, sound)) / len(sound) <= 0.01
+    assert len(sound) >= 200 and sum(map(wrongly, sound)) / len(sound) <= 0.01
 
 
 def test_known_faults_are_found() -> None:
     """As far as they are today: wanted are 92 % in the first two and 1.5 % decided wrongly."""
     known = [row for row in unseen() if row["asked"] == "asked" and row["cause"] != NOTHING]
-    assert sum(row["cause"] in (row["first"], row["second"]) for row in known) / len(known) >= 0.8
-    assert sum(map(wrongly, known)) / len(known) <= 0.16
+    assert sum(row["cause"] in (row["first"], row["second"]) for row in known) / len(known) >= 0.88
+    assert sum(map(wrongly, known)) / len(known) <= 0.03
+
+
+def test_faults_that_heatsim_does_not_know_are_not_blamed_on_others() -> None:
+    others = [row for row in unseen() if row["asked"] == "other"]
+    assert {row["cause"] for row in others} == set(faults.UNKNOWN)
+    assert sum(map(wrongly, others)) / len(others) < 0.05
+
+
+def test_stated_intervals_hold_the_truth() -> None:
+    """Of every quantity that a fair number of captures tell: wanted are 92 to 98 %; more says that errors are stated too large."""
+    inside, outside = (
+        Counter(key for row in unseen() for key in row[f"intervals_{name}"].split()) for name in ("inside", "outside")
+    )
+    told = {key: inside[key] / (inside[key] + outside[key]) for key in inside if inside[key] + outside[key] > 100}
+    assert len(told) == 8 and min(told.values()) > 0.92, told
 
 
 @pytest.mark.slow
