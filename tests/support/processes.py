@@ -38,5 +38,5 @@ def wait_until(true: Callable[[], bool], seconds: float = 15.0) -> bool:
 
 
 def gone(pid: int) -> bool:
-    """Whether a process is gone, or is so within some seconds."""
-    return wait_until(lambda: not alive(pid))
+    """Whether a process is gone, or is so within a minute: on a busy machine a Dask worker takes long to notice and to end."""
+    return wait_until(lambda: not alive(pid), 60.0)

@@ -204,7 +204,7 @@ def test_a_lost_scheduler_is_told(tmp_path: Path) -> None:
             there.processes[0].kill()
             lost = time.monotonic()
             list(pool.as_completed())
-        assert time.monotonic() - lost < 10
+        assert time.monotonic() - lost < 30  # it does not wait for ever, nor for a worker's two minutes of silence
         assert gone(there.processes[1].pid), "a worker without its scheduler ends"
 
 

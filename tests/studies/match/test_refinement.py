@@ -75,18 +75,26 @@ def replace_of(one: SimpleNamespace, **rest: object) -> SimpleNamespace:
     return SimpleNamespace(**vars(one) | rest)
 
 
-FAR_OUT = {"load": -2.5, "coil": 1.5, "gate_drain_charge": -2.0, "ring": 1.5, "drain_inductance": 2.0, "threshold_split": 1.5}
-"""Standard deviations from the scenario."""
+FAR_OUT = {
+    "capacitance": -2.5,
+    "coil": 1.5,
+    "gate_drain_charge": -2.0,
+    "ring": 1.5,
+    "drain_inductance": 2.0,
+    "threshold_split": 1.5,
+}
+"""Standard deviations from the scenario, of parts that the fault does not stand for."""
 
 
-def a_capture(fault: str, u: float) -> Dataset:
+def a_capture(fault: str, *u: float) -> Dataset:
     """Fifteen periods of the simulator's own bench heater with a fault and parts that are far out, with little noise."""
     solver, library = bench()
     surface = library.surfaces[fault]
-    changes = dict(surface.fault.changes((surface.fault.parameters[0].value(u),)))
+    values = tuple(parameter.value(each) for parameter, each in zip(surface.fault.parameters, u, strict=True))
+    changes = dict(surface.fault.changes(values))
     for parameter in library.nuisance:
         add_changes(changes, parameter.changes, FAR_OUT.get(parameter.name, 0.0) * parameter.deviation)
-    waves = solver.solve(with_changes(library.heater, changes), surface.nearest(np.array([u]))).waveforms
+    waves = solver.solve(with_changes(library.heater, changes), surface.nearest(np.array(u))).waveforms
     time = np.linspace(0, 15 * waves.duration, 4999, endpoint=False)
     channels = {}
     for name, noise in (("tank.voltage", 0.2), ("drain.left.voltage", 0.2)):
@@ -101,12 +109,13 @@ def a_capture(fault: str, u: float) -> Dataset:
 def test_a_heater_far_from_the_scenario_is_found_on_the_simulator(monkeypatch: pytest.MonkeyPatch) -> None:
     """The best is where the heater is; a search that ends early claims no more than it has simulated."""
     solver, library = bench()
-    dataset = a_capture("workpiece heavier", 0.33)
+    dataset = a_capture("workpiece heavier", 0.33, 0.4)
     first = next(one for one in library_fits([dataset]) if one.hypothesis.name == "workpiece heavier")
     found = refined([solver], [dataset], first, thorough=True)
     true = np.array([FAR_OUT.get(parameter.name, 0.0) for parameter in library.nuisance])
-    truth = replace(found, u=np.array([0.33]), nuisance=np.concatenate([true, 0 * found.nuisance[true.size :]]))
-    assert found.shortfall == 0.0 and abs(found.u[0] - 0.33) < 0.03
+    truth = replace(found, u=np.array([0.33, 0.4]), nuisance=np.concatenate([true, 0 * found.nuisance[true.size :]]))
+    spread = np.sqrt(np.diag(found.covariance))[:2]
+    assert found.shortfall == 0.0 and np.all(np.abs(found.u - truth.u) < 3 * spread)
     assert cost([dataset], found, found.corrections) < cost([dataset], truth, found.corrections) + 1.0
     monkeypatch.setattr(refinement, "ROUNDS", 0)
     early = refined([solver], [dataset], first)
