@@ -87,7 +87,7 @@ def residual(made: Made) -> Residual | None:
         group += [*lines, *lines, *(2 + 2 * len(GROUPS) + 5 * place + np.arange(observation.layout.quiet[name].size))]
     variance = observation.noise**2 + model.aliases[0] ** 2
     return Residual(
-        FAMILIES[made.task.family].name, model.sound_data(sensitivities) - model.means(one.u), variance, columns, np.array(group)
+        FAMILIES[made.task.family].name, model.shifted_data(sensitivities) - model.means(one.u), variance, columns, np.array(group)
     )
 
 

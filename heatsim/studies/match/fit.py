@@ -100,13 +100,20 @@ def fit(
     return _finished(model, _Statistics(model, u), u)
 
 
-class _Statistics:
-    """S and its inverse at a u, and the data to hold against `Model.means`."""
+class _Errors:
+    """J, B and C's diagonal at a u, and the data to hold against `Model.means`."""
 
     def __init__(self, model: Model, u: Array) -> None:
         effect = model.effect(u)
         self.sensitivities, self.common = model.sensitivities(u), model.common(u, effect)
-        self.variance, self.data = model.variance(effect), model.sound_data(self.sensitivities)
+        self.variance, self.data = model.variance(effect), model.shifted_data(self.sensitivities)
+
+
+class _Statistics(_Errors):
+    """S, its inverse and its logarithm besides."""
+
+    def __init__(self, model: Model, u: Array) -> None:
+        super().__init__(model, u)
         total = np.diag(self.variance) + self.sensitivities @ self.sensitivities.T + self.common @ self.common.T
         self.inverse = np.linalg.inv(total)
         self.logarithm = float(np.linalg.slogdet(total)[1]) + model.data.size * math.log(2 * math.pi)
@@ -193,10 +200,9 @@ def cost(datasets: Sequence[Dataset], one: HypothesisFit, corrections: Sequence[
     """Minus twice the log of likelihood and priors of a fit's own u and nuisance parameters with these corrections, but for a
     constant: r^T (C + B B^T)^-1 r + log|C + B B^T| + |t|^2 + |u - 1/2|^2 / 0.35^2."""
     model = Model(datasets, one.hypothesis, corrections)
-    effect, used = model.effect(one.u), [*model.used, *range(len(model.names), one.nuisance.size)]
-    t, common, sensitivities = one.nuisance[used], model.common(one.u, effect), model.sensitivities(one.u)
-    total = np.diag(model.variance(effect)) + common @ common.T
-    residual = model.sound_data(sensitivities) - model.means(one.u) - sensitivities @ t
+    errors, t = _Errors(model, one.u), one.nuisance[[*model.used, *range(len(model.names), one.nuisance.size)]]
+    total = np.diag(errors.variance) + errors.common @ errors.common.T
+    residual = errors.data - model.means(one.u) - errors.sensitivities @ t
     explained = float(residual @ np.linalg.solve(total, residual)) + float(np.linalg.slogdet(total)[1])
     return explained + float(t @ t) + float(_penalty(one.u))
 

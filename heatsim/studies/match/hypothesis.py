@@ -7,7 +7,7 @@ A hypothesis is a fault of the heater captured with good probes, or a sound heat
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -84,7 +84,7 @@ class Correction:
     offset: simulated less estimated packed response there, shape (n,)
     at: the fault's own parameters there, shape (k,)
     begin: nuisance parameters there, in standard deviations, shape (t,)
-    slopes: change of the offset per unit of these, shape (k, n)
+    slopes: change of the offset per unit of the fault's own, shape (k, n)
     added: what the sensitivities to the nuisance parameters are more than the library's, per standard deviation, shape (t, n)
     """
 
@@ -103,6 +103,10 @@ class Correction:
     def value(self, u: Array, t: Array) -> Array:
         """What to add at the fault's parameters u and nuisance parameters t, in standard deviations, shape (n,)."""
         return np.asarray(self.offset + (u - self.at) @ self.slopes + (t - self.begin) @ self.added)
+
+    def told_from(self, u: Array, t: Array) -> Correction:
+        """The same correction, told from another point."""
+        return replace(self, offset=self.value(u, t), at=u, begin=t)
 
 
 def _corrected(library: ResponseLibrary, packed: Array) -> tuple[float, dict[str, Complex], dict[str, Array]]:
@@ -138,6 +142,7 @@ class Model:
             self.sound.append(each.observation.layout.vector(frequency, lines, bands, each.meters(each.library.sound)))
         self.channels = [(k, name) for k, each in enumerate(datasets) for name in each.observation.layout.orders]
         self.begin = self.corrections[0].begin
+        self._library = [np.asarray(each.library.sensitivities * self.deviations[:, None]) for each in datasets]
 
     @property
     def discrepancy(self) -> float:
@@ -150,11 +155,7 @@ class Model:
         those where the simulator corrected it."""
         own, t = u[: self.hypothesis.own], self.begin if nuisance is None else nuisance
         base = self.hypothesis.surfaces[k].value(own) + self.corrections[k].value(own, t)
-        return np.asarray(base + t @ self._library_sensitivities(k))
-
-    def _library_sensitivities(self, k: int) -> Array:
-        """Per standard deviation, shape (t, n)."""
-        return np.asarray(self.datasets[k].library.sensitivities * self.deviations[:, None])
+        return np.asarray(base + t @ self._library[k])
 
     def vector(self, k: int, packed: Array, u: Array, probe: tuple[str, ProbeEffect] | None = None) -> Array:
         """What the record of a dataset would show of a packed response; probe: signal and what its probe does."""
@@ -172,8 +173,9 @@ class Model:
         estimate."""
         return np.concatenate([self.vector(k, self.packed(k, u), u) for k in range(len(self.datasets))])
 
-    def sound_data(self, sensitivities: Array) -> Array:
-        """The data, less what these nuisance parameters do: m(0) is `means` less that."""
+    def shifted_data(self, sensitivities: Array) -> Array:
+        """The data to hold against `means`, which stands at `begin`: shifted by what the nuisance parameters do up to there, so
+        that the difference is that of the data and m(0)."""
         return np.asarray(self.data + sensitivities[:, : len(self.used)] @ self.begin[self.used])
 
     def effect(self, u: Array) -> list[Array]:
@@ -213,7 +215,7 @@ class Model:
         """J in standard deviations, shape (data, nuisance parameters): of the parts, then of every channel of every record."""
         blocks = []
         for k in range(len(self.datasets)):
-            packed, own = self.packed(k, u), self._library_sensitivities(k) + self.corrections[k].added
+            packed, own = self.packed(k, u), self._library[k] + self.corrections[k].added
             base = self.vector(k, packed, u)
             columns = [self.vector(k, packed + own[p], u) - base for p in self.used]
             for other, name in self.channels:

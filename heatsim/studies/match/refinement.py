@@ -133,7 +133,8 @@ def corrected(old: Correction, error: Array, u: Array, t: Array, first: bool = F
     du, dt = (u - old.at) / WIDTH, t - old.begin
     way = float(du @ du + dt @ dt)
     if first or way == 0.0:
-        return replace(old, offset=old.value(u, t) + error, at=u, begin=t)
+        here = old.told_from(u, t)
+        return replace(here, offset=here.offset + error)
     return replace(old, slopes=old.slopes + np.outer(du / WIDTH, error) / way, added=old.added + np.outer(dt, error) / way)
 
 
@@ -172,7 +173,7 @@ class _Refinement:
             corrections.append(corrected(one.corrections[k], found - packed, own, t, first=math.isinf(self.cost)))
             off.append(model.vector(k, found, one.u) - model.vector(k, packed, one.u))
         self.off = float(np.sqrt(np.mean(np.concatenate(off) ** 2 / model.variance(model.effect(one.u)))))
-        there = tuple(replace(each, offset=each.value(own, t), at=own, begin=t) for each in corrections)
+        there = tuple(each.told_from(own, t) for each in corrections)
         costs = cost(self.datasets, one, there)
         if costs < self.cost:
             self.best, self.cost = replace(one, corrections=there), costs
@@ -181,24 +182,19 @@ class _Refinement:
 
     def simulate_slopes(self) -> None:
         """Simulate the slopes at the best anew. Raises NoSolution, or ValueError where there is no such heater."""
-        one, count = self.best, self.best.hypothesis.own
-        own, corrections = one.u[:count], []
+        one, plain = self.best, Model(self.datasets, self.best.hypothesis)
+        own, t, corrections = one.u[: one.hypothesis.own], one.nuisance[: len(plain.names)], []
         for k, (solver, dataset) in enumerate(zip(self.solvers, self.datasets, strict=True)):
-            surface, library = one.hypothesis.surfaces[k], dataset.library
+            fault, library = one.hypothesis.surfaces[k].fault, dataset.library
             base = solver.solve(fitted_heater(self.datasets, one, k), self._near[k])
-            here, slopes = packed_of(base), np.zeros_like(one.corrections[k].slopes)
-            for p in range(len(surface.fault.parameters)):
+            offset, slopes = packed_of(base) - plain.packed(k, one.u, t), np.zeros_like(one.corrections[k].slopes)
+            for p in range(len(fault.parameters)):
                 moved = one.u.copy()
                 moved[p] += STEP if moved[p] < MIDDLE else -STEP
                 there = packed_of(solver.solve(fitted_heater(self.datasets, replace(one, u=moved), k), base))
-                estimated = surface.value(moved[:count]) - surface.value(own)
-                slopes[p] = (there - here - estimated) / (moved[p] - own[p])
-            changes = _changes(library, one, surface.fault)
-            simulated = sensitivities_of(solver, library.heater, base, changes, surface.fault.replaces)
-            deviations = np.array([each.deviation for each in library.nuisance])
-            added = np.nan_to_num(simulated - library.sensitivities) * deviations[:, None]
-            t = one.nuisance[: deviations.size]
-            offset = here - surface.value(own) - (t * deviations) @ library.sensitivities
+                slopes[p] = (there - plain.packed(k, moved, t) - offset) / (moved[p] - own[p])
+            simulated = sensitivities_of(solver, library.heater, base, _changes(library, one, fault), fault.replaces)
+            added = np.nan_to_num(simulated - library.sensitivities) * plain.deviations[:, None]
             corrections.append(Correction(offset, own, t, slopes, added))
         self.best = replace(one, corrections=tuple(corrections))
 

@@ -67,12 +67,8 @@ def test_slopes_are_simulated_only_where_that_may_decide() -> None:
     smooth, guessed = a_fit("smooth", 99.0, rough=False), a_fit("guessed", 99.0, simulated=False)
     assert contenders([far, other, smooth, one, guessed]) == [3, 1]
     assert contenders([one, far]) == []  # nothing else comes near
-    assert contenders([replace_of(one, shortfall=5.0), far]) == [0]  # but it may be told as outside what heatsim knows
+    assert contenders([a_fit("one", 100.0, shortfall=5.0), far]) == [0]  # but it may be told as outside what heatsim knows
     assert len(contenders([one] + [other] * 9)) == 4
-
-
-def replace_of(one: SimpleNamespace, **rest: object) -> SimpleNamespace:
-    return SimpleNamespace(**vars(one) | rest)
 
 
 FAR_OUT = {
