@@ -47,12 +47,12 @@ def checkout() -> Path:
 @pytest.fixture(scope="session")
 def session(tmp_path_factory: pytest.TempPathFactory) -> Session:
     """The one simulator of this process, started in an empty folder, as a worker's is; a library serves one session."""
-    from heatsim.engine.session import Session
+    from heatsim.engine.worker import simulator
 
     before = Path.cwd()
     os.chdir(tmp_path_factory.mktemp("session"))
     try:
-        return Session()
+        return simulator()
     finally:
         os.chdir(before)
 

@@ -53,9 +53,9 @@ def test_the_code_has_one_hash_wherever_it_lies(copy: Path, monkeypatch: pytest.
 
 @pytest.mark.ngspice
 def test_the_simulator_says_its_version() -> None:
-    from heatsim.engine.session import Session
+    from heatsim.engine.worker import simulator
 
-    assert identity.simulator_version() == Session().version
+    assert identity.simulator_version() == simulator().version
 
 
 def test_without_a_simulator_there_is_no_version(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

@@ -51,9 +51,16 @@ def find_library() -> str:
 
 
 class Session:
-    """A simulator that runs one deck after the other. One per process; see `heatsim.engine.worker.simulator`."""
+    """A simulator that runs one deck after the other. One per process; see `heatsim.engine.worker.simulator`.
+
+    The library reports to one session only: beside a second one, the first would hear nothing any more. RuntimeError says so.
+    """
+
+    _exists = False
 
     def __init__(self) -> None:
+        if Session._exists:
+            raise RuntimeError("this process has a simulator already: heatsim.engine.worker.simulator gives it")
         self.messages: list[str] = []
         self.poisoned = False
         self._serial = itertools.count(1)
@@ -61,6 +68,7 @@ class Session:
         self._started = False
         self._stranger = False
         self._ngspice, self._ffi = _open(self, find_library())
+        Session._exists = True
 
     @property
     def version(self) -> str:

@@ -200,6 +200,22 @@ def test_importing_the_engine_loads_no_simulator(python: Python) -> None:
     assert done.stdout.strip() == "[]", done.stderr
 
 
+def test_a_process_has_one_session(python: Python) -> None:
+    """A second one would take the library's reports away from the first."""
+    done = python(
+        "from heatsim.engine.session import Session\n"
+        "from tests.engine.test_session import GOOD, tiny\n"
+        "s = Session()\n"
+        "try:\n    Session()\n"
+        "except RuntimeError as error:\n    print(error)\n"
+        "s.load(tiny()); s.advance(None)\n"
+        "print(s.reached > 0)\n"
+    )
+    assert done.stdout.splitlines() == ["this process has a simulator already: heatsim.engine.worker.simulator gives it", "True"], (
+        done.stderr
+    )
+
+
 def test_undefined_parameter_poisons_the_process_and_is_noticed(python: Python) -> None:
     done = python(
         "from heatsim.engine.session import Session\n"

@@ -52,7 +52,7 @@ def test_shares_grow_with_the_harder_ring_of_the_gates() -> None:
     found = stated_errors({key: 0.0, **gates, "gate.right.ringing_amplitude_v": 0.5})
     assert found[key] == pytest.approx(2.0 * ROUNDING["tank.*harmonic_ratio*"][0])
     assert stated_errors({key: 0.0, **gates})[key] == pytest.approx(
-        (1.0 + 0.1 / 12.0 / 0.05) * ROUNDING["tank.*harmonic_ratio*"][0]
+        (1.0 + (0.1 / 12.0 / 0.05) ** 2) * ROUNDING["tank.*harmonic_ratio*"][0]
     )
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from heatsim.engine.session import Session
+from heatsim.engine.worker import simulator
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.cache import user_folder
 from heatsim.studies.match.captures import CaptureRequest, read
@@ -41,7 +41,7 @@ def bench() -> tuple[Solver, ResponseLibrary]:
     steps = scenario().tables.simulate.steps_per_period
     with MatchPool(1, user_folder()) as pool:
         library = response_libraries(pool, scenario(), [condition], steps, lambda what, share: None)[condition]
-    return Solver(Session(), library.signals, steps), library
+    return Solver(simulator(), library.signals, steps), library
 
 
 def refine_here(solvers: Sequence[Solver], datasets: Sequence[Dataset]) -> Refine:
