@@ -24,8 +24,8 @@ from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.materials import LOSS_COEFFICIENTS, Bias, CoreLoss, LossForm, Material, Metal, Provenance, half_field_through
 from heatsim.parts.ring import RingEntry
 from heatsim.physics.ringcore import PathConvention, RingSize
-from heatsim.scenario.fields import Line, Name, Table, Unit
 from heatsim.scenario.problems import refuse, validated
+from heatsim.scenario.schema.fields import Line, Name, Table, Unit
 from heatsim.scenario.source import Places, Where, parse_toml, read_text
 
 FieldStrength = Annotated[float, Unit("A/m", 1.0, 1e6)]

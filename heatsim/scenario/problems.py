@@ -16,7 +16,7 @@ from pydantic.fields import FieldInfo
 
 from heatsim.errors import InputError, Problem, known_names
 from heatsim.quantity import shown
-from heatsim.scenario.fields import PATTERNS, Unit
+from heatsim.scenario.schema.fields import PATTERNS, Unit
 from heatsim.scenario.source import Where
 
 Tables = TypeVar("Tables", bound=BaseModel)

@@ -19,9 +19,9 @@ from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import Winding
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.ringcore import PathConvention, RingSize
-from heatsim.scenario.fields import FileName, Name, Table, Unit
 from heatsim.scenario.problems import refuse, validated
 from heatsim.scenario.ramp import RampCapture, read_ramp
+from heatsim.scenario.schema.fields import FileName, Name, Table, Unit
 from heatsim.scenario.source import Places, parse_toml, read_text
 
 Share = Annotated[float, Unit("%", 0.0, 0.3)]

@@ -16,11 +16,11 @@ from pydantic import BaseModel
 from heatsim.errors import InputError
 from heatsim.quantity import exact_quantity
 from heatsim.scenario.catalogue import catalogue_with
-from heatsim.scenario.fields import Unit
 from heatsim.scenario.models import read_user_model
 from heatsim.scenario.ringtest import RingTest
 from heatsim.scenario.scenario import Scenario
 from heatsim.scenario.schema import ChokeTable, ScenarioTables, WorkpieceTable
+from heatsim.scenario.schema.fields import Unit
 from heatsim.studies.check import case_deck
 from tests.scenario.test_catalogue import OWN
 from tests.scenario.test_models import GOOD

@@ -1,0 +1,56 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The tables of a scenario file, one file a group of parts. What a field means is its description; editors get them through
+`heatsim schema`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from heatsim.scenario.schema.choke import ChokeTable, CoreTable, HysteresisTable, MeasuredChokeTable, WireTable
+from heatsim.scenario.schema.fields import CASE_PATTERN, Table
+from heatsim.scenario.schema.heater import HeaterTable, SupplyTable
+from heatsim.scenario.schema.study import DrawerRingTable, DrawerWireTable, LimitsTable, SimulateTable, WindTable
+from heatsim.scenario.schema.switch import GateTable, SwitchTable
+from heatsim.scenario.schema.tank import CapacitorsTable, CaseTable, CoilTable, MeasuredCoilTable, WorkpieceTable
+
+__all__ = [
+    "HeaterTable",
+    "SupplyTable",
+    "HysteresisTable",
+    "CoreTable",
+    "WireTable",
+    "MeasuredChokeTable",
+    "ChokeTable",
+    "SwitchTable",
+    "GateTable",
+    "CapacitorsTable",
+    "MeasuredCoilTable",
+    "CoilTable",
+    "WorkpieceTable",
+    "CaseTable",
+    "LimitsTable",
+    "DrawerRingTable",
+    "DrawerWireTable",
+    "WindTable",
+    "SimulateTable",
+    "ScenarioTables",
+]
+
+
+class ScenarioTables(Table):
+    """A whole scenario file."""
+
+    heater: HeaterTable
+    supply: SupplyTable
+    choke: dict[str, ChokeTable] = Field(description="left and right, or centre; common keys stand directly in [choke]")
+    switch: SwitchTable
+    gate: GateTable
+    capacitors: CapacitorsTable
+    coil: CoilTable
+    case: Annotated[dict[Annotated[str, Field(pattern=CASE_PATTERN)], CaseTable], Field(min_length=1)]
+    wind: WindTable | None = None
+    limits: LimitsTable = Field(default_factory=lambda: LimitsTable.model_validate({}))
+    simulate: SimulateTable = Field(default_factory=lambda: SimulateTable.model_validate({}))
