@@ -36,12 +36,15 @@ _FIXED = {
     "°C": {"°C": 1.0, "degC": 1.0, "C": 1.0},
     "%": {"%": 0.01},
     "m/s": {"m/s": 1.0},
+    "m3/s": {"l/min": 1e-3 / 60.0, "l/h": 1e-3 / 3600.0, "m3/s": 1.0},
+    "Pa": {"bar": 1e5, "mbar": 100.0, "kPa": 1e3, "Pa": 1.0},
+    "K": {"K": 1.0},
     "H/turn2": {"nH": 1e-9, "nH/N2": 1e-9, "uH": 1e-6},
 }
 """Units taken whole, without SI prefix, with their factor to the SI unit of the key; the one that is written comes first."""
 
 _PRINTED = {unit: _FIXED[unit] for unit in _FIXED.keys() - {"K/W", "H/turn2"}}
-_PRINTED |= {"ratio": {"%": 0.01}, "K": {"K": 1.0}, "count": {"": 1.0}}
+_PRINTED |= {"ratio": {"%": 0.01}, "count": {"": 1.0}}
 """Units printed without SI prefix, in the first of these."""
 
 EXAMPLES = {
@@ -58,6 +61,9 @@ EXAMPLES = {
     "W": "250 W",
     "S": "80 S",
     "m/s": "2 m/s",
+    "m3/s": "1.5 l/min",
+    "Pa": "2 bar",
+    "K": "10 K",
     "C": "120 nC",
     "T": "0.4 T",
     "A/m2": "6 A/mm2",

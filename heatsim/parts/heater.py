@@ -9,10 +9,12 @@ from dataclasses import dataclass, replace
 
 from heatsim.errors import InputError
 from heatsim.parts.choke import Choke
+from heatsim.parts.conductor import Conductor, Joint
 from heatsim.parts.damage import SIDES, Damage
 from heatsim.parts.ladder import Ladder, copper_ladder
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank, CoupledBranch, WorkCoil, Workpiece, coupled_branch
+from heatsim.parts.water import WaterCircuit
 from heatsim.physics.stage import choke_flux_swing, choke_rms_voltage, supply_current
 
 
@@ -21,7 +23,8 @@ class Heater:
     """chokes: (left, right) of the two-choke circuit or (centre,) of the one-choke, centre-tapped one;
     half_coupling: between the halves of a tapped coil; workpiece: None when idle; bus_inductance: between each drain
     node and the tank [H]; stray_corner: frequency above which stray inductances are lossy [Hz];
-    ambient [°C] and air_speed [m/s]: round the chokes; damage: of the parts.
+    ambient [°C] and air_speed [m/s]: round the chokes; damage: of the parts; conductors, water (through
+    the coil): not in the netlist, judged by the currents and losses of a run.
     """
 
     supply: Supply
@@ -37,6 +40,8 @@ class Heater:
     ambient: float
     air_speed: float = 0.0
     damage: Damage = Damage()
+    conductors: tuple[Conductor | Joint, ...] = ()
+    water: WaterCircuit | None = None
 
     @property
     def tapped(self) -> bool:

@@ -34,6 +34,16 @@ def track_current(width: Numeric, thickness: Numeric, temperature_rise: Numeric,
     return k * np.power(temperature_rise, 0.44) * area**0.725
 
 
+def track_rise(width: Numeric, thickness: Numeric, current: Numeric, k: float = TRACK_EXTERNAL) -> Result:
+    """Temperature rise [K] at which `track_current` reaches a current [A]: its inverse, with its range and source.
+
+    width: [m]; thickness: [m]; current: [A]; k: as there [1]
+    """
+    require_positive("track_rise", width=width, thickness=thickness)
+    area = np.multiply(width, thickness) / MIL**2
+    return np.power(np.divide(current, k * area**0.725), 1.0 / 0.44)
+
+
 def melting_current(area: Numeric, time: Numeric, ambient_c: Numeric = 25.0, melting_c: Numeric = 1083.0) -> Result:
     """Current [A] that melts a copper conductor of an area [m2] in a time [s], from an ambient temperature [°C].
 

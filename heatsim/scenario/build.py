@@ -26,6 +26,7 @@ from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.magnetisation import JilesAtherton
 from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.catalogue import catalogue_with
+from heatsim.scenario.copper import build_conductors, build_water
 from heatsim.scenario.load import build_workpiece, work_coil
 from heatsim.scenario.models import UserModel, read_user_model
 from heatsim.scenario.problems import refuse
@@ -80,6 +81,8 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
         half_coupling=tables.coil.half_coupling,
         ambient=tables.heater.ambient,
         air_speed=tables.heater.air_speed,
+        conductors=build_conductors(tables.conductor, tuple(tables.choke), tables.heater.ambient, where),
+        water=build_water(tables.coil.cooling, tables.coil, tables.heater.ambient, where),
     )
     of_load = partial(where, "case", case, "workpiece")
     with told_at(of_load()):

@@ -21,6 +21,11 @@ def test_track(k: float, rise: float, width: float, thickness: float, current: f
     assert ours == pytest.approx(current, rel=rtol)
 
 
+@pytest.mark.parametrize("k, rise, width, thickness, current, rtol", ref.IPC2221)
+def test_track_rise_is_the_inverse(k: float, rise: float, width: float, thickness: float, current: float, rtol: float) -> None:
+    assert amp.track_rise(width * amp.MIL, thickness * amp.MIL, current, k) == pytest.approx(rise, rel=rtol / 0.44)
+
+
 def test_track_as_printed() -> None:
     """0.884 A for a 10 mil track of 1 oz copper at 10 K on the source's page, worked with rounded powers."""
     assert amp.track_current(10 * amp.MIL, 1.378 * amp.MIL, 10.0) == pytest.approx(0.884, rel=3e-3)

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from heatsim.errors import InputError
@@ -117,3 +118,18 @@ def test_wrong_words_are_refused() -> None:
         cv.ring_heat_flow(RING, 80.0, 25.0, orientation="upside down")  # type: ignore[arg-type]
     with pytest.raises(InputError, match="speed"):
         cv.ring_heat_flow(RING, 80.0, 25.0, speed=-1.0)
+
+
+def test_a_round_conductor_is_a_horizontal_cylinder() -> None:
+    """6 mm, 60 K above 25 °C: Churchill & Chu and sigma eps (T^4 - Ta^4) with air of tables at 55 °C (memory)."""
+    conductivity, viscosity, prandtl, kelvin = 0.0283, 18.6e-6, 0.707, 328.15
+    rayleigh = 9.81 / kelvin * 60 * 6e-3**3 / viscosity**2 * prandtl
+    nusselt = (0.60 + 0.387 * rayleigh ** (1 / 6) / (1 + (0.559 / prandtl) ** (9 / 16)) ** (8 / 27)) ** 2
+    expected = nusselt * conductivity / 6e-3 + 0.9 * 5.670374e-8 * (358.15**4 - 298.15**4) / 60
+    assert cv.conductor_coefficient(np.pi * 6e-3, 85.0, 25.0, 0.0, 0.9) == pytest.approx(expected, rel=0.02)
+
+
+def test_wind_cools_a_conductor_and_a_thin_one_cools_better() -> None:
+    still, windy = (cv.conductor_coefficient(0.05, 80.0, 25.0, speed, 0.2) for speed in (0.0, 3.0))
+    assert windy > 3 * still
+    assert cv.conductor_coefficient(5e-3, 80.0, 25.0, 0.0, 0.2) > 1.5 * still

@@ -15,6 +15,10 @@ SAFETY = "A simulation does not make a build safe."
 
 UNITS = {
     "_a_per_m2": "A/m2",
+    "_m3_per_s": "m3/s",
+    "_ohm": "ohm",
+    "_pa": "Pa",
+    "_m2": "m2",
     "_a_per_m": "A/m",
     "_hz": "Hz",
     "_wb": "Wb",

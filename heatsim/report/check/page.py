@@ -12,7 +12,7 @@ from heatsim.measures.errors import stated_errors
 from heatsim.measures.gather import STANDARD
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.words import MEASURES, SIDES, number, sentence_case, split_key, value_text
-from heatsim.report.check import origins, words
+from heatsim.report.check import copper, origins, words
 from heatsim.report.check import remedies as remedy_words
 from heatsim.studies.check import ENERGY_LIMIT, CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
@@ -25,6 +25,7 @@ GROUPS = {
     "switch": "Switches, each device",
     "gate": "Gates",
     "choke": "Chokes",
+    "conductor": "Conductors",
     "supply": "Supply",
     "gate_supply": "Gate supply",
     "workpiece": "Workpiece",
@@ -111,6 +112,7 @@ def render_page(result: CheckResult, pictures: Mapping[str, list[Shown]], remedi
     return template("report.html").render(
         result=result,
         words=words,
+        copper=copper,
         origins=origins,
         findings=[finding for _, finding in result.findings],
         advice=words.advice(result.findings),
@@ -134,6 +136,8 @@ def _case(case: CaseResult, pictures: list[Shown]) -> dict[str, Any]:
         "detail": f"{sentence_case(detail)}." if detail else "",
         "numbers": number_groups(known),
         "balance": balance,
+        "conductors": copper.conductors(case),
+        "water": copper.water(case),
         "flagged": flagged,
         "settle": f"drift below {100 * settle.tolerance:g} % between two stretches of {settle.periods} periods; "
         f"at the longest {1e3 * settle.limit:g} ms",

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, TextIO
 from heatsim.errors import printable
 from heatsim.report.base.terminal import COLOURS, print_blocks, table
 from heatsim.report.base.words import SAFETY, number, percent, split_key, value_text
+from heatsim.report.check import copper, words
 from heatsim.report.check import remedies as told
-from heatsim.report.check import words
 from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
 from heatsim.verdict.finding import Finding
@@ -66,6 +66,7 @@ def _blocks(result: CheckResult, verbose: bool, remedies: Remedies | None) -> It
     if not verbose:
         yield Text()
         yield from (Text(line) for line in _held(result))
+    yield from (Text(line) for case in result.cases for line in copper.lines(case))
     advice = words.advice(result.findings)
     if advice:
         yield Text("\nWhat to change", style="bold")

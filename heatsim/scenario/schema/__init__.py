@@ -10,6 +10,7 @@ from typing import Annotated
 from pydantic import Field
 
 from heatsim.scenario.schema.choke import ChokeTable, CoreTable, HysteresisTable, MeasuredChokeTable, WireTable
+from heatsim.scenario.schema.copper import ConductorTable, CoolingTable
 from heatsim.scenario.schema.fields import CASE_PATTERN, Table
 from heatsim.scenario.schema.heater import HeaterTable, SupplyTable
 from heatsim.scenario.schema.study import DrawerRingTable, DrawerWireTable, LimitsTable, SimulateTable, WindTable
@@ -29,6 +30,8 @@ __all__ = [
     "CapacitorsTable",
     "MeasuredCoilTable",
     "CoilTable",
+    "ConductorTable",
+    "CoolingTable",
     "WorkpieceTable",
     "CaseTable",
     "LimitsTable",
@@ -51,6 +54,7 @@ class ScenarioTables(Table):
     capacitors: CapacitorsTable
     coil: CoilTable
     case: Annotated[dict[Annotated[str, Field(pattern=CASE_PATTERN)], CaseTable], Field(min_length=1)]
+    conductor: Annotated[list[ConductorTable], Field(max_length=40)] = Field(default_factory=list)
     wind: WindTable | None = None
     limits: LimitsTable = Field(default_factory=lambda: LimitsTable.model_validate({}))
     simulate: SimulateTable = Field(default_factory=lambda: SimulateTable.model_validate({}))

@@ -7,6 +7,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from heatsim.scenario.schema.copper import CoolingTable
 from heatsim.scenario.schema.fields import Count, Name, Table, Unit
 
 
@@ -50,6 +51,7 @@ class CoilTable(Table):
     half_coupling: Annotated[float, Unit("%", 0, 0.95)] = Field(
         0.3, description="between the halves of a tapped coil; one-choke circuit only"
     )
+    cooling: CoolingTable | None = None
 
 
 class WorkpieceTable(Table):

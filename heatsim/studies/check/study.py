@@ -19,6 +19,7 @@ from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.advice import agreed
+from heatsim.studies.check.copper import conductor_measures, water_measures
 from heatsim.studies.check.heat import heat_measures
 from heatsim.studies.check.instants import at_instant, instants, side_by_side, worst_findings
 from heatsim.studies.check.limits import case_limits, latched_limits, outcome_finding, over_voltage
@@ -208,6 +209,8 @@ def _measured(
         measures["workpiece.power_w"] = None
     measures |= _workpiece(heater, measures) | {DIFFERENCE: model_difference(scenario, heater)}
     period = waves.between(window.stop - window.period, window.stop)
+    whole = waves.between(window.start, window.stop)
+    measures |= conductor_measures(heater, whole, period) | water_measures(heater, measures)
     for choke in heater.chokes:
         measures |= heat_measures(choke, heater, period, measures, scenario.tables) | _choke_build(choke)
         density = measures[f"choke.{choke.side}.rms_current_a"]

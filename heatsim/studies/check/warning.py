@@ -14,7 +14,9 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.heat import judged_temperature
 from heatsim.studies.check.limits import AFTER, case_limits
 from heatsim.studies.check.limits.choke import INDUCTANCE_LEFT
+from heatsim.studies.check.limits.conductor import conductor_cautions
 from heatsim.studies.check.limits.device import device_cautions
+from heatsim.studies.check.limits.water import water_cautions
 from heatsim.studies.check.result import CaseResult, CheckWarning
 
 LEAST_LOAD = 1e-3
@@ -38,6 +40,8 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
             _curves(scenario, case),
             _limits(scenario, case),
             _ageing(case),
+            conductor_cautions(case.heater, case.measures),
+            water_cautions(case.heater, case.measures),
         )
         for text in chain.from_iterable(about):
             found.setdefault(text, []).append(case.name)

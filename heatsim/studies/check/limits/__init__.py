@@ -11,7 +11,20 @@ from dataclasses import replace
 
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check.limits import capacitor, choke, coil, gate, run, supply, switch, tank, windability, workpiece
+from heatsim.studies.check.limits import (
+    capacitor,
+    choke,
+    coil,
+    conductor,
+    gate,
+    run,
+    supply,
+    switch,
+    tank,
+    water,
+    windability,
+    workpiece,
+)
 from heatsim.studies.check.limits.base import JudgedCase, Measures
 from heatsim.studies.check.limits.choke import AFTER
 from heatsim.studies.check.limits.oscillator import outcome_finding, over_voltage
@@ -41,6 +54,8 @@ OF_THE_CASE = (
     capacitor.rms_current,
     capacitor.peak_voltage,
     coil.current_density,
+    water.outlet,
+    water.wall,
     supply.mean_current,
     tank.distortion,
     workpiece.material,
@@ -87,3 +102,4 @@ def _limits(case: JudgedCase) -> Iterator[Limit]:
     yield from (found for limit in OF_THE_CASE if (found := limit(case)) is not None)
     for each in case.heater.chokes:
         yield from (found for limit in OF_A_CHOKE if (found := limit(case, each)) is not None)
+    yield from (conductor.temperature(case, part) for part in case.heater.conductors)
