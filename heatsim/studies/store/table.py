@@ -39,6 +39,9 @@ SUFFIXES = {
     "ohm*m": "ohm_m",
     "K/W": "k_per_w",
     "H/turn2": "h_per_turn2",
+    "m3/s": "m3_per_s",
+    "Pa": "pa",
+    "K": "k",
 }
 """How the unit of a quantity ends a column's name. Order: what a text is tried as when nobody says its unit."""
 
