@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Core materials, rings and metals by name; `heatsim.scenario.catalogue` reads them from files."""
+"""Core materials, rings, metals and switches by name; `heatsim.scenario.catalogue` reads them from files."""
 
 from __future__ import annotations
 
@@ -9,23 +9,30 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from heatsim.errors import InputError
+from heatsim.parts.device import Device
 from heatsim.parts.materials import Material, Metal
 from heatsim.parts.ring import RingEntry
 
-Entry = TypeVar("Entry", Material, RingEntry, Metal)
+Entry = TypeVar("Entry", Material, RingEntry, Metal, Device)
 
 
 @dataclass(frozen=True)
 class Catalogue:
-    """Core materials, rings, and metals of workpieces by name."""
+    """Core materials, rings, metals of workpieces, and devices for the switches by name."""
 
     materials: Mapping[str, Material]
     rings: Mapping[str, RingEntry]
     metals: Mapping[str, Metal] = field(default_factory=dict)
+    devices: Mapping[str, Device] = field(default_factory=dict)
 
     def joined(self, own: Catalogue) -> Catalogue:
         """This catalogue with another on top, whose entries win."""
-        return Catalogue({**self.materials, **own.materials}, {**self.rings, **own.rings}, {**self.metals, **own.metals})
+        return Catalogue(
+            {**self.materials, **own.materials},
+            {**self.rings, **own.rings},
+            {**self.metals, **own.metals},
+            {**self.devices, **own.devices},
+        )
 
     def material(self, name: str, place: str) -> Material:
         """A material by name; InputError with the nearest names."""
@@ -38,6 +45,10 @@ class Catalogue:
     def metal(self, name: str, place: str) -> Metal:
         """A metal by name; InputError with the nearest names."""
         return _named(self.metals, name, place)
+
+    def device(self, name: str, place: str) -> Device:
+        """A MOSFET by name; InputError with the nearest names."""
+        return _named(self.devices, name, place)
 
 
 def _named(known: Mapping[str, Entry], name: str, place: str) -> Entry:

@@ -11,6 +11,7 @@ place of the reverse capacitance, which is then what it comes to.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 
 from heatsim.constants import THERMAL_VOLTAGE
@@ -220,6 +221,13 @@ def vdmos_parameters(switch: Switch, threshold_shift: float = 0.0) -> dict[str, 
     }
 
 
+def on_state_resistance(parameters: Mapping[str, float], gate_voltage: float) -> float:
+    """On-resistance [ohm] of a VDMOS of these parameters at a small current and a gate voltage [V]; without some, ngspice's own."""
+    p = parameters
+    over = float(effective_overdrive(gate_voltage - p["vto"], p.get("ksubthres", SUBTHRESHOLD)))
+    return p.get("rd", 0.0) + p.get("rs", 0.0) + 1 / (p.get("mtriode", 1.0) * p["kp"] * over)
+
+
 def datasheet_points(switch: Switch) -> tuple[DatasheetPoint, ...]:
     """Every point of the datasheet against the model's own equations with its parameters; none for a user's own model."""
     if switch.user_model:
@@ -230,8 +238,7 @@ def datasheet_points(switch: Switch) -> tuple[DatasheetPoint, ...]:
     lift = 1 + p["lambda"] * TRANSFER_VOLTAGE
     crss = curve.capacitance(-at)
     coss = crss + p["cjo"] / math.sqrt(1 + at / p["vj"])
-    over = float(effective_overdrive(switch.on_gate_voltage - p["vto"], SUBTHRESHOLD))
-    on = p["rd"] + p["rs"] + 1 / (p["mtriode"] * p["kp"] * over)
+    on = on_state_resistance(p, switch.on_gate_voltage)
     u = math.sqrt(2 * current / (p["kp"] * lift))
     inner = -2 * current / u * math.expm1(-u / SUBTHRESHOLD)
     drop = p["n"] * THERMAL_VOLTAGE * math.log1p(switch.diode_current / p["is"]) + switch.diode_current * p["rb"]

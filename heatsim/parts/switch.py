@@ -6,6 +6,43 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+UNITS = {"capacitance": "F", "charge": "C", "current": "A", "resistance": "ohm", "transconductance": "S", "time": "s"}
+
+
+def figure_unit(field: str) -> str:
+    """Unit of a datasheet's figure by its field in [switch], whose last word tells it; the others are voltages."""
+    named = field if field != "current_rating" else "current"
+    return UNITS.get(named.split("_")[-1], "V")
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where a figure comes from that the scenario does not give itself.
+
+    field: its name in [switch]; basis: provenance of a device of the catalogue, `estimate`, `assumed` for a usual value, or
+    `model file`; words: which device, rule or file; band: factor within which an estimate is meant, either way [1], 0 without.
+    """
+
+    field: str
+    basis: str
+    words: str
+    band: float = 0.0
+
+
+@dataclass(frozen=True)
+class DatasheetCurves:
+    """Points read off a datasheet's curves, which the model is compared with.
+
+    capacitance: rows of drain voltage [V] and input, output, reverse capacitance [F]; transfer: rows of gate voltage [V] and drain
+    current [A], saturated; plateau_voltage: of the gate in a gate-charge test at the transconductance's current [V], 0 if not
+    given; gate_charge: in all up to the on-resistance's gate voltage [C], 0 if not given.
+    """
+
+    capacitance: tuple[tuple[float, float, float, float], ...] = ()
+    transfer: tuple[tuple[float, float], ...] = ()
+    plateau_voltage: float = 0.0
+    gate_charge: float = 0.0
+
 
 @dataclass(frozen=True)
 class Switch:
@@ -19,7 +56,9 @@ class Switch:
     gate_rating [V]; threshold_spread: left bank minus right bank [V], which also starts the oscillation;
     drain_inductance: of one bank's leads [H]; miller_voltage: scale on which the reverse capacitance falls with the drain's
     voltage over the gate's [V] (`parts.mosfet_model`); user_model: text of a checked .model or .subckt of the user's, and
-    user_name its name and user_subcircuit whether it is a subcircuit; spread devices are not modelled one by one.
+    user_name its name and user_subcircuit whether it is a subcircuit, figures that it stands in for are 0 where they are not
+    given; device: name in the catalogue; origins: of the figures that are not the scenario's own; curves: to compare with;
+    spread devices are not modelled one by one.
     """
 
     count: int
@@ -48,6 +87,18 @@ class Switch:
     user_model: str = ""
     user_name: str = ""
     user_subcircuit: bool = False
+    device: str = ""
+    origins: tuple[Origin, ...] = ()
+    curves: DatasheetCurves = DatasheetCurves()
+
+    def origin(self, field: str) -> Origin | None:
+        """Where a figure comes from; None for the scenario's own."""
+        return next((each for each in self.origins if each.field == field), None)
+
+    @property
+    def estimated(self) -> tuple[Origin, ...]:
+        """Figures that stand on an estimate."""
+        return tuple(each for each in self.origins if each.basis == "estimate")
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,6 @@ from heatsim.parts.choke import Choke, Core, ShortedTurn, winding_capacitance, w
 from heatsim.parts.curves import SOFT_EXPONENT, Curve, LinearCurve, gapped_curve, soft_curve, table_curve
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
-from heatsim.parts.mosfet_model import miller_voltage
 from heatsim.parts.ring import RingCore
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank
@@ -28,10 +27,10 @@ from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.copper import build_conductors, build_water
 from heatsim.scenario.load import build_workpiece, work_coil
-from heatsim.scenario.models import UserModel, read_user_model
 from heatsim.scenario.problems import refuse
 from heatsim.scenario.schema import ChokeTable, CoreTable, MeasuredChokeTable, ScenarioTables, WireTable, WorkpieceTable
 from heatsim.scenario.source import Where
+from heatsim.scenario.switch import build_switch
 
 
 @contextmanager
@@ -55,16 +54,17 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
     where: turns the path of a field into its place
     Raises InputError when fields contradict one another.
     """
-    _check_switch(tables, where)
+    known = catalogue_with(tables.heater.catalogue, folder, where("heater", "catalogue"))
+    switch = build_switch(tables.switch, known, folder, where)
+    _check_gate(tables, switch, where)
     capacitors, load = tables.capacitors, tables.case[case].workpiece
     capacitance = capacitors.capacitance * capacitors.count
     with told_at(where("coil")):
         coil, frequency = work_coil(tables.coil, capacitance, capacitors.inductance, where)
-    known = catalogue_with(tables.heater.catalogue, folder, where("heater", "catalogue"))
     heater = Heater(
         supply=Supply(**tables.supply.model_dump()),
         chokes=tuple(_choke(table, side, known, where) for side, table in tables.choke.items()),
-        switch=_switch(tables, folder, where),
+        switch=switch,
         gate=GateDrive(**tables.gate.model_dump()),
         capacitors=CapacitorBank(
             capacitors.capacitance,
@@ -107,41 +107,17 @@ def _check_shorts(heater: Heater, where: Where) -> None:
             raise InputError.single(place, fault, f"{choke.short.time_constant * 1e6:.3g} us", allowed)
 
 
-def _check_switch(tables: ScenarioTables, where: Where) -> None:
-    switch, gate = tables.switch, tables.gate
-    threshold, on, least = switch.threshold, switch.on_gate_voltage, min(switch.output_capacitance, switch.input_capacitance)
+def _check_gate(tables: ScenarioTables, switch: Switch, where: Where) -> None:
+    """Whether the gates reach the threshold; one that is but estimated, beside a model of the user's, says nothing of that."""
+    gate, threshold = tables.gate, switch.threshold if switch.origin("threshold") not in switch.estimated else 0.0
     late, above = "must be above the switch threshold", f"above {threshold:g} V"
     never, pull_up = "must be larger than pull_up, or the gate never rises", f"above {gate.pull_up:g} ohm"
-    small, below = "must be smaller than output_capacitance and input_capacitance", f"below {1e12 * least:.4g} pF"
-    charge, rating = switch.gate_drain_charge_voltage or 0.0, f"up to {switch.voltage_rating:g} V"
-    alone = (switch.model_file is None) != (switch.model is None)
     faults = (
-        (switch.reverse_capacitance >= least, "switch.reverse_capacitance", small, below),
-        (threshold >= on, "switch.threshold", "must be below on_gate_voltage", f"below {on:g} V"),
-        (charge > switch.voltage_rating, "switch.gate_drain_charge_voltage", "must not be above voltage_rating", rating),
-        (gate.supply_voltage <= threshold, "gate.supply_voltage", late, above),
-        (gate.clamp_voltage <= threshold, "gate.clamp_voltage", late, above),
-        (gate.pull_down <= gate.pull_up, "gate.pull_down", never, pull_up),
-        (alone, "switch.model", "goes together with model_file", "both or neither"),
+        (gate.supply_voltage <= threshold, "supply_voltage", late, above),
+        (gate.clamp_voltage <= threshold, "clamp_voltage", late, above),
+        (gate.pull_down <= gate.pull_up, "pull_down", never, pull_up),
     )
-    refuse(where, ((wrong, tuple(field.split(".")), what, "", allowed) for wrong, field, what, allowed in faults))
-
-
-def _switch(tables: ScenarioTables, folder: Path, where: Where) -> Switch:
-    table, user = tables.switch, UserModel()
-    if table.model_file is not None and table.model is not None:
-        user = read_user_model(folder / table.model_file, table.model, where("switch", "model_file"))
-    optional = ("miller_voltage", "threshold_current", "gate_drain_charge_voltage")
-    switch = Switch(
-        **table.model_dump(exclude={"model_file", "model", *optional}),
-        threshold_current=table.threshold_current or 0.0,
-        gate_drain_charge_voltage=table.gate_drain_charge_voltage or table.voltage_rating / 2,
-        miller_voltage=table.miller_voltage or 1.0,
-        user_model=user.text,
-        user_name=user.name,
-        user_subcircuit=user.subcircuit,
-    )
-    return switch if table.miller_voltage else replace(switch, miller_voltage=miller_voltage(switch))
+    refuse(where, ((wrong, ("gate", field), what, "", allowed) for wrong, field, what, allowed in faults))
 
 
 def _choke(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Choke:

@@ -1,9 +1,10 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Catalogue files: their tables, and reading them into materials, rings and metals.
+"""Catalogue files: their tables, and reading them into materials, rings, metals and devices.
 
 One format for the built-in files and for a user's own, TOML with [material.NAME], its [.bias], [.loss] and [.ageing],
-[ring.NAME] and [metal.NAME]. Quantities are texts with units, coefficients stand as printed. `parts/data/materials.toml` describes
-every key, `parts/data/metals.toml` those of metals.
+[ring.NAME], [metal.NAME] and [device.NAME]. Quantities are texts with units, coefficients stand as printed.
+`parts/data/materials.toml` describes every key, `parts/data/metals.toml` those of metals, `parts/data/devices.toml` those of
+devices.
 """
 
 from __future__ import annotations
@@ -21,10 +22,13 @@ from pydantic import Field
 from heatsim.constants import OERSTED
 from heatsim.files import shown_path
 from heatsim.parts.catalogue import Catalogue
+from heatsim.parts.device import Device
 from heatsim.parts.materials import LOSS_COEFFICIENTS, Bias, CoreLoss, LossForm, Material, Metal, Provenance, half_field_through
 from heatsim.parts.ring import RingEntry
 from heatsim.physics.ringcore import PathConvention, RingSize
+from heatsim.scenario.figures import curves_of, figures_of
 from heatsim.scenario.problems import refuse, validated
+from heatsim.scenario.schema.datasheet import DatasheetTable
 from heatsim.scenario.schema.fields import Line, Name, Table, Unit
 from heatsim.scenario.source import Places, Where, parse_toml, read_text
 
@@ -106,19 +110,24 @@ class MetalTable(OriginTable):
     curve: Literal["AISI 1008", "DC01", "9SMn28k"] | None = None
 
 
+class DeviceTable(OriginTable, DatasheetTable):
+    """[device.NAME]: a MOSFET's datasheet figures, as in [switch]."""
+
+
 class CatalogueTables(Table):
     """A whole catalogue file."""
 
     material: dict[Name, MaterialTable] = Field(default_factory=dict)
     ring: dict[Name, RingTable] = Field(default_factory=dict)
     metal: dict[Name, MetalTable] = Field(default_factory=dict)
+    device: dict[Name, DeviceTable] = Field(default_factory=dict)
 
 
 @lru_cache(maxsize=1)
 def builtin() -> Catalogue:
     """The built-in catalogue."""
     found = Catalogue({}, {})
-    for name in ("materials.toml", "alloy-powders.toml", "rings.toml", "metals.toml"):
+    for name in ("materials.toml", "alloy-powders.toml", "rings.toml", "metals.toml", "devices.toml"):
         text = files("heatsim.parts").joinpath(f"data/{name}").read_text("utf-8")
         found = found.joined(read_catalogue(tomllib.loads(text), Places(name, text)))
     return found
@@ -154,6 +163,7 @@ def read_catalogue(raw: Mapping[str, Any], where: Where) -> Catalogue:
         {name: _material(name, table) for name, table in tables.material.items()},
         {name: _ring(name, table) for name, table in tables.ring.items()},
         {name: Metal(name, **table.model_dump()) for name, table in tables.metal.items()},
+        {name: _device(name, table) for name, table in tables.device.items()},
     )
 
 
@@ -234,6 +244,10 @@ def _bias(table: BiasTable) -> Bias:
     if shares[-1] < 0.5:
         half = float(np.interp(-0.5, -shares, fields))
     return Bias(half, exponent, *origin, points=points)
+
+
+def _device(name: str, table: DeviceTable) -> Device:
+    return Device(name, figures_of(table), curves_of(table.curves), table.provenance, table.source)
 
 
 def _ring(name: str, table: RingTable) -> RingEntry:

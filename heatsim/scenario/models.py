@@ -10,6 +10,7 @@ that the file does not have.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -32,11 +33,14 @@ _WORD = re.compile(r"(?:\{[^{}]*\}|'[^']*'|[^\s{}'])+")
 
 @dataclass(frozen=True)
 class UserModel:
-    """text: lines safe to put into a deck; name: of the device; subcircuit: called with X rather than M."""
+    """text: lines safe to put into a deck; name: of the device; subcircuit: called with X rather than M; parameters: the plain
+    numbers [SI] of its .model, of a subcircuit those of the only transistor model in the file.
+    """
 
     text: str = ""
     name: str = ""
     subcircuit: bool = False
+    parameters: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass
@@ -73,7 +77,21 @@ def read_user_model(path: Path, name: str, place: str = "") -> UserModel:
         raise InputError.single(label, fault, f"{len(nodes)} nodes", allowed)
     if not subcircuit and wanted[2] not in SWITCH_TYPES:
         raise InputError.single(label, f"model {name} cannot be a switch", wanted[2], " or ".join(SWITCH_TYPES))
-    return UserModel("\n".join(found.kept), name.lower(), subcircuit)
+    return UserModel("\n".join(found.kept), name.lower(), subcircuit, _parameters(found.kept, None if subcircuit else name.lower()))
+
+
+_SUFFIXES = {"": 1.0, "t": 1e12, "g": 1e9, "meg": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12, "f": 1e-15}
+_PLAIN = re.compile(r"([a-z]\w*) ?= ?([+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)(meg|[tgkmunpf])?[a-z]*(?=[\s,)]|$)")
+"""Name, number and its suffix, letters after which mean nothing (ngspice manual, numbers)."""
+
+
+def _parameters(lines: list[str], name: str | None) -> dict[str, float]:
+    """Plain numbers of the .model of that name, or of the only one of a transistor's type; of several, none."""
+    models = [line for line in lines if line.startswith(".model ") and line.split()[2].split("(")[0] in SWITCH_TYPES]
+    wanted = [line for line in models if name is None or line.split()[1] == name]
+    if len(wanted) != 1:
+        return {}
+    return {key: float(number) * _SUFFIXES[suffix] for key, number, suffix in _PLAIN.findall(wanted[0])}
 
 
 def _contents(text: str, label: str) -> _Contents:

@@ -43,6 +43,11 @@ def refuse(where: Where, faults: Iterable[tuple[bool, tuple[str, ...], str, str,
         raise InputError(*found)
 
 
+def missing_field(root: type[BaseModel], path: Sequence[str], where: Where) -> Problem:
+    """A field that is not there, with what it may be."""
+    return Problem(where(*path), "is missing", allowed=_field(root, path).allowed)
+
+
 def _problem(item: dict[str, Any], root: type[BaseModel], where: Where) -> Problem:
     keys = [str(part) for part in item["loc"]]
     field = _field(root, keys)
@@ -51,7 +56,7 @@ def _problem(item: dict[str, Any], root: type[BaseModel], where: Where) -> Probl
     if kind == "extra_forbidden":
         return Problem(where(*path, keys[-1]), "is not a known key", allowed=known_names(keys[-1], field.kind.model_fields))
     if kind == "missing":
-        return Problem(where(*path), "is missing", allowed=field.allowed)
+        return missing_field(root, keys[: field.depth], where)
     if kind == "quantity":
         return Problem(where(*path), str(item["msg"]), shown(given), str(item["ctx"]["allowed"]))
     return Problem(where(*path), _fault(kind, field), shown(given), field.allowed)

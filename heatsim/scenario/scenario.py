@@ -17,6 +17,7 @@ from heatsim.scenario.overrides import ALL_SIDES, SIDES, Replaced, by_reach, put
 from heatsim.scenario.problems import refuse, validated
 from heatsim.scenario.schema import ChokeTable, ScenarioTables
 from heatsim.scenario.source import Places, parse_toml, read_text
+from heatsim.scenario.switch import refuse_missing
 
 
 @dataclass(frozen=True)
@@ -138,6 +139,7 @@ def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, An
     sides, fault = SIDES[tables.heater.topology], f"does not belong to the {tables.heater.topology} circuit"
     allowed = ", ".join(f"choke.{name}" for name in sides)
     refuse(where, ((side not in sides, ("choke", side), fault, "", allowed) for side in tables.choke))
+    refuse_missing(tables, where)
     scenario = Scenario(label, folder, text, changes, tables, replaced)
     for case in scenario.cases:
         if scenario.tables.case[case].set and not changes:

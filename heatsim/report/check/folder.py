@@ -7,6 +7,7 @@ CASE-netlist.cir              as it ran, for plain ngspice
 CASE-waveforms.npz            the whole run
 CASE-last-periods.csv         every signal over the last few periods
 CASE-PICTURE.svg, .png        each picture
+device-CURVE.svg, .png        the MOSFET's curves, of the first case
 """
 
 from __future__ import annotations
@@ -49,10 +50,12 @@ def write_folder(
             drawn = list(_draw(case, out))
             pictures[case.name] = [shown for shown, _ in drawn]
             written += [path for _, paths in drawn for path in paths]
+        device = list(_draw_device(result.cases[0], out))
+        written += [path for _, paths in device for path in paths]
         tell("writing the report")
         for record in records:
             written += record.result()
-    written = [write_whole(out / "report.html", render_page(result, pictures, remedies)), *written]
+    written = [write_whole(out / "report.html", render_page(result, pictures, remedies, [shown for shown, _ in device])), *written]
     remove_files(set(_own(result, out)) - set(written))
     return written
 
@@ -92,10 +95,22 @@ def _draw(case: CaseResult, out: Path) -> Iterator[tuple[Shown, list[Path]]]:
         yield Shown.of(content, picture.title, picture.caption), write_files(out, content)
 
 
+def _draw_device(case: CaseResult, out: Path) -> Iterator[tuple[Shown, list[Path]]]:
+    """The curves of the switches' model: for the page, and their files."""
+    from heatsim.report.base.pictures import files
+    from heatsim.report.check.device import device_figures
+
+    for name, title, caption, fig in device_figures(case.heater.switch):
+        content = files(fig, name, title)
+        yield Shown.of(content, title, caption), write_files(out, content)
+
+
 def _own(result: CheckResult, out: Path) -> Iterator[Path]:
     """Every file that a check of these cases may write."""
+    from heatsim.report.check.device import PICTURES as OF_DEVICE
     from heatsim.report.check.figures import PICTURES
 
+    yield from (out / f"{name}.{ending}" for name, *_ in OF_DEVICE for ending in ("svg", "png"))
     pictures = (f"{picture.name}.{ending}" for picture in PICTURES for ending in ("svg", "png"))
     names = (NETLIST, WAVEFORMS, LAST_PERIODS, *pictures)
     yield from (out / f"{stem(case)}-{name}" for case in result.cases for name in names)

@@ -5,7 +5,9 @@ from __future__ import annotations
 
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
+from heatsim.parts.mosfet_curves import curve_points
 from heatsim.parts.mosfet_model import datasheet_points
+from heatsim.parts.switch import Origin, Switch, figure_unit
 from heatsim.report.base.words import limit_words, value_text
 from heatsim.report.check.words import BASES
 from heatsim.studies.check import CaseResult, CheckResult
@@ -17,24 +19,56 @@ def origins(result: CheckResult) -> list[tuple[str, str]]:
     rows = [(f"{choke.side} choke", choke_origin(choke)) for choke in heater.chokes]
     rows.append(("work coil", _coil(heater)))
     rows += [(f"workpiece, case {case.name}", _workpiece(case.heater)) for case in result.cases]
-    user = (
-        f"the builder's own model {heater.switch.user_name}, as it stands: nothing of it is fitted to the datasheet figures"
-        if heater.switch.user_model
-        else "a power-MOS model built from the datasheet figures in the scenario file"
-    )
-    rows.append(("switches", user))
-    rows.append(("ratings and limits", "as written in the scenario file"))
+    rows.append(("switches", _switches(heater.switch)))
+    rows.append(("ratings and limits", "as written in the scenario file" + (", else the device's" if heater.switch.device else "")))
     return rows
+
+
+def _switches(switch: Switch) -> str:
+    if switch.user_model:
+        return (
+            f"the builder's own model {switch.user_name}, as it stands: nothing of it is fitted to the datasheet figures. It "
+            "stands in for transconductance, capacitances, charges, gate resistance and diode, which need not be given; ratings must be"
+        )
+    where = (
+        f"of {switch.device} of the catalogue, over which those in the scenario file win"
+        if switch.device
+        else "in the scenario file"
+    )
+    return f"a power-MOS model built from the datasheet figures {where}"
+
+
+def figures(result: CheckResult) -> list[tuple[str, str]]:
+    """(figure of the MOSFET that is not the scenario's own, its value and where it comes from) of the first case."""
+    switch = result.cases[0].heater.switch
+    return [(each.field.replace("_", " "), f"{_figure(switch, each.field)}; {_origin(each)}") for each in switch.origins]
+
+
+def _figure(switch: Switch, field: str) -> str:
+    value = getattr(switch, field, None)
+    if value is None:
+        value = getattr(switch.curves, field)
+    return value_text(value, figure_unit(field)) if value else "none"
+
+
+def _origin(origin: Origin) -> str:
+    band = f", within a factor of {origin.band:g}" if origin.band else ""
+    if origin.basis == "estimate":
+        return f"estimated{band}: {origin.words} (common practice, no source)"
+    if origin.basis == "assumed":
+        return f"not given, assumed{band}: {origin.words} (common practice, no source)"
+    return f"{origin.words}: {BASES.get(origin.basis, origin.basis)}"
 
 
 def device(result: CheckResult) -> list[tuple[str, str]]:
     """(figure of the MOSFET's datasheet, what the model comes to) of the first case; none for the builder's own model."""
+    switch = result.cases[0].heater.switch
     return [
         (
             each.name,
             f"{value_text(each.given, each.unit)}; in the model {value_text(each.model, each.unit)} ({each.difference:+.1%})",
         )
-        for each in datasheet_points(result.cases[0].heater.switch)
+        for each in (*datasheet_points(switch), *curve_points(switch))
     ]
 
 

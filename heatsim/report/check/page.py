@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -104,16 +104,19 @@ def power_balance(case: CaseResult) -> tuple[dict[str, str], bool]:
     return texts, missing is None or abs(missing) > ENERGY_LIMIT
 
 
-def render_page(result: CheckResult, pictures: Mapping[str, list[Shown]], remedies: Remedies | None = None) -> str:
+def render_page(
+    result: CheckResult, pictures: Mapping[str, list[Shown]], remedies: Remedies | None = None, device: Sequence[Shown] = ()
+) -> str:
     """The page. All texts are escaped but the SVG, which is ours.
 
-    pictures: case name -> its pictures in reading order; remedies: of a search
+    pictures: case name -> its pictures in reading order; remedies: of a search; device: the MOSFET's curves
     """
     return template("report.html").render(
         result=result,
         words=words,
         copper=copper,
         origins=origins,
+        device_pictures=device,
         findings=[finding for _, finding in result.findings],
         advice=words.advice(result.findings),
         remedies=remedies,

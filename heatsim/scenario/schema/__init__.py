@@ -11,6 +11,7 @@ from pydantic import Field
 
 from heatsim.scenario.schema.choke import ChokeTable, CoreTable, HysteresisTable, MeasuredChokeTable, WireTable
 from heatsim.scenario.schema.copper import ConductorTable, CoolingTable
+from heatsim.scenario.schema.datasheet import CurvesTable, DatasheetTable
 from heatsim.scenario.schema.fields import CASE_PATTERN, Table
 from heatsim.scenario.schema.heater import HeaterTable, SupplyTable
 from heatsim.scenario.schema.study import DrawerRingTable, DrawerWireTable, LimitsTable, SimulateTable, WindTable
@@ -25,6 +26,8 @@ __all__ = [
     "WireTable",
     "MeasuredChokeTable",
     "ChokeTable",
+    "CurvesTable",
+    "DatasheetTable",
     "SwitchTable",
     "GateTable",
     "CapacitorsTable",

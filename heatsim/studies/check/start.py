@@ -111,7 +111,7 @@ def seen(case: CaseResult) -> Iterator[str]:
             yield f"The {side} gate does not fall: it stays at {format_quantity(low[side], 'V')} or more, above its threshold."
         elif high[side] < threshold:
             yield f"The {side} gate does not rise: it stays at {format_quantity(high[side], 'V')} or less, below its threshold."
-    if gate.supply_voltage > threshold:
+    if gate.supply_voltage > threshold and heater.switch.input_capacitance:  # a user's own model does not tell it
         charge = gate.pull_up * heater.switch.count * heater.switch.input_capacitance
         rise = charge * math.log(gate.supply_voltage / (gate.supply_voltage - threshold))
         yield (

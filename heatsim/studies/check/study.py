@@ -23,7 +23,7 @@ from heatsim.studies.check.copper import conductor_measures, water_measures
 from heatsim.studies.check.heat import heat_measures
 from heatsim.studies.check.instants import at_instant, instants, side_by_side, worst_findings
 from heatsim.studies.check.limits import case_limits, latched_limits, outcome_finding, over_voltage
-from heatsim.studies.check.limits.device import DIFFERENCE, model_difference
+from heatsim.studies.check.limits.device import device_measures
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
 from heatsim.studies.check.start import looked_into
 from heatsim.studies.check.warning import check_warnings
@@ -207,7 +207,7 @@ def _measured(
     measures["energy.imbalance_ratio"] = abs(imbalance) if isinstance(imbalance, float) else None
     if heater.workpiece is None:
         measures["workpiece.power_w"] = None
-    measures |= _workpiece(heater, measures) | {DIFFERENCE: model_difference(scenario, heater)}
+    measures |= _workpiece(heater, measures) | device_measures(scenario, heater)
     period = waves.between(window.stop - window.period, window.stop)
     whole = waves.between(window.start, window.stop)
     measures |= conductor_measures(heater, whole, period) | water_measures(heater, measures)

@@ -185,7 +185,10 @@ def own_values(scenario: Scenario, field: Field, case: str) -> dict[str, float |
     head, _, rest = path.partition(".")
     if head == "choke" and rest.partition(".")[0] not in tables.choke:
         return {one: _number_at(tables, one) for one in (f"choke.{side}.{rest}" for side in SIDES[tables.heater.topology])}
-    return {path: _number_at(tables, path)}
+    found = _number_at(tables, path)
+    if found is None and head == "switch" and (switch := scenario.heater(case).switch).origin(rest):
+        found = getattr(switch, rest)
+    return {path: found}
 
 
 def _number_at(table: Any, path: str) -> float | None:

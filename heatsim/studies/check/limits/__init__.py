@@ -27,6 +27,7 @@ from heatsim.studies.check.limits import (
 )
 from heatsim.studies.check.limits.base import JudgedCase, Measures
 from heatsim.studies.check.limits.choke import AFTER
+from heatsim.studies.check.limits.device import rests_on_device
 from heatsim.studies.check.limits.oscillator import outcome_finding, over_voltage
 from heatsim.studies.check.limits.run import ENERGY_LIMIT, RUN
 from heatsim.verdict import Limit
@@ -62,6 +63,7 @@ OF_THE_CASE = (
     workpiece.field,
     run.energy_balance,
     run.datasheet,
+    run.datasheet_curves,
 )
 """Limits that stand once in a case; None where one does not apply."""
 
@@ -82,7 +84,8 @@ def case_limits(scenario: Scenario, heater: Heater, measures: Measures) -> tuple
     scenario: of this case, its changes applied
     measures: flat, SI; a limit's cause and remedy rest on them, and none of them needs to be there
     """
-    return tuple(workpiece.rests_on_load(heater, limit) for limit in _limits(JudgedCase(scenario, heater, measures)))
+    found = (rests_on_device(heater, limit) for limit in _limits(JudgedCase(scenario, heater, measures)))
+    return tuple(workpiece.rests_on_load(heater, limit) for limit in found)
 
 
 def latched_limits(scenario: Scenario, heater: Heater, measures: Measures) -> tuple[Limit, ...]:
@@ -93,7 +96,8 @@ def latched_limits(scenario: Scenario, heater: Heater, measures: Measures) -> tu
     case = JudgedCase(scenario, heater, measures)
     sides = (each(case, side) for side in ("left", "right") for each in OF_A_LATCHED_SIDE)
     currents = (*(switch.peak_current(case, side) for side in ("left", "right")), supply.mean_current(case))
-    return (*sides, *(each if each.allowed is None else replace(each, cause=LATCHED, remedy=UNLATCH) for each in currents))
+    told = (each if each.allowed is None else replace(each, cause=LATCHED, remedy=UNLATCH) for each in currents)
+    return tuple(rests_on_device(heater, limit) for limit in (*sides, *told))
 
 
 def _limits(case: JudgedCase) -> Iterator[Limit]:
