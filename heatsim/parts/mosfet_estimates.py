@@ -31,6 +31,8 @@ USUAL: tuple[tuple[str, float, float, str], ...] = (
 )
 """Field, usual value [SI], band and the value in words: taken where nothing is given (common practice, no source)."""
 
+USUAL_VALUES = {name: value for name, value, *_ in USUAL}
+
 CAPACITANCE_VOLTAGE = 25.0
 """Drain voltage [V] at which the shares below hold; elsewhere they go with the root of the voltage, an abrupt junction."""
 
@@ -170,7 +172,7 @@ def completed(known: Figures) -> tuple[dict[str, float], tuple[Origin, ...]]:
     known: with all that `missing` asks for
     """
     found, origins = dict(known), [Origin(name, "assumed", words, band) for name, _, band, words in USUAL if name not in known]
-    found |= {name: value for name, value, *_ in USUAL if name not in known}
+    found = USUAL_VALUES | found
     if "gate_drain_charge_voltage" not in known:
         found["gate_drain_charge_voltage"] = found["voltage_rating"] / 2
         origins.append(Origin("gate_drain_charge_voltage", "assumed", "half the voltage rating"))

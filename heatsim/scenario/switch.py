@@ -11,7 +11,7 @@ from pathlib import Path
 from heatsim.errors import InputError
 from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.device import Device
-from heatsim.parts.mosfet_estimates import USUAL, USUAL_THRESHOLD, Figures, completed, draft, missing, on_resistance
+from heatsim.parts.mosfet_estimates import USUAL, USUAL_THRESHOLD, USUAL_VALUES, Figures, completed, draft, missing, on_resistance
 from heatsim.parts.mosfet_model import miller_voltage, on_state_resistance
 from heatsim.parts.switch import DatasheetCurves, Origin, Switch
 from heatsim.scenario.figures import curves_of, figures_of
@@ -21,7 +21,7 @@ from heatsim.scenario.schema import ScenarioTables, SwitchTable
 from heatsim.scenario.source import Where
 
 BESIDE_MODEL = ("on_gate_voltage", "gate_rating")
-"""Usual values that are taken beside a user's own model."""
+"""Figures that limits need beside a user's own model and that have a usual value."""
 
 
 def refuse_missing(tables: ScenarioTables, where: Where) -> None:
@@ -44,7 +44,7 @@ def build_switch(table: SwitchTable, known: Catalogue, folder: Path, where: Wher
         user = read_user_model(folder / table.model_file, table.model, where("switch", "model_file"))
     read, origins = _read(own, device, user)
     _refuse_missing(read, bool(user.text), where)
-    found, more = _beside_model(read, user) if user.text else completed(read)
+    found, more = _beside_model(read) if user.text else completed(read)
     switch = replace(
         draft(found),
         count=table.count,
@@ -76,20 +76,22 @@ def _read(own: Figures, device: Device | None, user: UserModel) -> tuple[dict[st
     if "vto" in user.parameters and "threshold" not in found:
         found["threshold"] = user.parameters["vto"]
         origins.append(Origin("threshold", "model file", "vto of its transistor model, the square law's own threshold"))
+    if {"kp", "vto"} <= user.parameters.keys() and not user.subcircuit and "on_resistance" not in found:
+        gate = found.get("on_gate_voltage", USUAL_VALUES["on_gate_voltage"])
+        found["on_resistance"] = on_state_resistance(user.parameters, gate)
+        origins.append(Origin("on_resistance", "model file", "its parameters at that gate voltage"))
     return found, origins
 
 
-def _beside_model(known: Figures, user: UserModel) -> tuple[dict[str, float], tuple[Origin, ...]]:
+def _beside_model(known: Figures) -> tuple[dict[str, float], tuple[Origin, ...]]:
     """The figures that limits and measures need beside a user's own model; the others are its own."""
     usual = [each for each in USUAL if each[0] in BESIDE_MODEL and each[0] not in known]
-    found, origins = {**known, **{name: value for name, value, *_ in usual}}, [Origin(name, "assumed", w) for name, *_, w in usual]
+    found = {**{name: USUAL_VALUES[name] for name in BESIDE_MODEL}, **known}
+    origins = [Origin(name, "assumed", words) for name, *_, words in usual]
     if "threshold" not in found:
         found["threshold"], band, words = USUAL_THRESHOLD
         origins.append(Origin("threshold", "estimate", words, band))
-    if "on_resistance" not in found and {"kp", "vto"} <= user.parameters.keys() and not user.subcircuit:
-        found["on_resistance"] = on_state_resistance(user.parameters, found["on_gate_voltage"])
-        origins.append(Origin("on_resistance", "model file", "its parameters at the gate voltage"))
-    elif "on_resistance" not in found and (estimate := on_resistance(found)) is not None:
+    if "on_resistance" not in found and (estimate := on_resistance(found)) is not None:
         found["on_resistance"], band, words = estimate
         origins.append(Origin("on_resistance", "estimate", words, band))
     return found, tuple(origins)
@@ -112,28 +114,20 @@ def _faults(
     """What contradicts within the switch, as `refuse` takes it; of a device's own figure at the field that names the device."""
     on, threshold, least = switch.on_gate_voltage, switch.threshold, min(switch.output_capacitance, switch.input_capacitance)
     small, below = "must be smaller than output_capacitance and input_capacitance", f"below {1e12 * least:.4g} pF"
-    plateau, between = switch.curves.plateau_voltage, f"between {threshold:g} V and {on:g} V"
-    above = switch.gate_drain_charge_voltage > switch.voltage_rating
-    beside = not switch.user_model
+    plateau, between = switch.curves.plateau_voltage, "must lie between threshold and on_gate_voltage"
+    above, beside = switch.gate_drain_charge_voltage > switch.voltage_rating, not switch.user_model
+    outside = bool(plateau) and not threshold < plateau < on
     for wrong, field, what, allowed in (
         (beside and switch.reverse_capacitance >= least, "reverse_capacitance", small, below),
         (threshold >= on, "threshold", "must be below on_gate_voltage", f"below {on:g} V"),
         (above, "gate_drain_charge_voltage", "must not be above voltage_rating", f"up to {switch.voltage_rating:g} V"),
-        (
-            bool(plateau) and not threshold < plateau < on,
-            "plateau_voltage",
-            "must lie between threshold and on_gate_voltage",
-            between,
-        ),
+        (outside, "plateau_voltage", between, f"{threshold:g} V to {on:g} V"),
     ):
         of_device = device is not None and field in device.figures and field not in own
         yield wrong, ("switch", "device" if of_device else field), f"its {field} {what}" if of_device else what, "", allowed
-    for number, (volts, *row) in enumerate(switch.curves.capacitance):
-        wrong, allowed = row[2] >= min(row[:2]), f"below {1e12 * min(row[:2]):.4g} pF"
-        yield (
-            wrong,
-            ("switch", "curves", "capacitance", str(number)),
-            f"{small}, at {volts:g} V",
-            f"{1e12 * row[2]:.4g} pF",
-            allowed,
-        )
+    rows = switch.curves.capacitance
+    of_device = device is not None and rows == device.curves.capacitance
+    for number, (volts, *row) in enumerate(rows):
+        what, given, allowed = f"{small}, at {volts:g} V", f"{1e12 * row[2]:.4g} pF", f"below {1e12 * min(row[:2]):.4g} pF"
+        path = ("switch", "device") if of_device else ("switch", "curves", "capacitance", str(number))
+        yield row[2] >= min(row[:2]), path, f"its reverse_capacitance {what}" if of_device else what, given, allowed

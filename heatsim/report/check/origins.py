@@ -28,7 +28,7 @@ def _switches(switch: Switch) -> str:
     if switch.user_model:
         return (
             f"the builder's own model {switch.user_name}, as it stands: nothing of it is fitted to the datasheet figures. It "
-            "stands in for transconductance, capacitances, charges, gate resistance and diode, which need not be given; ratings must be"
+            "stands in for transconductance, capacitances, charges, gate resistance and diode; they need not be given, ratings must"
         )
     where = (
         f"of {switch.device} of the catalogue, over which those in the scenario file win"

@@ -9,7 +9,7 @@ import re
 import numpy as np
 import pytest
 
-from heatsim.report.check import figures, folder
+from heatsim.report.check import device, figures, folder
 from heatsim.report.check.folder import write_folder
 from heatsim.waves import Waveforms
 from tests.support.results import checks as made
@@ -29,6 +29,7 @@ def test_every_file_promised_is_there_and_listed(written):
     for case in ("idle", "loaded"):
         assert {f"{case}-{name}" for name in ("netlist.cir", "waveforms.npz", "last-periods.csv")} <= names
         assert {f"{case}-{p.name}.{kind}" for p in figures.PICTURES for kind in ("svg", "png")} <= names
+    assert {f"{name}.{kind}" for name, *_ in device.PICTURES for kind in ("svg", "png")} <= names
     assert names == {path.name for path in out.iterdir()}
 
 
@@ -72,7 +73,7 @@ def test_pictures_are_pictures(written):
 
 def test_the_page_holds_every_picture(written):
     text = (written[0] / "report.html").read_text(encoding="utf-8")
-    assert text.count("<svg") == 2 * len(figures.PICTURES)
+    assert text.count("<svg") == 2 * len(figures.PICTURES) + len(device.PICTURES)
     assert all(picture.caption.split("'")[0] in text for picture in figures.PICTURES)
     assert not re.search(r'(?:src|href)="(?!#)', text) and len(text) < 1_500_000
 
@@ -101,6 +102,7 @@ def test_old_pictures_of_a_case_do_not_stay_beside_new_numbers(tmp_path):
         "loaded-netlist.cir",
         "loaded-choke-curves.svg",
         "loaded-choke-curves.png",
+        *(f"{name}.{kind}" for name, *_ in device.PICTURES for kind in ("svg", "png")),
         "loaded-notes.txt",
         "other-tank.png",
     }
