@@ -34,7 +34,7 @@ def conductors(case: CaseResult) -> list[Row]:
 
 def _row(case: CaseResult, each: Conductor | Joint) -> Row:
     def told(name: str, unit: str) -> str:
-        return value_text(number(case.measures, f"conductor.{each.key}.{name}"), unit)
+        return value_text(number(case.measures, f"conductor.{each.key}.{name}"), unit).replace("mm2", "mm²")
 
     several = f"{each.count} × " if each.count > 1 else ""
     numbers = (
@@ -53,13 +53,13 @@ def _row(case: CaseResult, each: Conductor | Joint) -> Row:
 
 
 def _temperature(case: CaseResult, key: str) -> str:
-    """With its band: "72 °C (58 to 91 °C)"."""
+    """With its band: "71.8 °C (58 to 91)"."""
     warm, low, high = (number(case.measures, f"conductor.{key}.temperature{which}_c") for which in ("", "_low", "_high"))
     if warm is None or low is None or high is None:
         return "not known" if warm is None else value_text(warm, "°C")
     if warm > CEILING:
         return f"above {value_text(CEILING, '°C')}"
-    return f"{value_text(warm, '°C')} ({value_text(low, '°C').removesuffix(' °C')} to {value_text(high, '°C')})"
+    return f"{value_text(warm, '°C')} ({low:.0f} to {high:.0f})".replace("-", "−")
 
 
 def notes(case: CaseResult) -> Iterator[str]:
@@ -114,11 +114,19 @@ WATER = {
 }
 """Label -> key and unit of the rows about the water."""
 
-WATER_NOTE = (
-    "Heat: the losses of coil and leads as the circuit books them and the share of the workpiece's heat given. Friction and heat "
-    "transfer of a clean, wound tube within some 20 %; the heat flux of the hottest place is an estimate. Runs dry: time in which "
-    "the tube's copper alone, without any cooling, reaches the temperature given."
-)
+
+def water_note(case: CaseResult) -> str:
+    """What the rows about the water rest on."""
+    circuit = case.heater.water
+    if circuit is None:
+        return ""
+    return (
+        f"Heat: the losses of coil and leads as the circuit books them, and {value_text(circuit.workpiece_share, 'ratio')} of the "
+        "workpiece's power (coil.cooling.workpiece_share: next to nothing when it is cold or lagged, up to a third when it glows). "
+        f"Hottest wall: {circuit.hottest_flux:g} times the mean heat flux (coil.cooling.hottest_flux: an estimate, 1 to 3). "
+        "Friction and heat transfer of a clean, wound tube within some 20 %; lime adds to the wall. Runs dry: time in which the "
+        f"tube's copper alone, without any cooling, reaches {value_text(circuit.dry_temperature, '°C')}."
+    )
 
 
 def water(case: CaseResult) -> list[tuple[str, str]]:

@@ -41,7 +41,7 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
             _limits(scenario, case),
             _ageing(case),
             conductor_cautions(case.heater, case.measures),
-            water_cautions(case.heater, case.measures),
+            water_cautions(case.heater, case.measures, [each.measures for each in cases]),
         )
         for text in chain.from_iterable(about):
             found.setdefault(text, []).append(case.name)

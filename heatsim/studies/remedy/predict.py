@@ -68,7 +68,24 @@ def predicted_measures(known: CaseResult, heater: Heater) -> Measures:
     swings = _chokes(known.measures, was, heater, current, found)
     shared = swings * was.switch.count / heater.switch.count
     _scale(found, {f"switch.{side}.peak_current_a": shared for side in ("left", "right")})
+    return found | _conductors(known, heater, {"tank": volts * bank}, current)
+
+
+def _conductors(known: CaseResult, heater: Heater, factors: Mapping[str, float], current: float) -> Measures:
+    """Temperatures of the conductors and of the coil's water, their rises going with the square of the current."""
+    found: Measures = {}
+    for each in heater.conductors:
+        found |= _warmed(known, f"conductor.{each.key}.temperature_c", heater.ambient, factors.get(each.carries, current))
+    for key in ("coil.water_outlet_c", "coil.wall_temperature_c"):
+        inlet = heater.water.inlet if heater.water else None
+        found |= _warmed(known, key, heater.ambient if inlet is None else inlet, factors["tank"])
     return found
+
+
+def _warmed(known: CaseResult, key: str, start: float, factor: float) -> Measures:
+    """A temperature that rises from `start` [°C] with the square of a current; one without a balance stays."""
+    warm = known.measures.get(key)
+    return {key: start + (warm - start) * factor**2} if isinstance(warm, float) and warm < CEILING else {}
 
 
 def _scale(measures: Measures, factors: Mapping[str, float]) -> None:

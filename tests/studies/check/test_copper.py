@@ -131,6 +131,7 @@ def test_a_large_loss_without_the_table_is_told_and_a_small_one_is_not() -> None
 def test_what_happens_when_the_pump_fails_is_told(result: CheckResult, case: CaseResult) -> None:
     (told,) = [warning.text for warning in result.warnings if "pump fails" in warning.text]
     assert "150 °C in 35 s" in told and case.measures["coil.dry_time_s"] == pytest.approx(35, abs=1)
+    assert list(water_cautions(case.heater, case.measures, [case.measures, {"coil.dry_time_s": 20.0}])) == []
     unknown = list(water_cautions(case.heater, {"loss.coil_w": 60.0, "coil.dry_time_s": None}))
     assert unknown == ["How long the coil lasts when the pump fails is not known: give coil.tube_diameter and coil.tube_wall."]
 

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from heatsim.parts.heater import Heater
 from heatsim.physics.water import saturation_temperature
@@ -55,8 +55,11 @@ def wall(case: JudgedCase) -> Limit | None:
     )
 
 
-def water_cautions(heater: Heater, measures: Measures) -> Iterator[str]:
-    """That the cooling is not judged, or what happens when the pump fails."""
+def water_cautions(heater: Heater, measures: Measures, cases: Sequence[Measures] = ()) -> Iterator[str]:
+    """That the cooling is not judged, or what happens when the pump fails.
+
+    cases: measures of all that were checked; the time until it is dry and hot is told of the worst one alone
+    """
     losses = [measures.get(f"loss.{part}_w") for part in ("coil", "leads")]
     lost = sum(each for each in losses if isinstance(each, float))
     if heater.water is None:
@@ -65,6 +68,8 @@ def water_cautions(heater: Heater, measures: Measures) -> Iterator[str]:
         return
     dry, until = measures.get("coil.dry_time_s"), format_quantity(heater.water.dry_temperature, "°C")
     if isinstance(dry, float):
+        if any(isinstance(other := each.get("coil.dry_time_s"), float) and other < dry for each in cases):
+            return
         yield (
             f"If the pump fails and the tube runs dry, its copper reaches {until} in {format_quantity(dry, 's', 2)}: let "
             "a flow switch stop the heater."
