@@ -39,11 +39,13 @@ _FIXED = {
     "m3/s": {"l/min": 1e-3 / 60.0, "l/h": 1e-3 / 3600.0, "m3/s": 1.0},
     "Pa": {"bar": 1e5, "mbar": 100.0, "kPa": 1e3, "Pa": 1.0},
     "K": {"K": 1.0},
+    "kg": {"kg": 1.0, "g": 1e-3},
+    "W/(m*K)": {"W/mK": 1.0, "W/(m*K)": 1.0, "W/(m K)": 1.0},
     "H/turn2": {"nH": 1e-9, "nH/N2": 1e-9, "uH": 1e-6},
 }
 """Units taken whole, without SI prefix, with their factor to the SI unit of the key; the one that is written comes first."""
 
-_PRINTED = {unit: _FIXED[unit] for unit in _FIXED.keys() - {"K/W", "H/turn2"}}
+_PRINTED = {unit: _FIXED[unit] for unit in _FIXED.keys() - {"H/turn2"}}
 _PRINTED |= {"ratio": {"%": 0.01}, "count": {"": 1.0}}
 """Units printed without SI prefix, in the first of these."""
 
@@ -72,6 +74,9 @@ EXAMPLES = {
     "A/m": "50 Oe",
     "ohm*m": "0.22 uohm*m",
     "K/W": "0.5 K/W",
+    "kg": "350 g",
+    "W/(m*K)": "1.2 W/mK",
+    "J": "300 mJ",
     "H/turn2": "81 nH",
 }
 """One accepted text for each unit a field may ask for; also the list of those units."""

@@ -26,9 +26,18 @@ def mean_product(time: Array, first: Array, second: Array) -> float:
 
     Over one step of two straight lines: (2 a0 b0 + a0 b1 + a1 b0 + 2 a1 b1)/6.
     """
+    return float(np.dot(_six_products(first, second), np.diff(time)) / (6.0 * (time[-1] - time[0])))
+
+
+def step_products(time: Array, first: Array, second: Array) -> Array:
+    """Integral of the product of two signals over each step, shape (n - 1,); see `mean_product`."""
+    return np.asarray(_six_products(first, second) * np.diff(time) / 6.0)
+
+
+def _six_products(first: Array, second: Array) -> Array:
     ends = first[:-1] * second[:-1] + first[1:] * second[1:]
     cross = first[:-1] * second[1:] + first[1:] * second[:-1]
-    return float(np.dot(2.0 * ends + cross, np.diff(time)) / (6.0 * (time[-1] - time[0])))
+    return np.asarray(2.0 * ends + cross)
 
 
 def rms(time: Array, samples: Array) -> float:

@@ -12,6 +12,7 @@ from heatsim.parts.choke import Choke
 from heatsim.parts.conductor import Conductor, Joint
 from heatsim.parts.damage import SIDES, Damage
 from heatsim.parts.ladder import Ladder, copper_ladder
+from heatsim.parts.sink import ThermalPath
 from heatsim.parts.switch import GateDrive, Supply, Switch
 from heatsim.parts.tank import CapacitorBank, CoupledBranch, WorkCoil, Workpiece, coupled_branch
 from heatsim.parts.water import WaterCircuit
@@ -24,7 +25,7 @@ class Heater:
     half_coupling: between the halves of a tapped coil; workpiece: None when idle; bus_inductance: between each drain
     node and the tank [H]; stray_corner: frequency above which stray inductances are lossy [Hz];
     ambient [°C] and air_speed [m/s]: round the chokes; damage: of the parts; conductors, water (through
-    the coil): not in the netlist, judged by the currents and losses of a run.
+    the coil) and silicon (how the switches are cooled): not in the netlist, judged by the currents and losses of a run.
     """
 
     supply: Supply
@@ -42,6 +43,7 @@ class Heater:
     damage: Damage = Damage()
     conductors: tuple[Conductor | Joint, ...] = ()
     water: WaterCircuit | None = None
+    silicon: ThermalPath | None = None
 
     @property
     def tapped(self) -> bool:

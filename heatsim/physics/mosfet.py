@@ -102,6 +102,31 @@ def warm_resistance_ratio(junction_k: Numeric, reference_k: Numeric = 300.0, exp
     return np.power(np.divide(junction_k, reference_k), exponent)
 
 
+def parallel_share(resistance: Numeric, others: Numeric, count: int) -> Result:
+    """Share of the current [1] that one of `count` resistances in parallel takes, the others being equal.
+
+    resistance: of the one [ohm]; others: of each other one [ohm]; count: [1]
+
+    (1/R)/(1/R + (n - 1)/Ro); its share of the loss is the same, the voltage being common. Kirchhoff's laws.
+    """
+    require_positive("parallel_share", resistance=resistance, others=others, count=count)
+    own = np.divide(1.0, resistance)
+    return scalar_or_array(own / (own + (count - 1) / np.asarray(others, dtype=float)))
+
+
+def saturated_share(overdrive: Numeric, lower: Numeric, count: int) -> Result:
+    """Share of the current [1] that one of `count` saturated channels takes whose threshold lies lower than the others'.
+
+    overdrive: of the others, gate voltage over threshold [V]; lower: by how much its threshold lies lower [V]; count: [1]
+
+    (u + d)^2/((u + d)^2 + (n - 1) u^2) at one common gate voltage. Square law (Shichman & Hodges 1968); sources without
+    inductance, which would even it out.
+    """
+    require_positive("saturated_share", overdrive=overdrive, count=count)
+    own = np.square(np.add(overdrive, lower))
+    return scalar_or_array(own / (own + (count - 1) * np.square(overdrive)))
+
+
 def conduction_loss(rms_current: Numeric, on_resistance: Numeric) -> Result:
     """Conduction loss [W] from the rms current [A] and the warm on-resistance [ohm]: I^2 R.
 

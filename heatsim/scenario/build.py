@@ -25,6 +25,7 @@ from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.magnetisation import JilesAtherton
 from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.catalogue import catalogue_with
+from heatsim.scenario.cooling import thermal_path
 from heatsim.scenario.copper import build_conductors, build_water
 from heatsim.scenario.load import build_workpiece, work_coil
 from heatsim.scenario.problems import refuse
@@ -83,6 +84,7 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
         air_speed=tables.heater.air_speed,
         conductors=build_conductors(tables.conductor, tuple(tables.choke), tables.heater.ambient, where),
         water=build_water(tables.coil.cooling, tables.coil, tables.heater.ambient, where),
+        silicon=thermal_path(tables, where),
     )
     of_load = partial(where, "case", case, "workpiece")
     with told_at(of_load()):

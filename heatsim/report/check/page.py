@@ -12,7 +12,7 @@ from heatsim.measures.errors import stated_errors
 from heatsim.measures.gather import STANDARD
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.words import MEASURES, SIDES, number, sentence_case, split_key, value_text
-from heatsim.report.check import copper, origins, words
+from heatsim.report.check import copper, origins, silicon, words
 from heatsim.report.check import remedies as remedy_words
 from heatsim.studies.check import ENERGY_LIMIT, CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
@@ -142,6 +142,8 @@ def _case(case: CaseResult, pictures: list[Shown]) -> dict[str, Any]:
         "conductors": copper.conductors(case),
         "water": copper.water(case),
         "flagged": flagged,
+        "silicon": silicon.rows(case),
+        "silicon_note": silicon.note(case),
         "settle": f"drift below {100 * settle.tolerance:g} % between two stretches of {settle.periods} periods; "
         f"at the longest {1e3 * settle.limit:g} ms",
         "options": ", ".join(f"{name}={value}" for name, value in case.deck.options.items()) or "the simulator's own",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TextIO
 from heatsim.errors import printable
 from heatsim.report.base.terminal import COLOURS, print_blocks, table
 from heatsim.report.base.words import SAFETY, number, percent, split_key, value_text
-from heatsim.report.check import copper, words
+from heatsim.report.check import copper, silicon, words
 from heatsim.report.check import remedies as told
 from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
@@ -67,6 +67,7 @@ def _blocks(result: CheckResult, verbose: bool, remedies: Remedies | None) -> It
         yield Text()
         yield from (Text(line) for line in _held(result))
     yield from (Text(line) for case in result.cases for line in copper.lines(case))
+    yield from (Text(printable(line)) for case in result.cases if (line := silicon.line(case)) is not None)
     advice = words.advice(result.findings)
     if advice:
         yield Text("\nWhat to change", style="bold")

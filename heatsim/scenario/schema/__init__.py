@@ -10,6 +10,7 @@ from typing import Annotated
 from pydantic import Field
 
 from heatsim.scenario.schema.choke import ChokeTable, CoreTable, HysteresisTable, MeasuredChokeTable, WireTable
+from heatsim.scenario.schema.cooling import SwitchCoolingTable
 from heatsim.scenario.schema.copper import ConductorTable, CoolingTable
 from heatsim.scenario.schema.datasheet import CurvesTable, DatasheetTable
 from heatsim.scenario.schema.fields import CASE_PATTERN, Table
@@ -28,6 +29,7 @@ __all__ = [
     "ChokeTable",
     "CurvesTable",
     "DatasheetTable",
+    "SwitchCoolingTable",
     "SwitchTable",
     "GateTable",
     "CapacitorsTable",

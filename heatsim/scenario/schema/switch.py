@@ -7,6 +7,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from heatsim.scenario.schema.cooling import SwitchCoolingTable
 from heatsim.scenario.schema.datasheet import DatasheetTable
 from heatsim.scenario.schema.fields import MODEL_PATTERN, Count, FileName, Name, Table, Unit
 
@@ -24,6 +25,7 @@ class SwitchTable(DatasheetTable):
         None, description="the user's own model file, read for .model and .subckt lines; stands in for all but ratings"
     )
     model: Annotated[str, Field(pattern=MODEL_PATTERN)] | None = Field(None, description="name of the model in that file")
+    cooling: SwitchCoolingTable | None = Field(None, description="how they are cooled; without it their temperature is not judged")
 
 
 class GateTable(Table):

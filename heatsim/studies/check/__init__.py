@@ -9,6 +9,7 @@ from heatsim.studies.check.advice import agreed, moves_of
 from heatsim.studies.check.heat import DESTROYED, WARM_UP_TIMES, heat_of_period
 from heatsim.studies.check.limits import ENERGY_LIMIT, RUN, case_limits
 from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured
+from heatsim.studies.check.silicon import judged_junction, temperature_measures
 from heatsim.studies.check.study import at_worst, case_deck, check, check_on, judge_run, measure_context, quarter_before_crest
 
 __all__ = [
@@ -28,7 +29,9 @@ __all__ = [
     "check_on",
     "heat_of_period",
     "judge_run",
+    "judged_junction",
     "measure_context",
     "moves_of",
     "quarter_before_crest",
+    "temperature_measures",
 ]

@@ -25,6 +25,7 @@ from heatsim.studies.check.instants import at_instant, instants, side_by_side, w
 from heatsim.studies.check.limits import case_limits, latched_limits, outcome_finding, over_voltage
 from heatsim.studies.check.limits.device import device_measures
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
+from heatsim.studies.check.silicon import silicon_measures
 from heatsim.studies.check.start import looked_into
 from heatsim.studies.check.warning import check_warnings
 from heatsim.tasks import LocalPool
@@ -208,6 +209,7 @@ def _measured(
     if heater.workpiece is None:
         measures["workpiece.power_w"] = None
     measures |= _workpiece(heater, measures) | device_measures(scenario, heater)
+    measures |= silicon_measures(heater, waves, (window.start, window.stop), measures, scenario.tables)
     period = waves.between(window.stop - window.period, window.stop)
     whole = waves.between(window.start, window.stop)
     measures |= conductor_measures(heater, whole, period) | water_measures(heater, measures)

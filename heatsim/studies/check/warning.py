@@ -18,6 +18,7 @@ from heatsim.studies.check.limits.conductor import conductor_cautions
 from heatsim.studies.check.limits.device import device_cautions
 from heatsim.studies.check.limits.water import water_cautions
 from heatsim.studies.check.result import CaseResult, CheckWarning
+from heatsim.studies.check.silicon import judged_junction
 
 LEAST_LOAD = 1e-3
 """A workpiece that adds a smaller share than this of the coil's own resistance draws next to nothing."""
@@ -47,7 +48,8 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
             found.setdefault(text, []).append(case.name)
     names = tuple(case.name for case in cases)
     idle = (CheckWarning(names, f"{each} changes nothing of {_named(names)}.") for each in scenario.without_effect(names))
-    return (*(CheckWarning(tuple(about), text) for text, about in found.items()), *_never_loaded(scenario, names), *idle)
+    told = (CheckWarning(tuple(about), text) for text, about in found.items())
+    return (*told, *_never_loaded(scenario, names), *_on_resistance(cases), *_not_cooled(scenario, names), *idle)
 
 
 def _named(names: Sequence[str]) -> str:
@@ -172,6 +174,38 @@ def _ageing(case: CaseResult) -> Iterator[str]:
                 f"{format_quantity(lasts, 's', 1)} of running, within a factor of five (rule of thumb). Ask for a life with "
                 "limits.core_life."
             )
+
+
+RESISTANCE_OFF = 0.15
+"""Share by which the on-resistance at the temperature found may be off the one simulated before that is told."""
+
+
+def _on_resistance(cases: Sequence[CaseResult]) -> Iterator[CheckWarning]:
+    """Switches that come, in the case that warms them most, to another temperature than their on-resistance was simulated for."""
+    hottest: tuple[float, float, CaseResult] | None = None
+    for case in cases:
+        for side in ("left", "right"):
+            warm, ratio = judged_junction(case.measures, side), case.measures.get(f"switch.{side}.on_resistance_ratio")
+            if isinstance(warm, float) and isinstance(ratio, float) and (hottest is None or warm > hottest[0]):
+                hottest = warm, ratio, case
+    if hottest is None or abs(hottest[1] - 1) <= RESISTANCE_OFF or hottest[2].heater.silicon is None:
+        return
+    warm, ratio, case = hottest
+    was, now = (format_quantity(case.heater.switch.on_resistance * each, "ohm") for each in (1.0, ratio))
+    given = format_quantity(hottest[2].heater.silicon.resistance_c, "°C")
+    text = (
+        f"The switches are simulated with an on-resistance of {was}, as at {given}, and come to {warm:.0f} °C, where it "
+        f"is {now}. The temperatures allow for it, currents and voltages do not. Put switch.on_resistance = "
+        f'"{now.replace("Ω", "ohm")}" and switch.cooling.on_resistance_temperature = "{warm:.0f} °C".'
+    )
+    yield CheckWarning((case.name,), text)
+
+
+def _not_cooled(scenario: Scenario, names: tuple[str, ...]) -> Iterator[CheckWarning]:
+    """Nothing says how the switches are cooled."""
+    bare = tuple(name for name in names if scenario.case(name).tables.switch.cooling is None)
+    if bare:
+        yield CheckWarning(bare, "The silicon's temperature is not judged: give [switch.cooling].")
 
 
 def _listed(keys: Iterable[tuple[str, str]]) -> str:

@@ -85,6 +85,48 @@ def switches_of(scenario: Scenario, count: int) -> Change:
     return Change("switches", {"switch.count": count}, words, f"{sides * (count - before)} more devices")
 
 
+SINKS = (0.7, 0.5, 0.35, 0.25, 0.15)
+"""Factors on the resistance of a sink, tried in this order."""
+
+
+def fans_of(scenario: Scenario) -> Iterator[Change]:
+    """Faster air through the switches' sink, where it is known what that does; none without [switch.cooling]."""
+    table = scenario.tables.switch.cooling
+    if table is None or (table.sink_resistance is not None and table.sink_resistance_fan is None):
+        return
+    for speed in AIR:
+        if speed > table.air_speed:
+            more = f" instead of {table.air_speed:g} m/s" if table.air_speed else " with a fan"
+            words = f"Move air through the switches' sink at {speed:g} m/s{more}"
+            yield Change("sink air", {"switch.cooling.air_speed": f"{speed:g} m/s"}, words, "a fan")
+
+
+def sinks_of(scenario: Scenario) -> Iterator[Change]:
+    """Larger sinks for the switches, as heavy for their resistance as the present one."""
+    table = scenario.tables.switch.cooling
+    if table is None or table.sink_resistance is None:
+        return
+    for factor in SINKS:
+        fields, told = {}, []
+        for name, where in (
+            ("sink_resistance", "in still air"),
+            ("sink_resistance_fan", f"in air at {table.fan_speed or 0:g} m/s"),
+        ):
+            before = getattr(table, name)
+            if before is not None:
+                text = f"{before * factor:.2g} K/W"
+                fields[f"switch.cooling.{name}"] = text
+                told.append(f"{text} {where} instead of {before:g} K/W")
+        if table.sink_mass is not None:
+            fields["switch.cooling.sink_mass"] = f"{table.sink_mass / factor:.2g} kg"
+        yield Change("sink", fields, f"Take a sink of {' and '.join(told)} for the switches", "a larger sink")
+
+
+def devices_of(scenario: Scenario) -> Iterator[Change]:
+    """More devices in parallel, up to `MOST_SWITCHES`."""
+    return (switches_of(scenario, count) for count in range(scenario.tables.switch.count + 1, MOST_SWITCHES + 1))
+
+
 SMALLER, LARGER = (0.68, 0.47, 0.22, 0.1, 0.047), (1.5, 2.2, 3.3)
 """Factors on gate resistor and pull-up, tried in this order."""
 

@@ -3,7 +3,8 @@
 
 Voltages go with the supply, the bank's current with voltage, frequency and capacitance, currents with the ideal supply
 current, distortion with 1/Q; a choke's peak, losses and temperature are worked out on its own curve (`heatsim.parts.duty`,
-`heatsim.parts.thermal`) and corrected by what the same working-out misses of the simulated case. What is not named here stays.
+`heatsim.parts.thermal`) and corrected by what the same working-out misses of the simulated case. Conduction losses go with the
+square of a device's current, losses of changing over with voltage and current. What is not named here stays.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from heatsim.parts.duty import Duty, choke_period
 from heatsim.parts.heater import Heater
 from heatsim.parts.thermal import CEILING, Cooling, choke_heat
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import DESTROYED, CaseResult, case_limits
+from heatsim.studies.check import DESTROYED, CaseResult, case_limits, temperature_measures
 from heatsim.verdict import Finding, judge
 
 Measures = dict[str, Any]
@@ -43,13 +44,13 @@ def predicted(known: CaseResult, scenario: Scenario, margin: float) -> tuple[Fin
     Raises InputError for a scenario that cannot be built.
     """
     heater = scenario.heater(known.name)
-    measures = predicted_measures(known, heater)
     chosen = scenario.case(known.name)
+    measures = predicted_measures(known, heater, chosen.tables.heater.run)
     return judge(measures, case_limits(chosen, heater, measures), chosen.tables.heater.wanted_headroom + margin)
 
 
-def predicted_measures(known: CaseResult, heater: Heater) -> Measures:
-    """The measures of a case with its heater changed."""
+def predicted_measures(known: CaseResult, heater: Heater, run: float | None = None) -> Measures:
+    """The measures of a case with its heater changed; run: from cold [s]."""
     was, found = known.heater, dict(known.measures)
     volts = heater.supply.voltage / was.supply.voltage
     bank = heater.capacitors.capacitance / was.capacitors.capacitance * heater.frequency / was.frequency
@@ -67,8 +68,12 @@ def predicted_measures(known: CaseResult, heater: Heater) -> Measures:
     _scale(found, factors)
     swings = _chokes(known.measures, was, heater, current, found)
     shared = swings * was.switch.count / heater.switch.count
-    _scale(found, {f"switch.{side}.peak_current_a": shared for side in ("left", "right")})
-    return found | _conductors(known, heater, {"tank": volts * bank}, current)
+    for side in ("left", "right"):
+        part = f"switch.{side}"
+        apart = was.bank(side).count / heater.bank(side).count
+        _scale(found, {f"{part}.peak_current_a": shared, f"{part}.conduction_loss_w": shared**2})
+        _scale(found, {f"{part}.overlap_loss_w": volts * swings * apart, f"{part}.avalanche_loss_w": apart})
+    return found | temperature_measures(heater, found, run) | _conductors(known, heater, {"tank": volts * bank}, current)
 
 
 def _conductors(known: CaseResult, heater: Heater, factors: Mapping[str, float], current: float) -> Measures:

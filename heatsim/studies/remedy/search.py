@@ -35,6 +35,9 @@ SHARED = {"current of one capacitor, rms": "capacitors", "peak current of a devi
 GATES = ("highest gate voltage", "lowest gate voltage", "gate drive reached", "drain voltage at turn-on", "starts and settles")
 """Limits that gate resistor and pull-up move."""
 
+WARM = ("junction temperature", "temperature of the sink")
+"""Starts of the names of limits that a better sink, a fan or more devices mend."""
+
 Known = Mapping[str, CaseResult]
 
 Moves = frozenset[tuple[str, int]]
@@ -197,6 +200,11 @@ def gate_search(ground: Ground, first: Sequence[Change], asked: Moves, faults: f
         if tried.complete and not gate_faults(cases) and not faults & {each.limit for each in _short(cases)}:
             cured.append(tried)
             return
+
+
+def too_warm(cases: Iterable[CaseResult]) -> bool:
+    """Whether switches or their sink get too warm."""
+    return any(each.limit.startswith(WARM) for each in _short(cases))
 
 
 def gate_faults(cases: Iterable[CaseResult]) -> frozenset[str]:

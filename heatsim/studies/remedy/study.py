@@ -24,6 +24,7 @@ from heatsim.studies.remedy.search import (
     options_search,
     rewound_and_lower,
     supply_search,
+    too_warm,
     winding_search,
 )
 from heatsim.verdict import SEVERITY, Finding
@@ -101,6 +102,9 @@ def searches(ground: Ground) -> Iterator[Search]:
     scenario, limits = ground.scenario, ground.scenario.tables.limits
     shop = ground.workshop
     yield options_search(ground, iter([()]))
+    if too_warm(ground.known.values()):
+        for cooler in (ways.fans_of(scenario), ways.sinks_of(scenario), ways.devices_of(scenario)):
+            yield options_search(ground, ((change,) for change in cooler))
     if all(each.limit in SHARED for case in ground.known.values() for each in case.findings if each.grade != "holds"):
         yield supply_search(ground, alone=True)
         yield options_search(ground, _banks(ground))

@@ -18,6 +18,7 @@ from heatsim.studies.check.limits import (
     conductor,
     gate,
     run,
+    silicon,
     supply,
     switch,
     tank,
@@ -41,8 +42,11 @@ OF_A_SIDE = (
     gate.drive_reached,
     switch.peak_current,
     switch.turn_on_voltage,
+    silicon.junction_temperature,
+    silicon.sink_temperature,
+    silicon.avalanche_energy,
 )
-"""Limits of the left and of the right bank of switches."""
+"""Limits of the left and of the right bank of switches; None where one does not apply."""
 
 OF_A_LATCHED_SIDE = (switch.drain_voltage, gate.highest_voltage, gate.lowest_voltage)
 """Those of them that a side which stays on has too, beside the current."""
@@ -102,7 +106,7 @@ def latched_limits(scenario: Scenario, heater: Heater, measures: Measures) -> tu
 
 def _limits(case: JudgedCase) -> Iterator[Limit]:
     for side in ("left", "right"):
-        yield from (limit(case, side) for limit in OF_A_SIDE)
+        yield from (found for limit in OF_A_SIDE if (found := limit(case, side)) is not None)
     yield from (found for limit in OF_THE_CASE if (found := limit(case)) is not None)
     for each in case.heater.chokes:
         yield from (found for limit in OF_A_CHOKE if (found := limit(case, each)) is not None)
