@@ -8,7 +8,7 @@ powers are exact for straight lines between the samples, as everywhere in this r
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -20,11 +20,14 @@ Store = Capacitive | Inductive | Magnetic
 
 @dataclass(frozen=True)
 class Balance:
-    """sources, losses: mean power of each part over the record [W]; stored: mean rate at which the stores fill [W]."""
+    """sources, losses: mean power of each part over the record [W]; stored: mean rate at which the stores fill [W]; told: key of
+    a measure -> loss [W] that it tells by itself.
+    """
 
     sources: Mapping[str, float]
     losses: Mapping[str, float]
     stored: float
+    told: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def supplied(self) -> float:
@@ -84,7 +87,11 @@ def balance(waves: Waveforms, ledger: Ledger) -> Balance:
     losses: dict[str, float] = {}
     for source in ledger.sources:
         sources[source.part] = sources.get(source.part, 0.0) + mean_power(waves, source)
+    told: dict[str, float] = {}
     for loss in ledger.losses:
-        losses[loss.part] = losses.get(loss.part, 0.0) + mean_power(waves, loss)
+        power = mean_power(waves, loss)
+        losses[loss.part] = losses.get(loss.part, 0.0) + power
+        if loss.told:
+            told[loss.told] = told.get(loss.told, 0.0) + power / loss.pieces
     stored = sum(stored_change(waves, store) for store in ledger.stores) / waves.duration
-    return Balance(sources, losses, stored)
+    return Balance(sources, losses, stored, told)

@@ -18,7 +18,7 @@ from heatsim.measures.energy import Balance, balance, needed
 from heatsim.measures.periods import SECTION, Window, drift_ratio, period_two_ratio, ripple, steady_frequency, steady_window
 from heatsim.measures.ringing import gate_ring
 from heatsim.measures.startup import envelope, overshoot_ratio, settling_time
-from heatsim.measures.switching import gate_delay, turn_on_voltage
+from heatsim.measures.switching import crossings_an_edge, gate_delay, turn_on_voltage
 from heatsim.waves import Array, Ledger, Waveforms
 from heatsim.waves.periods import per_period
 
@@ -78,7 +78,8 @@ def measure(waveforms: Waveforms, context: MeasureContext | None = None) -> Meas
     found = _period(waves, section, level, window, context)
     found |= _tank(steady, window)
     for side in SIDES:
-        found |= _switch(steady, side, context) | _gate(steady, side) | _gate_delays(steady, side, context)
+        found |= _switch(steady, side, context) | _gate(steady, side) | _gate_edges(steady, side, context)
+        found |= _gate_network(waves, steady, side)
     for side in choke_sides(waves):
         found |= _choke(steady, window, side, context)
     return found | _power(steady, window, context) | _startup(waves, section, window, context)
@@ -197,15 +198,41 @@ def _gate(steady: Waveforms | None, side: str) -> Measures:
     }
 
 
-def _gate_delays(steady: Waveforms | None, side: str, context: MeasureContext) -> Measures:
-    """How far a gate lags behind the opposite drain."""
+def _gate_edges(steady: Waveforms | None, side: str, context: MeasureContext) -> Measures:
+    """How far a gate lags behind the opposite drain, and how often an edge of it passes the threshold."""
     gate, drain = f"gate.{side}.voltage", f"drain.{'right' if side == 'left' else 'left'}.voltage"
-    found: Measures = dict.fromkeys((f"gate.{side}.rise_delay_s", f"gate.{side}.fall_delay_s"))
+    names = "rise_delay_s", "fall_delay_s", "rise_crossings", "fall_crossings"
+    found: Measures = dict.fromkeys(f"gate.{side}.{name}" for name in names)
+    if steady and gate in steady and context.gate_threshold is not None:
+        counts = crossings_an_edge(steady.time, steady[gate], context.gate_threshold)
+        found |= {f"gate.{side}.{name}": count for name, count in zip(names[2:], counts or (None, None), strict=True)}
     if steady and gate in steady and drain in steady and context.gate_threshold is not None:
         for name, rising in (("rise", True), ("fall", False)):
             delay = gate_delay(steady.time, steady[gate], steady[drain], context.gate_threshold, rising)
             found[f"gate.{side}.{name}_delay_s"] = delay
     return found
+
+
+def _gate_network(waves: Waveforms, steady: Waveforms | None, side: str) -> Measures:
+    """What the diode from a gate, or its driver, to the other drain blocks, the current that flows backwards while it recovers
+    and charges, and what a driver's supply comes to; only of a record that has them.
+    """
+    part = f"gate_drive.{side}"
+    measured = {
+        f"gate.{side}.diode_reverse_voltage_v": (f"{part}.diode_voltage", _backwards),
+        f"gate.{side}.diode_reverse_current_a": (f"{part}.diode_current", _backwards),
+        f"gate.{side}.driver_supply_voltage_v": (f"{part}.driver_supply_voltage", _highest),
+    }
+    return {key: _size(steady, name, how) for key, (name, how) in measured.items() if name in waves}
+
+
+def _highest(samples: Array) -> float:
+    return float(np.max(samples))
+
+
+def _backwards(samples: Array) -> float:
+    """How far samples go below zero, in their unit."""
+    return max(-float(np.min(samples)), 0.0)
 
 
 def _choke(steady: Waveforms | None, window: Window | None, side: str, context: MeasureContext) -> Measures:
@@ -254,7 +281,9 @@ def _power(steady: Waveforms | None, window: Window | None, context: MeasureCont
         "energy.imbalance_ratio": books.imbalance_ratio if books else None,
         "energy.stored_change_w": books.stored if books else None,
     }
-    parts = dict.fromkeys(entry.part for entry in context.ledger.losses) if context.ledger else {}
+    booked = context.ledger.losses if context.ledger else ()
+    found |= {entry.told: books.told[entry.told] if books else None for entry in booked if entry.told}
+    parts = dict.fromkeys(entry.part for entry in booked)
     for part in parts:
         loss = books.losses[part] if books else None
         if part.startswith("choke."):

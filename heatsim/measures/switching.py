@@ -1,10 +1,13 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Drain voltage at the instant a switch is turned on, and how far a gate lags behind the drain that drives it."""
+"""Drain voltage at the instant a switch is turned on, how far a gate lags behind the drain that drives it, and how often an edge
+of it passes the threshold.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
+from heatsim.measures.ringing import FLOOR, edges_of, state_levels
 from heatsim.waves import Array
 from heatsim.waves.periods import crossings
 
@@ -50,6 +53,30 @@ def gate_delay(time: Array, gate: Array, opposite: Array, threshold: float, risi
     place = np.searchsorted(follows, leads - EARLY * float(np.median(np.diff(leads))))
     paired = place < follows.size
     return float(np.median(follows[place[paired]] - leads[paired])) if np.any(paired) else None
+
+
+def crossings_an_edge(time: Array, gate: Array, threshold: float) -> tuple[float, float] | None:
+    """Most passages of the threshold [V] that one rising and one falling edge of a gate make [1]; None without whole edges.
+
+    time [s], gate [V], shape (n,). One is a clean edge; a gate that rings through its threshold passes it three times or more, and
+    the switch is switched as often. A passage leads FLOOR of the distance between the gate's states beyond the threshold, the
+    smallest swing that counts as ringing. It belongs to the edge (`edges_of`) next to it.
+    """
+    low, high = state_levels(time, gate)
+    if not high > low:
+        return None
+    edges = edges_of(time, gate, low, high)
+    marks = np.sort(np.concatenate(edges))
+    if marks.size < 3:
+        return None
+    band = FLOOR * (high - low)
+    passages = np.concatenate([crossings(time, gate, threshold, band, rising=up, first=True) for up in (True, False)])
+    bounds = 0.5 * (marks[1:] + marks[:-1])
+    counts = np.histogram(passages, bounds)[0]
+    rising = np.isin(marks[1:-1], edges[0])
+    if not np.any(rising) or np.all(rising):
+        return None
+    return float(np.max(counts[rising])), float(np.max(counts[~rising]))
 
 
 def _swings(time: Array, drain: Array, threshold: float, rising: bool) -> Array:

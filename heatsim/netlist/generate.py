@@ -8,7 +8,8 @@ import re
 from heatsim.netlist.chokes import Emission, emit_choke
 from heatsim.netlist.damage import damaged_gate, damaged_switch, damaged_tank
 from heatsim.netlist.deck import FAST_RIPPLE, Deck, SettleRule, Transient
-from heatsim.netlist.power import emit_gate, emit_gate_supply, emit_supply, emit_switch
+from heatsim.netlist.gate import emit_gate, emit_gate_supply
+from heatsim.netlist.power import emit_supply, emit_switch
 from heatsim.netlist.slow import difference_time, perturbation_sources, slow_states, slowest_mode
 from heatsim.netlist.tank import emit_bars, emit_tank
 from heatsim.parts.heater import Heater
@@ -84,7 +85,8 @@ def _sections(heater: Heater, paused: bool) -> list[tuple[str, Emission]]:
     for side in ("left", "right"):
         bank = emit_switch(heater.bank(side), heater.gate, side, heater.stray_corner)
         found.append((f"switch bank, {side}", damaged_switch(bank, heater.damage, side)))
-    found.append(("gate supply", emit_gate_supply(heater, paused)))
+    if not heater.gate.from_main:
+        found.append(("gate supply", emit_gate_supply(heater.gate, paused)))
     for side in ("left", "right"):
         found.append((f"gate network, {side}", damaged_gate(emit_gate(heater.gate, side), heater.damage, side)))
     tank = damaged_tank(emit_tank(heater), heater)
@@ -159,12 +161,14 @@ def measure_lines(start: float, stop: float, heater: Heater, periods: int = 10) 
 
 def _preamble(heater: Heater) -> str:
     kind = "one choke to the centre tap of the coil" if heater.tapped else "two feed chokes"
+    gates = "; inputs of the drivers: xgate_left.in, xgate_right.in" if heater.gate.driver else ""
+    gates += "" if heater.gate.from_main else "; vgs: gate supply"
     load = "idle" if heater.workpiece is None else f"with workpiece ({heater.workpiece.basis})"
     return (
         f"* self-oscillating current-fed push-pull stage, {kind}, {load}\n"
         f"* supply {heater.supply.voltage:g} V, tank {1e6 * heater.capacitors.capacitance:.4g} uF and "
         f"{1e6 * heater.loaded_inductance:.4g} uH with leads, expected near {heater.frequency / 1e3:.4g} kHz, "
         f"Q {heater.quality:.3g}\n"
-        "* nodes: bus; d_left, d_right: drains; t_left, t_right: tank; g_left, g_right: gate nodes; vgs: gate supply\n"
+        f"* nodes: bus; d_left, d_right: drains; t_left, t_right: tank; g_left, g_right: gate nodes{gates}\n"
         "* run it with: ngspice -b <this file>"
     )

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Supply, switch banks and gate networks as netlist."""
+"""Supply and switch banks as netlist."""
 
 from __future__ import annotations
 
@@ -7,12 +7,10 @@ import math
 
 from heatsim.netlist.chokes import Emission
 from heatsim.netlist.library import call, subcircuit
-from heatsim.parts.heater import Heater
+from heatsim.parts.gate import GateDrive
 from heatsim.parts.mosfet_model import vdmos_parameters
-from heatsim.parts.switch import GateDrive, Supply, Switch
+from heatsim.parts.switch import Supply, Switch
 from heatsim.waves import Capacitive, Inductive, Ohmic, Product, Resistive, Signal
-
-OTHER = {"left": "right", "right": "left"}
 
 
 def emit_supply(supply: Supply, paused: bool = False) -> Emission:
@@ -98,62 +96,14 @@ def emit_switch(switch: Switch, gate: GateDrive, side: str, corner: float) -> Em
         signals,
         losses=(
             Product(part, pairs),
-            Resistive(f"gate_drive.{side}", f"gate.{side}.current", gate.resistor / switch.count),
+            Resistive(
+                f"gate_drive.{side}",
+                f"gate.{side}.current",
+                gate.resistor / switch.count,
+                told=f"gate.{side}.resistor_loss_w",
+                pieces=switch.count,
+            ),
             Ohmic("strays", f"stray.drain.{side}.voltage", 2 * math.pi * corner * switch.drain_inductance),
         ),
         stores=(Inductive((f"gate.{side}.current",), ((gate.inductance / switch.count,),)),),
     )
-
-
-def _diode_law(gate: GateDrive) -> dict[str, float]:
-    """Saturation current that gives the diode its drop at 1 A with n = 1.6 and 50 mohm."""
-    emission, ohmic = 1.6, 0.05
-    return {"isd": math.exp(-(gate.diode_drop - ohmic) / (emission * 0.02585)), "nd": emission, "rsd": ohmic}
-
-
-def emit_gate(gate: GateDrive, side: str) -> Emission:
-    """Gate network of one bank."""
-    x, node, opposite = f"xgate_{side}", f"g_{side}", f"d_{OTHER[side]}"
-    values = {
-        "rup": gate.pull_up,
-        "rdown": gate.pull_down,
-        "vz": gate.clamp_voltage,
-        "cz": gate.clamp_capacitance,
-        **_diode_law(gate),
-        "cd": gate.diode_capacitance,
-        "ttd": gate.diode_recovery,
-        "vd": gate.diode_rating,
-    }
-    part = f"gate_drive.{side}"
-    signals = (
-        Signal(f"{part}.voltage", "V", ((1.0, f"v({node})"),)),
-        Signal(f"{part}.pull_up_current", "A", ((1.0, f"i(v.{x}.vup)"),)),
-        Signal(f"{part}.clamp_current", "A", ((1.0, f"i(v.{x}.vz0)"),)),
-        Signal(f"{part}.diode_current", "A", ((1.0, f"i(v.{x}.vd0)"),)),
-        Signal(f"{part}.diode_voltage", "V", ((1.0, f"v({node})"), (-1.0, f"v({opposite})"))),
-    )
-    pairs = ((f"{part}.voltage", f"{part}.clamp_current"), (f"{part}.diode_voltage", f"{part}.diode_current"))
-    return Emission(
-        (subcircuit("gate_drive.lib", "hs_gate_drive"),),
-        call(x, f"vgs {node} {opposite}", "hs_gate_drive", values),
-        signals,
-        losses=(
-            Resistive(part, f"{part}.pull_up_current", gate.pull_up),
-            Ohmic(part, f"{part}.voltage", gate.pull_down),
-            Product(part, pairs),
-        ),
-    )
-
-
-def emit_gate_supply(heater: Heater, paused: bool = False) -> Emission:
-    """The gate supply, rising after its delay; paused: there from the start."""
-    gate = heater.gate
-    start = max(gate.supply_delay, 1e-9)
-    rise = f"pwl(0 0 {start:.6g} 0 {start + gate.supply_rise:.6g} {gate.supply_voltage:.6g})"
-    line = f"vgate vgs 0 {f'dc {gate.supply_voltage:.6g}' if paused else rise}"
-    sides = ("left", "right")
-    signals = (
-        Signal("gate_supply.voltage", "V", ((1.0, "v(vgs)"),)),
-        Signal("gate_supply.current", "A", tuple((1.0, f"i(v.xgate_{side}.vup)") for side in sides)),
-    )
-    return Emission((), line, signals, sources=(Product("gate_supply", (("gate_supply.voltage", "gate_supply.current"),)),))

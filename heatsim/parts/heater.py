@@ -11,9 +11,10 @@ from heatsim.errors import InputError
 from heatsim.parts.choke import Choke
 from heatsim.parts.conductor import Conductor, Joint
 from heatsim.parts.damage import SIDES, Damage
+from heatsim.parts.gate import GateDrive
 from heatsim.parts.ladder import Ladder, copper_ladder
 from heatsim.parts.sink import ThermalPath
-from heatsim.parts.switch import GateDrive, Supply, Switch
+from heatsim.parts.switch import Supply, Switch
 from heatsim.parts.tank import CapacitorBank, CoupledBranch, WorkCoil, Workpiece, coupled_branch
 from heatsim.parts.water import WaterCircuit
 from heatsim.physics.stage import choke_flux_swing, choke_rms_voltage, supply_current
@@ -49,6 +50,11 @@ class Heater:
     def tapped(self) -> bool:
         """True for the one-choke, centre-tapped circuit."""
         return len(self.chokes) == 1
+
+    @property
+    def gate_supply_voltage(self) -> float:
+        """What the pull-ups and drivers hang on [V]."""
+        return self.supply.voltage if self.gate.from_main else self.gate.supply_voltage
 
     def bank(self, side: str) -> Switch:
         """The devices of a side that are not open."""

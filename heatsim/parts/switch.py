@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""MOSFET banks from datasheet figures, and the gate network that drives them."""
+"""MOSFET banks from datasheet figures, and the supply."""
 
 from __future__ import annotations
 
@@ -99,31 +99,6 @@ class Switch:
     def estimated(self) -> tuple[Origin, ...]:
         """Figures that stand on an estimate."""
         return tuple(each for each in self.origins if each.basis == "estimate")
-
-
-@dataclass(frozen=True)
-class GateDrive:
-    """Gate network of one bank: supply through pull_up to the gate node, clamp, pull_down, diode to the other drain.
-
-    supply_voltage [V] through pull_up [ohm] (may also be taken from the main supply: from_main); supply_delay,
-    supply_rise [s]; pull_down [ohm]; clamp_voltage of the zener [V]; resistor: of each device [ohm];
-    inductance: of each device's gate loop [H]; diode_drop [V] at 1 A, diode_capacitance [F], diode_recovery [s],
-    diode_rating [V].
-    """
-
-    supply_voltage: float
-    supply_delay: float
-    supply_rise: float
-    pull_up: float
-    pull_down: float
-    clamp_voltage: float
-    clamp_capacitance: float
-    resistor: float
-    inductance: float
-    diode_drop: float
-    diode_capacitance: float
-    diode_recovery: float
-    diode_rating: float
 
 
 @dataclass(frozen=True)

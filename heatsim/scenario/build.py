@@ -17,7 +17,7 @@ from heatsim.parts.curves import SOFT_EXPONENT, Curve, LinearCurve, gapped_curve
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.parts.ring import RingCore
-from heatsim.parts.switch import GateDrive, Supply, Switch
+from heatsim.parts.switch import Supply, Switch
 from heatsim.parts.tank import CapacitorBank
 from heatsim.parts.winding import Winding, wire_diameter
 from heatsim.physics.capacitor import series_resistance
@@ -27,6 +27,7 @@ from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.cooling import thermal_path
 from heatsim.scenario.copper import build_conductors, build_water
+from heatsim.scenario.gate import build_gate, gate_faults
 from heatsim.scenario.load import build_workpiece, work_coil
 from heatsim.scenario.problems import refuse
 from heatsim.scenario.schema import ChokeTable, CoreTable, MeasuredChokeTable, ScenarioTables, WireTable, WorkpieceTable
@@ -66,7 +67,7 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
         supply=Supply(**tables.supply.model_dump()),
         chokes=tuple(_choke(table, side, known, where) for side, table in tables.choke.items()),
         switch=switch,
-        gate=GateDrive(**tables.gate.model_dump()),
+        gate=build_gate(tables.gate),
         capacitors=CapacitorBank(
             capacitors.capacitance,
             capacitors.count,
@@ -111,15 +112,7 @@ def _check_shorts(heater: Heater, where: Where) -> None:
 
 def _check_gate(tables: ScenarioTables, switch: Switch, where: Where) -> None:
     """Whether the gates reach the threshold; one that is but estimated, beside a model of the user's, says nothing of that."""
-    gate, threshold = tables.gate, switch.threshold if switch.origin("threshold") not in switch.estimated else 0.0
-    late, above = "must be above the switch threshold", f"above {threshold:g} V"
-    never, pull_up = "must be larger than pull_up, or the gate never rises", f"above {gate.pull_up:g} ohm"
-    faults = (
-        (gate.supply_voltage <= threshold, "supply_voltage", late, above),
-        (gate.clamp_voltage <= threshold, "clamp_voltage", late, above),
-        (gate.pull_down <= gate.pull_up, "pull_down", never, pull_up),
-    )
-    refuse(where, ((wrong, ("gate", field), what, "", allowed) for wrong, field, what, allowed in faults))
+    refuse(where, gate_faults(tables, switch.threshold if switch.origin("threshold") not in switch.estimated else 0.0))
 
 
 def _choke(table: ChokeTable, side: str, known: Catalogue, where: Where) -> Choke:

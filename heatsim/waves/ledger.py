@@ -23,33 +23,45 @@ class Signal:
 
 @dataclass(frozen=True)
 class Resistive:
-    """Loss i^2 * R of part `part`: signal `current` [A] through `resistance` [ohm], `count` equal ones."""
+    """Loss i^2 * R of part `part`: signal `current` [A] through `resistance` [ohm], `count` equal ones.
+
+    told: key of a measure that tells this loss by itself, as that of each of `pieces` equal ones.
+    """
 
     part: str
     current: str
     resistance: float
     count: float = 1.0
+    told: str = ""
+    pieces: int = 1
 
 
 @dataclass(frozen=True)
 class Ohmic:
-    """Loss v^2 / R of part `part`: signal `voltage` [V] across `resistance` [ohm], `count` equal ones."""
+    """Loss v^2 / R of part `part`: signal `voltage` [V] across `resistance` [ohm], `count` equal ones. told, pieces: see
+    `Resistive`.
+    """
 
     part: str
     voltage: str
     resistance: float
     count: float = 1.0
+    told: str = ""
+    pieces: int = 1
 
 
 @dataclass(frozen=True)
 class Product:
     """Power into part `part`: sum of voltage [V] times current [A] over `pairs` of signals.
 
-    Includes what the part stores in its own capacitances and gives back; over whole periods that is nil.
+    Includes what the part stores in its own capacitances and gives back; over whole periods that is nil. told, pieces: see
+    `Resistive`.
     """
 
     part: str
     pairs: tuple[tuple[str, str], ...]
+    told: str = ""
+    pieces: int = 1
 
 
 @dataclass(frozen=True)

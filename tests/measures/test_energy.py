@@ -137,3 +137,14 @@ def test_balance_closes_whatever_the_piece(frequency: float, start: float, lengt
     found = en.balance(piece, RLC)
     turned_over = en.mean_power(piece, Product("", (("vr", "i"),)))
     assert abs(found.supplied - sum(found.losses.values()) - found.stored) < 1e-4 * turned_over + 1e-9
+
+
+def test_a_loss_that_is_told_by_itself_is_that_of_each_piece_and_stays_in_its_part() -> None:
+    """Four equal resistors, told as each one's loss."""
+    told = Ledger(
+        sources=RLC.sources,
+        losses=(Resistive("wire", "i", R / 2, told="wire.each_w", pieces=4), Ohmic("wire", "vr", R, 0.5, told="wire.load_w")),
+    )
+    found = en.balance(driven(2e3, 5e-3), told)
+    assert found.told["wire.each_w"] == pytest.approx(found.losses["wire"] / 8, rel=1e-9)
+    assert found.told["wire.load_w"] == pytest.approx(found.losses["wire"] / 2, rel=1e-9)

@@ -66,3 +66,17 @@ def test_a_spike_while_the_drain_conducts_is_no_swing() -> None:
     gate = np.where((phase > 6.2e-6) | (phase < 0.4e-6), 12.0, 0.5)
     assert sw.gate_delay(time, gate, drain, 4.0) == pytest.approx(0.2e-6, abs=2e-8)
     assert sw.gate_delay(time, gate, drain, 4.0, rising=False) == pytest.approx(0.4e-6, abs=2e-8)
+
+
+@pytest.mark.parametrize(("trough", "rise"), [(6.0, 1.0), (3.9, 1.0), (3.0, 3.0)])
+def test_an_edge_that_rings_through_the_threshold_passes_it_three_times(trough: float, rise: float) -> None:
+    """Rising to 12 V it falls back once, to above the threshold of 4 V, to just below it (0.1 V is no switching), well below it."""
+    phase = np.array([0.0, 1.0, 1.1, 1.2, 1.3, 6.0, 6.1, 12.0]) * 1e-6
+    gate = np.array([0.0, 0.0, 12.0, trough, 12.0, 12.0, 0.0, 0.0])
+    time = np.arange(0.0, 60e-6, 5e-9)
+    assert sw.crossings_an_edge(time, np.interp(np.mod(time, 12e-6), phase, gate), 4.0) == (rise, 1.0)
+
+
+def test_a_gate_that_stays_where_it_is_has_no_edges() -> None:
+    time = np.linspace(0.0, 1.0, 100)
+    assert sw.crossings_an_edge(time, np.full(100, 5.0), 4.0) is None

@@ -15,9 +15,10 @@ from heatsim.engine.session import Session
 from heatsim.measures.energy import balance, needed
 from heatsim.netlist.chokes import Emission
 from heatsim.netlist.damage import damaged_gate, damaged_switch, damaged_tank
+from heatsim.netlist.gate import emit_gate
 from heatsim.netlist.generate import make_deck
 from heatsim.netlist.library import call
-from heatsim.netlist.power import emit_gate, emit_switch
+from heatsim.netlist.power import emit_switch
 from heatsim.netlist.tank import emit_tank
 from heatsim.parts.damage import Damage, steel_at, voltage_coefficient
 from heatsim.parts.heater import Heater

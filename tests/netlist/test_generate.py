@@ -14,6 +14,7 @@ from heatsim.netlist.generate import make_deck
 from heatsim.netlist.library import library_folder
 from heatsim.scenario.scenario import Scenario
 
+DRIVER = {"source_resistance": "2 ohm", "sink_resistance": "1 ohm", "source_current": "3 A", "sink_current": "5 A"}
 VARIANTS = [
     {},
     {"heater.topology": "one-choke"},
@@ -24,6 +25,9 @@ VARIANTS = [
         "choke.measured.table": [["0 A", "65 uH"], ["10 A", "60 uH"], ["20 A", "45 uH"], ["30 A", "30 uH"]],
     },
     {"choke.right.turns": 18},
+    {"gate.supply": "main"},
+    {"gate.drive": "push-pull", "gate.driver": DRIVER | {"kind": "totem-pole"}},
+    {"gate.drive": "push-pull", "gate.supply": "main", "gate.driver": DRIVER | {"kind": "integrated"}},
 ]
 
 

@@ -12,7 +12,7 @@ from heatsim.measures.errors import stated_errors
 from heatsim.measures.gather import STANDARD
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.words import MEASURES, SIDES, number, sentence_case, split_key, value_text
-from heatsim.report.check import copper, origins, silicon, words
+from heatsim.report.check import copper, gates, origins, silicon, words
 from heatsim.report.check import remedies as remedy_words
 from heatsim.studies.check import ENERGY_LIMIT, CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
@@ -138,6 +138,9 @@ def _case(case: CaseResult, pictures: list[Shown]) -> dict[str, Any]:
         "pictures": pictures,
         "detail": f"{sentence_case(detail)}." if detail else "",
         "numbers": number_groups(known),
+        "drive": gates.drive_words(case.heater),
+        "gate_heat": gates.heat_rows(case),
+        "gate_heat_not_judged": gates.not_judged(case),
         "balance": balance,
         "conductors": copper.conductors(case),
         "water": copper.water(case),

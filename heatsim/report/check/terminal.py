@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TextIO
 from heatsim.errors import printable
 from heatsim.report.base.terminal import COLOURS, print_blocks, table
 from heatsim.report.base.words import SAFETY, number, percent, split_key, value_text
-from heatsim.report.check import copper, silicon, words
+from heatsim.report.check import copper, gates, silicon, words
 from heatsim.report.check import remedies as told
 from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
@@ -68,6 +68,7 @@ def _blocks(result: CheckResult, verbose: bool, remedies: Remedies | None) -> It
         yield from (Text(line) for line in _held(result))
     yield from (Text(line) for case in result.cases for line in copper.lines(case))
     yield from (Text(printable(line)) for case in result.cases if (line := silicon.line(case)) is not None)
+    yield from (Text(line) for line in _gate_heat(result, verbose))
     advice = words.advice(result.findings)
     if advice:
         yield Text("\nWhat to change", style="bold")
@@ -130,6 +131,18 @@ def _headroom(finding: Finding) -> RenderableType:
     cells = min(round(abs(finding.headroom) * BAR + 0.3), BAR)
     mark = "█" if finding.headroom >= 0 else "◂"
     return Text.assemble(percent(finding.headroom), " ", (mark * cells + "·" * (BAR - cells), COLOURS[finding.grade]))
+
+
+def _gate_heat(result: CheckResult, verbose: bool) -> Iterator[str]:
+    """What the parts round the gates turn into heat, a line a case; unless verbose, only that of parts without a rating."""
+    for case in result.cases:
+        name = printable(case.name)
+        rows = gates.heat_rows(case) if verbose else []
+        if rows:
+            yield f"\n{name}: {gates.drive_words(case.heater)} Heat, left and right:"
+            yield ", ".join(f"{row.name} {row.left} and {row.right}" for row in rows) + "."
+        if told := gates.not_judged(case, 0.0 if verbose else gates.WARM):
+            yield told if verbose else f"{name}: {told}"
 
 
 def _held(result: CheckResult) -> Iterator[str]:

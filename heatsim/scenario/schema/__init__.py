@@ -14,9 +14,10 @@ from heatsim.scenario.schema.cooling import SwitchCoolingTable
 from heatsim.scenario.schema.copper import ConductorTable, CoolingTable
 from heatsim.scenario.schema.datasheet import CurvesTable, DatasheetTable
 from heatsim.scenario.schema.fields import CASE_PATTERN, Table
+from heatsim.scenario.schema.gate import DriverTable, GateTable
 from heatsim.scenario.schema.heater import HeaterTable, SupplyTable
 from heatsim.scenario.schema.study import DrawerRingTable, DrawerWireTable, LimitsTable, SimulateTable, WindTable
-from heatsim.scenario.schema.switch import GateTable, SwitchTable
+from heatsim.scenario.schema.switch import SwitchTable
 from heatsim.scenario.schema.tank import CapacitorsTable, CaseTable, CoilTable, MeasuredCoilTable, WorkpieceTable
 
 __all__ = [
@@ -31,6 +32,7 @@ __all__ = [
     "DatasheetTable",
     "SwitchCoolingTable",
     "SwitchTable",
+    "DriverTable",
     "GateTable",
     "CapacitorsTable",
     "MeasuredCoilTable",

@@ -8,6 +8,7 @@ From a scenario to its deck (`case_deck`), from a finished run to measures and f
 from heatsim.studies.check.advice import agreed, moves_of
 from heatsim.studies.check.heat import DESTROYED, WARM_UP_TIMES, heat_of_period
 from heatsim.studies.check.limits import ENERGY_LIMIT, RUN, case_limits
+from heatsim.studies.check.limits.gate_network import HEATED, Heated, unrated
 from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured
 from heatsim.studies.check.silicon import judged_junction, temperature_measures
 from heatsim.studies.check.study import at_worst, case_deck, check, check_on, judge_run, measure_context, quarter_before_crest
@@ -15,11 +16,13 @@ from heatsim.studies.check.study import at_worst, case_deck, check, check_on, ju
 __all__ = [
     "ENERGY_LIMIT",
     "DESTROYED",
+    "HEATED",
     "RUN",
     "WARM_UP_TIMES",
     "CaseResult",
     "CheckResult",
     "CheckWarning",
+    "Heated",
     "Measured",
     "agreed",
     "at_worst",
@@ -34,4 +37,5 @@ __all__ = [
     "moves_of",
     "quarter_before_crest",
     "temperature_measures",
+    "unrated",
 ]

@@ -9,13 +9,14 @@ largest one that still does is found by bisection over standard values.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatsim.constants import E12
+from heatsim.parts.gate import IntegratedDriver
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
@@ -111,13 +112,27 @@ def seen(case: CaseResult) -> Iterator[str]:
             yield f"The {side} gate does not fall: it stays at {format_quantity(low[side], 'V')} or more, above its threshold."
         elif high[side] < threshold:
             yield f"The {side} gate does not rise: it stays at {format_quantity(high[side], 'V')} or less, below its threshold."
-    if gate.supply_voltage > threshold and heater.switch.input_capacitance:  # a user's own model does not tell it
+    if isinstance(gate.driver, IntegratedDriver):
+        yield from _held(gate.driver, {side: waves[f"gate_drive.{side}.driver_input_voltage"][late] for side in low})
+    supply = heater.gate_supply_voltage
+    if supply > threshold and gate.driver is None and heater.switch.input_capacitance:  # a user's own model does not tell it
         charge = gate.pull_up * heater.switch.count * heater.switch.input_capacitance
-        rise = charge * math.log(gate.supply_voltage / (gate.supply_voltage - threshold))
+        rise = charge * math.log(supply / (supply - threshold))
         yield (
             f"The pull-up charges a gate to its threshold in {format_quantity(rise, 's')} or more; a half cycle lasts "
             f"{format_quantity(0.5 / heater.frequency, 's')}."
         )
+
+
+def _held(driver: IntegratedDriver, inputs: Mapping[str, NDArray[np.float64]]) -> Iterator[str]:
+    """Which drivers' inputs [V] are never pulled low."""
+    for side, samples in inputs.items():
+        if (least := float(np.min(samples))) > driver.low:
+            yield (
+                f"The {side} driver's input is not pulled low: it stays at {format_quantity(least, 'V')} or more, the coupling "
+                f"diode's drop above the other drain, and the driver lets go below {format_quantity(driver.low, 'V')} "
+                "(gate.driver.input_low)."
+            )
 
 
 def cure(case: CaseResult, scenario: Scenario, run: Runner) -> tuple[str, tuple[str, str] | None]:
@@ -166,7 +181,7 @@ def _largest(
 
 def _told(case: CaseResult, knob: Knob, found: float, works: Sequence[float], fails: Sequence[float]) -> str:
     """A value that cures, what was simulated, and what comes with it."""
-    gate, switch = case.heater.gate, case.heater.switch
+    supply, switch = case.heater.gate_supply_voltage, case.heater.switch
     listed = [", ".join(map(knob.text, some)) for some in (works, fails)]
     words = (
         f"Lower the {knob.words} from {knob.text(knob.own(case.heater))} to {knob.text(found)}: the largest standard value with "
@@ -174,10 +189,10 @@ def _told(case: CaseResult, knob: Knob, found: float, works: Sequence[float], fa
         f"{listed[0]} will do, {listed[1]} will not)."
     )
     if knob.field == "gate.pull_up":
-        burnt = 0.5 * gate.supply_voltage**2 / found
+        burnt = 0.5 * supply**2 / found
         words += f" Each pull-up then turns some {format_quantity(burnt, 'W', 2)} into heat, half of the time held low."
     if _weak(case):
-        volts, needed = (format_quantity(each, "V") for each in (gate.supply_voltage, switch.on_gate_voltage))
+        volts, needed = (format_quantity(each, "V") for each in (supply, switch.on_gate_voltage))
         words += (
             f" The gate supply of {volts} still cannot reach the {needed} that the on-resistance is specified for: raise it too."
         )
@@ -186,7 +201,7 @@ def _told(case: CaseResult, knob: Knob, found: float, works: Sequence[float], fa
 
 def _weak(case: CaseResult) -> bool:
     """Whether the gate supply itself is too low for the wanted drive."""
-    return case.heater.gate.supply_voltage < case.heater.switch.on_gate_voltage * (1 + case.wanted_headroom)
+    return case.heater.gate_supply_voltage < case.heater.switch.on_gate_voltage * (1 + case.wanted_headroom)
 
 
 def cures(case: CaseResult) -> bool:

@@ -164,7 +164,7 @@ def _judged(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: 
         measures, window = _measured(chosen, heater, run, from_rest, periods)
     if window is not None:
         deck = replace(deck, measures=measure_lines(window[0], window[1], heater, periods - 2))
-    findings: tuple[Finding, ...] = (outcome_finding(run.outcome, run.detail, over_voltage(run, heater)),)
+    findings: tuple[Finding, ...] = (outcome_finding(run.outcome, run.detail, over_voltage(run, heater), heater.gate),)
     if run.outcome in MEASURABLE:
         findings += judge(measures, case_limits(chosen, heater, measures), wanted)
     elif run.outcome == "latched":

@@ -16,6 +16,7 @@ from heatsim.studies.check.limits import AFTER, case_limits
 from heatsim.studies.check.limits.choke import INDUCTANCE_LEFT
 from heatsim.studies.check.limits.conductor import conductor_cautions
 from heatsim.studies.check.limits.device import device_cautions
+from heatsim.studies.check.limits.gate_network import gate_cautions
 from heatsim.studies.check.limits.water import water_cautions
 from heatsim.studies.check.result import CaseResult, CheckWarning
 from heatsim.studies.check.silicon import judged_junction
@@ -35,6 +36,7 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
             _load(scenario, case),
             case.heater.coil.cautions,
             device_cautions(scenario.case(case.name), case.heater),
+            gate_cautions(scenario.case(case.name).tables.gate),
             _swinging(case),
             _repeated(scenario, case, cases),
             _own_settings(scenario, case),

@@ -24,6 +24,7 @@ from heatsim.studies.match.advice import ADVICE, NONE_FEATURE, feature
 from heatsim.studies.match.beside import datasets_with, readings_beside, refuse_others
 from heatsim.studies.match.captures import CaptureRequest, compared, read
 from heatsim.studies.match.cure import cure_of
+from heatsim.studies.match.drives import refuse_other_drives
 from heatsim.studies.match.estimates import fitted_quantities
 from heatsim.studies.match.faults import fault_models
 from heatsim.studies.match.fit import HypothesisFit, none_of_these
@@ -70,6 +71,7 @@ def match(
         raise InputError.single("match", "needs a capture")
     reads = [read(scenario, each) for each in requests]
     conditions = [each.condition for each in reads]
+    refuse_other_drives(scenario, (case for case, _ in conditions))
     refuse_others(conditions, readings)
     steps = scenario.tables.simulate.steps_per_period
     with MatchPool(workers, folder) as pool:

@@ -12,7 +12,8 @@ The one-choke circuit has one flux, the mean im of the two half-coil currents in
 Equations (n devices a bank; everything of a bank scaled by n):
     supply     Ls dil/dt = E - Rs il - bus;  C dvr/dt = il - sum(i_choke);  bus = vr + esr (il - sum(i_choke))
     choke      dy/dt = u = bus - d - Rcu i_choke - sum Rk (i_choke - jk);  i_choke = i(y) + u/Rcore;  Lk djk/dt = Rk (i_choke - jk)
-    gate node  Cz dk/dt + Cf d(k-d')/dt = (Vg-k)/Rup - k/Rdown - i_zener - (k-g)/Rg - i_fast(k-d'), d' the other drain
+    gate node  Cz dk/dt + Cf d(k-d')/dt = (Vg-k)/Rup - k/Rdown - i_zener - (k-g)/Rg - i_fast(k-d'), d' the other drain;
+               where the pull-ups hang on the bus, Vg = bus and (bus-k)/Rup of both is taken from it
     chip       Cgs dg/dt + Cgd d(g-d)/dt = (k-g)/Rg
     drain      Coss dp/dt + Cgd d(p-g)/dt = down - i_channel + i_body;  down = q + (d-p)/R_lead;  L_lead dq/dt = d - p
     node       Cw dd/dt + Cf d(d-k')/dt = i_choke - i_bar + i_fast' - down, k' the other side's gate node
@@ -113,9 +114,10 @@ class GateNetwork:
             gate.diode_recovery,
         )
 
-    def currents(self, node: float, opposite: float) -> tuple[float, float, float]:
-        """Net current from the resistors and the clamp into the node, diode current out of it [A], diode capacitance [F]."""
-        into = (self.supply - node) / self.up - node / self.down
+    def currents(self, node: float, opposite: float, supply: float | None = None) -> tuple[float, float, float]:
+        """Net current from the resistors and the clamp into the node, diode current out of it [A], diode capacitance [F]; supply:
+        what the pull-up hangs on, its own by default [V]."""
+        into = ((self.supply if supply is None else supply) - node) / self.up - node / self.down
         if node > self.clamp - 0.5:
             into -= 5e-3 * math.exp(min((node - self.clamp) / 0.0259, 6.0))
         out, conductance = self.fast(node - opposite)
@@ -138,10 +140,10 @@ def device(bank: Bank) -> Callable[..., tuple[float, float]]:
 
 def crossing(network: GateNetwork, winding: float) -> Callable[..., tuple[float, float]]:
     """Rates of a gate node and of the drain node its fast diode leads to, for the current into the chip's gate, both voltages and
-    the current that arrives at the drain node. winding: capacitance of the choke there [F]."""
+    the current that arrives at the drain node, and what the pull-up hangs on. winding: capacitance of the choke there [F]."""
 
-    def rates(into_gate: float, k: float, d: float, arriving: float) -> tuple[float, float]:
-        into, fast, floating = network.currents(k, d)
+    def rates(into_gate: float, k: float, d: float, arriving: float, supply: float | None = None) -> tuple[float, float]:
+        into, fast, floating = network.currents(k, d, supply)
         clamp = network.clamp_capacitance(k)
         node = into - fast - into_gate
         both = floating + clamp
@@ -151,8 +153,9 @@ def crossing(network: GateNetwork, winding: float) -> Callable[..., tuple[float,
     return rates
 
 
-def bridge(heater: Heater) -> Callable[[State, float, float], State]:
-    """Rates of (k, g, p, d, q) of the left side, then of the right, for currents fed into the drain nodes.
+def bridge(heater: Heater) -> Callable[[State, float, float, float | None], State]:
+    """Rates of (k, g, p, d, q) of the left side, then of the right, for currents fed into the drain nodes and what the pull-ups
+    hang on.
 
     Two pairs of nodes a side share a capacitor, gate and drain of the chip (`device`) and drain node and the other side's gate
     node (`crossing`).
@@ -164,17 +167,35 @@ def bridge(heater: Heater) -> Callable[[State, float, float], State]:
     left, right = Bank.of(heater, "left"), Bank.of(heater, "right")
     chip_of_left, chip_of_right = device(left), device(right)
 
-    def rates(state: State, feed_left: float, feed_right: float) -> State:
+    def rates(state: State, feed_left: float, feed_right: float, supply: float | None) -> State:
         kl, gl, pl, dl, ql, kr, gr, pr, dr, qr = state
         chip_left, chip_right = (kl - gl) / left.gate_resistance, (kr - gr) / right.gate_resistance
         down_left, down_right = ql + (dl - pl) / lossy, qr + (dr - pr) / lossy
         dgl, dpl = chip_of_left(chip_left, gl, pl, down_left)
         dgr, dpr = chip_of_right(chip_right, gr, pr, down_right)
-        dkr, ddl = across(chip_right, kr, dl, feed_left - down_left)
-        dkl, ddr = across(chip_left, kl, dr, feed_right - down_right)
+        dkr, ddl = across(chip_right, kr, dl, feed_left - down_left, supply)
+        dkl, ddr = across(chip_left, kl, dr, feed_right - down_right, supply)
         return [dkl, dgl, dpl, ddl, (dl - pl) / lead, dkr, dgr, dpr, ddr, (dr - pr) / lead]
 
     return rates
+
+
+def bus_voltage(heater: Heater) -> Callable[[float, float, float, float], tuple[float, float | None, float]]:
+    """Of reservoir voltage, lead current less that of the chokes, and both gate nodes: the bus [V], what the pull-ups hang on,
+    None for their own supply [V], and what they take from the bus [A].
+
+    bus = vr + esr (il - sum(i_choke) - sum((bus - k)/Rup)), solved for the bus; the pull-ups' share only where they hang
+    on it.
+    """
+    series, up = heater.supply.reservoir_resistance, heater.gate.pull_up
+
+    def found(reservoir: float, left_over: float, kl: float, kr: float) -> tuple[float, float | None, float]:
+        if not heater.gate.from_main:
+            return reservoir + series * left_over, None, 0.0
+        bus = (reservoir + series * (left_over + (kl + kr) / up)) / (1 + 2 * series / up)
+        return bus, bus, (2 * bus - kl - kr) / up
+
+    return found
 
 
 def core_resistance(heater: Heater, choke: Choke) -> float:
@@ -258,14 +279,14 @@ def two_choke(heater: Heater) -> Rates:
     determinant = own * secondary - mutual**2
     bar = 2 * heater.bus_inductance
     lossy = 2 * math.pi * heater.stray_corner * bar
-    stage = bridge(heater)
+    stage, bus_of = bridge(heater), bus_voltage(heater)
 
     def rates(_time: float, state: State) -> State:
         lead, reservoir, yl, yr = state[:4]
         nodes, (ic, vc, i, iw, ib), inner = state[4:14], state[14:19], state[19:]
         il, ir = laws[0](yl)[0], laws[1](yr)[0]
         dl, dr = nodes[3], nodes[8]
-        bus = reservoir + supply.reservoir_resistance * (lead - il - ir)
+        bus, hung, pulled = bus_of(reservoir, lead - il - ir, nodes[0], nodes[5])
         ul = (bus - dl - left.together * il + left.lift(inner[:split])) / (1 + left.together / core[0])
         ur = (bus - dr - right.together * ir + right.lift(inner[split:])) / (1 + right.together / core[1])
         il, ir = il + ul / core[0], ir + ur / core[1]
@@ -275,10 +296,10 @@ def two_choke(heater: Heater) -> Rates:
         e, s = v - series * i, -load * iw
         return [
             (supply.voltage - supply.resistance * lead - bus) / supply.inductance,
-            (lead - il - ir) / supply.reservoir,
+            (lead - il - ir - pulled) / supply.reservoir,
             ul,
             ur,
-            *stage(nodes, il - through, ir + through),
+            *stage(nodes, il - through, ir + through, hung),
             (v - bank.resistance * ic - vc) / bank.inductance,
             ic / bank.capacitance,
             (secondary * e - mutual * s) / determinant,
@@ -309,13 +330,13 @@ def one_choke(heater: Heater) -> Rates:
     determinant = own * secondary - mutual**2
     bar = heater.bus_inductance
     lossy = 2 * math.pi * heater.stray_corner * bar
-    stage = bridge(heater)
+    stage, bus_of = bridge(heater), bus_voltage(heater)
 
     def rates(_time: float, state: State) -> State:
         lead, reservoir, y = state[:3]
         nodes, (ic, vc, im, iw, bl, br), inner = state[3:13], state[13:19], state[19:]
         i, conductance = law(y)
-        bus = reservoir + supply.reservoir_resistance * (lead - i)
+        bus, hung, pulled = bus_of(reservoir, lead - i, nodes[0], nodes[5])
         out, back = ic + im - i / 2, -ic - im - i / 2
         drop_left, drop_right = lossy * (out - bl), lossy * (back - br)
         tl, tr = nodes[3] - drop_left, nodes[8] - drop_right
@@ -326,9 +347,9 @@ def one_choke(heater: Heater) -> Rates:
         e, s = v - series * im, -load * iw
         return [
             (supply.voltage - supply.resistance * lead - bus) / supply.inductance,
-            (lead - drawn) / supply.reservoir,
+            (lead - drawn - pulled) / supply.reservoir,
             u,
-            *stage(nodes, (drawn - i) / 2 - out, (drawn - i) / 2 - back),
+            *stage(nodes, (drawn - i) / 2 - out, (drawn - i) / 2 - back, hung),
             (v - bank.resistance * ic - vc) / bank.inductance,
             ic / bank.capacitance,
             (secondary * e - mutual * s) / determinant,

@@ -101,7 +101,7 @@ class Flow:
         h = self.heater
         v = h.supply.voltage
         current = math.pi**2 * v * h.capacitors.capacitance * h.loaded_resistance / (2 * h.loaded_inductance)
-        high, drive = math.pi * v, h.gate.supply_voltage
+        high, drive = math.pi * v, h.gate.clamp_voltage if h.gate.from_main else h.gate.supply_voltage
         values = {
             "lead": current,
             "reservoir": v,
@@ -221,6 +221,8 @@ def signals(heater: Heater, column: dict[str, np.ndarray]) -> dict[str, np.ndarr
         "drain.right.voltage": column["drain_right"],
         "gate.left.voltage": column["gate_left"],
         "gate.right.voltage": column["gate_right"],
+        "gate_drive.left.voltage": column["node_left"],
+        "gate_drive.right.voltage": column["node_right"],
         "capacitor.current": column["bank"],
         "capacitor.voltage": column["bank_voltage"],
         "workpiece.current": column["work"],

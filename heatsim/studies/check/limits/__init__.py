@@ -17,6 +17,7 @@ from heatsim.studies.check.limits import (
     coil,
     conductor,
     gate,
+    gate_network,
     run,
     silicon,
     supply,
@@ -45,6 +46,9 @@ OF_A_SIDE = (
     silicon.junction_temperature,
     silicon.sink_temperature,
     silicon.avalanche_energy,
+    gate.crossings,
+    gate_network.reverse_voltage,
+    gate_network.driver_supply,
 )
 """Limits of the left and of the right bank of switches; None where one does not apply."""
 
@@ -107,6 +111,7 @@ def latched_limits(scenario: Scenario, heater: Heater, measures: Measures) -> tu
 def _limits(case: JudgedCase) -> Iterator[Limit]:
     for side in ("left", "right"):
         yield from (found for limit in OF_A_SIDE if (found := limit(case, side)) is not None)
+        yield from gate_network.heat(case, side)
     yield from (found for limit in OF_THE_CASE if (found := limit(case)) is not None)
     for each in case.heater.chokes:
         yield from (found for limit in OF_A_CHOKE if (found := limit(case, each)) is not None)

@@ -37,7 +37,7 @@ class JudgedCase:
     def late(self, side: str) -> bool:
         """Whether a gate rises too late for its half cycle, or not as far as its supply could take it: its pull-up is too weak."""
         delay, frequency = self.number(f"gate.{side}.rise_delay_s"), self.number("tank.frequency_hz")
-        needed, supply = self.heater.switch.on_gate_voltage, self.heater.gate.supply_voltage
+        needed, supply = self.heater.switch.on_gate_voltage, self.heater.gate_supply_voltage
         return delay * 2 * frequency > LATE or self.number(f"gate.{side}.max_voltage_v") < needed < supply
 
     def slow_to_fall(self, side: str) -> bool:

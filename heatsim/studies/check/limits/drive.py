@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from heatsim.parts.gate import GateDrive, IntegratedDriver
+
 Moves = Mapping[str, int]
 """Part of the gate drive -> 1 for more of it, -1 for less."""
 
@@ -29,6 +31,20 @@ LATCHED = (
     "or breaker that acts on the supply."
 )
 
+HOT_PULL_UP = "Take pull-ups of a higher power rating, or of more ohms."
+HOT_CLAMP = "Make the pull-up larger, so that less flows through the clamp, or take clamps of a higher power rating."
+HOT_RESISTOR = "Take gate resistors of a higher power rating."
+"""For parts of the gate network that turn more into heat than they are rated for."""
+
+LOW_MAIN = "Raise the main supply, or give the gates a supply of their own."
+HIGH_FROM_MAIN = "Lower the clamp voltage, or add gate resistance."
+DEAD_FROM_MAIN = "Raise the main supply, lower the pull-up, or lighten the load."
+"""Where the gates hang on the main supply."""
+
+SLOW_DRIVER = "Take a driver with more current, or lower the gate resistor, so that the gate is charged within the half cycle."
+LATE_DRIVER = "Take a driver with a shorter delay, or a totem pole, which has next to none."
+"""Where an integrated driver charges the gates; the pull-up at its input does not."""
+
 MOVES: Mapping[str, Moves] = {
     LATE_GATE: {PULL_UP: -1, RESISTOR: -1},
     EARLY_GATE: {PULL_UP: 1},
@@ -39,7 +55,24 @@ MOVES: Mapping[str, Moves] = {
     WEAK_SUPPLY: {SUPPLY: 1},
     DEAD: {SUPPLY: 1, PULL_UP: -1},
     LATCHED: {PULL_UP: -1},
+    HOT_PULL_UP: {PULL_UP: 1},
+    HOT_CLAMP: {PULL_UP: 1},
+    HIGH_FROM_MAIN: {RESISTOR: 1},
+    DEAD_FROM_MAIN: {PULL_UP: -1},
+    SLOW_DRIVER: {RESISTOR: -1},
 }
+
+FROM_MAIN = {WEAK_SUPPLY: LOW_MAIN, TOO_HIGH: HIGH_FROM_MAIN, DEAD: DEAD_FROM_MAIN}
+INTEGRATED = {WEAK_PULL_UP: SLOW_DRIVER, LATE_GATE: LATE_DRIVER, LATE_FALL: LATE_DRIVER}
+"""What is said instead of the common words where the gates hang on the main supply, and where an integrated driver drives them."""
+
+
+def remedy(words: str, gate: GateDrive) -> str:
+    """What to do, as it is said of this gate drive."""
+    if gate.from_main:
+        words = FROM_MAIN.get(words, words)
+    return INTEGRATED.get(words, words) if isinstance(gate.driver, IntegratedDriver) else words
+
 
 LOWERED = {f"Lower the {part} from": {part: -1} for part in (PULL_UP, RESISTOR)}
 """How a value that was simulated to start a heater is told (`heatsim.studies.check.start`)."""

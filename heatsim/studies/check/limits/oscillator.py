@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 
 from heatsim.engine import Run
+from heatsim.parts.gate import GateDrive
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.studies.check.limits import drive
@@ -37,9 +38,13 @@ OUTCOMES: dict[str, tuple[Grade, str, str]] = {
 """Outcome of a run -> grade, cause and remedy."""
 
 
-def outcome_finding(outcome: str, detail: str, over_voltage: tuple[str, str] | None = None) -> Finding:
-    """The finding for the outcome of a run; detail: what the simulator said, in plain words; over_voltage: see there."""
+def outcome_finding(
+    outcome: str, detail: str, over_voltage: tuple[str, str] | None = None, gate: GateDrive | None = None
+) -> Finding:
+    """The finding for the outcome of a run; detail: what the simulator said, in plain words; over_voltage: see there; gate: the
+    drive that a remedy speaks of."""
     grade, cause, remedy = OUTCOMES[outcome]
+    remedy = drive.remedy(remedy, gate) if gate else remedy
     if over_voltage:
         cause, remedy = over_voltage
     elif detail and grade != "holds":

@@ -8,6 +8,7 @@ import math
 from heatsim.quantity import format_quantity
 from heatsim.studies.check.limits.base import JudgedCase
 from heatsim.studies.check.limits.drive import EARLY_GATE, LATE_FALL, LATE_GATE
+from heatsim.studies.check.limits.drive import remedy as said
 from heatsim.verdict import UNMEASURED, Limit
 
 ZVS_SHARE = 0.1
@@ -34,7 +35,7 @@ def peak_current(case: JudgedCase, side: str) -> Limit:
         remedy = "Give the device's current rating (switch.current_rating)."
     elif case.slow_to_fall(side):
         cause = f"The gate falls late, so that both banks conduct at once.{case.lag(side)}"
-        remedy = LATE_FALL
+        remedy = said(LATE_FALL, case.heater.gate)
     part, name = f"switch.{side}", "peak current of a device"
     return Limit(part, name, key, switch.current_rating, "A", "rating", cause=cause, remedy=remedy)
 
@@ -52,5 +53,5 @@ def turn_on_voltage(case: JudgedCase, side: str) -> Limit:
         cause=f"The gate comes on while its drain is up: switching losses.{case.lag(side)}",
         unknown="" if peak > 0 else "the drain's peak could not be measured",
         settle=UNMEASURED,
-        remedy=LATE_GATE if case.late(side) else EARLY_GATE,
+        remedy=said(LATE_GATE if case.late(side) else EARLY_GATE, case.heater.gate),
     )

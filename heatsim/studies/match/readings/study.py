@@ -17,6 +17,7 @@ import numpy as np
 from heatsim.errors import InputError, SetupError
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.match.drives import refuse_other_drives
 from heatsim.studies.match.estimates import NORMAL_95
 from heatsim.studies.match.fitted import built
 from heatsim.studies.match.pool import MatchPool
@@ -82,6 +83,7 @@ def match_readings(
     if not readings:
         raise InputError.single("match", "needs a reading", allowed='"idle supply.mean_current = 5.6 A"')
     used = list(dict.fromkeys(each.condition for each in readings))
+    refuse_other_drives(scenario, (each.case for each in used))
     bench = Bench.of(scenario, [*used, *_further(scenario, used, free)], free)
     reads = _reads(bench.sound[0], readings)
     task = _task(bench, readings, reads)
