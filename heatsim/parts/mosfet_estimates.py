@@ -20,18 +20,16 @@ Figures = Mapping[str, float]
 Estimated = tuple[float, float, str] | None
 """Value [SI], band (a factor), rule in words; None where what it rests on is not known either."""
 
-USUAL: tuple[tuple[str, float, float, str], ...] = (
-    ("on_gate_voltage", 10.0, 0.0, "10 V"),
-    ("gate_rating", 20.0, 0.0, "20 V"),
-    ("capacitance_voltage", 25.0, 0.0, "25 V"),
-    ("gate_resistance", 1.5, 2.5, "1.5 ohm"),
-    ("diode_drop", 1.0, 1.3, "1 V"),
-    ("diode_current", 20.0, 0.0, "20 A"),
-    ("recovery_time", 150e-9, 4.0, "150 ns"),
-)
-"""Field, usual value [SI], band and the value in words: taken where nothing is given (common practice, no source)."""
-
-USUAL_VALUES = {name: value for name, value, *_ in USUAL}
+USUAL: dict[str, tuple[float, float]] = {
+    "on_gate_voltage": (10.0, 0.0),
+    "gate_rating": (20.0, 0.0),
+    "capacitance_voltage": (25.0, 0.0),
+    "gate_resistance": (1.5, 2.5),
+    "diode_drop": (1.0, 1.3),
+    "diode_current": (20.0, 0.0),
+    "recovery_time": (150e-9, 4.0),
+}
+"""Field -> usual value [SI] and its band, 0 for a condition of measurement: taken where nothing is given."""
 
 CAPACITANCE_VOLTAGE = 25.0
 """Drain voltage [V] at which the shares below hold; elsewhere they go with the root of the voltage, an abrupt junction."""
@@ -166,13 +164,20 @@ def missing(known: Figures, own_model: bool) -> tuple[str, ...]:
     return (*(name for name in NEEDED if name not in known), *without)
 
 
+def with_usual(known: Figures, names: tuple[str, ...]) -> tuple[dict[str, float], list[Origin]]:
+    """The figures with the usual values of those that are not known, and where these come from."""
+    taken = [name for name in names if name not in known]
+    return {**known, **{name: USUAL[name][0] for name in taken}}, [
+        Origin(name, "assumed", "the usual value", USUAL[name][1]) for name in taken
+    ]
+
+
 def completed(known: Figures) -> tuple[dict[str, float], tuple[Origin, ...]]:
     """All figures of the netlist's model, those that are not known taken or estimated, and where these come from.
 
     known: with all that `missing` asks for
     """
-    found, origins = dict(known), [Origin(name, "assumed", words, band) for name, _, band, words in USUAL if name not in known]
-    found = USUAL_VALUES | found
+    found, origins = with_usual(known, tuple(USUAL))
     if "gate_drain_charge_voltage" not in known:
         found["gate_drain_charge_voltage"] = found["voltage_rating"] / 2
         origins.append(Origin("gate_drain_charge_voltage", "assumed", "half the voltage rating"))

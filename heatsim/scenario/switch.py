@@ -11,7 +11,7 @@ from pathlib import Path
 from heatsim.errors import InputError
 from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.device import Device
-from heatsim.parts.mosfet_estimates import USUAL, USUAL_THRESHOLD, USUAL_VALUES, Figures, completed, draft, missing, on_resistance
+from heatsim.parts.mosfet_estimates import USUAL, USUAL_THRESHOLD, Figures, completed, draft, missing, on_resistance, with_usual
 from heatsim.parts.mosfet_model import miller_voltage, on_state_resistance
 from heatsim.parts.switch import DatasheetCurves, Origin, Switch
 from heatsim.scenario.figures import curves_of, figures_of
@@ -77,7 +77,7 @@ def _read(own: Figures, device: Device | None, user: UserModel) -> tuple[dict[st
         found["threshold"] = user.parameters["vto"]
         origins.append(Origin("threshold", "model file", "vto of its transistor model, the square law's own threshold"))
     if {"kp", "vto"} <= user.parameters.keys() and not user.subcircuit and "on_resistance" not in found:
-        gate = found.get("on_gate_voltage", USUAL_VALUES["on_gate_voltage"])
+        gate = found.get("on_gate_voltage", USUAL["on_gate_voltage"][0])
         found["on_resistance"] = on_state_resistance(user.parameters, gate)
         origins.append(Origin("on_resistance", "model file", "its parameters at that gate voltage"))
     return found, origins
@@ -85,9 +85,7 @@ def _read(own: Figures, device: Device | None, user: UserModel) -> tuple[dict[st
 
 def _beside_model(known: Figures) -> tuple[dict[str, float], tuple[Origin, ...]]:
     """The figures that limits and measures need beside a user's own model; the others are its own."""
-    usual = [each for each in USUAL if each[0] in BESIDE_MODEL and each[0] not in known]
-    found = {**{name: USUAL_VALUES[name] for name in BESIDE_MODEL}, **known}
-    origins = [Origin(name, "assumed", words) for name, *_, words in usual]
+    found, origins = with_usual(known, BESIDE_MODEL)
     if "threshold" not in found:
         found["threshold"], band, words = USUAL_THRESHOLD
         origins.append(Origin("threshold", "estimate", words, band))

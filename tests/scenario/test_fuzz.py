@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import tomllib
 from collections.abc import Callable, Iterator
@@ -14,12 +15,14 @@ import pytest
 from pydantic import BaseModel
 
 from heatsim.errors import InputError
+from heatsim.parts.mosfet_curves import curve_points
+from heatsim.parts.mosfet_model import vdmos_parameters
 from heatsim.quantity import exact_quantity
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.models import read_user_model
 from heatsim.scenario.ringtest import RingTest
 from heatsim.scenario.scenario import Scenario
-from heatsim.scenario.schema import ChokeTable, ScenarioTables, WorkpieceTable
+from heatsim.scenario.schema import ChokeTable, ScenarioTables, SwitchTable, WorkpieceTable
 from heatsim.scenario.schema.fields import Unit
 from heatsim.studies.check import case_deck
 from tests.scenario.test_catalogue import OWN
@@ -111,6 +114,19 @@ resistance = "11 mohm"
 table = [["0 A", "60 uH"], ["10 A", "50 uH"], ["30 A", "20 uH"]]
 """ + BENCH[BENCH.index("[switch]") : BENCH.index("model_file")] + BENCH[BENCH.index("[gate]") :]  # fmt: skip
 
+FEW = BENCH[: BENCH.index("[switch]")] + """[switch]
+device = "generic 200 V 40 mohm"
+threshold_current = "1 mA"
+plateau_voltage = "5 V"
+gate_charge = "80 nC"
+curves.capacitance = [["5 V", "5 nF", "1 nF", "400 pF"], ["80 V", "4.2 nF", "250 pF", "50 pF"]]
+curves.transfer = [["5 V", "20 A"], ["6 V", "60 A"]]
+""" + BENCH[BENCH.index("[gate]") :]  # fmt: skip
+FEW_FIGURES = FEW.replace(
+    'device = "generic 200 V 40 mohm"', BENCH[BENCH.index("voltage_rating") : BENCH.index("transconductance")]
+)
+FEW_FIGURES = FEW_FIGURES.replace("[gate]", 'input_capacitance = "4.2 nF"\n[gate]')
+
 RING_TEST = """[ring]
 name = "x"
 outer_diameter = "27 mm"
@@ -173,9 +189,9 @@ def document(text: str) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("count", quick_of([60, 400], 60))
-@pytest.mark.parametrize("name", ["bench-heater", "bench-heater-small-rings", "geometry", "bench"])
+@pytest.mark.parametrize("name", ["bench-heater", "bench-heater-small-rings", "geometry", "bench", "device", "few figures"])
 def test_spoiled_scenarios(checkout: Path, folder: Path, name: str, count: int) -> None:
-    own = {"geometry": GEOMETRY, "bench": BENCH}
+    own = {"geometry": GEOMETRY, "bench": BENCH, "device": FEW, "few figures": FEW_FIGURES}
     text = own[name] if name in own else (checkout / "scenarios" / f"{name}.toml").read_text(encoding="utf-8")
     base = document(text)
     assert build(folder)(text)
@@ -259,6 +275,20 @@ def test_each_field_at_the_ends_of_its_range_makes_parts_or_is_refused(folder: P
         except InputError as error:
             assert_readable(error)
     assert len(every_end()) > 150 and taken > 100
+
+
+@pytest.mark.parametrize("text", [FEW, FEW_FIGURES], ids=["device", "few figures"])
+def test_each_figure_of_a_switch_at_the_ends_of_its_range_makes_a_model_or_is_refused(folder: Path, text: str) -> None:
+    scenario, taken = Scenario.from_text(text, "heater.toml", folder), 0
+    for field, value in ends(SwitchTable, "switch"):
+        try:
+            heater = scenario.change({field: value}).heater("idle")
+            assert all(math.isfinite(each) for each in vdmos_parameters(heater.switch).values()), (field, value)
+            assert all(math.isfinite(each.model) for each in curve_points(heater.switch)), (field, value)
+            taken += 1
+        except InputError as error:
+            assert_readable(error)
+    assert taken > 30
 
 
 @pytest.mark.parametrize(

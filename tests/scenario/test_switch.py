@@ -180,6 +180,19 @@ def test_all_that_is_missing_is_told_at_once(text: str) -> None:
     assert all(f"switch.{name}: is missing" in message for name in NEEDED)
 
 
+def test_capacitances_by_a_curve_alone_are_those_of_its_row_next_to_25_volts(text: str) -> None:
+    rows = ('["0 V", "9 nF", "8 nF", "6 nF"]', '["30 V", "5 nF", "500 pF", "80 pF"]', '["100 V", "4.9 nF", "260 pF", "45 pF"]')
+    curves = f"{{capacitance = [{', '.join(rows)}]}}"
+    fields = {key: value for key, value in NEEDED.items() if "capacitance" not in key}
+    found = switch(text, **fields, curves=curves)
+    taken = (found.capacitance_voltage, found.input_capacitance, found.output_capacitance, found.reverse_capacitance)
+    assert taken == (30.0, 5e-9, 500e-12, 80e-12) and found.origin("input_capacitance") is None
+    beside = switch(text, **NEEDED, curves=curves)
+    assert (beside.capacitance_voltage, beside.input_capacitance) == (25.0, 4.2e-9)
+    device = switch(text, device='"generic 200 V 20 mohm"', curves=curves)
+    assert (device.input_capacitance, device.gate_drain_charge) == (5e-9, 45e-9)
+
+
 @pytest.mark.parametrize(
     ("field", "value", "words"),
     [

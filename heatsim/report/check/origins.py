@@ -63,10 +63,12 @@ def _origin(origin: Origin) -> str:
 def device(result: CheckResult) -> list[tuple[str, str]]:
     """(figure of the MOSFET's datasheet, what the model comes to) of the first case; none for the builder's own model."""
     switch = result.cases[0].heater.switch
+    estimated = {each.field.replace("_", " ") for each in switch.estimated}
     return [
         (
             each.name,
-            f"{value_text(each.given, each.unit)}; in the model {value_text(each.model, each.unit)} ({each.difference:+.1%})",
+            f"{value_text(each.given, each.unit)}{' estimated' if each.name.replace('-', ' ') in estimated else ''}; "
+            f"in the model {value_text(each.model, each.unit)} ({each.difference:+.1%})",
         )
         for each in (*datasheet_points(switch), *curve_points(switch))
     ]

@@ -16,7 +16,10 @@ TransferRow = tuple[Annotated[float, Unit("V", 0.5, 20)], Annotated[float, Unit(
 
 
 class CurvesTable(Table):
-    """[switch.curves]: points read off the datasheet's curves; the model is compared with them, not fitted to them."""
+    """[switch.curves]: points read off the datasheet's curves; the model is compared with them.
+
+    Where no capacitance is given beside it, the row next to 25 V stands for the three; otherwise nothing is fitted to them.
+    """
 
     capacitance: list[CapacitanceRow] = Field(
         default_factory=list, description="rows of drain voltage and input, output and reverse capacitance"
