@@ -7,7 +7,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from heatsim.cli.frame import add_command, add_shared, deliver, hushed, load, notes, positive
+from heatsim.cli.frame import add_command, add_shared, celsius, deliver, hushed, load, notes, positive
 from heatsim.errors import InputError
 from heatsim.files import shown_path, write_whole
 
@@ -29,6 +29,10 @@ def add(commands: Any) -> None:
     text = "search for remedies for so long at most (default: 40); nothing new is begun after 40 simulated cases either"
     parser.add_argument("--remedy-time", type=positive, default=40, metavar="SECONDS", help=text)
     parser.add_argument("--fix", type=Path, metavar="PATH", help="write the scenario with the first remedy in it")
+    text = "what becomes of it on a hot day too, by default at 40 °C"
+    parser.add_argument("--hot-day", nargs="?", type=celsius, const=40.0, metavar="TEMPERATURE", help=text)
+    parser.add_argument("--fan-failure", action="store_true", help="what becomes of it when every fan stands still too")
+    parser.add_argument("--pump-failure", action="store_true", help="how long the coil lasts without its water too")
     add_shared(parser, "--jobs")
     parser.add_argument("--verbose", action="store_true", help="show the limits that hold as well")
     add_shared(parser, "--json", "--quiet")
@@ -39,7 +43,7 @@ def run(options: argparse.Namespace) -> int:
     """Check, search for remedies, print, write."""
     from heatsim.report.base.terminal import progress
     from heatsim.report.check import show, whole_dict, write_folder
-    from heatsim.studies.check import check
+    from heatsim.studies.check import Troubles, check, with_troubles
     from heatsim.studies.remedy import in_line
 
     _check_fix(options)
@@ -48,7 +52,9 @@ def run(options: argparse.Namespace) -> int:
     with progress(hushed(options), names) as watch:
         result = check(scenario, names, options.jobs, watch)
     remedies = _remedies(options, result, out)
-    result = in_line(result, remedies)
+    with progress(hushed(options), names) as watch:
+        asked = Troubles(options.hot_day, options.fan_failure, options.pump_failure)
+        result = with_troubles(in_line(result, remedies), asked, options.jobs, watch)
 
     def write() -> list[Path]:
         written = _fixed(options, result, remedies)

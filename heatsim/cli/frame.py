@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 from heatsim.errors import HeatsimError, InputError, OutputError, SetupError, printable, shortened
 from heatsim.files import make_folder, reason, shown_path, write_whole
+from heatsim.quantity import QuantityError, parse_quantity
 
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
@@ -107,6 +108,17 @@ def positive(text: str) -> int:
     if not re.fullmatch("[0-9]{1,9}", text) or int(text) < 1:
         raise argparse.ArgumentTypeError(f"must be a whole number from 1, not {shortened(text, 40)!r}")
     return int(text)
+
+
+def celsius(text: str) -> float:
+    """A temperature [°C] of the air round a heater."""
+    try:
+        value = parse_quantity(text, "°C")
+    except QuantityError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+    if not 0 <= value <= 60:
+        raise argparse.ArgumentTypeError(f"must be within 0 °C and 60 °C, not {shortened(text, 40)!r}")
+    return value
 
 
 SHARED: dict[str, dict[str, Any]] = {

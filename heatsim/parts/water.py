@@ -40,11 +40,11 @@ class Circulation:
 
 @dataclass(frozen=True)
 class WaterCircuit:
-    """flow [m3/s] or pump: its pressure [Pa]; inlet: temperature [°C], or radiator: mean water above ambient [K/W]; outer: diameter
-    of the tube [m], None where it is not known; bore, length of it, bend: diameter to which it is wound [m]; hose_bore,
+    """flow [m3/s] or pump: its pressure [Pa]; inlet: temperature [°C], or radiator: mean water above ambient [K/W]; outer:
+    diameter of the tube [m], None where it is not known; bore, length of it, bend: diameter to which it is wound [m]; hose_bore,
     hose_length [m]; fittings: loss coefficient [1]; outlet_pressure: absolute [Pa]; wanted_rise [K]; outlet_limit,
-    dry_temperature [°C]; workpiece_share: of its heat that the coil catches [1]; hottest_flux: over the mean heat flux [1];
-    ambient [°C].
+    dry_temperature [°C]; stops_within: without water [s], None where nothing does; workpiece_share: of its heat that the coil
+    catches [1]; hottest_flux: over the mean heat flux [1]; ambient [°C].
     """
 
     flow: float | None
@@ -62,6 +62,7 @@ class WaterCircuit:
     wanted_rise: float
     outlet_limit: float
     dry_temperature: float
+    stops_within: float | None
     workpiece_share: float
     hottest_flux: float
     ambient: float

@@ -181,6 +181,7 @@ def build_water(table: CoolingTable | None, coil: CoilTable, ambient: float, whe
                 "wanted_rise",
                 "outlet_limit",
                 "dry_temperature",
+                "stops_within",
                 "workpiece_share",
                 "hottest_flux",
             }

@@ -89,6 +89,11 @@ class Scenario:
         return self.change(self.tables.case[name].set) if self.tables.case[name].set else self
 
     @property
+    def raw(self) -> dict[str, Any]:
+        """The tables of the file with the changes made, as written."""
+        return _settled(self.text, self.changes, self.label)[0]
+
+    @property
     def unchanged(self) -> Scenario:
         """The scenario as its file stands."""
         return _validated(self.label, self.folder, self.text, ())

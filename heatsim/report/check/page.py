@@ -12,7 +12,7 @@ from heatsim.measures.errors import stated_errors
 from heatsim.measures.gather import STANDARD
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.words import MEASURES, SIDES, number, sentence_case, split_key, value_text
-from heatsim.report.check import copper, gates, origins, silicon, words
+from heatsim.report.check import copper, gates, origins, silicon, trouble, words
 from heatsim.report.check import remedies as remedy_words
 from heatsim.studies.check import ENERGY_LIMIT, CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
@@ -121,6 +121,7 @@ def render_page(
         advice=words.advice(result.findings),
         remedies=remedies,
         remedy_words=remedy_words,
+        trouble=trouble,
         rows=words.merged(result.findings),
         cases=[_case(case, pictures.get(case.name, [])) for case in result.cases],
         headlines=[dict(words.headlines(case)) for case in result.cases],

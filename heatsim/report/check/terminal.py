@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TextIO
 from heatsim.errors import printable
 from heatsim.report.base.terminal import COLOURS, print_blocks, table
 from heatsim.report.base.words import SAFETY, number, percent, split_key, value_text
-from heatsim.report.check import copper, gates, silicon, words
+from heatsim.report.check import copper, gates, silicon, trouble, words
 from heatsim.report.check import remedies as told
 from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
@@ -79,6 +79,7 @@ def _blocks(result: CheckResult, verbose: bool, remedies: Remedies | None) -> It
         yield Padding(Text("\n".join(filter(None, lines)) or "No more is known."), (0, 0, 0, 2))
     if remedies is not None:
         yield from _remedies(remedies)
+    yield from _troubles(result)
     yield Text()
     yield Text(f"Simulated by {printable(result.simulator_version)} in {result.wall_s:.1f} s. {SAFETY}", style="dim")
 
@@ -95,6 +96,18 @@ def _remedies(remedies: Remedies) -> Iterator[RenderableType]:
         yield Text(f"{place} {printable(first)}", style="bold")
         lines = [*others, *(f"Needs for {need}" for need in each.needs), each.outcome]
         yield Padding(Text("\n".join(printable(line) for line in lines if line)), (0, 0, 0, 2))
+
+
+def _troubles(result: CheckResult) -> Iterator[RenderableType]:
+    """What becomes of it in every trouble that was asked about."""
+    from rich.padding import Padding
+    from rich.text import Text
+
+    if result.troubles:
+        yield Text(f"\n{trouble.HEADING}", style="bold")
+    for each in result.troubles:
+        yield Text.assemble((f"{each.name}: ", "bold"), (each.grade, COLOURS[each.grade]))
+        yield Padding(Text("\n".join(printable(line) for line in trouble.told(each))), (0, 0, 0, 2))
 
 
 def _case_table(cases: Sequence[CaseResult]) -> Table:

@@ -87,3 +87,6 @@ class CoolingTable(Table):
         2.0, description="heat flux at the hottest place of the bore over its mean; an estimate for current that crowds inwards"
     )
     dry_temperature: Annotated[float, Unit("°C", 60, 400)] = Field(150.0, description="to which the time without water is told")
+    stops_within: Annotated[float, Unit("s", 0.01, 600)] | None = Field(
+        None, description="in which a flow switch has stopped the heater once the water no longer flows"
+    )

@@ -9,9 +9,10 @@ from heatsim.studies.check.advice import agreed, moves_of
 from heatsim.studies.check.heat import DESTROYED, WARM_UP_TIMES, heat_of_period
 from heatsim.studies.check.limits import ENERGY_LIMIT, RUN, case_limits
 from heatsim.studies.check.limits.gate_network import HEATED, Heated, unrated
-from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured
+from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured, TroubleResult
 from heatsim.studies.check.silicon import judged_junction, temperature_measures
 from heatsim.studies.check.study import at_worst, case_deck, check, check_on, judge_run, measure_context, quarter_before_crest
+from heatsim.studies.check.trouble import Troubles, with_troubles
 
 __all__ = [
     "ENERGY_LIMIT",
@@ -24,6 +25,8 @@ __all__ = [
     "CheckWarning",
     "Heated",
     "Measured",
+    "TroubleResult",
+    "Troubles",
     "agreed",
     "at_worst",
     "case_deck",
@@ -38,4 +41,5 @@ __all__ = [
     "quarter_before_crest",
     "temperature_measures",
     "unrated",
+    "with_troubles",
 ]

@@ -89,8 +89,31 @@ class CheckWarning:
 
 
 @dataclass(frozen=True)
+class TroubleResult:
+    """What becomes of a build in one trouble.
+
+    name: such as "fan failure"; says: what is different, a plain sentence; findings: with their cases, worst first
+    """
+
+    name: str
+    says: str
+    findings: tuple[tuple[str, Finding], ...]
+
+    @property
+    def grade(self) -> Grade:
+        """Worst of the findings."""
+        return worst(finding.grade for _, finding in self.findings)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for results.json."""
+        findings = [{"case": case, **finding.as_dict()} for case, finding in self.findings]
+        return {"name": self.name, "says": self.says, "grade": self.grade, "findings": findings}
+
+
+@dataclass(frozen=True)
 class CheckResult:
-    """All cases of a scenario, the verdict over them, and warnings of what it rests on."""
+    """All cases of a scenario, the verdict over them, warnings of what it rests on, and what becomes of it in trouble, where that
+    was asked."""
 
     scenario: Scenario
     cases: tuple[CaseResult, ...]
@@ -98,6 +121,7 @@ class CheckResult:
     simulator_version: str
     wall_s: float
     warnings: tuple[CheckWarning, ...] = ()
+    troubles: tuple[TroubleResult, ...] = ()
 
     @property
     def verdict(self) -> Grade:
@@ -106,10 +130,10 @@ class CheckResult:
 
     @property
     def exit_code(self) -> int:
-        """0 when it holds, 1 when it does not, 3 when a case could not be simulated."""
+        """0 when it holds, in every trouble asked about too, 1 when it does not, 3 when a case could not be simulated."""
         if any(case.outcome in ("stalled", "unsolved") for case in self.cases):
             return 3
-        return 0 if self.verdict == "holds" else 1
+        return 0 if worst((self.verdict, *(each.grade for each in self.troubles))) == "holds" else 1
 
     @property
     def findings(self) -> tuple[tuple[str, Finding], ...]:
@@ -143,6 +167,7 @@ class CheckResult:
             "verdict": self.verdict,
             "warnings": [warning.as_dict() for warning in self.warnings],
             "cases": [case.as_dict() for case in self.cases],
+            "troubles": [trouble.as_dict() for trouble in self.troubles],
             "wall_s": self.wall_s,
         }
 
