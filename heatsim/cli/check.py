@@ -48,12 +48,13 @@ def run(options: argparse.Namespace) -> int:
 
     _check_fix(options)
     scenario, names = load(options, options.case)
+    asked = Troubles(options.hot_day, options.fan_failure, options.pump_failure)
+    asked.require_hotter(scenario)
     out = None if options.no_report else options.out or Path("results") / Path(options.file).stem
     with progress(hushed(options), names) as watch:
         result = check(scenario, names, options.jobs, watch)
     remedies = _remedies(options, result, out)
     with progress(hushed(options), names) as watch:
-        asked = Troubles(options.hot_day, options.fan_failure, options.pump_failure)
         result = with_troubles(in_line(result, remedies), asked, options.jobs, watch)
 
     def write() -> list[Path]:

@@ -42,6 +42,24 @@ def test_the_first_remedy_is_written_and_holds(small, tmp_path, capsys) -> None:
     assert main(["check", str(fixed), "--no-report"]) == 0
 
 
+def test_a_hot_day_and_a_fan_are_asked_about(sound, capsys) -> None:
+    assert main(["check", sound, *QUICK, "--no-report", "--hot-day", "45 °C", "--fan-failure"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "If something goes wrong" in text and "45 °C instead of 25 °C" in text and "This scenario has no fan" in text
+
+
+@pytest.mark.parametrize(("given", "told"), [("45", "unit"), ("90 °C", "within 0 °C and 60 °C")])
+def test_a_temperature_that_is_none_of_air_is_refused(sound, capsys, given: str, told: str) -> None:
+    with pytest.raises(SystemExit, match="2"):
+        main(["check", sound, *QUICK, "--no-report", "--hot-day", given])
+    assert told in capsys.readouterr().err
+
+
+def test_a_day_that_is_not_hot_is_refused(sound, capsys) -> None:
+    assert main(["check", sound, *QUICK, "--no-report", "--hot-day", "20 °C"]) == 2
+    assert "no hotter" in capsys.readouterr().err
+
+
 def test_what_a_fix_cannot_be_is_refused(small, sound, tmp_path, capsys) -> None:
     assert main(["check", small, "--fix", small]) == 2
     assert main(["check", small, "--fix", str(tmp_path / "x.toml"), "--no-remedies"]) == 2

@@ -32,6 +32,13 @@ class Troubles:
     fans: bool = False
     pump: bool = False
 
+    def require_hotter(self, scenario: Scenario) -> None:
+        """Raise InputError for a hot day that is no warmer than the scenario's own."""
+        own = scenario.tables.heater.ambient
+        if self.hot is not None and self.hot <= own:
+            allowed = f"above the scenario's {format_quantity(own, '°C')} (heater.ambient)"
+            raise InputError.single("--hot-day", "is no hotter than usual", format_quantity(self.hot, "°C"), allowed)
+
 
 def with_troubles(
     result: CheckResult, asked: Troubles, workers: int | None = None, progress: Progress | None = None
@@ -40,6 +47,7 @@ def with_troubles(
 
     workers, progress: see `check`. Raises InputError for a hot day that is no warmer than the scenario's own.
     """
+    asked.require_hotter(result.scenario)
     names = [case.name for case in result.cases]
     run: Callable[[Scenario], CheckResult] = lambda changed: check(changed, names, workers, progress)  # noqa: E731
     found = []
@@ -54,9 +62,6 @@ def with_troubles(
 
 def _hot_day(scenario: Scenario, celsius: float, run: Callable[[Scenario], CheckResult]) -> TroubleResult:
     own, text = scenario.tables.heater.ambient, format_quantity(celsius, "°C")
-    if celsius <= own:
-        allowed = f"above the scenario's {format_quantity(own, '°C')} (heater.ambient)"
-        raise InputError.single("--hot-day", "is no hotter than usual", text, allowed)
     changed = scenario.change({"heater.ambient": f"{celsius:.6g} °C"})
     return TroubleResult(HOT_DAY, f"Ambient temperature {text} instead of {format_quantity(own, '°C')}.", run(changed).findings)
 
