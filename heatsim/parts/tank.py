@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass, replace
 
 from heatsim.errors import InputError
+from heatsim.parts.rails import Rails
 from heatsim.physics.coil import crowded_coil
 from heatsim.physics.conductor import copper_resistivity, skin_depth, tube_resistance_ratio
 from heatsim.physics.inductance import solenoid_inductance
@@ -17,7 +18,8 @@ class CapacitorBank:
     """`count` equal capacitors in parallel.
 
     unit: capacitance of one [F]; resistance: series resistance of the bank [ohm]; inductance: of the bank and its
-    bars [H]; voltage_rating: peak [V] and current_rating: rms [A] of one capacitor, None where unknown.
+    bars [H]; voltage_rating: peak [V] and current_rating: rms [A] of one capacitor, None where unknown; rails: bars that they
+    stand along, None where nothing is known of them and the capacitors are taken to share evenly.
     """
 
     unit: float
@@ -26,6 +28,7 @@ class CapacitorBank:
     inductance: float
     voltage_rating: float | None
     current_rating: float | None
+    rails: Rails | None = None
 
     @property
     def capacitance(self) -> float:

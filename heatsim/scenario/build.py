@@ -24,6 +24,7 @@ from heatsim.physics.capacitor import series_resistance
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.magnetisation import JilesAtherton
 from heatsim.physics.ringcore import PathConvention, RingSize
+from heatsim.scenario.bank import rails_of
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.cooling import thermal_path
 from heatsim.scenario.copper import build_conductors, build_water
@@ -75,6 +76,7 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
             capacitors.inductance,
             capacitors.voltage_rating,
             capacitors.current_rating,
+            rails_of(capacitors, where),
         ),
         coil=coil,
         workpiece=None,

@@ -15,7 +15,7 @@ from heatsim.parts.thermal import CEILING
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import empty
 from heatsim.report.base.words import number
-from heatsim.report.check import charts, traces, warmth
+from heatsim.report.check import bank, charts, traces, warmth
 from heatsim.studies.check import CaseResult
 from heatsim.waves import Waveforms
 
@@ -112,8 +112,14 @@ def _startup(scene: Scene, ax: Axes) -> Axes:
 
 def _warm_up(scene: Scene, ax: Axes) -> Axes:
     case = scene.case
-    allowed = next((f.allowed for f in case.findings if f.limit.startswith("temperature") and f.allowed is not None), CEILING)
-    return warmth.warm_up(case.measures, ax, allowed)
+    own = (f.allowed for f in case.findings if f.part.startswith("choke") and f.limit.startswith("temperature"))
+    return warmth.warm_up(case.measures, ax, next((each for each in own if each is not None), CEILING))
+
+
+def _shares(scene: Scene, ax: Axes) -> Axes:
+    case, rails = scene.case, scene.case.heater.capacitors.rails
+    allowed = next((f.allowed for f in case.findings if f.part == "capacitors" and f.limit.startswith("current")), None)
+    return bank.shares(case.measures, rails, ax, allowed / (1 + rails.tolerance) if allowed and rails else None)
 
 
 def _harmonics(scene: Scene, ax: Axes) -> Axes:
@@ -166,6 +172,16 @@ PICTURES = (
         "Switch currents",
         "Each bank should carry current for half of the time, without spikes when it turns on. It carries both chokes' currents.",
         _switches,
+    ),
+    Picture(
+        "capacitor-shares",
+        "Share of each capacitor, by where the coil connects",
+        "Each group of bars is one way of connecting the coil to the bank, the coloured one as built; white lines are the means. "
+        "Even bars are best. Worked out for the current of this run; the line is the rating less the tolerance of the capacitance.",
+        _shares,
+        needs_waves=False,
+        needs_steady=True,
+        needs=".currents_a",
     ),
     Picture(
         "harmonics",

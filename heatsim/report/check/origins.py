@@ -9,6 +9,7 @@ from heatsim.parts.mosfet_curves import curve_points
 from heatsim.parts.mosfet_model import datasheet_points
 from heatsim.parts.switch import Origin, Switch, figure_unit
 from heatsim.report.base.words import limit_words, value_text
+from heatsim.report.check import bank
 from heatsim.report.check.words import BASES
 from heatsim.studies.check import CaseResult, CheckResult
 
@@ -17,6 +18,9 @@ def origins(result: CheckResult) -> list[tuple[str, str]]:
     """(what, where its values come from) for the parts of the heater; of the first case but for the workpieces."""
     heater = result.cases[0].heater
     rows = [(f"{choke.side} choke", choke_origin(choke)) for choke in heater.chokes]
+    rails = result.scenario.tables.capacitors.rails
+    if rails is not None or heater.capacitors.current_rating is not None:
+        rows.append(("capacitor bank", bank.origin(heater, frozenset(rails.model_fields_set if rails else ()))))
     rows.append(("work coil", _coil(heater)))
     rows += [(f"workpiece, case {case.name}", _workpiece(case.heater)) for case in result.cases]
     rows.append(("switches", _switches(heater.switch)))

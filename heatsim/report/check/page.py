@@ -12,7 +12,7 @@ from heatsim.measures.errors import stated_errors
 from heatsim.measures.gather import STANDARD
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.words import MEASURES, SIDES, number, sentence_case, split_key, value_text
-from heatsim.report.check import copper, gates, origins, silicon, trouble, words
+from heatsim.report.check import bank, copper, gates, origins, silicon, trouble, words
 from heatsim.report.check import remedies as remedy_words
 from heatsim.studies.check import ENERGY_LIMIT, CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
@@ -42,7 +42,7 @@ GROUPS = {
 SHOWN = 0.05
 """An error is shown beside a measure where it is more than this share of it."""
 
-CURVES = (".warm_up_c",)
+CURVES = (".warm_up_c", ".currents_a")
 """Measures that are drawn and not written out."""
 
 
@@ -65,9 +65,10 @@ def number_groups(measures: Mapping[str, Any]) -> list[NumberGroup]:
         stem, unit = split_key(key)
         kind, *rest = stem.split(".")
         side = next((word for word in rest if word in SIDES), "")
-        plain = " ".join(word for word in rest if word != side).replace("_", " ") or kind.replace("_", " ")
+        numbered = next((f", number {word}" for word in rest if word.isdigit()), "")
+        plain = " ".join(word for word in rest if word != side and not word.isdigit()).replace("_", " ") or kind.replace("_", " ")
         label, unit = MEASURES.get(plain, (plain, unit))
-        kinds.setdefault(kind, {}).setdefault(label, {})[side] = measure_text(value, unit, errors.get(key))
+        kinds.setdefault(kind, {}).setdefault(label + numbered, {})[side] = measure_text(value, unit, errors.get(key))
     groups = []
     for kind, rows in kinds.items():
         sides = tuple(side for side in SIDES if any(side in row for row in rows.values()))
@@ -137,6 +138,7 @@ def _case(case: CaseResult, pictures: list[Shown]) -> dict[str, Any]:
     return {
         "result": case,
         "pictures": pictures,
+        "bank": bank.advice(case.measures, case.heater.capacitors.rails),
         "detail": f"{sentence_case(detail)}." if detail else "",
         "numbers": number_groups(known),
         "drive": gates.drive_words(case.heater),

@@ -9,6 +9,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from heatsim.scenario.schema.bank import RailsTable
 from heatsim.scenario.schema.choke import ChokeTable, CoreTable, HysteresisTable, MeasuredChokeTable, WireTable
 from heatsim.scenario.schema.cooling import SwitchCoolingTable
 from heatsim.scenario.schema.copper import ConductorTable, CoolingTable
@@ -35,6 +36,7 @@ __all__ = [
     "DriverTable",
     "GateTable",
     "CapacitorsTable",
+    "RailsTable",
     "MeasuredCoilTable",
     "CoilTable",
     "ConductorTable",

@@ -7,6 +7,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from heatsim.scenario.schema.bank import RailsTable
 from heatsim.scenario.schema.copper import CoolingTable
 from heatsim.scenario.schema.fields import Count, Name, Table, Unit
 
@@ -20,6 +21,7 @@ class CapacitorsTable(Table):
     inductance: Annotated[float, Unit("H", 1e-10, 1e-6)] = Field(10e-9, description="of the bank")
     voltage_rating: Annotated[float, Unit("V", 10, 5000)] | None = Field(None, description="peak")
     current_rating: Annotated[float, Unit("A", 0.1, 1000)] | None = Field(None, description="rms, of one")
+    rails: RailsTable | None = None
 
 
 class MeasuredCoilTable(Table):

@@ -8,6 +8,7 @@ From a scenario to its deck (`case_deck`), from a finished run to measures and f
 from heatsim.studies.check.advice import agreed, moves_of
 from heatsim.studies.check.heat import DESTROYED, WARM_UP_TIMES, heat_of_period
 from heatsim.studies.check.limits import ENERGY_LIMIT, RUN, case_limits
+from heatsim.studies.check.limits.bank import BY_CONNECTION, most_loaded
 from heatsim.studies.check.limits.gate_network import HEATED, Heated, unrated
 from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured, TroubleResult
 from heatsim.studies.check.silicon import judged_junction, temperature_measures
@@ -15,6 +16,7 @@ from heatsim.studies.check.study import at_worst, case_deck, check, check_on, ju
 from heatsim.studies.check.trouble import Troubles, with_troubles
 
 __all__ = [
+    "BY_CONNECTION",
     "ENERGY_LIMIT",
     "DESTROYED",
     "HEATED",
@@ -37,6 +39,7 @@ __all__ = [
     "judge_run",
     "judged_junction",
     "measure_context",
+    "most_loaded",
     "moves_of",
     "quarter_before_crest",
     "temperature_measures",

@@ -19,6 +19,7 @@ from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.advice import agreed
+from heatsim.studies.check.bank import bank_measures
 from heatsim.studies.check.copper import conductor_measures, water_measures
 from heatsim.studies.check.heat import heat_measures
 from heatsim.studies.check.instants import at_instant, instants, side_by_side, worst_findings
@@ -212,6 +213,7 @@ def _measured(
     measures |= silicon_measures(heater, waves, (window.start, window.stop), measures, scenario.tables)
     period = waves.between(window.stop - window.period, window.stop)
     whole = waves.between(window.start, window.stop)
+    measures |= bank_measures(heater, whole, window.periods, measures)
     measures |= conductor_measures(heater, whole, period) | water_measures(heater, measures)
     for choke in heater.chokes:
         measures |= heat_measures(choke, heater, period, measures, scenario.tables) | _choke_build(choke)

@@ -11,6 +11,7 @@ from heatsim.errors import InputError
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check.bank import bank_cautions
 from heatsim.studies.check.heat import judged_temperature
 from heatsim.studies.check.limits import AFTER, case_limits
 from heatsim.studies.check.limits.choke import INDUCTANCE_LEFT
@@ -37,6 +38,7 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
             case.heater.coil.cautions,
             device_cautions(scenario.case(case.name), case.heater),
             gate_cautions(scenario.case(case.name).tables.gate),
+            bank_cautions(case),
             _swinging(case),
             _repeated(scenario, case, cases),
             _own_settings(scenario, case),

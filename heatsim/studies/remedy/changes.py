@@ -5,15 +5,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from heatsim.constants import E12
+from heatsim.parts.bank import terminal_inductance
+from heatsim.parts.rails import CONNECTIONS
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
 
 AIR = (1.0, 2.0, 3.0, 5.0)
 """Speeds of air [m/s] that a fan of the usual sizes moves over a choke; common practice, no source."""
+
+AT = {"same end": "one and the same end", "opposite ends": "opposite ends", "middle": "the middle"}
+"""Ways of connecting the coil to a capacitor bank, in words."""
 
 MOST_CAPACITORS, MOST_SWITCHES = 40, 8
 """Parts in parallel beyond which nobody builds a bank or a side; common practice, no source."""
@@ -26,8 +31,9 @@ LEAST_SUPPLY = 0.3
 class Change:
     """One thing that is changed.
 
-    kind: supply, rise (of the supply), chokes, air, capacitors, switches or gates; fields: dotted fields of the scenario and
-    what they are set to; None takes a field out; words: what to do; cost: what to buy or to wind for it, empty for nothing.
+    kind: supply, rise (of the supply), chokes, air, capacitors, connection (of the coil), switches or gates; fields: dotted fields
+    of the scenario and what they are set to; None takes a field out; words: what to do; cost: what to buy or to wind for it, empty
+    for nothing.
     """
 
     kind: str
@@ -64,6 +70,22 @@ def air_at(scenario: Scenario, speed: float) -> Change:
 def faster_air(scenario: Scenario) -> list[float]:
     """Speeds [m/s] above the scenario's."""
     return [speed for speed in AIR if speed > scenario.tables.heater.air_speed]
+
+
+def connections_of(scenario: Scenario) -> Iterator[Change]:
+    """Other ways of connecting the coil to the bars of the capacitor bank, with the inductance that the bank then has where that
+    can be told.
+    """
+    heater = scenario.heater(scenario.cases[0])
+    bank, rails = heater.capacitors, heater.capacitors.rails
+    for way in CONNECTIONS if rails else ():
+        if rails and way != rails.coil:
+            words = f"Connect the coil to the bars of the capacitor bank at {AT[way]} instead of {AT[rails.coil]}"
+            fields: dict[str, str] = {"capacitors.rails.coil_connection": way}
+            seen = terminal_inductance(bank, replace(rails, coil=way), heater.frequency)
+            if seen is not None:
+                fields["capacitors.inductance"] = format_quantity(seen, "H")
+            yield Change("connection", fields, words)
 
 
 def capacitors_of(scenario: Scenario, count: int) -> Change:

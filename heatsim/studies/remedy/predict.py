@@ -20,7 +20,7 @@ from heatsim.parts.duty import Duty, choke_period
 from heatsim.parts.heater import Heater
 from heatsim.parts.thermal import CEILING, Cooling, choke_heat
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import DESTROYED, CaseResult, case_limits, temperature_measures
+from heatsim.studies.check import DESTROYED, CaseResult, case_limits, most_loaded, temperature_measures
 from heatsim.verdict import Finding, judge
 
 Measures = dict[str, Any]
@@ -66,6 +66,7 @@ def predicted_measures(known: CaseResult, heater: Heater, run: float | None = No
     for side in ("left", "right"):
         factors[f"drain.{side}.peak_voltage_v"] = factors[f"switch.{side}.turn_on_voltage_v"] = volts
     _scale(found, factors)
+    _bank(found, was, heater, volts, volts * bank)
     swings = _chokes(known.measures, was, heater, current, found)
     shared = swings * was.switch.count / heater.switch.count
     for side in ("left", "right"):
@@ -91,6 +92,20 @@ def _warmed(known: CaseResult, key: str, start: float, factor: float) -> Measure
     """A temperature that rises from `start` [°C] with the square of a current; one without a balance stays."""
     warm = known.measures.get(key)
     return {key: start + (warm - start) * factor**2} if isinstance(warm, float) and warm < CEILING else {}
+
+
+def _bank(found: Measures, was: Heater, heater: Heater, volts: float, current: float) -> None:
+    """Put in what the most loaded capacitor along two bars would bear; volts, current: factors on the bank's."""
+    before, after, most = was.capacitors.rails, heater.capacitors.rails, most_loaded(found)
+    if before is None or after is None or before.coil not in most:
+        return
+    uneven = most[after.coil] / most[before.coil]
+    each = current * uneven * was.capacitors.count / heater.capacitors.count
+    _scale(found, dict.fromkeys(("capacitor.worst_rms_current_a", "capacitor.near_resonance_current_a"), each))
+    _scale(found, {"capacitor.worst_peak_voltage_v": volts * uneven})
+    warm = found.get("capacitor.worst_temperature_c")
+    if isinstance(warm, float):
+        found["capacitor.worst_temperature_c"] = heater.ambient + (warm - was.ambient) * each**2
 
 
 def _scale(measures: Measures, factors: Mapping[str, float]) -> None:

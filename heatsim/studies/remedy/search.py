@@ -29,7 +29,11 @@ MARGIN = 0.02
 LOOKED_AT = 60
 """Windings predicted in one search."""
 
-SHARED = {"current of one capacitor, rms": "capacitors", "peak current of a device": "switches"}
+SHARED = {
+    "current of one capacitor, rms": "capacitors",
+    "current of the most loaded capacitor, rms": "capacitors",
+    "peak current of a device": "switches",
+}
 """Limits that more parts in parallel mend, whatever else is changed -> kind of the change."""
 
 GATES = ("highest gate voltage", "lowest gate voltage", "gate drive reached", "drain voltage at turn-on", "starts and settles")

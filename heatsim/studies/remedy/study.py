@@ -101,6 +101,7 @@ def searches(ground: Ground) -> Iterator[Search]:
     """Every search, the more useful first."""
     scenario, limits = ground.scenario, ground.scenario.tables.limits
     shop = ground.workshop
+    yield options_search(ground, ((change,) for change in ways.connections_of(scenario)), alone=True)
     yield options_search(ground, iter([()]))
     if too_warm(ground.known.values()):
         for cooler in (ways.fans_of(scenario), ways.sinks_of(scenario), ways.devices_of(scenario)):

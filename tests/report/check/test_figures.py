@@ -188,9 +188,10 @@ def test_power_without_measures_says_so(ax):
 
 def test_a_settled_case_has_every_picture_and_the_sheet_holds_them():
     case = made.case()
-    assert figures.pictures(case) == figures.PICTURES
+    pictures = tuple(picture for picture in figures.PICTURES if picture.name != "capacitor-shares")  # needs bars
+    assert figures.pictures(case) == pictures
     titles = [axes.get_title("left") for axes in figures.sheet(case).axes]
-    assert all(any(title.startswith(picture.title) for title in titles) for picture in figures.PICTURES)
+    assert all(any(title.startswith(picture.title) for title in titles) for picture in pictures)
     assert [axes.get_title("left") for axes in figures.sheet(case, ["gates"]).axes] == ["Gate voltages"]
 
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.limits import (
+    bank,
     capacitor,
     choke,
     coil,
@@ -62,6 +63,7 @@ UNLATCH = "Let it start first; meanwhile a fuse or breaker in the supply saves w
 OF_THE_CASE = (
     capacitor.rms_current,
     capacitor.peak_voltage,
+    bank.temperature,
     coil.current_density,
     water.outlet,
     water.wall,

@@ -3,13 +3,16 @@
 
 from __future__ import annotations
 
+from heatsim.studies.check.limits import bank as along_bars
 from heatsim.studies.check.limits.base import JudgedCase
 from heatsim.verdict import Limit
 
 
 def rms_current(case: JudgedCase) -> Limit:
-    """Current of one capacitor of the bank against its rating."""
+    """Current of one capacitor of the bank against its rating; of the most loaded one where the bank's bars are given."""
     key, bank = "capacitor.rms_current_a", case.heater.capacitors
+    if bank.rails is not None:
+        return along_bars.rms_current(case, bank.rails)
     remedy = "Give the capacitor's current rating at this frequency (capacitors.current_rating)."
     if bank.current_rating:
         remedy = "Spread the same capacitance over more and smaller capacitors, or lower the supply voltage."
@@ -18,7 +21,9 @@ def rms_current(case: JudgedCase) -> Limit:
 
 
 def peak_voltage(case: JudgedCase) -> Limit:
-    """Peak voltage of the bank against its rating."""
+    """Peak voltage of the bank against its rating; of the capacitor that bears most where the bank's bars are given."""
+    if case.heater.capacitors.rails is not None:
+        return along_bars.peak_voltage(case, case.heater.capacitors.rails)
     key, rating = "capacitor.peak_voltage_v", case.heater.capacitors.voltage_rating
     remedy = "Give the capacitor's voltage rating at this frequency (capacitors.voltage_rating)."
     if rating:
