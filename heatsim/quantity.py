@@ -42,6 +42,7 @@ _FIXED = {
     "kg": {"kg": 1.0, "g": 1e-3},
     "W/(m*K)": {"W/mK": 1.0, "W/(m*K)": 1.0, "W/(m K)": 1.0},
     "H/turn2": {"nH": 1e-9, "nH/N2": 1e-9, "uH": 1e-6},
+    "A2s": {"A2s": 1.0, "kA2s": 1e3},
 }
 """Units taken whole, without SI prefix, with their factor to the SI unit of the key; the one that is written comes first."""
 
@@ -78,6 +79,7 @@ EXAMPLES = {
     "W/(m*K)": "1.2 W/mK",
     "J": "300 mJ",
     "H/turn2": "81 nH",
+    "A2s": "400 A2s",
 }
 """One accepted text for each unit a field may ask for; also the list of those units."""
 

@@ -60,6 +60,8 @@ ROUNDING: Mapping[str, tuple[float, str]] = {
     "coil.*_margin_k": (0.015, OWN),
     "coil.dry_time_s": (0.015, OWN),
     "startup.time_s": (1.0, PERIOD),
+    "startup.begin_s": (1.0, PERIOD),
+    "tank.modulation_ratio": (1e-3, ABSOLUTE),
     "startup.overshoot_ratio": (5e-3, ABSOLUTE),
     "*": (4e-3, OWN),
 }

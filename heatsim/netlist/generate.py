@@ -101,7 +101,7 @@ def _settle_rule(heater: Heater, longest: float) -> SettleRule:
     the tank changes nothing.
     """
     period, supply = 1 / heater.frequency, heater.supply
-    start = max(supply.rise_time, heater.gate.supply_delay + heater.gate.supply_rise)
+    start = max(supply.on_time, heater.gate.supply_delay + heater.gate.supply_rise)
     ripple = 1 / supply.ripple_frequency if supply.ripple else 0.0
     slow_time, swing = supply.slow_mode(heater.supply_current / supply.voltage)
     slow = max(40 * period, 2 * heater.quality * period, 400e-6)
@@ -111,7 +111,7 @@ def _settle_rule(heater: Heater, longest: float) -> SettleRule:
     cycles = cycles if late or ripple else 0.0
     difference = difference_time(heater)
     limit = start + max(longest, min(slow + cycles + REST_TIMES * slow_time, LONGEST_EXTENSION) if late else 0.0)
-    first = min(supply.rise_time + heater.gate.supply_delay + heater.gate.supply_rise + slow + cycles, limit)
+    first = min(supply.on_time + heater.gate.supply_delay + heater.gate.supply_rise + slow + cycles, limit)
     currents = tuple(f"choke.{choke.side}.current" for choke in heater.chokes)
     watched = ("tank.voltage", *currents, "supply.current")
     return SettleRule(

@@ -7,6 +7,7 @@ import math
 
 from heatsim.netlist.chokes import Emission
 from heatsim.netlist.library import call, subcircuit
+from heatsim.netlist.source import emit_source
 from heatsim.parts.gate import GateDrive
 from heatsim.parts.mosfet_model import vdmos_parameters
 from heatsim.parts.switch import Supply, Switch
@@ -15,6 +16,10 @@ from heatsim.waves import Capacitive, Inductive, Ohmic, Product, Resistive, Sign
 
 def emit_supply(supply: Supply, paused: bool = False) -> Emission:
     """Source, leads and reservoir up to node bus. paused: at its voltage from the start and without ripple."""
+    if supply.source is not None and supply.source.behavioural:
+        return emit_source(supply, supply.source, paused)
+    mains = supply.source is not None and supply.source.bridge is not None
+    name, delay = ("hs_supply_mains", {"td": supply.on_time}) if mains else ("hs_supply", {})
     values = {
         "v": supply.voltage,
         "tr": supply.rise_time,
@@ -25,6 +30,7 @@ def emit_supply(supply: Supply, paused: bool = False) -> Emission:
         "esr": supply.reservoir_resistance,
         "vrip": 0.0 if paused else supply.ripple / 2,
         "frip": supply.ripple_frequency,
+        **delay,
     }
     signals = (
         Signal("supply.voltage", "V", ((1.0, "v(xsupply.src)"),)),
@@ -34,8 +40,8 @@ def emit_supply(supply: Supply, paused: bool = False) -> Emission:
         Signal("reservoir.voltage", "V", ((1.0, "v(bus)"), (-supply.reservoir_resistance, "i(v.xsupply.vc)"))),
     )
     return Emission(
-        (subcircuit("supply.lib", "hs_supply"),),
-        call("xsupply", "bus", "hs_supply", values),
+        (subcircuit("supply_source.lib" if mains else "supply.lib", name),),
+        call("xsupply", "bus", name, values),
         signals,
         sources=(Product("supply", (("supply.voltage", "supply.current"),)),),
         losses=(

@@ -4,7 +4,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from heatsim.parts.source import Source
+from heatsim.physics.rectifier import full_wave, ripple_transfer
 
 UNITS = {"capacitance": "F", "charge": "C", "current": "A", "resistance": "ohm", "transconductance": "S", "time": "s"}
 
@@ -58,6 +61,7 @@ class Switch:
     voltage over the gate's [V] (`parts.mosfet_model`); user_model: text of a checked .model or .subckt of the user's, and
     user_name its name and user_subcircuit whether it is a subcircuit, figures that it stands in for are 0 where they are not
     given; device: name in the catalogue; origins: of the figures that are not the scenario's own; curves: to compare with;
+    pulse_current [A] and i2t [A2s]: that it stands once, None where not known;
     spread devices are not modelled one by one.
     """
 
@@ -90,6 +94,8 @@ class Switch:
     device: str = ""
     origins: tuple[Origin, ...] = ()
     curves: DatasheetCurves = DatasheetCurves()
+    pulse_current: float | None = None
+    i2t: float | None = None
 
     def origin(self, field: str) -> Origin | None:
         """Where a figure comes from; None for the scenario's own."""
@@ -101,10 +107,16 @@ class Switch:
         return tuple(each for each in self.origins if each.basis == "estimate")
 
 
+SAG_TIMES = 3.0
+"""Time constants of source and reservoir for which a rectifier is left to sag under the load before it ripples: its ripple lies
+below the voltage that it has without load."""
+
+
 @dataclass(frozen=True)
 class Supply:
     """voltage [V] rising in `rise_time` [s]; resistance, inductance of source and leads; reservoir and its series
-    resistance; ripple: peak to peak [V] at ripple_frequency [Hz]; current_rating [A] or None.
+    resistance; ripple: peak to peak [V] at ripple_frequency [Hz]; current_rating [A] or None; source: what stands behind the
+    voltage, None where the scenario does not say.
     """
 
     voltage: float
@@ -116,6 +128,7 @@ class Supply:
     ripple: float
     ripple_frequency: float
     current_rating: float | None
+    source: Source | None = None
 
     def slow_mode(self, conductance: float) -> tuple[float, float]:
         """Slowest time constant [s] and period of the ringing [s], 0 without, of source, leads and reservoir under a load.
@@ -134,3 +147,33 @@ class Supply:
         if square > 0:
             return 1 / half, 2 * math.pi / math.sqrt(square)
         return (half + math.sqrt(-square)) / product, 0.0
+
+    @property
+    def on_time(self) -> float:
+        """When it is up [s]: after its soft start, the bouncing of its contact, the charging of the reservoir at its limit, and the
+        sagging of a rectifier's, from which on it ripples.
+        """
+        if self.source is None:
+            return self.rise_time
+        limit = self.source.limit
+        charging = self.reservoir * self.voltage / limit.short_circuit if limit else 0.0
+        sagging = SAG_TIMES * self.resistance * self.reservoir if self.source.bridge else 0.0
+        return max(self.rise_time, self.source.bounce_time) + charging + sagging
+
+    def under_load(self, conductance: float) -> Supply:
+        """A rectifier as a source with resistance and ripple at a load; any other supply as it is.
+
+        conductance: of the load [S]
+
+        Resistance: that by which the mean voltage across the reservoir falls from the peak without load. Ripple: a sine, at twice
+        the mains frequency, that makes the reservoir swing as far as the rectifier does, whose own ripple is no sine.
+        """
+        if self.source is None or self.source.bridge is None:
+            return self
+        bridge, reservoir = self.source.bridge, (self.reservoir, self.reservoir_resistance)
+        series, leakage = bridge.resistance + self.resistance, bridge.leakage + self.inductance
+        found = full_wave(self.voltage, bridge.mains_frequency, series, leakage, *reservoir, conductance)
+        frequency = 2 * bridge.mains_frequency
+        passed = ripple_transfer(frequency, found.resistance, self.inductance, *reservoir, conductance)
+        source = replace(self.source, rectified=found)
+        return replace(self, resistance=found.resistance, ripple=found.ripple / passed, ripple_frequency=frequency, source=source)

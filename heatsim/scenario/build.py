@@ -17,7 +17,7 @@ from heatsim.parts.curves import SOFT_EXPONENT, Curve, LinearCurve, gapped_curve
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.parts.ring import RingCore
-from heatsim.parts.switch import Supply, Switch
+from heatsim.parts.switch import Switch
 from heatsim.parts.tank import CapacitorBank
 from heatsim.parts.winding import Winding, wire_diameter
 from heatsim.physics.capacitor import series_resistance
@@ -33,6 +33,7 @@ from heatsim.scenario.load import build_workpiece, work_coil
 from heatsim.scenario.problems import refuse
 from heatsim.scenario.schema import ChokeTable, CoreTable, MeasuredChokeTable, ScenarioTables, WireTable, WorkpieceTable
 from heatsim.scenario.source import Where
+from heatsim.scenario.supply import build_supply
 from heatsim.scenario.switch import build_switch
 
 
@@ -65,7 +66,7 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
     with told_at(where("coil")):
         coil, frequency = work_coil(tables.coil, capacitance, capacitors.inductance, where)
     heater = Heater(
-        supply=Supply(**tables.supply.model_dump()),
+        supply=build_supply(tables.supply, where),
         chokes=tuple(_choke(table, side, known, where) for side, table in tables.choke.items()),
         switch=switch,
         gate=build_gate(tables.gate),
@@ -94,7 +95,8 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
         heater = replace(heater, workpiece=build_workpiece(load, tables.coil, heater, known, of_load))
     _check_coupling(heater, load, of_load())
     _check_shorts(heater, where)
-    return heater
+    with told_at(where("supply", "source")):
+        return replace(heater, supply=heater.supply.under_load(heater.supply_current / heater.supply.voltage))
 
 
 SHORT_PERIODS = 45

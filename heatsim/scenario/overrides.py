@@ -68,7 +68,7 @@ def put(document: Document, field: str, value: Any, label: str = "") -> tuple[Re
         raise InputError.single(
             label, "has a field of too many parts", field, f"up to {DEEPEST} parts, such as choke.core.material"
         )
-    gone = [*_taken_from_sides(document, path), *_taken_from_cases(document, path)]
+    gone = [*_taken_from_sides(document, path), *_taken_from_source(document, path), *_taken_from_cases(document, path)]
     table = document
     for key in path[:-1]:
         if key not in table:
@@ -90,6 +90,16 @@ def _taken_from_sides(document: Document, path: Path) -> Iterator[tuple[str, Any
         old = take(chokes.get(side), path[1:])
         if old is not None:
             yield ".".join(("choke", side, *path[1:])), old, ""
+
+
+def _taken_from_source(document: Document, path: Path) -> Iterator[tuple[str, Any, str]]:
+    """A rectifier's secondary voltage and the supply's own voltage, which follows from it, take one another's place."""
+    pair = (("supply", "voltage"), ("supply", "source", "secondary_voltage"))
+    if path in pair:
+        other = pair[1 - pair.index(path)]
+        old = take(document, other)
+        if old is not None:
+            yield ".".join(other), old, ""
 
 
 def _taken_from_cases(document: Document, path: Path) -> Iterator[tuple[str, Any, str]]:

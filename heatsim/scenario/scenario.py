@@ -17,6 +17,7 @@ from heatsim.scenario.overrides import ALL_SIDES, SIDES, Replaced, by_reach, put
 from heatsim.scenario.problems import refuse, validated
 from heatsim.scenario.schema import ChokeTable, ScenarioTables
 from heatsim.scenario.source import Places, parse_toml, read_text
+from heatsim.scenario.supply import with_voltage
 from heatsim.scenario.switch import refuse_missing
 
 
@@ -140,7 +141,7 @@ class _Places(Places):
 def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, Any], ...]) -> Scenario:
     raw, replaced = _settled(text, changes, label)
     where = _Places(label, text)
-    tables = validated(ScenarioTables, _spread_chokes(raw), where)
+    tables = validated(ScenarioTables, with_voltage(_spread_chokes(raw), where), where)
     sides, fault = SIDES[tables.heater.topology], f"does not belong to the {tables.heater.topology} circuit"
     allowed = ", ".join(f"choke.{name}" for name in sides)
     refuse(where, ((side not in sides, ("choke", side), fault, "", allowed) for side in tables.choke))

@@ -50,6 +50,8 @@ def build_switch(table: SwitchTable, known: Catalogue, folder: Path, where: Wher
         count=table.count,
         current_rating=found.get("current_rating"),
         threshold_spread=table.threshold_spread,
+        pulse_current=table.pulse_current,
+        i2t=table.i2t,
         drain_inductance=table.drain_inductance,
         user_model=user.text,
         user_name=user.name,

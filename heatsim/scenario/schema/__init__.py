@@ -17,6 +17,7 @@ from heatsim.scenario.schema.datasheet import CurvesTable, DatasheetTable
 from heatsim.scenario.schema.fields import CASE_PATTERN, Table
 from heatsim.scenario.schema.gate import DriverTable, GateTable
 from heatsim.scenario.schema.heater import HeaterTable, SupplyTable
+from heatsim.scenario.schema.source import SourceTable
 from heatsim.scenario.schema.study import DrawerRingTable, DrawerWireTable, LimitsTable, SimulateTable, WindTable
 from heatsim.scenario.schema.switch import SwitchTable
 from heatsim.scenario.schema.tank import CapacitorsTable, CaseTable, CoilTable, MeasuredCoilTable, WorkpieceTable
@@ -24,6 +25,7 @@ from heatsim.scenario.schema.tank import CapacitorsTable, CaseTable, CoilTable, 
 __all__ = [
     "HeaterTable",
     "SupplyTable",
+    "SourceTable",
     "HysteresisTable",
     "CoreTable",
     "WireTable",

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from heatsim.scenario.schema.fields import FileName, Name, Table, Unit
+from heatsim.scenario.schema.source import SourceTable
 
 
 class HeaterTable(Table):
@@ -42,3 +43,4 @@ class SupplyTable(Table):
     ripple: Annotated[float, Unit("V", 0, 100)] = Field(0.0, description="peak to peak, of the source itself")
     ripple_frequency: Annotated[float, Unit("Hz", 10, 1e6)] = 100.0
     current_rating: Annotated[float, Unit("A", 0.1, 1000)] | None = None
+    source: SourceTable | None = None

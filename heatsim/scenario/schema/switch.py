@@ -17,6 +17,10 @@ class SwitchTable(DatasheetTable):
 
     count: Count = 1
     device: Name | None = Field(None, description="name of a device in the catalogue; figures given here win over its own")
+    pulse_current: Annotated[float, Unit("A", 1, 5000)] | None = Field(None, description="single pulse, of one device")
+    i2t: Annotated[float, Unit("A2s", 1e-3, 1e6)] | None = Field(
+        None, description="that one device stands once, where its maker prints it; for a fuse that is to save it in a latch"
+    )
     threshold_spread: Annotated[float, Unit("V", -3, 3)] = Field(
         0.1, description="left bank minus right; no two banks are equal, and the oscillation starts from it"
     )

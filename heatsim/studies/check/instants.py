@@ -113,6 +113,6 @@ def _badness(finding: Finding) -> tuple[int, float]:
 
 def side_by_side(measured: Mapping[str, Mapping[str, Measured]], limits: Iterable[Limit]) -> dict[str, Measured]:
     """The crest's measures, and those of crest and valley side by side."""
-    keys = dict.fromkeys((*ALWAYS, *(limit.key for limit in limits)))
+    keys = dict.fromkeys((*ALWAYS, *(limit.key for limit in limits if not limit.key.startswith("startup."))))
     both = {f"{name}.{key}": measured[name].get(key) for name in ("crest", "valley") if name in measured for key in keys}
     return {**measured["crest"], **both}

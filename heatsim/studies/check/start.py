@@ -1,9 +1,10 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Why a heater latches or stays dead, from its waveforms, and which one part lets it start, from cold starts with it.
 
-Tried are, each alone: a smaller pull-up, a smaller gate resistor, a supply that rises faster. A value cures when the cold start
-settles and no limit of gates and switches is short of the wanted headroom. Between a value that cures and the scenario's own the
-largest one that still does is found by bisection over standard values.
+Tried are, each alone: a smaller pull-up, a smaller gate resistor, a supply that rises faster, a gate supply that comes sooner;
+where a current limit holds the supply down, a higher one. A value cures when the cold start settles at full voltage and no limit
+of gates and switches is short of the wanted headroom. Between a value that cures and the scenario's own the nearest one that does
+is found by bisection over standard values.
 """
 
 from __future__ import annotations
@@ -21,11 +22,12 @@ from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.limits.oscillator import BROKEN_DOWN, LATE
+from heatsim.studies.check.limits.start import HICCUPS, STALLS
 from heatsim.studies.check.result import CaseResult
 from heatsim.waves import Waveforms
 
-NOT_STARTED = ("latched", "dead")
-"""Outcomes that are looked into."""
+NOT_STARTED, HELD_DOWN = ("latched", "dead"), (STALLS, HICCUPS)
+"""Outcomes and classes of a start that are looked into."""
 
 DECADE = len(E12)
 """Steps from the own value to the first one tried, a tenth of it; the last one of the series is tried beside it."""
@@ -36,21 +38,28 @@ Runner = Callable[[Sequence[Scenario]], list[CaseResult]]
 
 @dataclass(frozen=True)
 class Knob:
-    """One part that may keep a heater from starting. words: its name; field, unit, least: smallest value tried [SI]; own: how
-    a heater's is read."""
+    """One part that may keep a heater from starting. words: its name; field, unit; bound: last value tried [SI]; own: how a
+    heater's is read, 0 where it has none; up: whether it is raised instead of lowered."""
 
     words: str
     field: str
     unit: str
-    least: float
+    bound: Callable[[Heater], float]
     own: Callable[[Heater], float]
+    up: bool = False
 
-    def values(self, own: float) -> list[float]:
-        """Standard values from the scenario's own, which stands first whatever it is, down to two decades below."""
-        down = max(self.least, own / 100)
-        decades = range(math.floor(math.log10(down)), math.floor(math.log10(own)) + 1)
-        grid = sorted((float(f"{step * 10.0**decade:.6g}") for decade in decades for step in E12), reverse=True)
-        return [own, *(value for value in grid if down * 0.999 <= value < own * 0.999)]
+    def values(self, heater: Heater) -> list[float]:
+        """Standard values from the scenario's own, which stands first whatever it is, to its bound or two decades away."""
+        own, bound = self.own(heater), self.bound(heater)
+        last = min(bound, own * 100) if self.up else max(bound, own / 100)
+        low, high = sorted((own, last))
+        if low <= 0:
+            return [own]
+        decades = range(math.floor(math.log10(low)), math.floor(math.log10(high)) + 1)
+        grid = sorted((float(f"{step * 10.0**decade:.6g}") for decade in decades for step in E12), reverse=not self.up)
+        beyond = own * (1.001 if self.up else 0.999)
+        kept = [v for v in grid if low * 0.999 <= v <= high * 1.001 and (v > beyond if self.up else v < beyond)]
+        return [own, *kept] if (last > own) == self.up else [own]
 
     def text(self, value: float) -> str:
         """The value for a person."""
@@ -66,20 +75,39 @@ class Knob:
 
 
 KNOBS = (
-    Knob("pull-up", "gate.pull_up", "ohm", 10.0, lambda heater: heater.gate.pull_up),
-    Knob("gate resistor", "gate.resistor", "ohm", 1.0, lambda heater: heater.gate.resistor),
-    Knob("rise time of the supply", "supply.rise_time", "s", 1e-5, lambda heater: heater.supply.rise_time),
+    Knob("pull-up", "gate.pull_up", "ohm", lambda heater: 10.0, lambda heater: heater.gate.pull_up),
+    Knob("gate resistor", "gate.resistor", "ohm", lambda heater: 1.0, lambda heater: heater.gate.resistor),
+    Knob("rise time of the supply", "supply.rise_time", "s", lambda heater: 1e-5, lambda heater: heater.supply.rise_time),
+    Knob("delay of the gate supply", "gate.supply_delay", "s", lambda heater: 1e-5, lambda heater: heater.gate.supply_delay),
 )
 """What is tried; the first that cures is told."""
 
 
+def _limit_of(heater: Heater) -> float:
+    limit = heater.supply.source.limit if heater.supply.source else None
+    return limit.current if limit else 0.0
+
+
+def _folded(heater: Heater) -> float:
+    limit = heater.supply.source.limit if heater.supply.source else None
+    return limit.short_circuit if limit and limit.form == "foldback" else 0.0
+
+
+RAISED = (
+    Knob("current limit", "supply.source.current_limit", "A", lambda heater: 1000.0, _limit_of, up=True),
+    Knob("short-circuit current", "supply.source.short_circuit_current", "A", _limit_of, _folded, up=True),
+)
+"""What is tried before these where a current limit holds the supply down."""
+
+
 def looked_into(case: CaseResult, scenario: Scenario, run: Runner) -> CaseResult:
     """A case that did not start with what its waveforms show and what was simulated to start it; any other as it is."""
-    if case.outcome not in NOT_STARTED or case.waveforms is None or _broken_down(case):
+    held, dark = case.measures.get("startup.class") in HELD_DOWN, case.outcome in NOT_STARTED
+    if not (held or dark) or case.waveforms is None or _broken_down(case):
         return case
     first, *others = case.findings
-    remedy, starts_with = cure(case, scenario, run)
-    told = replace(first, cause=" ".join([first.cause, *seen(case)]), remedy=remedy or first.remedy)
+    remedy, starts_with = cure(case, scenario, run, (*(RAISED if held else ()), *(KNOBS if dark else ())))
+    told = replace(first, cause=" ".join([first.cause, *(seen(case) if dark else ())]), remedy=remedy or first.remedy)
     return replace(case, findings=(told, *others), starts_with=starts_with)
 
 
@@ -135,18 +163,18 @@ def _held(driver: IntegratedDriver, inputs: Mapping[str, NDArray[np.float64]]) -
             )
 
 
-def cure(case: CaseResult, scenario: Scenario, run: Runner) -> tuple[str, tuple[str, str] | None]:
-    """The largest standard value of one part that lets it start, in words with what was simulated, or that none does; and field
-    and value.
+def cure(case: CaseResult, scenario: Scenario, run: Runner, knobs: Sequence[Knob] = KNOBS) -> tuple[str, tuple[str, str] | None]:
+    """The standard value of one part nearest to its own that lets it start, in words with what was simulated, or that none does;
+    and field and value.
     """
-    series = [(knob, values) for knob in KNOBS if len(values := _series(knob, case, scenario)) > 1]
+    series = [(knob, values) for knob in knobs if len(values := _series(knob, case, scenario)) > 1]
     firsts = [(values[min(DECADE, len(values) - 1)], values[-1]) for _, values in series]
     trials = [knob.set(scenario, value) for (knob, _), pair in zip(series, firsts, strict=True) for value in pair]
     results = iter(run(trials))
     outcomes = [[cures(next(results)) for _ in pair] for pair in firsts]
     for (knob, values), pair, good in zip(series, firsts, outcomes, strict=True):
         if any(good):
-            found, works, fails = _largest(knob, values, values.index(pair[good.index(True)]), scenario, run)
+            found, works, fails = _nearest(knob, values, values.index(pair[good.index(True)]), scenario, run)
             return _told(case, knob, found, works, fails), (knob.field, knob.written(found))
     tried = "; ".join(
         f"{knob.words} {' and '.join(dict.fromkeys(map(knob.text, pair)))}" for (knob, _), pair in zip(series, firsts, strict=True)
@@ -155,18 +183,20 @@ def cure(case: CaseResult, scenario: Scenario, run: Runner) -> tuple[str, tuple[
 
 
 def _series(knob: Knob, case: CaseResult, scenario: Scenario) -> list[float]:
-    """Values of a part from the heater's own downwards; its own alone where the case sets it by itself."""
-    values = knob.values(knob.own(case.heater))
+    """Values of a part from the heater's own onwards; its own alone where the case sets it by itself."""
+    values = knob.values(case.heater)
+    if len(values) < 2:
+        return values
     reached = knob.own(knob.set(scenario, values[-1]).heater(case.name))
     return values if math.isclose(reached, values[-1], rel_tol=1e-6) else values[:1]
 
 
-def _largest(
+def _nearest(
     knob: Knob, values: Sequence[float], good: int, scenario: Scenario, run: Runner
 ) -> tuple[float, list[float], list[float]]:
     """Bisection between the scenario's own value, which does not cure, and one that does, two values at a time.
 
-    Returns the largest value that cures, all simulated ones that do, and those that do not.
+    Returns the nearest value that cures, all simulated ones that do, and those that do not.
     """
     bad, works, fails = 0, {good}, {0}
     while good - bad > 1:
@@ -183,14 +213,17 @@ def _told(case: CaseResult, knob: Knob, found: float, works: Sequence[float], fa
     """A value that cures, what was simulated, and what comes with it."""
     supply, switch = case.heater.gate_supply_voltage, case.heater.switch
     listed = [", ".join(map(knob.text, some)) for some in (works, fails)]
+    verb, nearest = ("Raise", "smallest") if knob.up else ("Lower", "largest")
     words = (
-        f"Lower the {knob.words} from {knob.text(knob.own(case.heater))} to {knob.text(found)}: the largest standard value with "
+        f"{verb} the {knob.words} from {knob.text(knob.own(case.heater))} to {knob.text(found)}: the {nearest} standard value with "
         f"which it starts, settles and keeps the limits of gates and switches in this case (simulated from a cold start: "
         f"{listed[0]} will do, {listed[1]} will not)."
     )
     if knob.field == "gate.pull_up":
         burnt = 0.5 * supply**2 / found
         words += f" Each pull-up then turns some {format_quantity(burnt, 'W', 2)} into heat, half of the time held low."
+    if knob.field == "gate.supply_delay":
+        words += " Better still, have the gate supply up before the main supply is switched on."
     if _weak(case):
         volts, needed = (format_quantity(each, "V") for each in (supply, switch.on_gate_voltage))
         words += (
@@ -211,7 +244,8 @@ def cures(case: CaseResult) -> bool:
         for finding in case.findings
         if finding.part.split(".")[0] in ("gate", "switch") and not (_weak(case) and finding.limit == "gate drive reached")
     ]
-    return case.outcome == "settled" and all(finding.grade == "holds" for finding in watched if finding.allowed is not None)
+    started = case.outcome == "settled" and case.measures.get("startup.class") not in HELD_DOWN
+    return started and all(finding.grade == "holds" for finding in watched if finding.allowed is not None)
 
 
 __all__ = ["NOT_STARTED", "cure", "cures", "looked_into", "seen"]

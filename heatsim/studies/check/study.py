@@ -11,7 +11,8 @@ from dataclasses import replace
 import heatsim
 from heatsim.engine import Run, run_decks, run_on
 from heatsim.measures.gather import MeasureContext, measure
-from heatsim.measures.latched import latched_measures
+from heatsim.measures.latched import fuse_measures, latched_measures
+from heatsim.measures.modulation import depth_of, modulation_depth
 from heatsim.measures.periods import steady_window
 from heatsim.netlist.deck import Deck
 from heatsim.netlist.generate import make_deck, measure_lines
@@ -22,18 +23,23 @@ from heatsim.studies.check.advice import agreed
 from heatsim.studies.check.bank import bank_measures
 from heatsim.studies.check.copper import conductor_measures, water_measures
 from heatsim.studies.check.heat import heat_measures
-from heatsim.studies.check.instants import at_instant, instants, side_by_side, worst_findings
+from heatsim.studies.check.instants import at_instant, instants, side_by_side, swing_of, worst_findings
 from heatsim.studies.check.limits import case_limits, latched_limits, outcome_finding, over_voltage
 from heatsim.studies.check.limits.device import device_measures
+from heatsim.studies.check.limits.start import START_KEYS, held_down, start_measures
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
 from heatsim.studies.check.silicon import silicon_measures
 from heatsim.studies.check.start import looked_into
 from heatsim.studies.check.warning import check_warnings
 from heatsim.tasks import LocalPool
 from heatsim.verdict import Finding, judge
+from heatsim.waves import Waveforms
 
 PERIODS = 20
 """Whole periods at the end of a run over which the steady measures are taken."""
+
+MODULATION = "tank.modulation_ratio"
+"""Key of the depth to which a slow swing of the supply modulates the tank's envelope."""
 
 MEASURABLE = ("settled", "drifting")
 
@@ -115,13 +121,16 @@ def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest
     stretches = instants(run, PERIODS) if run.outcome in MEASURABLE else ()
     if not stretches:
         return _judged(scenario, case, heater, run, from_rest, PERIODS)
-    cases = {
-        each.name: _judged(
-            scenario, case, heater, at_instant(run, each, 1 / heater.frequency), from_rest and each.name == "crest", each.periods
-        )
-        for each in stretches
-    }
-    return replace(at_worst(scenario, cases), waveforms=run.waveforms)
+    cases: dict[str, CaseResult] = {}
+    for each in stretches:
+        first, cut = each.name == "crest", at_instant(run, each, 1 / heater.frequency)
+        started = {} if first else {key: cases["crest"].measures.get(key) for key in START_KEYS}
+        cases[each.name] = _judged(scenario, case, heater, cut, from_rest and first, each.periods, started)
+    worst, waves, rule = at_worst(scenario, cases), run.waveforms, run.deck.settle
+    if waves is None:
+        return worst
+    depth = modulation_depth(waves.time, waves["tank.voltage"], waves.time[-1] - swing_of(rule, run.swings))
+    return replace(worst, waveforms=waves, measures=worst.measures | {MODULATION: depth})
 
 
 def at_worst(scenario: Scenario, cases: Mapping[str, CaseResult]) -> CaseResult:
@@ -132,6 +141,8 @@ def at_worst(scenario: Scenario, cases: Mapping[str, CaseResult]) -> CaseResult:
     crest = cases["crest"]
     limits = case_limits(scenario.case(crest.name), crest.heater, crest.measures)
     measures = side_by_side({name: each.measures for name, each in cases.items()}, limits)
+    peaks = [each.measures.get("tank.peak_voltage_v") for each in (crest, cases.get("valley", crest))]
+    measures[MODULATION] = depth_of(peaks[0], peaks[1]) if isinstance(peaks[0], float) and isinstance(peaks[1], float) else None
     measures["startup.time_s"] = None  # it is told from when the amplitude stays, and here it never does
     return replace(crest, measures=measures, findings=worst_findings({name: each.findings for name, each in cases.items()}))
 
@@ -155,8 +166,16 @@ def quarter_before_crest(scenario: Scenario, crest: CaseResult, valley: CaseResu
     return replace(crest, measures=measures, findings=(crest.findings[0], *judged))
 
 
-def _judged(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: bool, periods: int) -> CaseResult:
-    """As `judge_run`, at the end of the run, from so many periods."""
+def _judged(
+    scenario: Scenario,
+    case: str,
+    heater: Heater,
+    run: Run,
+    from_rest: bool,
+    periods: int,
+    started: Mapping[str, Measured] | None = None,
+) -> CaseResult:
+    """As `judge_run`, at the end of the run, from so many periods; started: measures of the start, where it is not in the run."""
     chosen = scenario.case(case)
     wanted = chosen.tables.heater.wanted_headroom
     measures: dict[str, Measured] = {}
@@ -165,7 +184,11 @@ def _judged(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: 
         measures, window = _measured(chosen, heater, run, from_rest, periods)
     if window is not None:
         deck = replace(deck, measures=measure_lines(window[0], window[1], heater, periods - 2))
-    findings: tuple[Finding, ...] = (outcome_finding(run.outcome, run.detail, over_voltage(run, heater), heater.gate),)
+    broken = over_voltage(run, heater)
+    measures |= started or {}
+    if run.waveforms is not None and from_rest:
+        measures |= start_measures(heater, run.outcome, run.waveforms, deck.settle, broken is not None, measures)
+    findings: tuple[Finding, ...] = (held_down(outcome_finding(run.outcome, run.detail, broken, heater.gate), heater, measures),)
     if run.outcome in MEASURABLE:
         findings += judge(measures, case_limits(chosen, heater, measures), wanted)
     elif run.outcome == "latched":
@@ -200,7 +223,7 @@ def _measured(
     )
     if run.outcome not in MEASURABLE:
         steady = {key for key in measures if not key.startswith("startup.") and not key.endswith("inductance_zero_h")}
-        latched = latched_measures(waves, heater.switch.count) if run.outcome == "latched" else {}
+        latched = _latched(heater, waves) if run.outcome == "latched" else {}
         return measures | dict.fromkeys(steady) | latched, None
     window = steady_window(waves, "tank.voltage", periods, quiet=run.deck.settle.quiet)
     if window is None:
@@ -221,6 +244,13 @@ def _measured(
         if choke.copper_area and isinstance(density, float):
             measures[f"choke.{choke.side}.current_density_a_per_m2"] = density / choke.copper_area
     return measures, (window.start, window.stop)
+
+
+def _latched(heater: Heater, waves: Waveforms) -> dict[str, Measured]:
+    """What can be measured where both banks stay on; of a fuse where the scenario says what its supply is."""
+    source, switch = heater.supply.source, heater.switch
+    fuse = fuse_measures(waves, switch.count, source.fuse_i2t, switch.i2t) if source else {}
+    return {**latched_measures(waves, switch.count), **fuse}
 
 
 def _choke_build(choke: Choke) -> dict[str, Measured]:

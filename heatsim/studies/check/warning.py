@@ -18,6 +18,9 @@ from heatsim.studies.check.limits.choke import INDUCTANCE_LEFT
 from heatsim.studies.check.limits.conductor import conductor_cautions
 from heatsim.studies.check.limits.device import device_cautions
 from heatsim.studies.check.limits.gate_network import gate_cautions
+from heatsim.studies.check.limits.latch import CAUTION
+from heatsim.studies.check.limits.start import LATE as LATE_START
+from heatsim.studies.check.limits.start import OVER_VOLTS
 from heatsim.studies.check.limits.water import water_cautions
 from heatsim.studies.check.result import CaseResult, CheckWarning
 from heatsim.studies.check.silicon import judged_junction
@@ -40,6 +43,7 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
             gate_cautions(scenario.case(case.name).tables.gate),
             bank_cautions(case),
             _swinging(case),
+            _starting(case),
             _repeated(scenario, case, cases),
             _own_settings(scenario, case),
             _curves(scenario, case),
@@ -78,6 +82,25 @@ def _swinging(case: CaseResult) -> Iterator[str]:
     """A run that is at rest but for a swing that dies away."""
     if case.outcome == "settled" and case.outcome_detail:
         yield f"{case.outcome_detail[0].upper()}{case.outcome_detail[1:]}."
+
+
+def _starting(case: CaseResult) -> Iterator[str]:
+    """A start that comes late, or that takes the drains to their rating; and what holds for every word on fuses."""
+    kind, gate, source = case.measures.get("startup.class"), case.heater.gate, case.heater.supply.source
+    begun = case.measures.get("startup.begin_s")
+    peaks = [case.measures.get(f"startup.{side}_drain_peak_voltage_v") for side in ("left", "right")]
+    volts = format_quantity(max((peak for peak in peaks if isinstance(peak, float)), default=None), "V")
+    if kind == OVER_VOLTS and case.outcome in ("settled", "drifting"):
+        rating = format_quantity(case.heater.switch.voltage_rating, "V")
+        yield (
+            f"At switch-on the drains reach {volts}, where switches rated {rating} break down: let the supply rise more slowly, or "
+            "damp its reservoir."
+        )
+    if kind == LATE_START and isinstance(begun, float):
+        order = " Have the gate supply up before the main supply." if gate.supply_delay + gate.supply_rise > 1e-3 else ""
+        yield f"It starts late: the tank swings from {format_quantity(begun, 's')} on, when the supply has long been up.{order}"
+    if source is not None and case.outcome == "latched":
+        yield CAUTION
 
 
 def _never_loaded(scenario: Scenario, names: tuple[str, ...]) -> Iterator[CheckWarning]:

@@ -45,6 +45,7 @@ SUFFIXES = {
     "m3/s": "m3_per_s",
     "Pa": "pa",
     "K": "k",
+    "A2s": "a2s",
 }
 """How the unit of a quantity ends a column's name. Order: what a text is tried as when nobody says its unit."""
 

@@ -19,8 +19,10 @@ from heatsim.studies.check.limits import (
     conductor,
     gate,
     gate_network,
+    latch,
     run,
     silicon,
+    start,
     supply,
     switch,
     tank,
@@ -107,13 +109,15 @@ def latched_limits(scenario: Scenario, heater: Heater, measures: Measures) -> tu
     sides = (each(case, side) for side in ("left", "right") for each in OF_A_LATCHED_SIDE)
     currents = (*(switch.peak_current(case, side) for side in ("left", "right")), supply.mean_current(case))
     told = (each if each.allowed is None else replace(each, cause=LATCHED, remedy=UNLATCH) for each in currents)
-    return tuple(rests_on_device(heater, limit) for limit in (*sides, *told))
+    return tuple(rests_on_device(heater, limit) for limit in (*sides, *latch.fuse_limits(case), *told))
 
 
 def _limits(case: JudgedCase) -> Iterator[Limit]:
     for side in ("left", "right"):
         yield from (found for limit in OF_A_SIDE if (found := limit(case, side)) is not None)
         yield from gate_network.heat(case, side)
+        if (found := start.switch_on_voltage(case, side)) is not None:
+            yield found
     yield from (found for limit in OF_THE_CASE if (found := limit(case)) is not None)
     for each in case.heater.chokes:
         yield from (found for limit in OF_A_CHOKE if (found := limit(case, each)) is not None)

@@ -1,0 +1,119 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The start: its class, what holds it down, and the drains' voltage at switch-on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from heatsim.measures.starting import begins, drain_peaks, limited_share, trips
+from heatsim.netlist.deck import SettleRule
+from heatsim.parts.heater import Heater
+from heatsim.quantity import format_quantity
+from heatsim.studies.check.limits.base import JudgedCase
+from heatsim.studies.check.limits.oscillator import BROKEN_DOWN
+from heatsim.verdict import Finding, Limit
+from heatsim.waves import Waveforms
+
+STARTS, LATE, LATCHES, NEVER = "starts", "starts late", "latches", "does not start"
+STALLS, HICCUPS, OVER_VOLTS = "stalls", "hiccups", "over-volts at switch-on"
+"""Classes of a start."""
+
+START_KEYS = ("startup.class", "startup.left_drain_peak_voltage_v", "startup.right_drain_peak_voltage_v", "supply.limited_ratio")
+"""Measures of the start that findings rest on."""
+
+HELD = 0.95
+"""Share of the voltage wanted below which a current limit holds a supply down [1]; its own softness is some 1 %."""
+
+LATE_PERIODS = 10
+"""Periods of the tank after the main supply is up from which an oscillation begins late; a sound one begins while it rises."""
+
+
+def start_measures(
+    heater: Heater, outcome: str, waves: Waveforms, rule: SettleRule, broken: bool, known: Mapping[str, Any]
+) -> dict[str, Any]:
+    """Measures of a run from rest: the class of its start and what it rests on.
+
+    outcome: of the run; broken: whether its drains stand at the switches' rating at the end and it does not oscillate; known: what
+    else was measured
+    """
+    begun, peaks, share = begins(waves, rule.quiet), drain_peaks(waves), limited_share(waves)
+    found: dict[str, Any] = {
+        "startup.class": None,
+        "startup.begin_s": begun,
+        **{f"startup.{side}_drain_peak_voltage_v": peak for side, peak in peaks.items()},
+    }
+    if heater.supply.source is not None and heater.supply.source.limit is not None:
+        off = trips(waves)
+        found |= {"supply.limited_ratio": share, "supply.trips_count": None if off is None else float(off)}
+    steady = max((known.get(f"drain.{side}.peak_voltage_v") or 0.0 for side in peaks), default=0.0)
+    most = BROKEN_DOWN * heater.switch.voltage_rating
+    at_start = outcome in ("settled", "drifting") and steady < most <= max(peaks.values())
+    found["startup.class"] = _class(heater, outcome, found, broken or at_start)
+    return found
+
+
+def _class(heater: Heater, outcome: str, found: Mapping[str, Any], broken: bool) -> str | None:
+    if outcome in ("stalled", "unsolved"):
+        return None
+    supply, share = heater.supply, found.get("supply.limited_ratio")
+    held = share is not None and share < HELD
+    if found.get("supply.trips_count") or held and supply.source and supply.source.limit and supply.source.limit.form == "hiccup":
+        return HICCUPS
+    if held:
+        return STALLS
+    if broken:
+        return OVER_VOLTS
+    if outcome in ("latched", "dead"):
+        return LATCHES if outcome == "latched" else NEVER
+    begun = found["startup.begin_s"]
+    up = max(supply.on_time, heater.gate.supply_rise) + LATE_PERIODS / heater.frequency
+    return LATE if begun is not None and begun > up else STARTS
+
+
+def held_down(finding: Finding, heater: Heater, measures: Mapping[str, Any]) -> Finding:
+    """The finding of the oscillator where the supply's current limit keeps the heater down; any other as it is."""
+    kind, limit = measures.get("startup.class"), heater.supply.source.limit if heater.supply.source else None
+    if kind not in (STALLS, HICCUPS) or limit is None:
+        return finding
+    most = format_quantity(limit.current, "A")
+    swings = measures.get("tank.frequency_hz") is not None
+    state = "it oscillates, but at less than its power" if swings else "both banks conduct and the tank does not swing"
+    if kind == HICCUPS:
+        told = format_quantity(limit.trip_delay, "s"), format_quantity(limit.retry_time, "s")
+        cause = f"The supply hiccups: held at its limit of {most} for {told[0]} it switches off, and tries anew after {told[1]}."
+        cause += " Every try begins as the first did." if limit.retry_time > 0.01 else ""
+    else:
+        volts = format_quantity((measures.get("supply.limited_ratio") or 0.0) * heater.supply.voltage, "V")
+        folds = (
+            f", which folds back to {format_quantity(limit.short_circuit, 'A')} in a short circuit"
+            if limit.form == "foldback"
+            else ""
+        )
+        cause = f"The supply's current limit of {most}{folds} holds it down: it gives {volts} of "
+        cause += f"{format_quantity(heater.supply.voltage, 'V')}; {state}."
+    needed = format_quantity(heater.supply_current, "A")
+    remedy = (
+        f"Take a supply with a higher current limit (the ideal stage draws some {needed} here, estimate), or lighten the load; "
+        "charge the reservoir and have the gates up before the limit counts."
+    )
+    return replace(finding, grade="fails", cause=cause, remedy=remedy)
+
+
+def switch_on_voltage(case: JudgedCase, side: str) -> Limit | None:
+    """Highest drain voltage from switch-on against the rating; asked where the scenario says what its supply is, of a run from
+    rest."""
+    key = f"startup.{side}_drain_peak_voltage_v"
+    if case.heater.supply.source is None or case.measures.get(key) is None:
+        return None
+    return Limit(
+        f"switch.{side}",
+        "drain voltage at switch-on",
+        key,
+        case.heater.switch.voltage_rating * case.limits.drain_voltage_use,
+        "V",
+        "rating",
+        cause="At switch-on the reservoir and the chokes overshoot, and the drains with them, before the tank is at rest.",
+        remedy="Let the supply rise more slowly, damp its reservoir, or take MOSFETs of a higher voltage rating.",
+    )
