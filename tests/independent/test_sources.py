@@ -2,8 +2,8 @@
 """Classes of a start on supplies that limit, hiccup or bounce: ngspice on heatsim's own deck against SciPy on equations by hand.
 
 What is compared: the class, told here from the other leg's waves by its definition; bus voltage and supply current over the last
-0.2 ms (allowed 2 %; the netlist's limit is soft by 5 % of itself, so that where it holds the current may differ by as much); and the
-instant of the first trip (allowed a tenth of the delay).
+0.2 ms (allowed 2 %, and 5 % where the limit holds, which is soft by that much in the netlist); and the instant of the first trip
+(allowed a tenth of the delay).
 """
 
 from __future__ import annotations

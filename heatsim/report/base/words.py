@@ -24,6 +24,8 @@ UNITS = {
     "_wb": "Wb",
     "_ratio": "ratio",
     "_ratios": "ratio",
+    "_a2s": "A2s",
+    "_count": "count",
     "_v": "V",
     "_a": "A",
     "_w": "W",
@@ -93,6 +95,11 @@ MEASURES = {
     "near resonance current": ("most loaded one with that resonance on the harmonic", "A"),
     "stored change": ("still being stored", "W"),
     "ringing state": ("ringing", ""),
+    "modulation": ("modulation of the envelope, depth", "ratio"),
+    "class": ("class", ""),
+    "begin": ("first swing", "s"),
+    "limited": ("share of its voltage that its limit leaves", "ratio"),
+    "trips": ("times it switched off", "count"),
     "time": ("settling time", "s"),
 }
 """What is measured, where the key does not say enough: words and the unit to show."""
