@@ -102,8 +102,8 @@ def ripple_transfer(
 ) -> float:
     """Share [1] of a source's ripple that is left across a reservoir and its load.
 
-    frequency: of the ripple [Hz]; resistance: between source and reservoir [ohm]; inductance: likewise [H]; capacitance: of the
-    reservoir [F]; series_resistance: of the reservoir [ohm]; conductance: of the load [S]
+    frequency: of the ripple [Hz]; resistance: between source and reservoir [ohm]; inductance: likewise [H]
+    capacitance: of the reservoir [F]; series_resistance: of the reservoir [ohm]; conductance: of the load [S]
 
     The divider |Z/(Z + R + jwL)|, with Z of reservoir and load side by side; Kirchhoff's laws.
     """
