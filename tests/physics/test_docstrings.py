@@ -19,7 +19,7 @@ import pytest
 import heatsim.physics
 
 UNITS = frozenset(
-    "1 any m m2 m3 mm s Hz K °C W V A ohm F H C T Wb K/W W/K m/s m/s2 m2/s A/m A/V2 V/s 1/V 1/K 1/m 1/m2 1/m3 J/K J/kg J/m3 "
+    "1 any m m2 m3 mm s Hz K °C W V A S ohm F H C T Wb K/W W/K m/s m/s2 m2/s A/m A/V2 V/s 1/V 1/K 1/m 1/m2 1/m3 J/K J/kg J/m3 "
     "W/m W/m2 W/m3 W/(m*K) W/(m2*K) J/(kg*K) ohm*m kg kg/m3 Pa Pa*s m3/s".split()
 )
 """What may stand in the brackets; dimensionless is 1, a quantity of the caller's choice `any`."""
