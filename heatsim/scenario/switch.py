@@ -11,7 +11,17 @@ from pathlib import Path
 from heatsim.errors import InputError
 from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.device import Device
-from heatsim.parts.mosfet_estimates import USUAL, USUAL_THRESHOLD, Figures, completed, draft, missing, on_resistance, with_usual
+from heatsim.parts.mosfet_estimates import (
+    RULES,
+    USUAL,
+    USUAL_THRESHOLD,
+    Figures,
+    completed,
+    draft,
+    missing,
+    on_resistance,
+    with_usual,
+)
 from heatsim.parts.mosfet_model import miller_voltage, on_state_resistance
 from heatsim.parts.switch import DatasheetCurves, Origin, Switch
 from heatsim.scenario.figures import curves_of, figures_of
@@ -20,8 +30,11 @@ from heatsim.scenario.problems import missing_field, refuse
 from heatsim.scenario.schema import ScenarioTables, SwitchTable
 from heatsim.scenario.source import Where
 
-BESIDE_MODEL = ("on_gate_voltage", "gate_rating")
+BESIDE_MODEL = ("on_gate_voltage", "gate_rating", "diode_drop")
 """Figures that limits need beside a user's own model and that have a usual value."""
+
+SHARING = ("transconductance_current", "transconductance")
+"""Figures by which devices of unlike thresholds share their current; beside a user's own model no wave rests on them."""
 
 
 def refuse_missing(tables: ScenarioTables, where: Where) -> None:
@@ -94,6 +107,10 @@ def _beside_model(known: Figures) -> tuple[dict[str, float], tuple[Origin, ...]]
     if "on_resistance" not in found and (estimate := on_resistance(found)) is not None:
         found["on_resistance"], band, words = estimate
         origins.append(Origin("on_resistance", "estimate", words, band))
+    for name, rule in (each for each in RULES if each[0] in SHARING and each[0] not in found):
+        if (estimate := rule(found)) is not None:
+            found[name], band, words = estimate
+            origins.append(Origin(name, "assumed", f"{words}; for how devices share their current, the model has its own", band))
     return found, tuple(origins)
 
 

@@ -217,7 +217,8 @@ def test_a_model_file_stands_in_for_all_but_ratings(text: str, tmp_path: Path) -
     found = switch(text, tmp_path, **own, voltage_rating='"200 V"')
     assert found.threshold == 3.8 and basis(found, "threshold") == "model file"
     assert found.on_resistance == pytest.approx(11e-3 + 1 / (50 * 6.2)) and found.current_rating is None
-    assert found.transconductance == found.input_capacitance == found.recovery_time == 0.0
+    assert found.input_capacitance == found.recovery_time == 0.0
+    assert found.transconductance > 0 and basis(found, "transconductance") == "assumed" and not found.estimated
     assert "switch.voltage_rating: is missing" in told(text, tmp_path, **own)
     given = switch(text, tmp_path, **own, voltage_rating='"200 V"', threshold='"3.5 V"', on_resistance='"20 mohm"')
     assert (given.threshold, given.on_resistance) == (3.5, 20e-3) and not given.estimated

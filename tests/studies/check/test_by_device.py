@@ -60,3 +60,20 @@ def test_five_figures_give_much_the_same_heater_and_say_that_it_is_an_estimate(n
         assert five.measures[key] == pytest.approx(named.measures[key], rel=0.02)
     ungraded = {each.limit for each in five.findings if each.grade == "unknown"}
     assert ungraded == {"peak current of a device"}, "its current rating is not given"
+
+
+def test_beside_a_model_file_a_voltage_rating_is_enough(tmp_path: Path) -> None:
+    """Its losses are counted, and no temperature is asked of figures that are not there."""
+    model = ".model mine vdmos(vto=3.8 kp=50 rd=9m rs=2m cgs=4n cgdmax=2n cgdmin=40p a=0.3 cjo=2n is=1p)\n"
+    (tmp_path / "mine.lib").write_text(model, encoding="utf-8")
+    fields = {"count": 2, "voltage_rating": "200 V", "model_file": str(tmp_path / "mine.lib"), "model": "mine"}
+    cooling = {
+        "junction_to_case": "0.5 K/W",
+        "pad": "silicone pad",
+        "pad_area": "2 cm2",
+        "sink_for": "all",
+        "sink_resistance": "2 K/W",
+    }
+    case = check(BY_DEVICE.change({"switch": {**fields, "cooling": cooling}}))["loaded"]
+    assert case.outcome == "settled" and case.measures["energy.imbalance_ratio"] < 0.01
+    assert case.measures["switch.left.loss_w"] > 1 and case.measures["switch.left.junction_temperature_c"] > 30

@@ -107,10 +107,10 @@ def _of_no_device(heater: Heater) -> Iterator[str]:
         )
     told = "; ".join(_estimate(switch, each) for each in switch.estimated)
     if told:
-        yield (
-            f"Of the switches it is estimated, not known: {told}. Gate and drain waveforms while switching rest on it; "
-            "the datasheet's figure in [switch] settles it."
+        rests = (
+            "What is counted from it, not the waves, rests" if switch.user_model else "Gate and drain waves while switching rest"
         )
+        yield f"Of the switches it is estimated, not known: {told}. {rests} on it; the datasheet's figure in [switch] settles it."
 
 
 def _estimate(switch: Switch, origin: Origin) -> str:
