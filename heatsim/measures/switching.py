@@ -7,9 +7,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from heatsim.measures.ringing import FLOOR, edges_of, state_levels
+from heatsim.measures.ringing import edges_of, state_levels
 from heatsim.waves import Array
 from heatsim.waves.periods import crossings
+
+RANGE = 0.1
+"""Share of the gate's swing beyond the threshold that makes a passage of it; choice."""
 
 STRONG = 0.25
 """Share of a drain's swing that it must cross, too, for a passage of the threshold to count: a spike while it conducts does not."""
@@ -25,7 +28,7 @@ def turn_on_voltages(time: Array, gate: Array, drain: Array, threshold: float) -
     node at any other voltage is burnt in the switch. A gate that rings through the threshold again within a tenth
     of its swing counts once, at the first passage.
     """
-    instants = crossings(time, gate, threshold, 0.1 * float(np.ptp(gate)), first=True)
+    instants = crossings(time, gate, threshold, RANGE * float(np.ptp(gate)), first=True)
     return np.asarray(np.interp(instants, time, drain))
 
 
@@ -44,7 +47,7 @@ def gate_delay(time: Array, gate: Array, opposite: Array, threshold: float, risi
     gate that takes a good part of it is late.
     """
     leads = _swings(time, opposite, threshold, rising)
-    band = 0.1 * float(np.ptp(gate))
+    band = RANGE * float(np.ptp(gate))
     follows = crossings(time, gate, threshold, band, first=True)
     if not rising:  # the last passage is the first one backwards
         follows = -crossings(-time[::-1], gate[::-1], threshold, band, first=True)[::-1]
@@ -59,8 +62,8 @@ def crossings_an_edge(time: Array, gate: Array, threshold: float) -> tuple[float
     """Most passages of the threshold [V] that one rising and one falling edge of a gate make [1]; None without whole edges.
 
     time [s], gate [V], shape (n,). One is a clean edge; a gate that rings through its threshold passes it three times or more, and
-    the switch is switched as often. A passage leads FLOOR of the distance between the gate's states beyond the threshold, the
-    smallest swing that counts as ringing. It belongs to the edge (`edges_of`) next to it.
+    the switch is switched as often. A passage leads RANGE of the gate's swing beyond the threshold, as in `turn_on_voltages`: a ring
+    of less moves the channel to and fro but does not shut it. It belongs to the edge (`edges_of`) next to it.
     """
     low, high = state_levels(time, gate)
     if not high > low:
@@ -69,7 +72,7 @@ def crossings_an_edge(time: Array, gate: Array, threshold: float) -> tuple[float
     marks = np.sort(np.concatenate(edges))
     if marks.size < 3:
         return None
-    band = FLOOR * (high - low)
+    band = RANGE * float(np.ptp(gate))
     passages = np.concatenate([crossings(time, gate, threshold, band, rising=up, first=True) for up in (True, False)])
     bounds = 0.5 * (marks[1:] + marks[:-1])
     counts = np.histogram(passages, bounds)[0]
