@@ -119,7 +119,7 @@ def test_an_error_is_told_where_it_matters():
         "tank.even_harmonic_ratio": 1e-4,
     }
     rows = {label: texts for group in page.number_groups(measures) for label, texts in group.rows.items()}
-    assert rows["ringing decay"] == {"left": "120 ns ± 30 ns"} and rows["ringing"] == {"left": "rings"}
+    assert rows["ringing decay"] == {"left": "120 ns ± 31 ns"} and rows["ringing"] == {"left": "rings"}
     assert rows["mean current"] == {"": "20 A"}
     assert rows["even harmonics together"][""].startswith("below 0.0")
     assert not any("standard error" in label for label in rows)
