@@ -46,6 +46,16 @@ def test_an_integrated_driver_switches_at_its_thresholds_after_its_delay(tmp_pat
         assert followed - asked == pytest.approx(INTEGRATED.delay, rel=0.15)
 
 
+def test_an_input_that_creeps_turns_it_at_its_thresholds(tmp_path: Path) -> None:
+    """8 V/us up and down: by then the input is the delay's 0.32 V further, and some more, as the comparator starts slowly."""
+    ramp = "vdrain d_right 0 pwl(0 0 0.2u 0 1u 6.4 1.2u 6.4 2u 0)"
+    found = on_the_bench(tmp_path, INTEGRATED, "cload g_left 0 10p", ramp)
+    for start, level, way in ((0.2e-6, INTEGRATED.high, 1), (1.2e-6, INTEGRATED.low, -1)):
+        turned = crossing(found["time"], found["output"], 7.0, start)
+        beyond = way * (np.interp(turned, found["time"], found["input"]) - level)
+        assert 0.0 < beyond < 3 * 8e6 * INTEGRATED.delay
+
+
 def test_a_pulse_shorter_than_the_delay_gets_lost(tmp_path: Path) -> None:
     found = on_the_bench(
         tmp_path, INTEGRATED, "cload g_left 0 10p", "vdrain d_right 0 pwl(0 0 0.5u 0 0.501u 40 0.515u 40 0.516u 0)"

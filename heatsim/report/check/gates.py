@@ -16,6 +16,9 @@ WARM = 0.25
 """Heat [W] from which a part without a rating is spoken of on the terminal: what a common small resistor stands (common practice,
 no source)."""
 
+NOTHING = 1e-4
+"""Heat [W] below which a part is cold."""
+
 
 @dataclass(frozen=True)
 class HeatRow:
@@ -34,9 +37,16 @@ def heat_rows(case: CaseResult) -> list[HeatRow]:
         powers = [number(case.measures, f"gate.{side}.{each.measure}_w") for side in SIDES]
         if any(power is not None for power in powers):
             rating = getattr(case.heater.gate.ratings, each.rating)
-            left, right = (value_text(power, "W", 2) for power in powers)
+            left, right = (_heat_text(power) for power in powers)
             rows.append(HeatRow(each.name, left, right, value_text(rating, "W")))
     return rows
+
+
+def _heat_text(power: float | None) -> str:
+    """A heat; one below NOTHING, what a capacitance still keeps of a period, has no sign."""
+    if power is not None and abs(power) < NOTHING:
+        return f"below {value_text(NOTHING, 'W')}"
+    return value_text(power, "W", 2)
 
 
 def not_judged(case: CaseResult, least: float = 0.0) -> str:
@@ -47,7 +57,7 @@ def not_judged(case: CaseResult, least: float = 0.0) -> str:
         powers = [number(case.measures, f"gate.{side}.{each.measure}_w") for side in SIDES]
         most = max((power for power in powers if power is not None), default=-1.0)
         if most >= least:
-            told.append(f"{each.name} {value_text(most, 'W', 2)} ({each.field})")
+            told.append(f"{each.name} {_heat_text(most)} ({each.field})")
     return f"Heat not judged, as no rating is given: {listed(told)}." if told else ""
 
 

@@ -4,14 +4,17 @@
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from heatsim.report.check.gates import not_judged
+from heatsim.report.check.gates import drive_words, heat_rows, not_judged
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_limits
 from heatsim.studies.check.limits import drive
 from heatsim.studies.check.limits.gate_network import HEATED, gate_cautions, unrated
+from heatsim.studies.check.start import seen
 from heatsim.verdict import judge
+from heatsim.waves import Waveforms
 from tests.support.results import checks
 
 FOLDER = Path(__file__).resolve().parents[4] / "scenarios"
@@ -83,3 +86,30 @@ def test_what_is_without_effect_is_said():
     assert list(gate_cautions(PULL_UP.tables.gate)) == list(gate_cautions(PUSH_PULL.tables.gate)) == []
     told = list(gate_cautions(PULL_UP.change({"gate.supply": "main", "gate.driver": DRIVER}).tables.gate))
     assert [text.split(" is without effect")[0] for text in told] == ["gate.supply_voltage", "gate.supply_rise", "[gate.driver]"]
+
+
+def test_the_heat_of_each_part_is_told_beside_its_rating():
+    measures = {"gate.left.pull_up_loss_w": 0.18, "gate.right.pull_up_loss_w": 0.2, "gate.left.clamp_loss_w": -1e-6}
+    rows = heat_rows(replace(checks.case(), measures=measures, heater=PUSH_PULL.heater("loaded")))
+    assert [(row.name, row.left, row.right, row.allowed) for row in rows] == [
+        ("pull-up", "180 mW", "200 mW", "600 mW"),
+        ("clamp", "below 100 µW", "–", "500 mW"),
+    ]
+
+
+def test_the_drive_is_told_in_a_sentence():
+    assert drive_words(PULL_UP.heater("idle")) == "Each gate is pulled up from a gate supply of 14 V through 68 Ω."
+    assert "from the main supply" in drive_words(PULL_UP.change({"gate.supply": "main"}).heater("idle"))
+    assert drive_words(PUSH_PULL.heater("idle")).startswith("A totem pole (4 A up and 4 A down, behind 1 Ω and 700 mΩ")
+
+
+def test_a_latch_behind_an_input_that_is_not_pulled_low_enough_is_told_so():
+    """Inputs of 1.3 V, above the 1.0 V at which the driver lets go; the charging time of a pull-up is not spoken of."""
+    heater = PULL_UP.change({"gate.drive": "push-pull", "gate.driver": DRIVER}).heater("loaded")
+    time = np.linspace(0.0, 1e-3, 1001)
+    held = {f"gate_drive.{side}.driver_input_voltage": np.full(1001, 1.3) for side in ("left", "right")}
+    gates = {f"gate.{side}.voltage": np.full(1001, 14.0) for side in ("left", "right")}
+    waves = Waveforms(time, held | gates, dict.fromkeys(held | gates, "V"), "made by hand")
+    told = list(seen(replace(checks.case(), heater=heater, waveforms=waves)))
+    assert sum("driver's input is not pulled low: it stays at 1.3 V" in each for each in told) == 2
+    assert any("gate.driver.input_low" in each for each in told) and not any("pull-up charges" in each for each in told)
