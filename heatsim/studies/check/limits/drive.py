@@ -34,7 +34,10 @@ LATCHED = (
 HOT_PULL_UP = "Take pull-ups of a higher power rating, or of more ohms."
 HOT_CLAMP = "Make the pull-up larger, so that less flows through the clamp, or take clamps of a higher power rating."
 HOT_RESISTOR = "Take gate resistors of a higher power rating."
-"""For parts of the gate network that turn more into heat than they are rated for."""
+HOT_DIODE = "Take diodes that recover faster, or of a higher power rating; a larger pull-up spares them too."
+HOT_DRIVER = "Add gate resistance, which takes a part of the heat, or take a driver with a better heat path."
+HIGH_FOR_DRIVER = "Take a driver of a higher voltage rating, or a regulated gate supply of a lower voltage."
+"""For parts of the gate network that turn more into heat than they are rated for, and a driver whose supply is too high."""
 
 LOW_MAIN = "Raise the main supply, or give the gates a supply of their own."
 HIGH_FROM_MAIN = "Lower the clamp voltage, or add gate resistance."
@@ -57,6 +60,9 @@ MOVES: Mapping[str, Moves] = {
     LATCHED: {PULL_UP: -1},
     HOT_PULL_UP: {PULL_UP: 1},
     HOT_CLAMP: {PULL_UP: 1},
+    HOT_DIODE: {PULL_UP: 1},
+    HOT_DRIVER: {RESISTOR: 1},
+    HIGH_FOR_DRIVER: {SUPPLY: -1},
     HIGH_FROM_MAIN: {RESISTOR: 1},
     DEAD_FROM_MAIN: {PULL_UP: -1},
     SLOW_DRIVER: {RESISTOR: -1},

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from heatsim.parts.gate import GateDrive
 from heatsim.scenario.schema import GateTable
 from heatsim.studies.check.limits.base import JudgedCase
-from heatsim.studies.check.limits.drive import HOT_CLAMP, HOT_PULL_UP, HOT_RESISTOR
+from heatsim.studies.check.limits.drive import HIGH_FOR_DRIVER, HOT_CLAMP, HOT_DIODE, HOT_DRIVER, HOT_PULL_UP, HOT_RESISTOR
 from heatsim.verdict import Limit
 
 
@@ -68,7 +68,7 @@ HEATED = (
         "gate.diode_loss_rating",
         "coupling diode",
         "It carries the pull-up's current for half of the time and recovers against the other drain.",
-        "Take diodes that recover faster, or of a higher power rating; a larger pull-up spares them too.",
+        HOT_DIODE,
     ),
     Heated(
         "driver",
@@ -76,7 +76,7 @@ HEATED = (
         "gate.driver.loss_rating",
         "driver",
         "The driver charges and discharges the gates, against its own resistance as far as it has some.",
-        "Add gate resistance, which takes a part of the heat, or take a driver with a better heat path.",
+        HOT_DRIVER,
     ),
 )
 
@@ -130,7 +130,7 @@ def driver_supply(case: JudgedCase, side: str) -> Limit | None:
         cause="The driver hangs on the main supply." if gate.from_main else "The gate supply is more than the driver stands.",
         unknown="" if gate.ratings.driver_voltage else "the driver's voltage rating is not given",
         settle="Give the driver's voltage rating (gate.driver.voltage_rating).",
-        remedy="Take a driver of a higher voltage rating, or a regulated gate supply of a lower voltage.",
+        remedy=HIGH_FOR_DRIVER,
     )
 
 
