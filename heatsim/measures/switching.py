@@ -62,8 +62,8 @@ def crossings_an_edge(time: Array, gate: Array, threshold: float) -> tuple[float
     """Most passages of the threshold [V] that one rising and one falling edge of a gate make [1]; None without whole edges.
 
     time [s], gate [V], shape (n,). One is a clean edge; a gate that rings through its threshold passes it three times or more, and
-    the switch is switched as often. A passage leads RANGE of the gate's swing beyond the threshold, as in `turn_on_voltages`: a ring
-    of less moves the channel to and fro but does not shut it. It belongs to the edge (`edges_of`) next to it.
+    the switch is switched as often. A passage leads RANGE of the gate's swing beyond the threshold, as in `turn_on_voltages`: a
+    ring of less moves the channel to and fro but does not shut it. It belongs to the edge (`edges_of`) next to it.
     """
     low, high = state_levels(time, gate)
     if not high > low:

@@ -80,6 +80,7 @@ MEASURES = {
     "clamp loss": ("heat of the clamp", "W"),
     "resistor loss": ("heat of each gate resistor", "W"),
     "diode loss": ("heat of the coupling diode", "W"),
+    "switch diode loss": ("body diode loss", "W"),
     "driver loss": ("heat of the driver", "W"),
     "diode reverse voltage": ("coupling diode, peak reverse voltage", "V"),
     "diode reverse current": ("coupling diode, peak reverse current", "A"),
@@ -118,7 +119,12 @@ def named_measure(key: str) -> tuple[str, str, str]:
     stem, unit = split_key(key)
     part, _, what = stem.rpartition(".")
     plain = what.replace("_", " ")
-    return (part, *MEASURES.get(plain, (plain, unit)))
+    return (part, *told_as(family(part), plain, unit))
+
+
+def told_as(kind: str, plain: str, unit: str) -> tuple[str, str]:
+    """Label and unit of a measure's name without its part; kind: of the part, for a name that another kind has too."""
+    return MEASURES.get(f"{kind} {plain}") or MEASURES.get(plain, (plain, unit))
 
 
 def measure_words(key: str) -> str:

@@ -28,7 +28,8 @@ from heatsim.report.base.style import (
     legend,
     note,
 )
-from heatsim.report.base.words import SIDES, number, part_words, plural, value_text
+from heatsim.report.base.words import SIDES, family, number, part_words, plural, value_text
+from heatsim.verdict.finding import Finding
 
 
 @dataclass(frozen=True)
@@ -191,6 +192,46 @@ def power(measures: Mapping[str, Any], ax: Axes) -> Axes:
     ax.set_xlabel("W")
     ax.grid(False, axis="y")
     return ax
+
+
+def warmest(findings: Sequence[Finding]) -> list[Finding]:
+    """The worst temperature of each kind of part, the warmest against its limit first."""
+    found: dict[tuple[str, str], Finding] = {}
+    for each in findings:
+        if each.unit == "°C" and each.value is not None and each.headroom is not None:
+            place = family(each.part), each.limit
+            if place not in found or each.headroom < (found[place].headroom or 0.0):
+                found[place] = each
+    return sorted(found.values(), key=lambda each: each.headroom or 0.0)
+
+
+def temperatures(findings: Sequence[Finding], ax: Axes) -> Axes:
+    """Horizontal bars [°C] of every part whose temperature is judged, with a mark at its limit."""
+    rows = warmest(findings)
+    ax.set_title("How warm the parts get")
+    if not rows:
+        return empty(ax, "no temperature is judged")
+    for place, each in enumerate(rows):
+        value, allowed = each.value or 0.0, each.allowed or 0.0
+        color = LIMIT if each.grade == "fails" else HEAT if each.grade == "marginal" else FAINT
+        ax.barh([place], [value], height=0.66, color=color)
+        ax.plot([allowed, allowed], [place - 0.4, place + 0.4], color=LIMIT, linewidth=1.6)
+        note(ax, f"{value_text(value, '°C')} of {value_text(allowed, '°C')}", (max(value, allowed), place), (5, 0), va="center")
+    ax.set_yticks(range(len(rows)), [_warm_part(each) for each in rows])
+    ax.invert_yaxis()
+    ax.set_xlim(0, 1.42 * max(max(each.value or 0.0, each.allowed or 0.0) for each in rows))
+    ax.set_xlabel("°C")
+    ax.grid(False, axis="y")
+    return ax
+
+
+def _warm_part(finding: Finding) -> str:
+    """`choke.left`, temperature -> "left choke"; what is not the part's own temperature is named beside it."""
+    part, limit = part_words(finding.part).removeprefix("conductor "), finding.limit.partition(", ")[0]
+    for words in ("temperature of the ", " temperature", "temperature", " against boiling", " at the"):
+        limit = limit.replace(words, "")
+    plain = limit.partition(" after ")[0].strip()
+    return f"{part}, {plain}" if plain else part
 
 
 def _bar(ax: Axes, place: int, part: str, powers: Sequence[float]) -> None:

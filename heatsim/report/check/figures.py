@@ -208,6 +208,15 @@ PICTURES = (
         needs_waves=False,
         needs_steady=True,
     ),
+    Picture(
+        "temperatures",
+        "How warm the parts get",
+        "Every part whose temperature is judged, the one nearest to its limit (the red mark) first; of equal parts the worst. "
+        "What lasting load brings, or the scenario's run; each is an estimate with a band that stands in its table.",
+        lambda scene, ax: charts.temperatures(scene.case.findings, ax),
+        needs_waves=False,
+        needs_steady=True,
+    ),
 )
 """Every picture of a case, in reading order."""
 
@@ -235,7 +244,7 @@ def _place(picture: Picture) -> tuple[float, float, float, float]:
     """Left, bottom, width, height of the axes as shares of the figure: fixed, for a layout engine costs more than the
     drawing.
     """
-    left = 0.2 if picture.name == "power" else 0.11
+    left = {"power": 0.2, "temperatures": 0.3}.get(picture.name, 0.11)
     right = 0.92 if picture.name == "startup" else 0.975
     return left, 0.135, right - left, 0.715
 

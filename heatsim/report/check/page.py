@@ -11,7 +11,7 @@ from heatsim.errors import printable
 from heatsim.measures.errors import stated_errors
 from heatsim.measures.gather import STANDARD
 from heatsim.report.base.page import Shown, template
-from heatsim.report.base.words import MEASURES, SIDES, number, sentence_case, split_key, value_text
+from heatsim.report.base.words import SIDES, number, sentence_case, split_key, told_as, value_text
 from heatsim.report.check import bank, copper, gates, origins, silicon, trouble, words
 from heatsim.report.check import remedies as remedy_words
 from heatsim.studies.check import ENERGY_LIMIT, CaseResult, CheckResult
@@ -67,7 +67,7 @@ def number_groups(measures: Mapping[str, Any]) -> list[NumberGroup]:
         side = next((word for word in rest if word in SIDES), "")
         numbered = next((f", number {word}" for word in rest if word.isdigit()), "")
         plain = " ".join(word for word in rest if word != side and not word.isdigit()).replace("_", " ") or kind.replace("_", " ")
-        label, unit = MEASURES.get(plain, (plain, unit))
+        label, unit = told_as(kind, plain, unit)
         kinds.setdefault(kind, {}).setdefault(label + numbered, {})[side] = measure_text(value, unit, errors.get(key))
     groups = []
     for kind, rows in kinds.items():

@@ -12,6 +12,7 @@ from heatsim.physics.stage import tank_harmonic_ratio
 from heatsim.report.base import style
 from heatsim.report.base.pictures import files
 from heatsim.report.check import charts, figures, traces
+from heatsim.verdict import Finding
 from tests.support.results import checks as made
 
 
@@ -247,3 +248,26 @@ def test_svg_is_the_same_for_the_same_picture_and_needs_nothing_else():
 def test_the_settings_use_the_colours_of_the_house():
     rules = style.RULES
     assert (rules["text.color"], rules["grid.color"], rules["figure.facecolor"]) == (style.INK, style.FAINT, style.PAPER)
+
+
+def test_the_warmest_of_equal_parts_is_drawn_nearest_to_its_limit_first(ax) -> None:
+    def found(part: str, limit: str, value: float | None, allowed: float, unit: str = "°C") -> Finding:
+        room = None if value is None else (allowed - value) / allowed
+        return Finding(part, limit, value, allowed, unit, room, "holds" if room and room > 0 else "fails", "estimate")
+
+    findings = [
+        found("choke.left", "temperature", 60.0, 120.0),
+        found("choke.right", "temperature", 90.0, 120.0),
+        found("switch.left", "junction temperature", 160.0, 150.0),
+        found("coil", "hottest wall against boiling", None, 100.0),
+        found("supply", "mean current", 20.0, 30.0, "A"),
+    ]
+    assert [each.part for each in charts.warmest(findings)] == ["switch.left", "choke.right"]
+    charts.temperatures(findings, ax)
+    assert [each.get_text() for each in ax.get_yticklabels()] == ["left switch, junction", "right choke"]
+    assert [bar.get_width() for bar in ax.patches] == [160.0, 90.0]
+    assert words_on(ax) == "160 °C of 150 °C | 90 °C of 120 °C"
+
+
+def test_without_a_judged_temperature_the_picture_says_so(ax) -> None:
+    assert words_on(charts.temperatures([], ax)) == "no temperature is judged"
