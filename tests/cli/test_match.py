@@ -43,7 +43,7 @@ def asked(monkeypatch):
 
 def test_it_tells_the_answer_and_leaves_a_folder(scenario, capture, asked, tmp_path, capsys):
     assert main(["match", scenario, capture, "--out", str(tmp_path / "out")]) == 1
-    assert "Most likely: right choke weaker (odds more than 20 to 1" in capsys.readouterr().out
+    assert "Most likely: right choke weaker (odds more than 50 to 1" in capsys.readouterr().out
     assert {"index.html", "match.png", "fitted.toml", "results.json"} < {path.name for path in (tmp_path / "out").iterdir()}
     ((_, (taken,), workers),) = asked.calls
     assert (str(taken.path), taken.case, taken.supply_voltage, taken.signals, taken.probes) == (capture, "loaded", None, {}, {})

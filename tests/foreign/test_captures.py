@@ -138,7 +138,7 @@ def test_a_contact_that_comes_and_goes_leaves_both_states() -> None:
 def test_tasks_are_even_and_each_is_told_from_the_others() -> None:
     tasks = foreign_study.tasks("unseen", 40)
     assert tasks == [*foreign_study.tasks("unseen", 20), *tasks[40:]]
-    assert len({foreign_study.name_of(task) for task in tasks}) == 80
+    assert len({foreign_study.name_of(task, "2") for task in tasks}) == 80
     sound = [task for task in tasks if task.cause == faults.NOTHING]
     unseen = [not family.learn for family in capture.FAMILIES]
     assert [sum(task.family == k for task in sound) for k in range(len(unseen))] == [10 * each for each in unseen]
@@ -148,11 +148,11 @@ def test_tasks_are_even_and_each_is_told_from_the_others() -> None:
 
 def test_the_summary_counts() -> None:
     one = {"part": "learn", "asked": "asked", "cause": faults.NOTHING, "first": faults.LOAD, "second": faults.NOTHING}
-    one |= {"lead": "3.4", "outside": "0"}
-    lines = foreign_study.summary([one, one | {"lead": "1.0"}, one | {"outside": "1"}]).splitlines()
+    one |= {"lead": "4.0", "outside": "0", "channels": "2"}
+    lines = foreign_study.summary([one, one | {"lead": "3.0"}, one | {"outside": "1"}, one | {"channels": "4"}]).splitlines()
     wanted = "first 0, in the first two 3, decided 1, decided wrongly 1, passed as nothing wrong 0, outside 1"
-    assert lines[0] == f"learn   sound    3: {wanted}"
-    assert lines[1].startswith("learn   asked    0")
+    assert lines[0] == f"learn   2 channels sound    3: {wanted}"
+    assert lines[1].startswith("learn   2 channels asked    0") and lines[3].startswith("learn   4 channels sound    1: first 0")
 
 
 @pytest.mark.slow

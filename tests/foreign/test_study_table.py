@@ -24,9 +24,12 @@ AGAIN = 8
 """Rows that are made anew."""
 
 
-def unseen() -> list[dict[str, str]]:
-    """Rows of the families that nobody looked at."""
-    return [row for row in foreign_study.table() if row["part"] == foreign_study.UNSEEN]
+LIKE_THE_TABLE = pytest.mark.parametrize("channels", foreign_study.SEEN)
+
+
+def unseen(channels: str) -> list[dict[str, str]]:
+    """Rows of the families that nobody looked at, matched by so many channels."""
+    return [row for row in foreign_study.table() if (row["part"], row["channels"]) == (foreign_study.UNSEEN, channels)]
 
 
 def wrongly(row: dict[str, str]) -> bool:
@@ -34,35 +37,40 @@ def wrongly(row: dict[str, str]) -> bool:
     return foreign_study.is_decided(row) and row["first"] not in (row["cause"], NONE_OF_THESE)
 
 
-def test_every_cause_family_and_chain_is_there() -> None:
-    rows = unseen()
+@LIKE_THE_TABLE
+def test_every_cause_family_and_chain_is_there(channels: str) -> None:
+    rows = unseen(channels)
     assert len(rows) >= 400 and {row["cause"] for row in rows} == set(faults.DRAWS)
     assert min(Counter(row["family"] for row in rows).values()) >= 0.2 * len(rows)
     assert len({row["chain"] for row in rows}) == 4
 
 
-def test_sound_heaters_are_not_blamed() -> None:
-    sound = [row for row in unseen() if row["cause"] == NOTHING]
-    assert len(sound) >= 200 and sum(map(wrongly, sound)) / len(sound) <= 0.01
+@LIKE_THE_TABLE
+def test_sound_heaters_are_not_blamed(channels: str) -> None:
+    sound = [row for row in unseen(channels) if row["cause"] == NOTHING]
+    assert len(sound) >= 200 and sum(map(wrongly, sound)) / len(sound) < 0.01
 
 
-def test_known_faults_are_found() -> None:
-    """As far as they are today: wanted are 92 % in the first two and 1.5 % decided wrongly."""
-    known = [row for row in unseen() if row["asked"] == "asked" and row["cause"] != NOTHING]
-    assert sum(row["cause"] in (row["first"], row["second"]) for row in known) / len(known) >= 0.88
-    assert sum(map(wrongly, known)) / len(known) <= 0.03
+@pytest.mark.parametrize(("channels", "least"), [("2", 0.88), ("4", 0.92)])
+def test_known_faults_are_found(channels: str, least: float) -> None:
+    """In the first two: 92 % are wanted; clamps, loose leads and steel often do not show in tank and drain alone."""
+    known = [row for row in unseen(channels) if row["asked"] == "asked" and row["cause"] != NOTHING]
+    assert sum(row["cause"] in (row["first"], row["second"]) for row in known) / len(known) >= least
+    assert sum(map(wrongly, known)) / len(known) < 0.015
 
 
-def test_faults_that_heatsim_does_not_know_are_not_blamed_on_others() -> None:
-    others = [row for row in unseen() if row["asked"] == "other"]
+@LIKE_THE_TABLE
+def test_faults_that_heatsim_does_not_know_are_not_blamed_on_others(channels: str) -> None:
+    others = [row for row in unseen(channels) if row["asked"] == "other"]
     assert {row["cause"] for row in others} == set(faults.UNKNOWN)
     assert sum(map(wrongly, others)) / len(others) < 0.05
 
 
-def test_stated_intervals_hold_the_truth() -> None:
+@LIKE_THE_TABLE
+def test_stated_intervals_hold_the_truth(channels: str) -> None:
     """Of every quantity that a fair number of captures tell: wanted are 92 to 98 %; more says that errors are stated too large."""
     inside, outside = (
-        Counter(key for row in unseen() for key in row[f"intervals_{name}"].split()) for name in ("inside", "outside")
+        Counter(key for row in unseen(channels) for key in row[f"intervals_{name}"].split()) for name in ("inside", "outside")
     )
     told = {key: inside[key] / (inside[key] + outside[key]) for key in inside if inside[key] + outside[key] > 100}
     assert len(told) == 8 and min(told.values()) > 0.92, told
@@ -77,10 +85,10 @@ def test_rows_come_out_again_and_what_nothing_makes_is_none_of_these() -> None:
     """
     command = [sys.executable, "-m", "tests.support.foreign_study", "again", str(AGAIN)]
     told = json.loads(subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True, timeout=1100).stdout)
-    known = {(row["cause"], int(row["seed"])): row for row in foreign_study.table()}
+    known = {(row["cause"], row["seed"], row["channels"]): row for row in foreign_study.table()}
     assert len(told["rows"]) == AGAIN
     for row in told["rows"]:
-        before = known[row["cause"], row["seed"]]
+        before = known[row["cause"], str(row["seed"]), row["channels"]]
         if float(before["lead"]) > 1.0:
             assert row["first"] == before["first"], row["cause"]
         assert row["misfit"] == pytest.approx(float(before["misfit"]), rel=0.3, abs=0.2)

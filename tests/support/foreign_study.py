@@ -1,10 +1,11 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Captures of foreign heaters, matched: `python -m tests.support.foreign_study PART N [PROCESSES]` matches N sound heaters and N
-with something wrong of the families that are marked "learn" or "unseen" (PART) and appends a row of each to
-`tests/support/foreign/study.csv`; what is there already is left alone, so that it goes on where it ended.
+"""Captures of foreign heaters, matched: `python -m tests.support.foreign_study PART CHANNELS N [PROCESSES]` matches N sound heaters
+and N with something wrong of the families that are marked "learn" or "unseen" (PART), by 2 or 4 CHANNELS, and appends a row of
+each to `tests/support/foreign/study.csv`; what is there already is left alone, so that it goes on where it ended.
 
 Heaters and oscilloscopes are those of `tests.support.foreign`, which share no model with heatsim: here heatsim is under test.
-Each capture goes through a file, the reader and the search (`tests.support.matching`), with the tank and the left drain.
+Each capture goes through a file, the reader and the search (`tests.support.matching`), with the tank and the left drain, or with
+the left gate and the left choke's current too.
 Families marked "learn" may be looked at while heatsim is changed, "unseen" ones only counted. `first` beside `cause` is the
 verdict; of a cause that heatsim is not asked about ("other"), any decided answer is wrong, and `outside` says whether heatsim
 said so itself.
@@ -13,6 +14,7 @@ said so itself.
 from __future__ import annotations
 
 import csv
+import itertools
 import json
 import math
 import os
@@ -31,20 +33,38 @@ from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.result import EXPLAINS, NONE_OF_THESE
 from tests.support.deciding_code import this_code
 from tests.support.foreign import faults, nominal, scope
-from tests.support.foreign.capture import CHANNELS, Made, Task, make
+from tests.support.foreign.capture import CHANNELS, MORE, Made, Task, make
 from tests.support.foreign.parts import FAMILIES
 from tests.support.matching import SCENARIO, matched
 
 TARGET = Path(__file__).parent / "foreign" / "study.csv"
 LEARN, UNSEEN = "learn", "unseen"
 FIRST_SEEDS = {LEARN: 30_000, UNSEEN: 40_000}
-AT_ONCE = 16
+AT_ONCE = 8
 """Captures made in one batch and then matched, in one process."""
+
+SEEN = {"2": CHANNELS, "4": (*CHANNELS, *MORE)}
+"""What is matched, by the number of channels."""
 
 DECIDED, CLEAR = math.log(result.DECIDED), math.log(2.0)
 """Differences in log evidence from which an answer counts as decided, and from which a heater is called sound."""
 
-FIELDS = ("cause", "kind", "asked", "family", "part", "chain", "seed", "first", "second", "lead", "misfit", "outside", "order")
+FIELDS = (
+    "cause",
+    "kind",
+    "asked",
+    "family",
+    "part",
+    "chain",
+    "seed",
+    "channels",
+    "first",
+    "second",
+    "lead",
+    "misfit",
+    "outside",
+    "order",
+)
 FIELDS += ("intervals_inside", "intervals_outside", "code")
 
 
@@ -62,14 +82,14 @@ def tasks(part: str, count: int) -> list[Task]:
     return out
 
 
-def name_of(task: Task) -> tuple[str, str]:
+def name_of(task: Task, channels: str) -> tuple[str, str, str]:
     """What tells a row from the others."""
-    return task.cause, str(task.seed)
+    return task.cause, str(task.seed), channels
 
 
-def row(made: Made) -> dict[str, Any]:
-    """One capture matched."""
-    dataset, fits, evidence = matched(made.time, {name: made.channels[name] for name in CHANNELS})
+def row(made: Made, channels: str) -> dict[str, Any]:
+    """One capture matched by so many of its channels."""
+    dataset, fits, evidence = matched(made.time, {name: made.channels[name] for name in SEEN[channels]})
     order = list(evidence)
     task, family = made.task, FAMILIES[made.task.family]
     inside, outside = intervals(made, dataset, fits)
@@ -82,6 +102,7 @@ def row(made: Made) -> dict[str, Any]:
         LEARN if family.learn else UNSEEN,
         task.chain,
         task.seed,
+        channels,
         order[0],
         order[1],
         round(evidence[order[0]] - evidence[order[1]], 1),
@@ -141,10 +162,10 @@ def intervals(made: Made, dataset: Dataset, fits: Sequence[Any]) -> tuple[list[s
     return inside, outside
 
 
-def each_row(some: Sequence[Task]) -> Iterator[dict[str, Any]]:
-    """Of captures made together, then matched one by one, each as soon as it is there."""
-    for made in make(some, nominal.read(SCENARIO)):
-        yield row(made)
+def each_row(some: Sequence[tuple[Task, str]]) -> Iterator[dict[str, Any]]:
+    """Of captures made together, then matched one by one by so many channels, each as soon as it is there."""
+    for made, (_, channels) in zip(make([task for task, _ in some], nominal.read(SCENARIO)), some, strict=True):
+        yield row(made, channels)
 
 
 def table() -> list[dict[str, str]]:
@@ -161,7 +182,7 @@ def append(found: dict[str, Any]) -> None:
         csv.DictWriter(handle, FIELDS, lineterminator="\n").writerow(found)
 
 
-def work(some: Sequence[Task]) -> int:
+def work(some: Sequence[tuple[Task, str]]) -> int:
     """Match and append; how many. Runs in a process of its own, because a process has one simulator."""
     count = 0
     for found in each_row(some):
@@ -173,8 +194,8 @@ def work(some: Sequence[Task]) -> int:
 def again(count: int) -> str:
     """As JSON: the last rows of the table made anew, and `strange`. A process has one simulator only, so tests run this in its
     own."""
-    known = {name_of(task): task for part in FIRST_SEEDS for task in tasks(part, len(table()))}
-    some = [known[one["cause"], one["seed"]] for one in table()[-count:]]
+    known = {(task.cause, str(task.seed)): task for part in FIRST_SEEDS for task in tasks(part, len(table()))}
+    some = [(known[one["cause"], one["seed"]], one["channels"]) for one in table()[-count:]]
     return json.dumps({"rows": list(each_row(some)), "strange": strange()})
 
 
@@ -193,11 +214,13 @@ def is_decided(one: dict[str, str]) -> bool:
 
 
 def summary(rows: Sequence[dict[str, str]]) -> str:
-    """A line for each part of the families and kind of cause: how many were right, blamed, decided wrongly, told to be outside."""
+    """A line for each part of the families, number of channels and kind of cause: how many were right, blamed, decided wrongly and
+    told to be outside."""
     lines = []
-    for part in FIRST_SEEDS:
+    for part, channels in itertools.product(FIRST_SEEDS, SEEN):
         for group, wanted in (("sound", faults.NOTHING), ("asked", ""), ("other", "")):
-            some = [one for one in rows if one["part"] == part and belongs(one, group, wanted)]
+            own = [one for one in rows if (one["part"], one["channels"]) == (part, channels)]
+            some = [one for one in own if belongs(one, group, wanted)]
             right = sum(one["first"] == one["cause"] for one in some)
             second = sum(one["cause"] in (one["first"], one["second"]) for one in some)
             decided = [one for one in some if is_decided(one)]
@@ -205,8 +228,8 @@ def summary(rows: Sequence[dict[str, str]]) -> str:
             passed = sum(one["first"] == faults.NOTHING and float(one["lead"]) >= CLEAR for one in some)
             told = sum(one["outside"] == "1" or one["first"] == NONE_OF_THESE for one in some)
             lines.append(
-                f"{part:7} {group:6} {len(some):3}: first {right}, in the first two {second}, decided {len(decided)}, "
-                f"decided wrongly {wrong}, passed as nothing wrong {passed}, outside {told}"
+                f"{part:7} {channels} channels {group:6} {len(some):3}: first {right}, in the first two {second}, decided "
+                f"{len(decided)}, decided wrongly {wrong}, passed as nothing wrong {passed}, outside {told}"
             )
     return "\n".join(lines) + "\n"
 
@@ -218,10 +241,10 @@ def belongs(one: dict[str, str], group: str, sound: str) -> bool:
     return one["asked"] == group and one["cause"] != faults.NOTHING
 
 
-def main(part: str, count: int, processes: int) -> None:
+def main(part: str, channels: str, count: int, processes: int) -> None:
     """Match what the table lacks of the first `count` of a part."""
-    have = {(one["cause"], one["seed"]) for one in table()}
-    left = [task for task in tasks(part, count) if name_of(task) not in have]
+    have = {(one["cause"], one["seed"], one["channels"]) for one in table()}
+    left = [(task, channels) for task in tasks(part, count) if name_of(task, channels) not in have]
     batches = [left[k : k + AT_ONCE] for k in range(0, len(left), AT_ONCE)]
     if not TARGET.exists():
         TARGET.write_text(",".join(FIELDS) + "\n", encoding="ascii")
@@ -238,4 +261,4 @@ if __name__ == "__main__":
     if sys.argv[1] == "again":
         sys.stdout.write(again(int(sys.argv[2])))
         sys.exit()
-    main(sys.argv[1], int(sys.argv[2]), int(sys.argv[3]) if len(sys.argv) > 3 else 1)
+    main(*sys.argv[1:3], int(sys.argv[3]), int(sys.argv[4]) if len(sys.argv) > 4 else 1)

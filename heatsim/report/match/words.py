@@ -172,7 +172,7 @@ def alike(result: MatchResult) -> list[CauseCandidate]:
 
 
 def odds_words(log_odds: float) -> str:
-    """Odds from their natural logarithm: "3.5 to 1", "more than 20 to 1"."""
+    """Odds from their natural logarithm: "3.5 to 1", "more than 50 to 1"."""
     if log_odds >= GREAT:
         return f"more than {DECIDED:.0f} to 1"
     odds = math.exp(log_odds)
@@ -192,8 +192,8 @@ def probability(candidate: CauseCandidate) -> str:
     """As a percentage, no surer than odds are told."""
     share, least = candidate.probability, 1 / (1 + DECIDED)
     if share < least:
-        return "< 5 %"
-    return "> 95 %" if share > 1 - least else f"{100 * share:.0f} %"
+        return f"< {100 * least:.0f} %"
+    return f"> {100 * (1 - least):.0f} %" if share > 1 - least else f"{100 * share:.0f} %"
 
 
 def found_text(measure: Measure, unit: str) -> str:

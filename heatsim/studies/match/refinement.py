@@ -50,6 +50,9 @@ CLOSE = 3.0
 BEHIND = 6.0
 """Log evidence behind the best from which a hypothesis is corrected no further."""
 
+FAR_BEHIND = 18.0
+"""The same where slopes are simulated: what decides there is not to rest on an estimate's promise."""
+
 STEP = 0.05
 """Step in a fault's own parameters for slopes that are simulated."""
 
@@ -116,7 +119,7 @@ def refined_together(
         if known is not None:
             one = fit(datasets, one.hypothesis, known.corrections, one.u, EASED[-1])
         try:
-            known = refined(solvers, datasets, one, best - BEHIND, thorough and known is None)
+            known = refined(solvers, datasets, one, best - (FAR_BEHIND if thorough else BEHIND), thorough and known is None)
         except (NoSolution, ValueError):
             found.append(None)
             continue

@@ -115,13 +115,13 @@ def search(datasets: Sequence[Dataset], refine: Refine) -> list[HypothesisFit]:
 
 
 def contenders(fits: Sequence[HypothesisFit]) -> list[int]:
-    """Places of the few simulated fits whose best may have been missed, where that decides between causes or whether the best
-    explains the record; the best first."""
+    """Places of the few simulated fits whose best may have been missed or was given up for another, where that decides between
+    causes or whether the best explains the record; the best first."""
     order = sorted((k for k, one in enumerate(fits) if one.simulated), key=lambda k: -fits[k].evidence)
     near = [k for k in order if fits[k].evidence > fits[order[0]].evidence - CONTENDS]
     if len({fits[k].hypothesis.cause for k in near}) == 1 and not fits[order[0]].shortfall:
         return []
-    return [k for k in near if fits[k].rough][:MOST_CONTENDERS]
+    return [k for k in near if fits[k].rough or fits[k].shortfall][:MOST_CONTENDERS]
 
 
 def alike(fits: Sequence[HypothesisFit], chosen: Sequence[int]) -> list[list[int]]:

@@ -51,7 +51,7 @@ def test_the_page_stands_alone_and_tells_all(folder):
     assert not re.search(r"(?:src|href)\s*=\s*[\"'](?!#)|@import|url\((?!#)", page), "nothing is fetched"
     assert page.count("<svg") == 2
     for expected in (
-        "Most likely: right choke weaker (odds more than 20 to 1",
+        "Most likely: right choke weaker (odds more than 50 to 1",
         "ruled out at first look",
         "24.3 % to 28.1 %",
         "partly",

@@ -75,5 +75,5 @@ def test_evidence_has_a_bar_a_cause_grey_where_ruled_out():
     grey = [to_hex(bar.get_facecolor()) == FAINT for bar in ax.patches]
     assert grey == [False, False, False, False, False, True, False, True]
     said = [text.get_text() for text in ax.texts]
-    assert said[0] == "> 95 %" and said[1] == "< 5 %   odds < 1 to 20" and said[3] == "< 5 %   odds < 1 to 20"
+    assert said[0] == "> 98 %" and said[1] == "< 2 %   odds < 1 to 50" and said[3] == "< 2 %   odds < 1 to 50"
     assert "ruled out at first look" in said[-1]

@@ -21,14 +21,14 @@ def told(result):
 @pytest.mark.parametrize(
     ("result", "sentence"),
     [
-        (matches.result(), "Most likely: right choke weaker (odds more than 20 to 1 against the next, both chokes saturate)."),
+        (matches.result(), "Most likely: right choke weaker (odds more than 50 to 1 against the next, both chokes saturate)."),
         (
             matches.undecided(),
             "Undecided between right choke weaker and both chokes saturate: this capture cannot tell them apart.",
         ),
         (
             matches.led_by("nothing wrong"),
-            "Nothing wrong that this capture shows (odds more than 20 to 1 against the next, right choke weaker): it is what the "
+            "Nothing wrong that this capture shows (odds more than 50 to 1 against the next, right choke weaker): it is what the "
             "scenario leads to expect. A fault as small as the tolerances of parts would not be seen.",
         ),
         (
@@ -38,7 +38,7 @@ def told(result):
         ),
         (
             matches.led_by("heavy load", -40.0),
-            "Most likely: heavy load (odds more than 20 to 1 against the next, right choke weaker).",
+            "Most likely: heavy load (odds more than 50 to 1 against the next, right choke weaker).",
         ),
     ],
 )
@@ -103,9 +103,9 @@ def test_causes_are_ranked_with_their_odds_and_those_ruled_out_marked():
         for line in terminal.lines(matches.result())
         if (cells := re.split(r"\s{2,}", line.strip())) and cells[0].isdigit()
     }
-    assert rows["1"] == ["1", "one choke weaker than the other", "> 95 %", "–", "1.04"]
-    assert rows["2"] == ["2", "both chokes saturating", "< 5 %", "< 1 to 20", "2.4"]
-    assert rows["6"] == ["6", "heavy load", "< 5 %", "< 1 to 20", "11", "ruled out at first look"]
+    assert rows["1"] == ["1", "one choke weaker than the other", "> 98 %", "–", "1.04"]
+    assert rows["2"] == ["2", "both chokes saturating", "< 2 %", "< 1 to 50", "2.4"]
+    assert rows["6"] == ["6", "heavy load", "< 2 %", "< 1 to 50", "11", "ruled out at first look"]
     assert rows["5"][-1] == "9", "none of these is no cause that a look could rule out"
     assert len(rows) == 8
     assert "right choke weaker" in [line.strip() for line in terminal.lines(matches.result())], "the kind stands below its cause"
