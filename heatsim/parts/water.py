@@ -62,10 +62,10 @@ class WaterCircuit:
     wanted_rise: float
     outlet_limit: float
     dry_temperature: float
-    stops_within: float | None
     workpiece_share: float
     hottest_flux: float
     ambient: float
+    stops_within: float | None = None
 
     def drop(self, flow: float, celsius: float) -> float:
         """Pressure lost [Pa] at a flow [m3/s] of water at a temperature [°C]: tube, hose, fittings."""

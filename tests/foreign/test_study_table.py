@@ -56,7 +56,8 @@ def test_sound_heaters_are_not_blamed(channels: str) -> None:
 
 @pytest.mark.parametrize(("channels", "least"), [("2", 0.88), ("4", 0.90)])
 def test_known_faults_are_found(channels: str, least: float) -> None:
-    """In the first two, as far as they are today: 92 % are wanted; clamps, loose leads and steel often do not show in tank and drain alone."""
+    """In the first two, as far as they are today: 92 % are wanted; clamps, loose leads and steel often do not show in tank and
+    drain."""
     known = [row for row in unseen(channels) if row["asked"] == "asked" and row["cause"] != NOTHING]
     assert sum(row["cause"] in (row["first"], row["second"]) for row in known) / len(known) >= least
     assert sum(map(wrongly, known)) / len(known) < 0.015

@@ -37,10 +37,10 @@ MISFIT = "Odds are to the first. Misfit: what is left, over what noise and model
 """Under the ranking."""
 
 TRUST = (
-    f"Odds above {DECIDED:.0f} to 1 are not told apart, and are not to be taken at their word. Computed captures of heaters with other "
-    "MOSFETs, chokes, coils and oscilloscopes than heatsim's: of 400 with tank and one drain, 103 were answered at such odds, 3 of them "
-    "wrongly, all on the probe; of 206 with a gate and a choke's current too, 64, and 2 wrongly, on one choke where the two were coupled. "
-    "Of 303 sound heaters 1 was blamed. Make the settling measurement before parts are changed."
+    f"Odds above {DECIDED:.0f} to 1 are not told apart, and are not to be taken at their word. Computed captures of heaters with "
+    "other MOSFETs, chokes, coils and oscilloscopes than heatsim's: of 400 with tank and one drain, 103 were answered at such "
+    "odds, 3 of them wrongly, all on the probe; of 206 with a gate and a choke's current too, 64, and 2 wrongly, on one choke "
+    "where the two were coupled. Of 303 sound heaters 1 was blamed. Make the settling measurement before parts are changed."
 )
 """What the odds were measured on."""
 
