@@ -218,16 +218,12 @@ def _gate_network(waves: Waveforms, steady: Waveforms | None, side: str) -> Meas
     and charges, and what a driver's supply comes to; only of a record that has them.
     """
     part = f"gate_drive.{side}"
-    measured = {
+    measured: dict[str, tuple[str, Callable[[Array], float]]] = {
         f"gate.{side}.diode_reverse_voltage_v": (f"{part}.diode_voltage", _backwards),
         f"gate.{side}.diode_reverse_current_a": (f"{part}.diode_current", _backwards),
-        f"gate.{side}.driver_supply_voltage_v": (f"{part}.driver_supply_voltage", _highest),
+        f"gate.{side}.driver_supply_voltage_v": (f"{part}.driver_supply_voltage", np.max),
     }
     return {key: _size(steady, name, how) for key, (name, how) in measured.items() if name in waves}
-
-
-def _highest(samples: Array) -> float:
-    return float(np.max(samples))
 
 
 def _backwards(samples: Array) -> float:

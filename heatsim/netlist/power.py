@@ -7,11 +7,11 @@ import math
 
 from heatsim.netlist.chokes import Emission
 from heatsim.netlist.library import call, subcircuit
-from heatsim.netlist.source import emit_source
+from heatsim.netlist.source import bus_signals, emit_source, reservoir_loss, supply_stores
 from heatsim.parts.gate import GateDrive
 from heatsim.parts.mosfet_model import vdmos_parameters
 from heatsim.parts.switch import Supply, Switch
-from heatsim.waves import Capacitive, Inductive, Ohmic, Product, Resistive, Signal
+from heatsim.waves import Inductive, Ohmic, Product, Resistive, Signal
 
 
 def emit_supply(supply: Supply, paused: bool = False) -> Emission:
@@ -35,20 +35,15 @@ def emit_supply(supply: Supply, paused: bool = False) -> Emission:
     signals = (
         Signal("supply.voltage", "V", ((1.0, "v(xsupply.src)"),)),
         Signal("supply.current", "A", ((1.0, "i(v.xsupply.vs)"),)),
-        Signal("bus.voltage", "V", ((1.0, "v(bus)"),)),
-        Signal("reservoir.current", "A", ((1.0, "i(v.xsupply.vc)"),)),
-        Signal("reservoir.voltage", "V", ((1.0, "v(bus)"), (-supply.reservoir_resistance, "i(v.xsupply.vc)"))),
+        *bus_signals(supply),
     )
     return Emission(
         (subcircuit("supply_source.lib" if mains else "supply.lib", name),),
         call("xsupply", "bus", name, values),
         signals,
         sources=(Product("supply", (("supply.voltage", "supply.current"),)),),
-        losses=(
-            Resistive("supply", "supply.current", supply.resistance),
-            Resistive("reservoir", "reservoir.current", supply.reservoir_resistance),
-        ),
-        stores=(Capacitive("reservoir.voltage", supply.reservoir), Inductive(("supply.current",), ((supply.inductance,),))),
+        losses=(Resistive("supply", "supply.current", supply.resistance), reservoir_loss(supply)),
+        stores=supply_stores(supply),
     )
 
 

@@ -40,9 +40,7 @@ def emit_source(supply: Supply, source: Source, paused: bool) -> Emission:
         Signal("supply.wanted_voltage", "V", ((1.0, "v(supply_set)"),)),
         Signal("contact.voltage", "V", ((1.0, "v(xsupply.x)"), (-1.0, "v(xsupply.y)"))),
         *tripped,
-        Signal("bus.voltage", "V", ((1.0, "v(bus)"),)),
-        Signal("reservoir.current", "A", ((1.0, "i(v.xsupply.vc)"),)),
-        Signal("reservoir.voltage", "V", ((1.0, "v(bus)"), (-supply.reservoir_resistance, "i(v.xsupply.vc)"))),
+        *bus_signals(supply),
     )
     names = ("hs_supply_limited", "hs_hiccup") if controller else ("hs_supply_limited",)
     lines = (*wanted, f"vcontact supply_con 0 {contact}")
@@ -54,10 +52,29 @@ def emit_source(supply: Supply, source: Source, paused: bool) -> Emission:
         losses=(
             Resistive("supply", "supply.current", supply.resistance),
             Product("supply", (("contact.voltage", "supply.current"),)),
-            Resistive("reservoir", "reservoir.current", supply.reservoir_resistance),
+            reservoir_loss(supply),
         ),
-        stores=(Capacitive("reservoir.voltage", supply.reservoir), Inductive(("supply.current",), ((supply.inductance,),))),
+        stores=supply_stores(supply),
     )
+
+
+def bus_signals(supply: Supply) -> tuple[Signal, ...]:
+    """Voltage of the bus, and the reservoir across it, behind a source of any kind."""
+    return (
+        Signal("bus.voltage", "V", ((1.0, "v(bus)"),)),
+        Signal("reservoir.current", "A", ((1.0, "i(v.xsupply.vc)"),)),
+        Signal("reservoir.voltage", "V", ((1.0, "v(bus)"), (-supply.reservoir_resistance, "i(v.xsupply.vc)"))),
+    )
+
+
+def reservoir_loss(supply: Supply) -> Resistive:
+    """In the reservoir's series resistance."""
+    return Resistive("reservoir", "reservoir.current", supply.reservoir_resistance)
+
+
+def supply_stores(supply: Supply) -> tuple[Capacitive | Inductive, ...]:
+    """Reservoir, and inductance of source and leads."""
+    return Capacitive("reservoir.voltage", supply.reservoir), Inductive(("supply.current",), ((supply.inductance,),))
 
 
 def _wanted(supply: Supply, limit: CurrentLimit | None, paused: bool) -> tuple[tuple[str, ...], bool]:

@@ -108,8 +108,7 @@ def terminal_inductance(bank: CapacitorBank, rails: Rails, frequency: float) -> 
 
 def resonances(bank: CapacitorBank, rails: Rails, frequency: float) -> FloatArray:
     """Frequencies [Hz] of the resonances inside the bank, rising; the bars' inductance is that at `frequency` [Hz]."""
-    segment = rails.segment.impedance(frequency).imag / (2 * math.pi * frequency)
-    return inner_resonances(bank.count, bank.unit, rails.own_inductance, segment)
+    return inner_resonances(bank.count, bank.unit, rails.own_inductance, rails.segment_inductance(frequency))
 
 
 def worst_hit(bank: CapacitorBank, rails: Rails, currents: TankCurrents, division: Division) -> Hit | None:

@@ -91,7 +91,7 @@ class Conductor:
 
     def warm(self, load: Load) -> Warm:
         """With a current that all of them carry together."""
-        each = Load(load.direct / self.count**2, load.squares / self.count**2, load.frequencies)
+        each = load.shared(self.count)
         temperature = balance(self.section, self.air, each)
         band, cool = self.ac_band, self.cooling_band
         low, high = balance(self.section, self.air, each, cool, 1 / band), balance(self.section, self.air, each, 1 / cool, band)
@@ -156,7 +156,7 @@ class Joint:
 
     def warm(self, load: Load) -> Warm:
         """With a current; the contact has the same resistance at all frequencies. Its heat leaves along both bars as along rods."""
-        each = Load(load.direct / self.count**2, load.squares / self.count**2, load.frequencies)
+        each = load.shared(self.count)
         low, middle, high = (
             self._temperature(each, factor, cool) for factor, cool in ((1 / self.band, AIR_BAND), (1, 1), (self.band, 1 / AIR_BAND))
         )

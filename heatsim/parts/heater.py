@@ -69,6 +69,11 @@ class Heater:
         return coil + self.coil.lead_inductance + (steel.seen_inductance if steel else 0.0)
 
     @property
+    def tank_inductance(self) -> float:
+        """Of the whole loop [H]: coil with leads and workpiece, and the capacitor bank's own."""
+        return self.loaded_inductance + self.capacitors.inductance
+
+    @property
     def loaded_resistance(self) -> float:
         """Series resistance of the loop coil, leads, workpiece and capacitors [ohm]."""
         coil = self.workpiece.resistance if self.workpiece else self.coil.resistance
@@ -86,7 +91,7 @@ class Heater:
         held by tests/independent against two integrations (the usual "both chokes in series" gives 1/4, which is not
         seen). A centre choke feeds both halves alike and leaves the frequency alone.
         """
-        coil = self.loaded_inductance + self.capacitors.inductance
+        coil = self.tank_inductance
         damping = (self.loaded_resistance / coil) ** 2
         square = max(1 / (coil * self.capacitors.capacitance) - damping, damping)
         mean = 0.0 if self.tapped else sum(0.5 / choke.curve.inductance_zero for choke in self.chokes)

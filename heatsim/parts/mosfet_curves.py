@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from heatsim.parts.mosfet_model import TRANSFER_VOLTAGE, DatasheetPoint, channel, gate_drain, vdmos_parameters
+from heatsim.parts.mosfet_model import TRANSFER_VOLTAGE, DatasheetPoint, channel, datasheet_points, gate_drain, vdmos_parameters
 from heatsim.parts.switch import Switch
 from heatsim.physics.mosfet import channel_current, effective_overdrive
 from heatsim.physics.numeric import FloatArray as Array
@@ -55,10 +55,13 @@ def drain_current(switch: Switch, gate_voltage: float | Array, drain_voltage: fl
 
 def gate_voltage(switch: Switch, current: float, drain_voltage: float = TRANSFER_VOLTAGE) -> float:
     """Gate voltage [V] at which a device carries a current [A] at a drain voltage [V]; bisection up to 40 V."""
-    low, high = 0.0, 40.0
+    p, low, high = vdmos_parameters(switch), 0.0, 40.0
+    inside = max(drain_voltage - current * (p["rd"] + p["rs"]), 0.0)
     for _ in range(STEPS):
         middle = 0.5 * (low + high)
-        low, high = (middle, high) if drain_current(switch, middle, drain_voltage) < current else (low, middle)
+        over = effective_overdrive(middle - current * p["rs"] - p["vto"], p["ksubthres"])
+        carried = channel_current(over, inside, p["kp"], 0.0, p["lambda"], p["mtriode"])
+        low, high = (middle, high) if carried < current else (low, middle)
     return 0.5 * (low + high)
 
 
@@ -94,3 +97,8 @@ def curve_points(switch: Switch) -> tuple[DatasheetPoint, ...]:
     if curves.gate_charge:
         points.append(DatasheetPoint("gate charge in all", "C", curves.gate_charge, total_gate_charge(switch)))
     return tuple(each for each in points if each.given > 0 and math.isfinite(each.model))
+
+
+def compared_points(switch: Switch) -> tuple[DatasheetPoint, ...]:
+    """Every point that the model is compared with: the figures, then those of the curves; none for a user's own model."""
+    return (*datasheet_points(switch), *curve_points(switch))

@@ -77,6 +77,10 @@ class Rails:
     thermal_resistance: float | None = None
     temperature_limit: float | None = None
 
+    def segment_inductance(self, frequency: float) -> float:
+        """Loop inductance of the bars from one capacitor to the next [H] at a frequency [Hz]."""
+        return self.segment.impedance(frequency).imag / (2 * math.pi * frequency)
+
     def rated_current(self, frequency: float) -> float | None:
         """Rms current [A] that one capacitor is rated for at a frequency [Hz], straight in logarithms between the points of
         `rating` and held beyond its ends; None without points.

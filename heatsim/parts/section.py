@@ -68,6 +68,10 @@ class Load:
         scale = rms**2 / whole if whole > 0 else 0.0
         return cls(scale * spectrum.mean**2, scale * squares, spectrum.frequencies)
 
+    def shared(self, count: int) -> Load:
+        """What each of so many equal conductors carries of it."""
+        return Load(self.direct / count**2, self.squares / count**2, self.frequencies)
+
     @property
     def square(self) -> float:
         """Mean square of the whole [A2]."""

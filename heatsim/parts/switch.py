@@ -6,7 +6,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from heatsim.parts.source import Source
+from heatsim.parts.source import CurrentLimit, Source
 from heatsim.physics.rectifier import full_wave, ripple_transfer
 
 UNITS = {"capacitance": "F", "charge": "C", "current": "A", "resistance": "ohm", "transconductance": "S", "time": "s"}
@@ -149,13 +149,18 @@ class Supply:
         return (half + math.sqrt(-square)) / product, 0.0
 
     @property
+    def limit(self) -> CurrentLimit | None:
+        """What it does at its current limit; None without one."""
+        return self.source.limit if self.source else None
+
+    @property
     def on_time(self) -> float:
         """When it is up [s]: after its soft start, the bouncing of its contact, the charging of the reservoir at its limit, and the
         sagging of a rectifier's, from which on it ripples.
         """
         if self.source is None:
             return self.rise_time
-        limit = self.source.limit
+        limit = self.limit
         charging = self.reservoir * self.voltage / limit.short_circuit if limit else 0.0
         sagging = SAG_TIMES * self.resistance * self.reservoir if self.source.bridge else 0.0
         return max(self.rise_time, self.source.bounce_time) + charging + sagging

@@ -3,8 +3,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -30,24 +28,11 @@ from heatsim.scenario.cooling import thermal_path
 from heatsim.scenario.copper import build_conductors, build_water
 from heatsim.scenario.gate import build_gate, gate_faults
 from heatsim.scenario.load import build_workpiece, work_coil
-from heatsim.scenario.problems import refuse
+from heatsim.scenario.problems import refuse, told_at
 from heatsim.scenario.schema import ChokeTable, CoreTable, MeasuredChokeTable, ScenarioTables, WireTable, WorkpieceTable
 from heatsim.scenario.source import Where
 from heatsim.scenario.supply import build_supply
 from heatsim.scenario.switch import build_switch
-
-
-@contextmanager
-def told_at(place: str) -> Iterator[None]:
-    """What a part finds wrong with its values, told at the field of the file that gives them; what has a place keeps it."""
-    try:
-        yield
-    except InputError as error:
-        told = (p if ": " in p.where else replace(p, where=place) for p in error.problems)
-        raise InputError(*told) from None
-    except ArithmeticError:
-        fault = "leads to a number beyond all measure, together with the values around it"
-        raise InputError.single(place, fault, allowed="values that such a part can have") from None
 
 
 def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) -> Heater:

@@ -27,7 +27,7 @@ from heatsim.parts.materials import LOSS_COEFFICIENTS, Bias, CoreLoss, LossForm,
 from heatsim.parts.ring import RingEntry
 from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.figures import curves_of, figures_of
-from heatsim.scenario.problems import refuse, validated
+from heatsim.scenario.problems import Fault, refuse, validated
 from heatsim.scenario.schema.datasheet import DatasheetTable
 from heatsim.scenario.schema.fields import Line, Name, Table, Unit
 from heatsim.scenario.source import Places, Where, parse_toml, read_text
@@ -167,7 +167,7 @@ def read_catalogue(raw: Mapping[str, Any], where: Where) -> Catalogue:
     )
 
 
-def _faults(tables: CatalogueTables) -> Iterator[tuple[bool, tuple[str, ...], str, str, str]]:
+def _faults(tables: CatalogueTables) -> Iterator[Fault]:
     """Faults that lie in more than one field, as `refuse` takes them."""
     for name, table in tables.material.items():
         for field, *told in _material_faults(table):

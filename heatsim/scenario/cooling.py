@@ -8,11 +8,9 @@ from collections.abc import Iterator
 
 from heatsim.constants import ZERO_CELSIUS
 from heatsim.parts.sink import ALUMINIUM_SPECIFIC_HEAT, OWN_BAND, PADS, Pad, PlateSink, RatedSink, ThermalPath, pad_resistance
-from heatsim.scenario.problems import refuse
+from heatsim.scenario.problems import Fault, refuse
 from heatsim.scenario.schema import ScenarioTables, SwitchCoolingTable
 from heatsim.scenario.source import Where
-
-Fault = tuple[bool, tuple[str, ...], str, str, str]
 
 EXPONENT, EXPONENT_BAND = 2.3, (2.0, 2.5)
 """Of the on-resistance over the absolute temperature, where no ratio is given (memory, `physics.mosfet.warm_resistance_ratio`); its

@@ -14,7 +14,7 @@ from heatsim.parts.tank import Helix
 from heatsim.parts.water import WaterCircuit
 from heatsim.parts.winding import wire_diameter
 from heatsim.physics.conductor import wire_area
-from heatsim.scenario.problems import refuse
+from heatsim.scenario.problems import Fault, refuse, told_at
 from heatsim.scenario.schema import CoilTable, ConductorTable, CoolingTable
 from heatsim.scenario.source import Where
 
@@ -58,7 +58,7 @@ def _key(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")
 
 
-def _faults(table: ConductorTable, taken: bool, chokes: Sequence[str]) -> Iterator[tuple[bool, tuple[str, ...], str, str, str]]:
+def _faults(table: ConductorTable, taken: bool, chokes: Sequence[str]) -> Iterator[Fault]:
     """As `refuse` wants them."""
     needed, more = OF_A_KIND[table.kind]
     kind, may = f"a {table.kind}", ", ".join(sorted({*needed, *more}))
@@ -108,22 +108,16 @@ def _section(table: ConductorTable, at: Where) -> tuple[Bar | Wire | None, float
     if table.kind == "cable":
         area = table.section
         if area is None:
-            try:
+            with told_at(at("gauge")):
                 area = float(wire_area(wire_diameter(str(table.gauge))))
-            except InputError as error:
-                told = error.problems[0]
-                raise InputError.single(at("gauge"), told.what, told.given, told.allowed) from None
         return Wire(area, table.insulation), AC_BAND["far"]
     if table.width is None:
         return None, AC_BAND["far"]
     if table.copper is None:
         band = AC_BAND["far" if table.return_gap is None else "face"]
         return Bar(table.width, table.thickness or 0.0, table.return_gap), band
-    try:
+    with told_at(at("copper")):
         thickness = copper_thickness(table.copper)
-    except InputError as error:
-        told = error.problems[0]
-        raise InputError.single(at("copper"), told.what, told.given, told.allowed) from None
     if table.wire_diameter is None:
         return Bar(table.width, thickness), AC_BAND["far"]
     soldered = float(wire_area(table.wire_diameter)) * (1 + table.solder_fill * SOLDER)

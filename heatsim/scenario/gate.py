@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from heatsim.parts.gate import GateDrive, GateRatings, IntegratedDriver, TotemPole
+from heatsim.scenario.problems import Fault
 from heatsim.scenario.schema import DriverTable, GateTable, ScenarioTables
 
 INPUT_LOW, INPUT_HIGH, DELAY, GAIN = 1.0, 2.0, 30e-9, 100.0
@@ -17,8 +18,6 @@ DIODE_RATING = 600.0
 
 OF_ONE_KIND = {"totem-pole": ("current_gain",), "integrated": ("input_low", "input_high", "delay")}
 """Fields of a driver that only this kind has."""
-
-Fault = tuple[bool, tuple[str, ...], str, str, str]
 
 
 def gate_faults(tables: ScenarioTables, threshold: float) -> Iterator[Fault]:

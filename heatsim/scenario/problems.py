@@ -6,8 +6,9 @@ What is allowed is read off the tables themselves: type, bounds, alphabet and de
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 
@@ -20,6 +21,9 @@ from heatsim.scenario.schema.fields import PATTERNS, Unit
 from heatsim.scenario.source import Where
 
 Tables = TypeVar("Tables", bound=BaseModel)
+
+Fault = tuple[bool, tuple[str, ...], str, str, str]
+"""Whether it is there, path of its field, what is wrong, given, allowed."""
 
 MOST = 40
 """Problems that are listed; the rest is counted."""
@@ -36,11 +40,24 @@ def validated(root: type[Tables], raw: Mapping[str, Any], where: Where) -> Table
         raise InputError(*found) from None
 
 
-def refuse(where: Where, faults: Iterable[tuple[bool, tuple[str, ...], str, str, str]]) -> None:
-    """Raise InputError with every fault that is there: (whether it is, path of its field, what is wrong, given, allowed)."""
+def refuse(where: Where, faults: Iterable[Fault]) -> None:
+    """Raise InputError with every fault that is there."""
     found = [Problem(where(*path), what, given, allowed) for wrong, path, what, given, allowed in faults if wrong]
     if found:
         raise InputError(*found)
+
+
+@contextmanager
+def told_at(place: str) -> Iterator[None]:
+    """What a part finds wrong with its values, told at the field of the file that gives them; what has a place keeps it."""
+    try:
+        yield
+    except InputError as error:
+        told = (p if ": " in p.where else replace(p, where=place) for p in error.problems)
+        raise InputError(*told) from None
+    except ArithmeticError:
+        fault = "leads to a number beyond all measure, together with the values around it"
+        raise InputError.single(place, fault, allowed="values that such a part can have") from None
 
 
 def missing_field(root: type[BaseModel], path: Sequence[str], where: Where) -> Problem:

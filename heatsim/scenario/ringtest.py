@@ -19,7 +19,7 @@ from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import Winding
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.ringcore import PathConvention, RingSize
-from heatsim.scenario.problems import refuse, validated
+from heatsim.scenario.problems import Fault, refuse, validated
 from heatsim.scenario.ramp import RampCapture, read_ramp
 from heatsim.scenario.schema.fields import FileName, Name, Table, Unit
 from heatsim.scenario.source import Places, parse_toml, read_text
@@ -176,7 +176,7 @@ class RingTest:
         return Winding(table.turns, table.strands, bare, float(enamelled_diameter(bare, 2)) if bare else 0.0)
 
 
-def _contradictions(tables: RingTestTables) -> list[tuple[bool, tuple[str, ...], str, str, str]]:
+def _contradictions(tables: RingTestTables) -> list[Fault]:
     """Faults that lie in more than one field, as `refuse` takes them."""
     ring, winding, ramp = tables.ring, tables.winding, tables.ramp
     outer, inner, bare = ring.outer_diameter, ring.inner_diameter, winding.wire_diameter

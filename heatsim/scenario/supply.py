@@ -11,15 +11,12 @@ from heatsim.errors import InputError
 from heatsim.parts.source import Bridge, CurrentLimit, Source
 from heatsim.parts.switch import Supply
 from heatsim.quantity import QuantityError, format_quantity, parse_quantity
-from heatsim.scenario.problems import refuse
+from heatsim.scenario.problems import Fault, refuse
 from heatsim.scenario.schema import SourceTable, SupplyTable
 from heatsim.scenario.source import Where
 
 BATTERY_RISE = 1e-6
 """Time in which a battery's voltage is there once its contact is made [s]: the shortest rise that a scenario can have."""
-
-DROP = 2.0
-"""Drop of a bridge where the file says nothing, as `SourceTable` has it [V]."""
 
 OF_KIND = {
     "battery": ("internal_resistance",),
@@ -30,8 +27,6 @@ OF_KIND = {
 
 OF_LIMIT = {"foldback": ("foldback_voltage", "short_circuit_current"), "hiccup": ("trip_delay", "retry_time")}
 """Fields of one form of limit only."""
-
-Fault = tuple[bool, tuple[str, ...], str, str, str]
 
 
 def with_voltage(raw: dict[str, Any], where: Where) -> dict[str, Any]:
@@ -49,7 +44,8 @@ def with_voltage(raw: dict[str, Any], where: Where) -> dict[str, Any]:
         raise InputError.single(where("supply", "voltage"), "goes without supply.source.secondary_voltage", "", allowed)
     try:
         secondary = parse_quantity(source["secondary_voltage"], "V")
-        drop = parse_quantity(source["bridge_drop"], "V") if "bridge_drop" in source else DROP
+        usual = SourceTable.model_fields["bridge_drop"].default
+        drop = parse_quantity(source["bridge_drop"], "V") if "bridge_drop" in source else usual
     except QuantityError:
         return raw
     return raw | {"supply": supply | {"voltage": f"{math.sqrt(2) * secondary - drop:.9g} V"}}

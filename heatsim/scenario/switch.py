@@ -26,7 +26,7 @@ from heatsim.parts.mosfet_model import miller_voltage, on_state_resistance
 from heatsim.parts.switch import DatasheetCurves, Origin, Switch
 from heatsim.scenario.figures import curves_of, figures_of
 from heatsim.scenario.models import UserModel, read_user_model
-from heatsim.scenario.problems import missing_field, refuse
+from heatsim.scenario.problems import Fault, missing_field, refuse
 from heatsim.scenario.schema import ScenarioTables, SwitchTable
 from heatsim.scenario.source import Where
 
@@ -125,9 +125,7 @@ def _refuse_missing(known: Figures, own_model: bool, where: Where) -> None:
         raise InputError(*(missing_field(ScenarioTables, ("switch", name), where) for name in lost))
 
 
-def _faults(
-    switch: Switch, own: Figures, device: Device | None, where: Where
-) -> Iterator[tuple[bool, tuple[str, ...], str, str, str]]:
+def _faults(switch: Switch, own: Figures, device: Device | None, where: Where) -> Iterator[Fault]:
     """What contradicts within the switch, as `refuse` takes it; of a device's own figure at the field that names the device."""
     on, threshold, least = switch.on_gate_voltage, switch.threshold, min(switch.output_capacitance, switch.input_capacitance)
     small, below = "must be smaller than output_capacitance and input_capacitance", f"below {1e12 * least:.4g} pF"

@@ -9,16 +9,10 @@ from heatsim.errors import InputError
 from heatsim.parts.gate import IntegratedDriver, TotemPole
 from heatsim.scenario.gate import DELAY, INPUT_HIGH, INPUT_LOW
 from heatsim.scenario.scenario import Scenario
+from tests.support.drivers import INTEGRATED
 
 FOLDER = Path(__file__).resolve().parents[2] / "scenarios"
 PULL_UP, PUSH_PULL = (Scenario.from_file(FOLDER / f"bench-heater{name}.toml") for name in ("", "-push-pull"))
-DRIVER = {
-    "kind": "integrated",
-    "source_resistance": "2 ohm",
-    "sink_resistance": "1 ohm",
-    "source_current": "3 A",
-    "sink_current": "5 A",
-}
 
 
 def test_without_a_word_on_it_the_gates_are_pulled_up_from_a_supply_of_their_own() -> None:
@@ -41,7 +35,7 @@ def test_the_demo_has_a_totem_pole_and_every_rating() -> None:
 
 
 def test_an_integrated_driver_without_figures_of_its_input_has_estimates() -> None:
-    driver = PULL_UP.change({"gate.drive": "push-pull", "gate.driver": DRIVER}).heater("idle").gate.driver
+    driver = PULL_UP.change({"gate.drive": "push-pull", "gate.driver": INTEGRATED}).heater("idle").gate.driver
     assert driver == IntegratedDriver(2.0, 1.0, 3.0, 5.0, 30e-12, INPUT_LOW, INPUT_HIGH, DELAY)
 
 
@@ -53,10 +47,10 @@ def test_a_driver_that_is_not_used_is_left_out() -> None:
     ("change", "said"),
     [
         ({"gate.drive": "push-pull"}, ["gate.driver", "is missing", "[gate.driver]"]),
-        ({"gate.driver": DRIVER | {"current_gain": 50}}, ["gate.driver.current_gain", "kind = integrated"]),
-        ({"gate.driver": DRIVER | {"kind": "totem-pole", "delay": "30 ns"}}, ["gate.driver.delay", "kind = totem-pole"]),
-        ({"gate.driver": DRIVER | {"input_low": "3 V"}}, ["gate.driver.input_high", "above input_low, 3 V"]),
-        ({"gate.drive": "push-pull", "gate.driver": DRIVER | {"input_high": "15 V"}}, ["gate.supply_voltage", "above 15 V"]),
+        ({"gate.driver": INTEGRATED | {"current_gain": 50}}, ["gate.driver.current_gain", "kind = integrated"]),
+        ({"gate.driver": INTEGRATED | {"kind": "totem-pole", "delay": "30 ns"}}, ["gate.driver.delay", "kind = totem-pole"]),
+        ({"gate.driver": INTEGRATED | {"input_low": "3 V"}}, ["gate.driver.input_high", "above input_low, 3 V"]),
+        ({"gate.drive": "push-pull", "gate.driver": INTEGRATED | {"input_high": "15 V"}}, ["gate.supply_voltage", "above 15 V"]),
         ({"gate.drive": "half-bridge"}, ["gate.drive", "'pull-up' or 'push-pull'"]),
         (
             {"gate.supply": "main", "supply.voltage": "6 V", "switch.threshold": "7 V"},

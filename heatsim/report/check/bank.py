@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -88,8 +87,7 @@ def origin(heater: Heater, given: frozenset[str]) -> str:
     rails = heater.capacitors.rails
     if rails is None:
         return "capacitors taken to share the current evenly: the file does not say how they stand along their bars"
-    segment = rails.segment.impedance(heater.frequency).imag
-    inductance = value_text(segment / (2 * math.pi * heater.frequency), "H")
+    inductance = value_text(rails.segment_inductance(heater.frequency), "H")
     if isinstance(rails.segment, FacingBars):
         bars = (
             f"bars by geometry, {inductance} from one capacitor to the next (Hammerstad and Jensen; a fifth either way, estimate)"

@@ -13,15 +13,13 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from heatsim.parts.mosfet_curves import capacitances, curve_points, drain_current, gate_voltage
-from heatsim.parts.mosfet_model import TRANSFER_VOLTAGE, DatasheetPoint, datasheet_points
+from heatsim.parts.mosfet_curves import capacitances, compared_points, drain_current, gate_voltage
+from heatsim.parts.mosfet_model import TRANSFER_VOLTAGE, DatasheetPoint
 from heatsim.parts.switch import Switch
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import BUS, HEAT, INK, LIMIT, PAPER, SUPPLY, easy_unit, legend, note
 from heatsim.report.base.words import value_text
-
-SIZE = (6.4, 3.5)
-"""Width and height of one picture [inch]."""
+from heatsim.report.check.figures import SIZE, place
 
 KINDS = {"input": (INK, "-"), "output": (SUPPLY, (0, (5, 2))), "reverse": (BUS, (0, (1, 1.2)))}
 """Capacitance -> colour and dashes."""
@@ -131,12 +129,12 @@ def device_figures(switch: Switch) -> Iterator[tuple[str, str, str, Figure]]:
         return
     for name, title, caption, draw in PICTURES:
         with new_figure(*SIZE) as fig:
-            draw(switch, fig.add_axes((0.11, 0.135, 0.865, 0.715)))
+            draw(switch, fig.add_axes(place()))
         yield name, title, caption, fig
 
 
 def _by_name(switch: Switch) -> dict[str, DatasheetPoint]:
-    return {each.name: each for each in (*datasheet_points(switch), *curve_points(switch))}
+    return {each.name: each for each in compared_points(switch)}
 
 
 def _point(ax: Axes, point: DatasheetPoint, volts: float, factor: float, color: str, estimated: bool = False) -> None:

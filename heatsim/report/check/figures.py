@@ -236,16 +236,16 @@ def pictures(case: CaseResult) -> tuple[Picture, ...]:
 def figure(scene: Scene, picture: Picture) -> Figure:
     """One picture as a figure of its own, in the house style."""
     with new_figure(*SIZE) as fig:
-        picture.draw(scene, fig.add_axes(_place(picture)))
+        picture.draw(scene, fig.add_axes(place(picture.name)))
     return fig
 
 
-def _place(picture: Picture) -> tuple[float, float, float, float]:
-    """Left, bottom, width, height of the axes as shares of the figure: fixed, for a layout engine costs more than the
-    drawing.
+def place(name: str = "") -> tuple[float, float, float, float]:
+    """Left, bottom, width, height of a picture's axes as shares of the figure, by its name: fixed, for a layout engine costs more
+    than the drawing.
     """
-    left = {"power": 0.2, "temperatures": 0.3}.get(picture.name, 0.11)
-    right = 0.92 if picture.name == "startup" else 0.975
+    left = {"power": 0.2, "temperatures": 0.3}.get(name, 0.11)
+    right = 0.92 if name == "startup" else 0.975
     return left, 0.135, right - left, 0.715
 
 
@@ -255,9 +255,9 @@ def sheet(case: CaseResult, names: Sequence[str] | None = None) -> Figure:
     rows = max((len(wanted) + 1) // 2, 1)
     scene = Scene(case)
     with new_figure(2 * SIZE[0], rows * SIZE[1]) as fig:
-        for place, picture in enumerate(wanted):
-            left, bottom, width, height = _place(picture)
-            row, column = divmod(place, 2)
+        for number, picture in enumerate(wanted):
+            left, bottom, width, height = place(picture.name)
+            row, column = divmod(number, 2)
             ax = fig.add_axes(((left + column) / 2, (bottom + rows - 1 - row) / rows, width / 2, height / rows))
             picture.draw(scene, ax)
     return fig

@@ -5,12 +5,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from heatsim.measures.gather import SIDES
 from heatsim.parts.gate import GateDrive, TotemPole
 from heatsim.parts.heater import Heater
 from heatsim.report.base.words import listed, number, value_text
 from heatsim.studies.check import HEATED, CaseResult, unrated
-
-SIDES = ("left", "right")
 
 WARM = 0.25
 """Heat [W] from which a part without a rating is spoken of on the terminal: what a common small resistor stands (common practice,

@@ -5,8 +5,7 @@ from __future__ import annotations
 
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
-from heatsim.parts.mosfet_curves import curve_points
-from heatsim.parts.mosfet_model import datasheet_points
+from heatsim.parts.mosfet_curves import compared_points
 from heatsim.parts.switch import Origin, Switch, figure_unit
 from heatsim.report.base.words import limit_words, value_text
 from heatsim.report.check import bank
@@ -74,7 +73,7 @@ def device(result: CheckResult) -> list[tuple[str, str]]:
             f"{value_text(each.given, each.unit)}{' estimated' if each.name.replace('-', ' ') in estimated else ''}; "
             f"in the model {value_text(each.model, each.unit)} ({each.difference:+.1%})",
         )
-        for each in (*datasheet_points(switch), *curve_points(switch))
+        for each in compared_points(switch)
     ]
 
 

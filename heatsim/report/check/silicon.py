@@ -3,11 +3,10 @@
 
 from __future__ import annotations
 
+from heatsim.measures.gather import SIDES
 from heatsim.parts.sink import CEILING
 from heatsim.report.base.words import number, value_text
 from heatsim.studies.check import CaseResult, judged_junction
-
-BANKS = ("left", "right")
 
 LOSSES = {
     "conduction": "conduction",
@@ -31,10 +30,10 @@ def rows(case: CaseResult) -> list[tuple[str, tuple[str, ...]]]:
         return found
     found.append(("worst device, hot", _sides(case, "worst_device_loss_w", "W")))
     found += [(f"{part} temperature", _sides(case, f"{part}_temperature_c", "°C")) for part in ("sink", "case")]
-    found.append(("junction temperature", tuple(_junction(case, side) for side in BANKS)))
-    if any(number(case.measures, f"switch.{side}.run_junction_temperature_c") is not None for side in BANKS):
+    found.append(("junction temperature", tuple(_junction(case, side) for side in SIDES)))
+    if any(number(case.measures, f"switch.{side}.run_junction_temperature_c") is not None for side in SIDES):
         found.append(("sink after the run", _sides(case, "run_sink_temperature_c", "°C")))
-        found.append(("junction after the run", tuple(_hot(judged_junction(case.measures, side)) for side in BANKS)))
+        found.append(("junction after the run", tuple(_hot(judged_junction(case.measures, side)) for side in SIDES)))
     return found
 
 
@@ -53,7 +52,7 @@ def note(case: CaseResult) -> str:
 
 def line(case: CaseResult) -> str | None:
     """The hotter bank in one line; None where nothing is known of its temperature."""
-    warm = {side: value for side in BANKS if isinstance(value := judged_junction(case.measures, side), float)}
+    warm = {side: value for side in SIDES if isinstance(value := judged_junction(case.measures, side), float)}
     if case.heater.silicon is None or not warm:
         return None
     side = max(warm, key=lambda each: warm[each])
@@ -68,7 +67,7 @@ def line(case: CaseResult) -> str | None:
 
 
 def _sides(case: CaseResult, name: str, unit: str) -> tuple[str, ...]:
-    return tuple(value_text(number(case.measures, f"switch.{side}.{name}"), unit) for side in BANKS)
+    return tuple(value_text(number(case.measures, f"switch.{side}.{name}"), unit) for side in SIDES)
 
 
 def _hot(celsius: object) -> str:

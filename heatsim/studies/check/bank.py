@@ -126,8 +126,7 @@ def _other_inductance(case: CaseResult, frequency: float) -> Iterator[str]:
     found, given = case.measures.get("capacitor.rails_inductance_h"), case.heater.capacitors.inductance
     if not isinstance(found, float):
         return
-    whole = case.heater.loaded_inductance + given
-    if abs(found - given) > 2 * SHIFT * whole:
+    if abs(found - given) > 2 * SHIFT * case.heater.tank_inductance:
         yield (
             f"The bank with its bars comes to {format_quantity(found, 'H')} at the coil's terminals, and the circuit was simulated "
             f"with capacitors.inductance, {format_quantity(given, 'H')}: the tank's frequency and its currents are off. "

@@ -11,8 +11,7 @@ from heatsim.engine import Attempt
 from heatsim.measures.errors import stated_errors
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
-from heatsim.parts.mosfet_curves import curve_points
-from heatsim.parts.mosfet_model import datasheet_points
+from heatsim.parts.mosfet_curves import compared_points
 from heatsim.scenario.scenario import Scenario
 from heatsim.verdict import SEVERITY, Finding, Grade, worst
 from heatsim.waves import Waveforms
@@ -68,7 +67,7 @@ class CaseResult:
             "measures": self.measures,
             "errors": stated_errors(self.measures),
             "findings": [f.as_dict() for f in self.findings],
-            "switch_model": [each.as_dict() for each in (*datasheet_points(self.heater.switch), *curve_points(self.heater.switch))],
+            "switch_model": [each.as_dict() for each in compared_points(self.heater.switch)],
             "switch_origins": [asdict(each) for each in self.heater.switch.origins],
             "attempts": attempts,
             "window_s": self.window,

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from heatsim.measures.gather import SIDES
 from heatsim.measures.silicon import BankLoss, Silicon, avalanche_energy, bank_loss, signals
 from heatsim.parts.heater import Heater
 from heatsim.parts.silicon import BankPower, SiliconHeat, Way, overdrive_at
@@ -15,8 +16,6 @@ from heatsim.parts.sink import CEILING, ThermalPath
 from heatsim.scenario.schema import ScenarioTables
 from heatsim.studies.check.result import Measured
 from heatsim.waves import Waveforms
-
-SIDES = ("left", "right")
 
 PARTS = ("conduction", "overlap", "diode", "avalanche", "gate")
 """Losses that a bank's is split into."""

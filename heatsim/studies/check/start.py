@@ -84,12 +84,12 @@ KNOBS = (
 
 
 def _limit_of(heater: Heater) -> float:
-    limit = heater.supply.source.limit if heater.supply.source else None
+    limit = heater.supply.limit
     return limit.current if limit else 0.0
 
 
 def _folded(heater: Heater) -> float:
-    limit = heater.supply.source.limit if heater.supply.source else None
+    limit = heater.supply.limit
     return limit.short_circuit if limit and limit.form == "foldback" else 0.0
 
 

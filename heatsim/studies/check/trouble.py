@@ -49,8 +49,11 @@ def with_troubles(
     """
     asked.require_hotter(result.scenario)
     names = [case.name for case in result.cases]
-    run: Callable[[Scenario], CheckResult] = lambda changed: check(changed, names, workers, progress)  # noqa: E731
     found = []
+
+    def run(changed: Scenario) -> CheckResult:
+        return check(changed, names, workers, progress)
+
     if asked.hot is not None:
         found.append(_hot_day(result.scenario, asked.hot, run))
     if asked.fans:

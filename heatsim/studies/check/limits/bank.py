@@ -50,17 +50,12 @@ def _doubt(case: JudgedCase, allowed: float) -> tuple[str, str] | None:
             "a resonance inside the bank lies near a harmonic, and right on it the current would be too high",
             "Bring the capacitors closer together, so that their resonances rise, or measure their currents.",
         )
-    if abs(case.number("capacitor.rails_inductance_h") - case.heater.capacitors.inductance) > OFF * _loop(case):
+    if abs(case.number("capacitor.rails_inductance_h") - case.heater.capacitors.inductance) > OFF * case.heater.tank_inductance:
         return (
             "the circuit was simulated with another inductance of the bank than its bars have",
             "Give capacitors.inductance as the bars make it.",
         )
     return None
-
-
-def _loop(case: JudgedCase) -> float:
-    """Inductance that the tank was simulated with [H]."""
-    return case.heater.loaded_inductance + case.heater.capacitors.inductance
 
 
 def _cause(case: JudgedCase, rails: Rails) -> str:

@@ -44,7 +44,7 @@ def start_measures(
         "startup.begin_s": begun,
         **{f"startup.{side}_drain_peak_voltage_v": peak for side, peak in peaks.items()},
     }
-    if heater.supply.source is not None and heater.supply.source.limit is not None:
+    if heater.supply.limit is not None:
         off = trips(waves)
         found |= {"supply.limited_ratio": share, "supply.trips_count": None if off is None else float(off)}
     steady = max((known.get(f"drain.{side}.peak_voltage_v") or 0.0 for side in peaks), default=0.0)
@@ -59,7 +59,7 @@ def _class(heater: Heater, outcome: str, found: Mapping[str, Any], broken: bool)
         return None
     supply, share = heater.supply, found.get("supply.limited_ratio")
     held = share is not None and share < HELD
-    if found.get("supply.trips_count") or held and supply.source and supply.source.limit and supply.source.limit.form == "hiccup":
+    if found.get("supply.trips_count") or held and supply.limit and supply.limit.form == "hiccup":
         return HICCUPS
     if held:
         return STALLS
@@ -74,7 +74,7 @@ def _class(heater: Heater, outcome: str, found: Mapping[str, Any], broken: bool)
 
 def held_down(finding: Finding, heater: Heater, measures: Mapping[str, Any]) -> Finding:
     """The finding of the oscillator where the supply's current limit keeps the heater down; any other as it is."""
-    kind, limit = measures.get("startup.class"), heater.supply.source.limit if heater.supply.source else None
+    kind, limit = measures.get("startup.class"), heater.supply.limit
     if kind not in (STALLS, HICCUPS) or limit is None:
         return finding
     most = format_quantity(limit.current, "A")

@@ -9,9 +9,9 @@ from heatsim.verdict import Limit
 
 def mean_current(case: JudgedCase) -> Limit:
     """Mean supply current against the supply's rating or, where that is less, its current limit."""
-    key, rating, source = "supply.mean_current_a", case.heater.supply.current_rating, case.heater.supply.source
-    if source is not None and source.limit is not None:
-        rating = min(rating or source.limit.current, source.limit.current)
+    key, rating, limit = "supply.mean_current_a", case.heater.supply.current_rating, case.heater.supply.limit
+    if limit is not None:
+        rating = min(rating or limit.current, limit.current)
     remedy = (
         "Lower the supply voltage, or take a stronger supply."
         if rating

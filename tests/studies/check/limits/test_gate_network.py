@@ -15,17 +15,11 @@ from heatsim.studies.check.limits.gate_network import HEATED, gate_cautions, unr
 from heatsim.studies.check.start import seen
 from heatsim.verdict import judge
 from heatsim.waves import Waveforms
+from tests.support.drivers import INTEGRATED
 from tests.support.results import checks
 
 FOLDER = Path(__file__).resolve().parents[4] / "scenarios"
 PULL_UP, PUSH_PULL = (Scenario.from_file(FOLDER / f"bench-heater{name}.toml") for name in ("", "-push-pull"))
-DRIVER = {
-    "kind": "integrated",
-    "source_resistance": "2 ohm",
-    "sink_resistance": "1 ohm",
-    "source_current": "3 A",
-    "sink_current": "5 A",
-}
 
 
 def found(scenario, measures, name):
@@ -60,7 +54,7 @@ def test_a_coupling_diode_without_a_rating_is_judged_only_near_the_one_that_is_a
 
 
 def test_a_driver_without_a_voltage_rating_is_unknown_and_asked_for():
-    scenario = PULL_UP.change({"gate.drive": "push-pull", "gate.driver": DRIVER})
+    scenario = PULL_UP.change({"gate.drive": "push-pull", "gate.driver": INTEGRATED})
     (finding,) = found(scenario, {"gate.left.driver_supply_voltage_v": 14.0}, "driver, supply voltage")
     assert finding.grade == "unknown" and "gate.driver.voltage_rating" in finding.remedy
 
@@ -75,7 +69,7 @@ def test_only_an_edge_that_switches_more_than_once_is_found():
 
 def test_remedies_speak_of_the_drive_that_is_there():
     main = PULL_UP.change({"gate.supply": "main"}).heater("idle").gate
-    integrated = PULL_UP.change({"gate.drive": "push-pull", "gate.driver": DRIVER}).heater("idle").gate
+    integrated = PULL_UP.change({"gate.drive": "push-pull", "gate.driver": INTEGRATED}).heater("idle").gate
     plain, totem = PULL_UP.heater("idle").gate, PUSH_PULL.heater("idle").gate
     assert drive.remedy(drive.WEAK_SUPPLY, main) == drive.LOW_MAIN
     assert drive.remedy(drive.WEAK_PULL_UP, integrated) == drive.SLOW_DRIVER
@@ -84,7 +78,7 @@ def test_remedies_speak_of_the_drive_that_is_there():
 
 def test_what_is_without_effect_is_said():
     assert list(gate_cautions(PULL_UP.tables.gate)) == list(gate_cautions(PUSH_PULL.tables.gate)) == []
-    told = list(gate_cautions(PULL_UP.change({"gate.supply": "main", "gate.driver": DRIVER}).tables.gate))
+    told = list(gate_cautions(PULL_UP.change({"gate.supply": "main", "gate.driver": INTEGRATED}).tables.gate))
     assert [text.split(" is without effect")[0] for text in told] == ["gate.supply_voltage", "gate.supply_rise", "[gate.driver]"]
 
 
@@ -105,7 +99,7 @@ def test_the_drive_is_told_in_a_sentence():
 
 def test_a_latch_behind_an_input_that_is_not_pulled_low_enough_is_told_so():
     """Inputs of 1.3 V, above the 1.0 V at which the driver lets go; the charging time of a pull-up is not spoken of."""
-    heater = PULL_UP.change({"gate.drive": "push-pull", "gate.driver": DRIVER}).heater("loaded")
+    heater = PULL_UP.change({"gate.drive": "push-pull", "gate.driver": INTEGRATED}).heater("loaded")
     time = np.linspace(0.0, 1e-3, 1001)
     held = {f"gate_drive.{side}.driver_input_voltage": np.full(1001, 1.3) for side in ("left", "right")}
     gates = {f"gate.{side}.voltage": np.full(1001, 14.0) for side in ("left", "right")}
