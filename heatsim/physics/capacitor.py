@@ -35,8 +35,8 @@ def rms_current(capacitance: Numeric, rms_voltage: Numeric, frequency: Numeric) 
 
     capacitance: [F]; rms_voltage: [V]; frequency: [Hz]
 
-    A bank of n alike parts carries I/n in each if their leads and bus bars are alike; the first ones in a row
-    of parts on one side of a bus carry more (common practice, no source).
+    A bank of n alike parts carries I/n in each if their leads and bus bars are alike; along bars they do not, see
+    `heatsim.physics.rails`.
     """
     return 2.0 * np.pi * np.multiply(frequency, capacitance) * rms_voltage
 

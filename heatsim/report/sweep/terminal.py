@@ -112,6 +112,7 @@ def _result(result: SweepResult) -> Iterator[RenderableType]:
     yield ""
     yield decides_table(view)
     yield from causes(view)
+    yield from not_started(view)
     yield ""
     yield Text(f"Store: {shown_path(result.store)}, sweep {result.number}", no_wrap=True, overflow="ignore")
     rate = f"{result.evaluated / result.wall_s:.3g} a second"
@@ -165,6 +166,19 @@ def causes(view: SweepView) -> Iterator[RenderableType]:
         by_cause.setdefault(f"{outcomes[place]}: {printable(details[place])[:300]}", []).append(int(place))
     for cause, places in sorted(by_cause.items(), key=lambda item: -len(item[1]))[:ROWS]:
         yield Text(f"  {len(places):,} × {cause}, first at {view.where(places[0])}")
+
+
+def not_started(view: SweepView) -> Iterator[RenderableType]:
+    """How many points are known in their steady state only."""
+    from rich.text import Text
+
+    steady = np.char.endswith(view.texts("method").astype(str), "periodic")
+    if steady.any():
+        yield ""
+        yield Text(
+            f"At {steady.sum():,} of these points the steady state was found without a whole start: drains at switch-on are not "
+            "judged there. Check a point to see how it starts."
+        )
 
 
 def status_data(path: Path, sweeps: Sequence[SweepInfo]) -> dict[str, Any]:

@@ -45,7 +45,7 @@ class DatasheetTable(Table):
         None, description="else estimated from plateau_voltage, or from its current alone"
     )
     transconductance_current: Annotated[float, Unit("A", 0.1, 500)] | None = Field(
-        None, description="of the transconductance and of the gate-charge test; else half the current rating"
+        None, description="of the transconductance and of the gate-charge test; else 60 % of the current rating"
     )
     plateau_voltage: Annotated[float, Unit("V", 1, 15)] | None = Field(
         None, description="of the gate in a gate-charge test at transconductance_current"

@@ -10,9 +10,19 @@ from heatsim.studies.check.heat import DESTROYED, WARM_UP_TIMES, heat_of_period
 from heatsim.studies.check.limits import ENERGY_LIMIT, RUN, case_limits
 from heatsim.studies.check.limits.bank import BY_CONNECTION, most_loaded
 from heatsim.studies.check.limits.gate_network import HEATED, Heated, unrated
+from heatsim.studies.check.limits.start import SWITCH_ON, peak_key
 from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured, TroubleResult
 from heatsim.studies.check.silicon import judged_junction, temperature_measures
-from heatsim.studies.check.study import at_worst, case_deck, check, check_on, judge_run, measure_context, quarter_before_crest
+from heatsim.studies.check.study import (
+    at_worst,
+    case_deck,
+    check,
+    check_on,
+    judge_run,
+    measure_context,
+    quarter_before_crest,
+    started_again,
+)
 from heatsim.studies.check.trouble import Troubles, with_troubles
 
 __all__ = [
@@ -21,6 +31,7 @@ __all__ = [
     "DESTROYED",
     "HEATED",
     "RUN",
+    "SWITCH_ON",
     "WARM_UP_TIMES",
     "CaseResult",
     "CheckResult",
@@ -41,7 +52,9 @@ __all__ = [
     "measure_context",
     "most_loaded",
     "moves_of",
+    "peak_key",
     "quarter_before_crest",
+    "started_again",
     "temperature_measures",
     "unrated",
     "with_troubles",

@@ -27,6 +27,7 @@ from heatsim.studies.check.instants import at_instant, instants, side_by_side, s
 from heatsim.studies.check.limits import case_limits, latched_limits, outcome_finding, over_voltage
 from heatsim.studies.check.limits.device import device_measures
 from heatsim.studies.check.limits.start import START_KEYS, held_down, start_measures
+from heatsim.studies.check.restart import again, at_worst_start
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
 from heatsim.studies.check.silicon import silicon_measures
 from heatsim.studies.check.start import looked_into
@@ -108,8 +109,15 @@ def _cold_starts(asked: Sequence[tuple[Scenario, str]], run: RunDecks) -> tuple[
 
 
 def _looked_into(scenario: Scenario, case: CaseResult, run: RunDecks) -> CaseResult:
-    """A case that did not start, with what starts it; see `heatsim.studies.check.start`."""
-    return looked_into(case, scenario, lambda variants: _cold_starts([(each, case.name) for each in variants], run)[1])
+    """A case that did not start, with what starts it; one whose start overshoots, judged by the worst of several."""
+    found = looked_into(case, scenario, lambda variants: _cold_starts([(each, case.name) for each in variants], run)[1])
+    return started_again(scenario, found, run)
+
+
+def started_again(scenario: Scenario, case: CaseResult, run: RunDecks) -> CaseResult:
+    """A case whose start overshoots with its drains judged by the worst of several starts; see `heatsim.studies.check.restart`."""
+    decks = again(case, lambda heater: case_deck(scenario, case.name, heater))
+    return at_worst_start(case, scenario, run(decks, scenario.tables.simulate.time_limit)) if decks else case
 
 
 def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: bool = True) -> CaseResult:

@@ -20,7 +20,6 @@ from heatsim.studies.check.limits.device import device_cautions
 from heatsim.studies.check.limits.gate_network import gate_cautions
 from heatsim.studies.check.limits.latch import CAUTION
 from heatsim.studies.check.limits.start import LATE as LATE_START
-from heatsim.studies.check.limits.start import OVER_VOLTS
 from heatsim.studies.check.limits.water import water_cautions
 from heatsim.studies.check.result import CaseResult, CheckWarning
 from heatsim.studies.check.silicon import judged_junction
@@ -85,17 +84,9 @@ def _swinging(case: CaseResult) -> Iterator[str]:
 
 
 def _starting(case: CaseResult) -> Iterator[str]:
-    """A start that comes late, or that takes the drains to their rating; and what holds for every word on fuses."""
+    """A start that comes late; and what holds for every word on fuses."""
     kind, gate, source = case.measures.get("startup.class"), case.heater.gate, case.heater.supply.source
     begun = case.measures.get("startup.begin_s")
-    peaks = [case.measures.get(f"startup.{side}_drain_peak_voltage_v") for side in ("left", "right")]
-    volts = format_quantity(max((peak for peak in peaks if isinstance(peak, float)), default=None), "V")
-    if kind == OVER_VOLTS and case.outcome in ("settled", "drifting"):
-        rating = format_quantity(case.heater.switch.voltage_rating, "V")
-        yield (
-            f"At switch-on the drains reach {volts}, where switches rated {rating} break down: let the supply rise more slowly, or "
-            "damp its reservoir."
-        )
     if kind == LATE_START and isinstance(begun, float):
         order = " Have the gate supply up before the main supply." if gate.supply_delay + gate.supply_rise > 1e-3 else ""
         yield f"It starts late: the tank swings from {format_quantity(begun, 's')} on, when the supply has long been up.{order}"

@@ -190,6 +190,31 @@ def _gates(scenario: Scenario, factors: Mapping[str, float]) -> Change | None:
     return Change("gates", fields, "Make " + " and ".join(told), f"resistors of {' and '.join(parts)}") if fields else None
 
 
+SLOWER, LONGEST_RISE = (3.0, 10.0, 30.0), 0.05
+"""Factors on the supply's rise, tried in this order, and the longest rise that a scenario may have [s]."""
+
+OTHER_PULL_UPS = (1.5, 0.68, 2.2, 0.47)
+"""Factors on the gates' pull-up, tried in this order."""
+
+
+def calmer_starts(scenario: Scenario) -> Iterator[Change]:
+    """The gates up first, slower rises of the supply, other pull-ups: what may keep the drains low at switch-on."""
+    delay = scenario.tables.gate.supply_delay
+    if delay:
+        words = f"Have the gate supply up with the main supply instead of {format_quantity(delay, 's')} after it"
+        yield Change("gates", {"gate.supply_delay": "0 s"}, words)
+    rise = scenario.heater(scenario.cases[0]).supply.rise_time
+    for factor in SLOWER:
+        if factor * rise <= LONGEST_RISE:
+            text = format_quantity(float(f"{factor * rise:.2g}"), "s")
+            words = f"Let the supply rise within {text} instead of {format_quantity(rise, 's')}"
+            yield Change("rise", {"supply.rise_time": text}, words)
+    for factor in OTHER_PULL_UPS:
+        change = _gates(scenario, {"pull-up": factor})
+        if change:
+            yield change
+
+
 def started_with(scenario: Scenario, field: str, text: str) -> Change:
     """The one value that a heater which did not start was found to start with."""
     if field == "supply.rise_time":

@@ -20,7 +20,7 @@ from heatsim.parts.duty import Duty, choke_period
 from heatsim.parts.heater import Heater
 from heatsim.parts.thermal import CEILING, Cooling, choke_heat
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import DESTROYED, CaseResult, case_limits, most_loaded, temperature_measures
+from heatsim.studies.check import DESTROYED, CaseResult, case_limits, most_loaded, peak_key, temperature_measures
 from heatsim.verdict import Finding, judge
 
 Measures = dict[str, Any]
@@ -66,6 +66,7 @@ def predicted_measures(known: CaseResult, heater: Heater, run: float | None = No
     for side in ("left", "right"):
         factors[f"drain.{side}.peak_voltage_v"] = factors[f"switch.{side}.turn_on_voltage_v"] = volts
     _scale(found, factors)
+    _start(found, known.measures, was, heater, volts)
     _bank(found, was, heater, volts, volts * bank)
     swings = _chokes(known.measures, was, heater, current, found)
     shared = swings * was.switch.count / heater.switch.count
@@ -75,6 +76,15 @@ def predicted_measures(known: CaseResult, heater: Heater, run: float | None = No
         _scale(found, {f"{part}.peak_current_a": shared, f"{part}.conduction_loss_w": shared**2})
         _scale(found, {f"{part}.overlap_loss_w": volts * swings * apart, f"{part}.avalanche_loss_w": apart})
     return found | temperature_measures(heater, found, run) | _conductors(known, heater, {"tank": volts * bank}, current)
+
+
+def _start(found: Measures, before: Mapping[str, Any], was: Heater, heater: Heater, volts: float) -> None:
+    """Put in what the drains would reach at switch-on: what is beyond the steady state goes down with a slower rise."""
+    slower = min(was.supply.rise_time / heater.supply.rise_time, 1.0)
+    for side in ("left", "right"):
+        peak, steady = before.get(peak_key(side)), before.get(f"drain.{side}.peak_voltage_v")
+        if isinstance(peak, float) and isinstance(steady, float):
+            found[peak_key(side)] = volts * (steady + max(peak - steady, 0.0) * slower)
 
 
 def _conductors(known: CaseResult, heater: Heater, factors: Mapping[str, float], current: float) -> Measures:

@@ -11,7 +11,7 @@ from functools import cached_property
 from heatsim.errors import InputError
 from heatsim.parts.duty import Duty, duty_of
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import CaseResult, moves_of
+from heatsim.studies.check import SWITCH_ON, CaseResult, moves_of
 from heatsim.studies.remedy import changes as ways
 from heatsim.studies.remedy.changes import Change, fields_of
 from heatsim.studies.remedy.predict import predicted
@@ -204,6 +204,21 @@ def gate_search(ground: Ground, first: Sequence[Change], asked: Moves, faults: f
         if tried.complete and not gate_faults(cases) and not faults & {each.limit for each in _short(cases)}:
             cured.append(tried)
             return
+
+
+def start_search(ground: Ground, cured: list[Tried]) -> Search:
+    """A calmer start: the first rise of the supply or pull-up with which the drains stay low at switch-on; put into `cured`."""
+    for change in ways.calmer_starts(ground.scenario):
+        tried = yield Proposal((*ground.begun, change), whole=True)
+        cases = tried.cases.values()
+        if tried.complete and not start_faults(cases) and not gate_faults(cases):
+            cured.append(tried)
+            return
+
+
+def start_faults(cases: Iterable[CaseResult]) -> bool:
+    """Whether drains go too high at switch-on."""
+    return any(each.limit == SWITCH_ON for each in _short(cases))
 
 
 def too_warm(cases: Iterable[CaseResult]) -> bool:

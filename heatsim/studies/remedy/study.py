@@ -23,6 +23,8 @@ from heatsim.studies.remedy.search import (
     gate_search,
     options_search,
     rewound_and_lower,
+    start_faults,
+    start_search,
     supply_search,
     too_warm,
     winding_search,
@@ -71,8 +73,11 @@ def find_remedies(
             first = [ways.started_with(result.scenario, *each) for each in starts]
             asked = gate_moves(finding for _, finding in result.findings)
             runner.run(iter([gate_search(ground, first, asked, faults, cured)]))
-        for tried in cured:
-            ground = Ground(ground.scenario, {**ground.known, **tried.cases}, order, tried.changes)
+        ground = _begun(ground, cured)
+        if start_faults(ground.known.values()) and _measured(ground):
+            calmer: list[Tried] = []
+            runner.run(iter([start_search(ground, calmer)]))
+            ground = _begun(ground, calmer)
         if _measured(ground) and len(runner.found) < enough:
             runner.run(searches(ground))
     found = tuple(sorted(runner.found, key=_preference))
@@ -164,6 +169,13 @@ def _stays_unknown(finding: Finding) -> bool:
     part = finding.part.split(".")[0]
     unmeasured = finding.allowed is not None and part in ("switch", "gate")
     return finding.grade == "unknown" and part != "choke" and not unmeasured
+
+
+def _begun(ground: Ground, cured: list[Tried]) -> Ground:
+    """The ground that every further change is added to."""
+    for tried in cured:
+        ground = Ground(ground.scenario, {**ground.known, **tried.cases}, ground.cases, tried.changes)
+    return ground
 
 
 def _hardest_first(result: CheckResult) -> tuple[str, ...]:

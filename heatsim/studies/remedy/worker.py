@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from heatsim.engine.worker import run
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import CaseResult, case_deck, judge_run
+from heatsim.studies.check import CaseResult, case_deck, judge_run, started_again
 from heatsim.tasks import Context
 
 
@@ -15,4 +15,6 @@ def simulate(context: Context, scenario: Scenario, case: str) -> CaseResult:
     """One case from rest, without its waveforms."""
     heater = scenario.heater(case)
     found = run(context, case_deck(scenario, case, heater), scenario.tables.simulate.time_limit)
-    return replace(judge_run(scenario, case, heater, found), waveforms=None)
+    judged = judge_run(scenario, case, heater, found)
+    judged = started_again(scenario, judged, lambda decks, limit: [run(context, deck, limit) for deck in decks])
+    return replace(judged, waveforms=None)

@@ -124,3 +124,12 @@ def test_a_store_breaks_no_word_at_80_columns() -> None:
 def test_how_much_an_interrupted_sweep_has_done() -> None:
     assert report.done_words(told(rate=None)) == "700 of 1,400 points"
     assert report.done_words(None) == report.done_words(told(done=0)) == ""
+
+
+def test_points_whose_start_was_not_simulated_are_counted() -> None:
+    plan, frame = made(lambda fields, case: 0.1, ["supply.voltage = 20 V to 60 V in 9"])
+    assert not list(report.not_started(SweepView(plan, frame)))
+    frame.loc[2:6, "method"] = "periodic"
+    frame.loc[7, "method"] = "cold start, then periodic"
+    _, told = report.not_started(SweepView(plan, frame))
+    assert str(told).startswith("At 6 of these points") and "switch-on" in str(told)

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+from heatsim.measures.gather import SIDES
 from heatsim.measures.starting import begins, drain_peaks, limited_share, trips
 from heatsim.netlist.deck import SettleRule
 from heatsim.parts.heater import Heater
@@ -22,6 +23,9 @@ STALLS, HICCUPS, OVER_VOLTS = "stalls", "hiccups", "over-volts at switch-on"
 
 START_KEYS = ("startup.class", "startup.left_drain_peak_voltage_v", "startup.right_drain_peak_voltage_v", "supply.limited_ratio")
 """Measures of the start that findings rest on."""
+
+SWITCH_ON = "drain voltage at switch-on"
+"""Name of the limit."""
 
 HELD = 0.95
 """Share of the voltage wanted below which a current limit holds a supply down [1]; its own softness is some 1 %."""
@@ -42,14 +46,12 @@ def start_measures(
     found: dict[str, Any] = {
         "startup.class": None,
         "startup.begin_s": begun,
-        **{f"startup.{side}_drain_peak_voltage_v": peak for side, peak in peaks.items()},
+        **{peak_key(side): peak for side, peak in peaks.items()},
     }
     if heater.supply.limit is not None:
         off = trips(waves)
         found |= {"supply.limited_ratio": share, "supply.trips_count": None if off is None else float(off)}
-    steady = max((known.get(f"drain.{side}.peak_voltage_v") or 0.0 for side in peaks), default=0.0)
-    most = BROKEN_DOWN * heater.switch.voltage_rating
-    at_start = outcome in ("settled", "drifting") and steady < most <= max(peaks.values())
+    at_start = outcome in ("settled", "drifting") and too_high(heater, {**known, **found})
     found["startup.class"] = _class(heater, outcome, found, broken or at_start)
     return found
 
@@ -101,19 +103,34 @@ def held_down(finding: Finding, heater: Heater, measures: Mapping[str, Any]) -> 
     return replace(finding, grade="fails", cause=cause, remedy=remedy)
 
 
+def peak_key(side: str) -> str:
+    """Measure of the highest voltage of a bank's drains from switch-on."""
+    return f"startup.{side}_drain_peak_voltage_v"
+
+
+def too_high(heater: Heater, measures: Mapping[str, Any]) -> bool:
+    """Whether drains that stay below the switches' rating in the steady state stand at it during the start."""
+    most = BROKEN_DOWN * heater.switch.voltage_rating
+    steady, start = (
+        max((measures.get(key) or 0.0 for key in keys), default=0.0)
+        for keys in ([f"drain.{side}.peak_voltage_v" for side in SIDES], [peak_key(side) for side in SIDES])
+    )
+    return steady < most <= start
+
+
 def switch_on_voltage(case: JudgedCase, side: str) -> Limit | None:
-    """Highest drain voltage from switch-on against the rating; asked where the scenario says what its supply is, of a run from
-    rest."""
-    key = f"startup.{side}_drain_peak_voltage_v"
-    if case.heater.supply.source is None or case.measures.get(key) is None:
+    """Highest drain voltage from switch-on against the rating, of a run from rest."""
+    key = peak_key(side)
+    if case.measures.get(key) is None:
         return None
     return Limit(
         f"switch.{side}",
-        "drain voltage at switch-on",
+        SWITCH_ON,
         key,
         case.heater.switch.voltage_rating * case.limits.drain_voltage_use,
         "V",
         "rating",
-        cause="At switch-on the reservoir and the chokes overshoot, and the drains with them, before the tank is at rest.",
-        remedy="Let the supply rise more slowly, damp its reservoir, or take MOSFETs of a higher voltage rating.",
+        cause="Until the tank is at rest, the reservoir overshoots and the chokes store more than later; the drains take it.",
+        remedy="Take MOSFETs of a higher voltage rating. A slower rise of the supply or a damped reservoir may do as well, or make "
+        "it worse: have it simulated.",
     )
