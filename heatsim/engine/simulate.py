@@ -151,6 +151,10 @@ class _Try:
         left = self.most - self.session.points
         vain = self._collapsed >= PATIENCE and to_go > speed * left
         wall = time.perf_counter() - self.begun
+        rule = self.deck.settle
+        worth = rule.effort * (self.session.reached + rule.first / 4) / self.deck.transient.max_step
+        if to_go > 0 and rule.effort and self.session.points > worth:
+            raise _Failed("stalled", f"given up as a trial at {self._slow(step)}")
         if to_go > 0 and (vain or left <= 0):
             raise _Failed("stalled", f"given up at {self._slow(step)}")
         if to_go > 0 and wall > self.time_limit:

@@ -48,6 +48,7 @@ class SettleRule:
     watch: how long must have been seen after the start for a judgement [s]
     difference: the currents of the two chokes, whose difference levels out slowly; none with one choke
     difference_time: its time constant [s]
+    effort: time points per largest step beyond which a trial is given up, 0 for one that may take what it needs
     """
 
     section: str
@@ -66,6 +67,17 @@ class SettleRule:
     watch: float = 0.0
     difference: tuple[str, ...] = ()
     difference_time: float = 0.0
+    effort: float = 0.0
+
+
+TRIAL_EFFORT = 10.0
+"""Time points per largest step beyond which a trial is given up. Sound heaters take 2, with much ringing 3 to 8; those that took
+more than 15 rang so that no limit of the gates held."""
+
+
+def as_trial(rule: SettleRule) -> SettleRule:
+    """The rule for a run that is one of many tried and worth no more than a sound heater's time points."""
+    return replace(rule, effort=TRIAL_EFFORT)
 
 
 @dataclass(frozen=True)

@@ -48,14 +48,10 @@ def test_coupling_is_mutual_and_a_suppressor_conducts_above_its_voltage_only() -
 
 TASKS = (
     Task(faults.OPEN, 0, scope.CHAINS[0], 9000),
-    Task(faults.THRESHOLDS, 0, scope.CHAINS[0], 9004),
-    Task(faults.CLAMP, 0, scope.CHAINS[0], 9008),
     Task(faults.LEAKY, 2, scope.CHAINS[2], 9010),
-    Task(faults.BENT, 0, scope.CHAINS[0], 9200),
-    Task(faults.RESONANCE, 0, scope.CHAINS[0], 9204),
     Task(faults.INTERMITTENT, 4, scope.CHAINS[0], 7004),
 )
-"""Some of the added causes: steel and films may be too weak to be told from a sound heater."""
+"""Some of the added causes; `study.csv` has all of them."""
 
 
 def told(made: Made) -> tuple[list[str], bool]:

@@ -109,11 +109,7 @@ def test_simulated_turn_against_the_independent_integration() -> None:
 
 @pytest.mark.slow
 @pytest.mark.ngspice
-@pytest.mark.parametrize(
-    "short",
-    [ShortedTurn(2.0, 12e-6), ShortedTurn(8.0, 3e-6), ShortedTurn(0.04, 20e-6)],
-    ids=["usual", "high resistance", "44 periods"],
-)
+@pytest.mark.parametrize("short", [ShortedTurn(2.0, 12e-6), ShortedTurn(0.04, 20e-6)], ids=["usual", "44 periods"])
 def test_periodic_state_with_a_turn(session: Session, short: ShortedTurn) -> None:
     """The paused deck's: harmonics 1 to 11 within 3e-4, frequency within 5e-4, rms current of the turn within 1e-3; and the core's
     current is what the winding's leaves after the turn's and the core loss's."""

@@ -174,7 +174,9 @@ def cure(case: CaseResult, scenario: Scenario, run: Runner, knobs: Sequence[Knob
     outcomes = [[cures(next(results)) for _ in pair] for pair in firsts]
     for (knob, values), pair, good in zip(series, firsts, outcomes, strict=True):
         if any(good):
-            found, works, fails = _nearest(knob, values, values.index(pair[good.index(True)]), scenario, run)
+            cured = values.index(pair[good.index(True)])
+            failed = [at for value, fine in zip(pair, good, strict=True) if not fine and (at := values.index(value)) < cured]
+            found, works, fails = _nearest(knob, values, max(failed, default=0), cured, scenario, run)
             return _told(case, knob, found, works, fails), (knob.field, knob.written(found))
     tried = "; ".join(
         f"{knob.words} {' and '.join(dict.fromkeys(map(knob.text, pair)))}" for (knob, _), pair in zip(series, firsts, strict=True)
@@ -192,13 +194,13 @@ def _series(knob: Knob, case: CaseResult, scenario: Scenario) -> list[float]:
 
 
 def _nearest(
-    knob: Knob, values: Sequence[float], good: int, scenario: Scenario, run: Runner
+    knob: Knob, values: Sequence[float], bad: int, good: int, scenario: Scenario, run: Runner
 ) -> tuple[float, list[float], list[float]]:
-    """Bisection between the scenario's own value, which does not cure, and one that does, two values at a time.
+    """Bisection between the places of a value that does not cure and of one that does, two values at a time.
 
     Returns the nearest value that cures, all simulated ones that do, and those that do not.
     """
-    bad, works, fails = 0, {good}, {0}
+    works, fails = {good}, {0, bad}
     while good - bad > 1:
         third = max((good - bad) // 3, 1)
         places = sorted({bad + third, good - third})
@@ -217,7 +219,7 @@ def _told(case: CaseResult, knob: Knob, found: float, works: Sequence[float], fa
     words = (
         f"{verb} the {knob.words} from {knob.text(knob.own(case.heater))} to {knob.text(found)}: the {nearest} standard value with "
         f"which it starts, settles and keeps the limits of gates and switches in this case (simulated from a cold start: "
-        f"{listed[0]} will do, {listed[1]} will not)."
+        f"{listed[0]} will do; {listed[1]} will not, or ring so hard that they were given up)."
     )
     if knob.field == "gate.pull_up":
         burnt = 0.5 * supply**2 / found

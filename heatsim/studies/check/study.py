@@ -14,7 +14,7 @@ from heatsim.measures.gather import MeasureContext, measure
 from heatsim.measures.latched import fuse_measures, latched_measures
 from heatsim.measures.modulation import depth_of, modulation_depth
 from heatsim.measures.periods import steady_window
-from heatsim.netlist.deck import Deck
+from heatsim.netlist.deck import Deck, as_trial
 from heatsim.netlist.generate import make_deck, measure_lines
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
@@ -100,17 +100,21 @@ def _checked(asked: Sequence[tuple[Scenario, tuple[str, ...]]], run: RunDecks) -
     return results
 
 
-def _cold_starts(asked: Sequence[tuple[Scenario, str]], run: RunDecks) -> tuple[list[Run], list[CaseResult]]:
-    """Scenarios, each with the name of one case, from rest: how the simulations ended, and what was found in them."""
+def _cold_starts(asked: Sequence[tuple[Scenario, str]], run: RunDecks, trial: bool = False) -> tuple[list[Run], list[CaseResult]]:
+    """Scenarios, each with the name of one case, from rest: how the simulations ended, and what was found in them.
+
+    trial: whether they are given up where they ring beyond what a sound heater does
+    """
     heaters = [scenario.heater(case) for scenario, case in asked]
     decks = [case_deck(scenario, case, heater) for (scenario, case), heater in zip(asked, heaters, strict=True)]
+    decks = [replace(deck, settle=as_trial(deck.settle)) for deck in decks] if trial else decks
     runs = run(decks, max(scenario.tables.simulate.time_limit for scenario, _ in asked))
     return runs, [judge_run(*each, heater, done) for each, heater, done in zip(asked, heaters, runs, strict=True)]
 
 
 def _looked_into(scenario: Scenario, case: CaseResult, run: RunDecks) -> CaseResult:
     """A case that did not start, with what starts it; one whose start overshoots, judged by the worst of several."""
-    found = looked_into(case, scenario, lambda variants: _cold_starts([(each, case.name) for each in variants], run)[1])
+    found = looked_into(case, scenario, lambda variants: _cold_starts([(each, case.name) for each in variants], run, trial=True)[1])
     return started_again(scenario, found, run)
 
 

@@ -201,7 +201,7 @@ def gate_search(ground: Ground, first: Sequence[Change], asked: Moves, faults: f
     for change in (*first, *ways.gate_values(ground.scenario, asked)):
         tried = yield Proposal((change,), whole=True)
         cases = tried.cases.values()
-        if tried.complete and not gate_faults(cases) and not faults & {each.limit for each in _short(cases)}:
+        if _oscillates(tried) and not gate_faults(cases) and not faults & {each.limit for each in _short(cases)}:
             cured.append(tried)
             return
 
@@ -211,9 +211,14 @@ def start_search(ground: Ground, cured: list[Tried]) -> Search:
     for change in ways.calmer_starts(ground.scenario):
         tried = yield Proposal((*ground.begun, change), whole=True)
         cases = tried.cases.values()
-        if tried.complete and not start_faults(cases) and not gate_faults(cases):
+        if _oscillates(tried) and not start_faults(cases) and not gate_faults(cases):
             cured.append(tried)
             return
+
+
+def _oscillates(tried: Tried) -> bool:
+    """Whether every case came to a steady state, so that its limits could be judged."""
+    return tried.complete and all(case.outcome == "settled" for case in tried.cases.values())
 
 
 def start_faults(cases: Iterable[CaseResult]) -> bool:

@@ -206,6 +206,7 @@ def test_a_choke_is_judged_after_its_run_and_for_ever_without_one(checkout):
 @pytest.mark.slow
 def test_a_heater_that_latches_is_judged_by_what_its_silicon_and_supply_go_through(checkout):
     sick = {"gate.pull_up": "5 kohm", "gate.supply_voltage": "8 V", "switch.current_rating": "30 A", "simulate.longest": "8 ms"}
+    sick |= {"simulate.steps_per_period": 120}
     case = hs.check(hs.load(checkout / "scenarios" / "bench-heater.toml").change(sick), cases=["loaded"])["loaded"]
     assert case.outcome == "latched"
     found = {(f.part, f.limit): f for f in case.findings}

@@ -4,15 +4,18 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import heatsim as hs
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check import CaseResult
 from heatsim.studies.remedy import find_remedies, fixed_text
 from heatsim.studies.remedy import study as remedy_study
-from heatsim.studies.remedy.search import gate_faults, gate_moves
+from heatsim.studies.remedy.result import Tried
+from heatsim.studies.remedy.search import Ground, gate_faults, gate_moves, gate_search
 from heatsim.verdict import Finding
 
 QUICK = {"supply.rise_time": "0.5 ms", "simulate.longest": "6 ms", "simulate.steps_per_period": 100}
@@ -72,3 +75,16 @@ def test_a_turn_on_that_no_gate_came_to_is_searched_for_all_the_same() -> None:
     unmeasured = Finding("switch.left", "drain voltage at turn-on", None, 12.0, "V", None, "unknown", "common practice", "", "")
     unrated = Finding("switch.left", "peak current of a device", None, None, "A", None, "unknown", "rating", "", "")
     assert not remedy_study._stays_unknown(unmeasured) and remedy_study._stays_unknown(unrated)
+
+
+def test_a_trial_that_came_to_no_steady_state_cures_nothing(loaded: Scenario) -> None:
+    """Its limits could not be judged, so that none of them failed."""
+    asked: list[Tried] = []
+    search = gate_search(Ground(loaded, {}, ("loaded",)), (), frozenset({("pull-up", -1)}), frozenset(), asked)
+    first = next(search)
+    stalled = CaseResult("loaded", "stalled", "", {}, (), loaded.heater("loaded"), None, None, None, (), 0.0)  # type: ignore[arg-type]
+    second = search.send(Tried(first.changes, loaded, {"loaded": stalled}, ("loaded",)))
+    assert not asked and second.changes != first.changes
+    with pytest.raises(StopIteration):
+        search.send(Tried(second.changes, loaded, {"loaded": replace(stalled, outcome="settled")}, ("loaded",)))
+    assert [each.changes for each in asked] == [second.changes]
