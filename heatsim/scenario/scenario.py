@@ -183,6 +183,10 @@ def json_schema() -> dict[str, Any]:
     sides = {side: {"$ref": "#/$defs/ChokeTable"} for side in ALL_SIDES}
     schema["$defs"]["ChokesTable"] = {**definition, "title": "ChokesTable", "properties": {**definition["properties"], **sides}}
     schema["properties"]["choke"] = {"$ref": "#/$defs/ChokesTable"}
+    supply = schema["$defs"]["SupplyTable"]
+    secondary = {"required": ["source"], "properties": {"source": {"required": ["secondary_voltage"]}}}
+    supply["required"] = [each for each in supply["required"] if each != "voltage"]
+    supply["anyOf"] = [{"required": ["voltage"]}, secondary]
     schema["title"] = "heatsim scenario"
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 

@@ -90,6 +90,18 @@ def test_the_json_schema_is_valid_and_accepts_the_demo_files(checkout):
         jsonschema.validate(tomllib.loads(path.read_text(encoding="utf-8")), schema)
 
 
+def test_the_json_schema_takes_a_rectifier_by_its_secondary_and_no_supply_without_a_voltage(scenario):
+    plain = tomllib.loads(scenario.text)
+    del plain["supply"]["voltage"]
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(plain, json_schema())
+    plain["supply"]["source"] = {"kind": "rectifier", "secondary_voltage": "30 V", "transformer_resistance": "0.1 ohm"}
+    jsonschema.validate(plain, json_schema())
+    del plain["supply"]["source"]["secondary_voltage"]
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(plain, json_schema())
+
+
 def test_the_json_schema_refuses_what_the_reader_refuses(scenario):
     raw = tomllib.loads(scenario.text)
     for spoil in (
