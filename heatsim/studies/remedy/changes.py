@@ -31,9 +31,9 @@ LEAST_SUPPLY = 0.3
 class Change:
     """One thing that is changed.
 
-    kind: supply, rise (of the supply), chokes, air, capacitors, connection (of the coil), switches or gates; fields: dotted fields
-    of the scenario and what they are set to; None takes a field out; words: what to do; cost: what to buy or to wind for it, empty
-    for nothing.
+    kind: supply, rise or limit (of it), chokes, air, capacitors, connection (of the coil), switches or gates; fields: dotted
+    fields of the scenario and what they are set to; None takes a field out; words: what to do; cost: what to buy or to wind for it,
+    empty for nothing.
     """
 
     kind: str
@@ -215,11 +215,23 @@ def calmer_starts(scenario: Scenario) -> Iterator[Change]:
             yield change
 
 
+LIMIT_FIELDS = {"supply.source.current_limit": "current limit", "supply.source.short_circuit_current": "short-circuit current"}
+"""Fields of a supply's current limit -> what they are called."""
+
+
 def started_with(scenario: Scenario, field: str, text: str) -> Change:
     """The one value that a heater which did not start was found to start with."""
     if field == "supply.rise_time":
         before = format_quantity(scenario.tables.supply.rise_time, "s")
         return Change("rise", {field: text}, f"Let the supply rise within {text} instead of {before}")
+    if field == "gate.supply_delay":
+        before = format_quantity(scenario.tables.gate.supply_delay, "s")
+        return Change("gates", {field: text}, f"Have the gate supply up {text} after the main supply instead of {before}")
+    if field in LIMIT_FIELDS:
+        label, source = LIMIT_FIELDS[field], scenario.tables.supply.source
+        before = format_quantity(getattr(source, field.rsplit(".", 1)[1]), "A")
+        words = f"Take a supply with a {label} of {text} instead of {before}"
+        return Change("limit", {field: text}, words, f"a supply with a {label} of {text}")
     label = next(label for own, label in GATE_PARTS.values() if own == field)
     before = _ohms(getattr(scenario.tables.gate, field.split(".")[1]))
     return Change("gates", {field: text}, f"Make {label} {text} instead of {before}", f"resistors of {text}")

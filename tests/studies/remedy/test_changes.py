@@ -7,6 +7,7 @@ import pytest
 
 import heatsim as hs
 from heatsim.parts.duty import duty_of
+from heatsim.studies.check.start import KNOBS, RAISED
 from heatsim.studies.remedy import changes as ways
 from heatsim.studies.remedy.changes import fields_of
 from heatsim.studies.remedy.windings import Workshop
@@ -78,12 +79,23 @@ def test_gate_values_asked_for_both_ways_stay(small):
     assert list(ways.gate_values(small, frozenset({LESS_PULL_UP, MORE_PULL_UP}))) == []
 
 
-@pytest.mark.parametrize(
-    ("field", "text"), [("gate.pull_up", "33 ohm"), ("gate.resistor", "2.2 ohm"), ("supply.rise_time", "0.0001 s")]
-)
-def test_a_value_that_starts_a_heater_is_a_change(small, field, text):
-    change = ways.started_with(small, field, text)
-    assert change.fields == {field: text} and " instead of " in change.words and small.change(change.fields)
+FOLDING = {
+    "gate.supply_delay": "3 ms",
+    "supply.source.kind": "switch mode",
+    "supply.source.limit": "foldback",
+    "supply.source.current_limit": "20 A",
+    "supply.source.short_circuit_current": "2 A",
+}
+
+
+@pytest.mark.parametrize("knob", [*KNOBS, *RAISED], ids=lambda knob: knob.field)
+def test_every_value_that_may_start_a_heater_is_a_change(small, knob):
+    """`check` of a supply held down by its limit ended in a traceback, for the search knew gates and rise only."""
+    scenario = small.change(FOLDING)
+    value = knob.values(scenario.heater("loaded"))[1]
+    change = ways.started_with(scenario, knob.field, knob.written(value))
+    assert change.fields == {knob.field: knob.written(value)} and " instead of " in change.words
+    assert knob.own(scenario.change(change.fields).heater("loaded")) == pytest.approx(value)
 
 
 @pytest.mark.parametrize("source", ["own", "drawer", "catalogue"])
