@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import islice
 
 from heatsim.errors import InputError
 from heatsim.parts.duty import Duty, duty_of
@@ -153,10 +154,10 @@ def highest(
     return best
 
 
-def winding_search(ground: Ground, wounds: Sequence[Wound], changes: tuple[Change, ...] = ()) -> Search:
+def winding_search(ground: Ground, wounds: Iterable[Wound], changes: tuple[Change, ...] = ()) -> Search:
     """The lightest winding that holds, together with other changes."""
     tries = 0
-    for wound in wounds[:LOOKED_AT]:
+    for wound in islice(wounds, LOOKED_AT):
         fitted = ground.fitted((wound.change(), *changes))
         if fitted is None:
             continue
@@ -181,11 +182,11 @@ def options_search(ground: Ground, options: Iterator[tuple[Change, ...]], alone:
         ground = ground.learned(tried)
 
 
-def rewound_and_lower(ground: Ground, wounds: Sequence[Wound]) -> Search:
+def rewound_and_lower(ground: Ground, wounds: Iterable[Wound]) -> Search:
     """Chokes wound anew and the supply lowered: the winding that a prediction gives the highest voltage."""
     grid = ways.supply_grid(ground.scenario)
     best: tuple[float, tuple[Change, ...]] | None = None
-    for wound in wounds[:8]:
+    for wound in islice(wounds, 8):
         found = highest(ground, [each for each in grid if best is None or each > best[0]], (wound.change(),))
         best = found or best
     if best is not None:

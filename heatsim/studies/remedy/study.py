@@ -6,6 +6,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from itertools import tee
 
 from heatsim.engine import simulators
 from heatsim.scenario.scenario import Scenario
@@ -115,8 +116,8 @@ def searches(ground: Ground) -> Iterator[Search]:
         yield supply_search(ground, alone=True)
         yield options_search(ground, _banks(ground))
         return
-    stock = shop.windings(shop.drawer() if shop.wind else shop.catalogue(), ground.duty, limits, ground.wanted)
-    yield winding_search(ground, stock)
+    stock = tee(shop.windings(shop.drawer() if shop.wind else shop.catalogue(), ground.duty, limits, ground.wanted))
+    yield winding_search(ground, stock[0])
     yield supply_search(ground, alone=True)
     air = [ways.air_at(scenario, speed) for speed in ways.faster_air(scenario)]
     yield options_search(ground, ((change,) for change in air))
@@ -128,7 +129,7 @@ def searches(ground: Ground) -> Iterator[Search]:
         yield winding_search(ground, shop.windings(shop.own(), ground.duty, limits, -1.0), gentle)
     yield supply_search(ground)
     yield rewound_and_lower(ground, shop.windings(shop.own(), ground.duty, limits, -1.0))
-    yield rewound_and_lower(ground, stock)
+    yield rewound_and_lower(ground, stock[1])
     if shop.wind:
         yield winding_search(ground, shop.windings(shop.catalogue(), ground.duty, limits, ground.wanted))
     yield options_search(ground, _banks(ground))

@@ -63,23 +63,24 @@ class RingChoice:
 
 @dataclass(frozen=True)
 class Wound:
-    """A winding on a stack. length: of wire for all chokes [m]; weight: of copper and core [kg]; price: for all or None;
-    measured: whether the present chokes are known from the bench.
+    """A winding on a stack. core: ring, winding, material; tables: of the scenario's chokes by side; length: of wire for all
+    chokes [m]; weight: of copper and core [kg]; price: for all or None; measured: whether the present chokes are known from the
+    bench.
     """
 
     ring: RingChoice
     wire: DrawerWireTable
-    choke: Choke
+    core: Core
+    tables: Mapping[str, ChokeTable]
     length: float
     price: float | None
     chokes: int
     measured: bool
 
-    @property
-    def core(self) -> Core:
-        """Ring, winding and material."""
-        assert self.choke.core is not None
-        return self.choke.core
+    @cached_property
+    def choke(self) -> Choke:
+        """As a part of the circuit."""
+        return choke_on(self.core, self.tables)
 
     @cached_property
     def weight(self) -> float:
@@ -178,10 +179,10 @@ class Workshop:
         rows = [{"name": f"{1e3 * size:g} mm", "diameter": f"{1e3 * size:g} mm", "on_hand": "1 km"} for size in sorted(sizes)]
         return [DrawerWireTable.model_validate(row) for row in rows]
 
-    def windings(self, rings: Iterator[RingChoice], duty: Duty, limits: LimitsTable, wanted: float) -> list[Wound]:
-        """Windings that a quick estimate does not rule out on a duty, the lightest first."""
-        found = [wound for ring in rings for wound in self._on(ring) if _may_hold(wound, duty, limits, wanted)]
-        return sorted(found, key=lambda wound: wound.weight)
+    def windings(self, rings: Iterator[RingChoice], duty: Duty, limits: LimitsTable, wanted: float) -> Iterator[Wound]:
+        """Windings that a quick estimate does not rule out on a duty, the lightest first; each estimated when it is asked for."""
+        found = sorted((wound for ring in rings for wound in self._on(ring)), key=lambda wound: wound.weight)
+        return (wound for wound in found if _may_hold(wound, duty, limits, wanted))
 
     def _on(self, ring: RingChoice) -> Iterator[Wound]:
         strands = range(1, (self.wind.most_strands if self.wind else MOST_STRANDS) + 1)
@@ -205,7 +206,7 @@ class Workshop:
             price = None
             if ring.price is not None and wire.price_per_metre is not None:
                 price = stack * self.chokes * ring.price + length * wire.price_per_metre
-            yield Wound(ring, wire, choke_on(core, self.scenario.tables.choke), length, price, self.chokes, self.measured)
+            yield Wound(ring, wire, core, self.scenario.tables.choke, length, price, self.chokes, self.measured)
 
 
 def _may_hold(wound: Wound, duty: Duty, limits: LimitsTable, wanted: float) -> bool:

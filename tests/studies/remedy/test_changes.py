@@ -25,7 +25,7 @@ def shop(small):
 
 def windings(shop, rings):
     scenario = shop.scenario
-    return shop.windings(rings, duty_of(scenario.heater("loaded")), scenario.tables.limits, 0.1)
+    return list(shop.windings(rings, duty_of(scenario.heater("loaded")), scenario.tables.limits, 0.1))
 
 
 @pytest.mark.parametrize(
