@@ -174,6 +174,12 @@ def test_hostile_texts_stay_texts():
     assert "\x1b" not in tree.texts[1] and "\n" not in tree.texts[1]
 
 
+def test_the_class_of_a_start_stands_beside_its_outcome():
+    case = made.failed("loaded", "latched")
+    tree = Tree(rendered(made.result(replace(case, measures=case.measures | {"startup.class": "over-volts at switch-on"})), {}))
+    assert ["start", "over-volts at switch-on"] in [cells for _, cells in tree.rows]
+
+
 @pytest.mark.parametrize("outcome", ["dead", "latched", "stalled", "unsolved"])
 def test_a_case_that_came_to_nothing_is_told_with_every_attempt(outcome):
     tree = Tree(rendered(made.result(made.failed("loaded", outcome)), {}))
