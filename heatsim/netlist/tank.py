@@ -22,7 +22,7 @@ def emit_tank(heater: Heater) -> Emission:
     inductance = branch.primary or coil.inductance
     values = {
         "c": bank.capacitance,
-        "esr": bank.resistance,
+        "esr": bank.resistance + bank.rails_resistance,
         "esl": bank.inductance,
         "rcoil": coil.resistance,
         "llead": coil.lead_inductance,
@@ -46,6 +46,7 @@ def emit_tank(heater: Heater) -> Emission:
         signals,
         losses=(
             Resistive("capacitors", "capacitor.current", bank.resistance),
+            *([Resistive("capacitor_bars", "capacitor.current", bank.rails_resistance)] if bank.rails else []),
             Resistive("workpiece", "workpiece.current", branch.resistance),
             *whole.losses,
         ),

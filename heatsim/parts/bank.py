@@ -90,6 +90,12 @@ def _place(bank: CapacitorBank, rails: Rails, frequency: float) -> complex:
     return bank.count * bank.resistance + 1j * (omega * rails.own_inductance - 1 / (omega * bank.unit))
 
 
+def rails_resistance(bank: CapacitorBank, rails: Rails, frequency: float) -> float:
+    """Of both bars at a frequency [Hz], as the bank's current sees it, coil and drains connected alike [ohm]: their loss at 1 A."""
+    one = np.ones(1, dtype=complex)
+    return divided(bank, replace(rails, drains=None), TankCurrents(frequency, one, -one, -one)).rails_loss
+
+
 def terminal_inductance(bank: CapacitorBank, rails: Rails, frequency: float) -> float | None:
     """Inductance [H] of the bank with its bars where the coil connects, at a frequency [Hz]; None with the coil at opposite ends,
     where the bars are part of the coil's loop and no more can be told without it.

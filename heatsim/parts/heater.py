@@ -75,10 +75,11 @@ class Heater:
 
     @property
     def loaded_resistance(self) -> float:
-        """Series resistance of the loop coil, leads, workpiece and capacitors [ohm]."""
+        """Series resistance of the loop coil, leads, workpiece, capacitors and their bars [ohm]."""
         coil = self.workpiece.resistance if self.workpiece else self.coil.resistance
         steel = self.damage.steel
-        return coil + self.coil.lead_resistance + self.capacitors.resistance + (steel.seen_resistance if steel else 0.0)
+        bank = self.capacitors.resistance + self.capacitors.rails_resistance
+        return coil + self.coil.lead_resistance + bank + (steel.seen_resistance if steel else 0.0)
 
     @property
     def frequency(self) -> float:

@@ -19,7 +19,8 @@ class CapacitorBank:
 
     unit: capacitance of one [F]; resistance: series resistance of the bank [ohm]; inductance: of the bank and its
     bars [H]; voltage_rating: peak [V] and current_rating: rms [A] of one capacitor, None where unknown; rails: bars that they
-    stand along, None where nothing is known of them and the capacitors are taken to share evenly.
+    stand along, None where nothing is known of them and the capacitors are taken to share evenly; rails_resistance: of the bars, as
+    the bank's current sees it [ohm].
     """
 
     unit: float
@@ -29,6 +30,7 @@ class CapacitorBank:
     voltage_rating: float | None
     current_rating: float | None
     rails: Rails | None = None
+    rails_resistance: float = 0.0
 
     @property
     def capacitance(self) -> float:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import cast
 
 from heatsim.errors import InputError
+from heatsim.parts.bank import rails_resistance
 from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.choke import Choke, Core, ShortedTurn, winding_capacitance, wound_choke
 from heatsim.parts.curves import SOFT_EXPONENT, Curve, LinearCurve, gapped_curve, soft_curve, table_curve
@@ -75,6 +76,10 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
         water=build_water(tables.coil.cooling, tables.coil, tables.heater.ambient, where),
         silicon=thermal_path(tables, where),
     )
+    bank = heater.capacitors
+    if bank.rails:
+        lossy = rails_resistance(bank, bank.rails, heater.frequency)
+        heater = replace(heater, capacitors=replace(bank, rails_resistance=lossy))
     of_load = partial(where, "case", case, "workpiece")
     with told_at(of_load()):
         heater = replace(heater, workpiece=build_workpiece(load, tables.coil, heater, known, of_load))

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatsim.parts.bank import TankCurrents, divided, resonances, terminal_inductance, worst_hit
+from heatsim.parts.bank import TankCurrents, divided, rails_resistance, resonances, terminal_inductance, worst_hit
 from heatsim.parts.rails import CONNECTIONS, MeasuredSegment, Rails, places
 from heatsim.parts.tank import CapacitorBank
 from tests.support import references_heating as ref
@@ -110,3 +110,13 @@ def test_a_rating_by_frequency_is_straight_in_logarithms_and_held_beyond_its_end
     assert [rails.rated_current(f) for f in (10e3, 1e6)] == pytest.approx([32.0, 8.0])
     assert [rails.beyond_rating(f) for f in (10e3, 50e3, 100e3, 1e6)] == [True, False, False, True]
     assert RAILS.rated_current(1e5) is None and not RAILS.beyond_rating(1e5)
+
+
+@pytest.mark.parametrize("coil", CONNECTIONS)
+def test_resistance_of_the_bars_is_that_of_capacitors_that_share_evenly(coil) -> None:
+    """At 100 Hz the capacitors' reactance is millions of times that of the bars: each carries 1/n, and a segment what is beyond
+    it. Loss at 1 A: R/2 of either bar times the sum of the squares of these shares, from the end or, for the middle, from both."""
+    n, (left, right) = BANK.count, places(coil, BANK.count)
+    shares = [(k / n if k < at else (n - k) / n) for at in (left, right) for k in range(1, n)]
+    found = rails_resistance(BANK, replace(RAILS, coil=coil, drains="far end"), 100.0)
+    assert found == pytest.approx(RAILS.segment.resistance / 2 * sum(share**2 for share in shares), rel=1e-3)

@@ -56,16 +56,17 @@ def bank_measures(heater: Heater, steady: Waveforms, periods: int, measures: Map
     found["capacitor.worst_temperature_c"] = _temperature(heater, rails, math.sqrt(more) * worst)
     found["capacitor.worst_share_ratio"] = uneven
     found |= {BY_CONNECTION[way]: divided(bank, rails, currents, way).rms.tolist() for way in CONNECTIONS}
-    return found | _bars(heater, rails, currents, division)
+    return found | _bars(heater, rails, currents, division, measures.get("loss.capacitor_bars_w"))
 
 
-def _bars(heater: Heater, rails: Rails, currents: TankCurrents, division: Division) -> dict[str, Measured]:
-    """Loss and inductance of the bars, and resonances."""
+def _bars(heater: Heater, rails: Rails, currents: TankCurrents, division: Division, booked: Measured) -> dict[str, Measured]:
+    """Loss and inductance of the bars, and resonances; booked: their loss in the simulated circuit [W], None where not known."""
+    lost = booked if isinstance(booked, float) else division.rails_loss
     inner = resonances(heater.capacitors, rails, currents.frequency)
     hit, worst = worst_hit(heater.capacitors, rails, currents, division), float(division.rms.max())
     felt = hit if hit is not None and hit.current > (1 + FELT) * worst else None
     return {
-        "capacitor.rails_loss_w": division.rails_loss,
+        "capacitor.rails_loss_w": lost,
         "capacitor.rails_inductance_h": terminal_inductance(heater.capacitors, rails, currents.frequency),
         "capacitor.inner_resonance_hz": float(inner[0]) if inner.size else None,
         "capacitor.near_resonance_hz": felt.frequency if felt else None,
@@ -108,8 +109,8 @@ def bank_cautions(case: CaseResult) -> Iterator[str]:
     lost, power = (case.measures.get(key) for key in ("capacitor.rails_loss_w", "supply.power_w"))
     if isinstance(lost, float) and isinstance(power, float) and lost > LOST * power:
         yield (
-            f"The bars of the capacitor bank lose {format_quantity(lost, 'W')}, which the simulated circuit does not have: the "
-            "supply gives as much more, or the tank's voltage is lower. Take wider bars or another connection of the coil."
+            f"The bars of the capacitor bank lose {format_quantity(lost, 'W')}, {100 * lost / power:.2g} % of what the supply "
+            "gives. Take wider bars or another connection of the coil."
         )
     hit, current = (case.measures.get(f"capacitor.near_resonance_{name}") for name in ("hz", "current_a"))
     if isinstance(hit, float) and isinstance(current, float):

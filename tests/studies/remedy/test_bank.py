@@ -40,10 +40,11 @@ def test_a_prediction_goes_by_the_shares_of_the_new_connection(long_bank) -> Non
         **{BY_CONNECTION[way]: [10.0, most] for way, most in (("same end", 20.0), ("opposite ends", 16.0), ("middle", 15.0))},
     }
     known = Known(long_bank.heater("loaded"), before)
+    # the bars' resistance is another too, so that the frequency moves by 2e-5
     found = predicted_measures(known, long_bank.change({"capacitors.rails.coil_connection": "opposite ends"}).heater("loaded"))
-    assert found["capacitor.worst_rms_current_a"] == pytest.approx(21 * 0.8)
-    assert found["capacitor.worst_peak_voltage_v"] == pytest.approx(90 * 0.8)
-    assert found["capacitor.worst_temperature_c"] == pytest.approx(25 + 20 * 0.64)
+    assert found["capacitor.worst_rms_current_a"] == pytest.approx(21 * 0.8, rel=1e-4)
+    assert found["capacitor.worst_peak_voltage_v"] == pytest.approx(90 * 0.8, rel=1e-4)
+    assert found["capacitor.worst_temperature_c"] == pytest.approx(25 + 20 * 0.64, rel=1e-4)
     assert predicted_measures(known, known.heater)["capacitor.worst_rms_current_a"] == 21.0
     lower = predicted_measures(known, long_bank.change(supply__voltage="10 V").heater("loaded"))
     assert lower["capacitor.worst_rms_current_a"] == pytest.approx(10.5) and lower["capacitor.near_resonance_current_a"] is None
