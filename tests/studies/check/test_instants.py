@@ -11,7 +11,7 @@ import pytest
 import heatsim as hs
 from heatsim.engine import Run
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import case_deck
+from heatsim.studies.check import SWITCH_ON, case_deck
 from heatsim.studies.check.instants import instants, worst_findings
 from heatsim.studies.check.limits import outcome_finding, over_voltage
 from heatsim.verdict import Finding
@@ -126,11 +126,13 @@ def test_a_ringing_supply_is_at_rest_before_it_is_judged(scenario: Scenario) -> 
     [{"supply.ripple": "3 V", "supply.ripple_frequency": "150 Hz"}, {"supply.inductance": "300 uH", "supply.reservoir": "2 mF"}],
 )
 def test_an_idle_heater_on_a_slow_supply_ends_in_a_verdict(scenario: Scenario, changes: dict[str, str]) -> None:
-    """Idle hardly damps the supply's resonance: it swings on for 100 ms, and is judged at the worst instant of its swing."""
+    """Idle hardly damps the supply's resonance: it swings on for 100 ms, and is judged at the worst instant of its swing. Switched
+    on, it swings to nearly twice its voltage, and the drains to pi times that: over their 200 V, while all else holds."""
     quick = {"supply.current_rating": "27 A", "heater.wanted_headroom": "2 %", "simulate.steps_per_period": 100}
     result = hs.check(scenario.change({**quick, **changes, "simulate.time_limit": "1800 s"}), ["idle"])
     case = result.cases[0]
-    assert (case.outcome, result.verdict) == ("settled", "holds")
+    short = {finding.limit for finding in case.findings if finding.grade != "holds"}
+    assert (case.outcome, short) == ("settled", {SWITCH_ON} if "supply.inductance" in changes else set())
     crest, valley = (case.measures[f"{name}.tank.peak_voltage_v"] for name in ("crest", "valley"))
     assert isinstance(crest, float) and isinstance(valley, float) and crest > valley
     told = [warning.text for warning in result.warnings if "judged at the worst instant" in warning.text]

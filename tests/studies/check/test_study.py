@@ -7,7 +7,9 @@ import math
 import pytest
 
 import heatsim as hs
+from heatsim.engine.simulate import simulate
 from heatsim.parts.thermal import choke_heat
+from heatsim.studies.check import case_deck, judge_run
 
 pytestmark = pytest.mark.ngspice
 
@@ -204,10 +206,12 @@ def test_a_choke_is_judged_after_its_run_and_for_ever_without_one(checkout):
 
 
 @pytest.mark.slow
-def test_a_heater_that_latches_is_judged_by_what_its_silicon_and_supply_go_through(checkout):
+def test_a_heater_that_latches_is_judged_by_what_its_silicon_and_supply_go_through(session, checkout):
     sick = {"gate.pull_up": "5 kohm", "gate.supply_voltage": "8 V", "switch.current_rating": "30 A", "simulate.longest": "8 ms"}
     sick |= {"simulate.steps_per_period": 120}
-    case = hs.check(hs.load(checkout / "scenarios" / "bench-heater.toml").change(sick), cases=["loaded"])["loaded"]
+    latching = hs.load(checkout / "scenarios" / "bench-heater.toml").change(sick)
+    run = simulate(session, case_deck(latching, "loaded"), 600)
+    case = judge_run(latching, "loaded", latching.heater("loaded"), run)
     assert case.outcome == "latched"
     found = {(f.part, f.limit): f for f in case.findings}
     device = found["switch.left", "peak current of a device"]
