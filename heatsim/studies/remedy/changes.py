@@ -197,12 +197,17 @@ OTHER_PULL_UPS = (1.5, 0.68, 2.2, 0.47)
 """Factors on the gates' pull-up, tried in this order."""
 
 
-def calmer_starts(scenario: Scenario) -> Iterator[Change]:
-    """The gates up first, slower rises of the supply, other pull-ups: what may keep the drains low at switch-on."""
+def earlier_gates(scenario: Scenario) -> Iterator[Change]:
+    """The gate supply up with the main supply; none where it is."""
     delay = scenario.tables.gate.supply_delay
     if delay:
         words = f"Have the gate supply up with the main supply instead of {format_quantity(delay, 's')} after it"
         yield Change("gates", {"gate.supply_delay": "0 s"}, words)
+
+
+def calmer_starts(scenario: Scenario) -> Iterator[Change]:
+    """The gates up first, slower rises of the supply, other pull-ups: what may keep the drains low at switch-on."""
+    yield from earlier_gates(scenario)
     rise = scenario.heater(scenario.cases[0]).supply.rise_time
     for factor in SLOWER:
         if factor * rise <= LONGEST_RISE:

@@ -71,7 +71,7 @@ def find_remedies(
         faults = gate_faults(result.cases)
         if faults:
             starts = dict.fromkeys(case.starts_with for case in result.cases if case.starts_with)
-            first = [ways.started_with(result.scenario, *each) for each in starts]
+            first = [*(ways.started_with(result.scenario, *each) for each in starts), *ways.earlier_gates(result.scenario)]
             asked = gate_moves(finding for _, finding in result.findings)
             runner.run(iter([gate_search(ground, first, asked, faults, cured)]))
         ground = _begun(ground, cured)
