@@ -30,6 +30,9 @@ def done_words(latest: MapProgress | None) -> str:
     return f"{latest.points} points" if latest and latest.points else ""
 
 
+STEADY = "Most points are steady states: check one to see how it starts, drains at switch-on included."
+
+
 def show(result: MapResult, stream: TextIO | None = None, width: int | None = None) -> None:
     """Print the answer and what each column of the map says."""
     terminal.print_blocks(_blocks(result), stream, width)
@@ -48,7 +51,7 @@ def _blocks(result: MapResult) -> Iterator[RenderableType]:
     yield ""
     yield from _notes(result)
     count = f"{len(result.evidence.samples)} points, {result.known} of them known before, in {result.wall_s:.1f} s."
-    yield Text(f"{count} {SAFETY}", style="dim")
+    yield Text(f"{count} {STEADY} {SAFETY}", style="dim")
 
 
 def reach_table(result: MapResult) -> Table:

@@ -17,6 +17,7 @@ def test_the_table_reads_at_80_columns(dead):
     for reach in dead.answer.reaches:
         assert upper_end(dead, reach) in text
     assert "A simulation does not make a build safe." in " ".join(text.split())
+    assert "check one to see how it starts" in " ".join(text.split())
 
 
 def test_how_much_an_interrupted_map_has_done():
