@@ -7,7 +7,10 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain
 
+import numpy as np
+
 from heatsim.errors import InputError
+from heatsim.measures.gather import SIDES
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
@@ -92,6 +95,23 @@ def _starting(case: CaseResult) -> Iterator[str]:
         yield f"It starts late: the tank swings from {format_quantity(begun, 's')} on, when the supply has long been up.{order}"
     if source is not None and case.outcome == "latched":
         yield CAUTION
+    yield from _surge(case)
+
+
+def _surge(case: CaseResult) -> Iterator[str]:
+    """A device that carries more than its rating for lasting current at the start only; no pulsed rating is asked for."""
+    waves, rating = case.waveforms, case.heater.switch.current_rating
+    if waves is None or rating is None or case.outcome not in ("settled", "drifting"):
+        return
+    peaks, later = [], []
+    for side in SIDES:
+        peaks.append(float(np.abs(waves[f"switch.{side}.current"]).max()) / case.heater.bank(side).count)
+        later.append(case.measures.get(f"switch.{side}.peak_current_a"))
+    if max(peaks) > rating and all(isinstance(each, float) and each <= rating for each in later):
+        yield (
+            f"At the start a device carries up to {format_quantity(max(peaks), 'A')}, beyond its rating of "
+            f"{format_quantity(rating, 'A')}: hold that against the pulsed current in its datasheet."
+        )
 
 
 def _never_loaded(scenario: Scenario, names: tuple[str, ...]) -> Iterator[CheckWarning]:
