@@ -17,6 +17,10 @@ oscillation and the watched currents still rise or stand high; dead: no oscillat
 worker that died; unsolved: the simulator gave up or refused the deck."""
 
 
+MEASURABLE: tuple[Outcome, ...] = ("settled", "drifting")
+"""Outcomes of a run that oscillates, so that there are periods to measure over."""
+
+
 @dataclass(frozen=True)
 class Rung:
     """One step of the retry ladder: simulator options to change, and `max_step` as a factor on the deck's."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from heatsim.measures.fusing import integral_at, joule_integral, time_to_reach
+from heatsim.measures.starting import device_peak, drain_peaks
 from heatsim.waves import Waveforms
 
 LATE = 0.2
@@ -22,11 +23,12 @@ def latched_measures(waves: Waveforms, devices: int) -> dict[str, float]:
     devices: MOSFETs in each bank, between which the current is taken to be shared equally
     """
     found: dict[str, float] = {}
-    for side in ("left", "right"):
+    drains = drain_peaks(waves)
+    for side in drains:
         gate = waves[f"gate.{side}.voltage"]
         found |= {
-            f"drain.{side}.peak_voltage_v": float(np.max(waves[f"drain.{side}.voltage"])),
-            f"switch.{side}.peak_current_a": float(np.max(np.abs(waves[f"switch.{side}.current"]))) / devices,
+            f"drain.{side}.peak_voltage_v": drains[side],
+            f"switch.{side}.peak_current_a": device_peak(waves, side, devices),
             f"gate.{side}.max_voltage_v": float(np.max(gate)),
             f"gate.{side}.min_voltage_v": float(np.min(gate)),
         }

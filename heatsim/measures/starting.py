@@ -26,6 +26,11 @@ def drain_peaks(waves: Waveforms) -> dict[str, float]:
     return {side: float(np.max(waves[f"drain.{side}.voltage"])) for side in ("left", "right")}
 
 
+def device_peak(waves: Waveforms, side: str, devices: int) -> float:
+    """Largest current [A] of a device of a bank, over the record; devices: between which it is taken to be shared equally."""
+    return float(np.max(np.abs(waves[f"switch.{side}.current"]))) / devices
+
+
 def limited_share(waves: Waveforms) -> float | None:
     """Mean voltage of a supply at the end of the record over the mean that it would have without its limit [1]; None without one,
     and while it is off."""

@@ -75,11 +75,6 @@ TRIAL_EFFORT = 10.0
 more than 15 rang so that no limit of the gates held."""
 
 
-def as_trial(rule: SettleRule) -> SettleRule:
-    """The rule for a run that is one of many tried and worth no more than a sound heater's time points."""
-    return replace(rule, effort=TRIAL_EFFORT)
-
-
 @dataclass(frozen=True)
 class State:
     """Where a circuit stands: voltage of each node [V] and current of each inductor [A], by the simulator's names."""
@@ -164,6 +159,14 @@ class Deck:
     def lasting(self, stop: float) -> Deck:
         """The same deck with another end time [s]."""
         return replace(self, transient=replace(self.transient, stop=stop))
+
+    def to_first_look(self) -> Deck:
+        """The same deck, to end with the first look at it."""
+        return replace(self, settle=replace(self.settle, limit=self.settle.first))
+
+    def as_trial(self) -> Deck:
+        """The same deck as one of many that are tried, worth no more than a sound heater's time points."""
+        return replace(self, settle=replace(self.settle, effort=TRIAL_EFFORT))
 
     def with_options(self, max_step: float | None = None, **options: str) -> Deck:
         """The same deck with other simulator options and, if given, another largest step [s]."""

@@ -44,7 +44,7 @@ def paused(scenario: Scenario) -> Deck:
 def cold(session: Session, scenario: Scenario) -> tuple[InitialGuess, Array]:
     """State at a section of a cold start, and the slow states at the sections that follow in the same run."""
     deck = replace(case_deck(scenario, "loaded"), every=True)
-    simulate(session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), 60)
+    simulate(session, deck.to_first_look(), 60)
     reader = SectionReader(session, deck)
     at = reader.crossings()[-BEFORE - 1 : -1]
     points = np.array([between_samples(reader, int(k)) for k in at])

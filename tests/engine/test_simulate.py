@@ -14,7 +14,7 @@ from heatsim.engine.outcome import Attempt, Run
 from heatsim.engine.session import Session
 from heatsim.engine.settle import Judgement, rising_zeros
 from heatsim.engine.simulate import _detail, _verdict, simulate
-from heatsim.netlist.deck import TRIAL_EFFORT, as_trial
+from heatsim.netlist.deck import TRIAL_EFFORT
 from heatsim.waves import Waveforms
 from heatsim.waves.periods import per_period
 from tests.engine.test_session import GOOD
@@ -225,7 +225,7 @@ def test_a_trial_is_given_up_where_it_takes_more_time_points_than_a_sound_heater
     run = simulate(session, replace(deck, settle=replace(deck.settle, effort=1.0)), 60)
     assert run.outcome == "stalled" and run.detail.startswith("given up as a trial at")
     assert run.waveforms is not None and run.waveforms.time[-1] < RULE.first
-    assert as_trial(deck.settle).effort == TRIAL_EFFORT > 3.0
+    assert deck.as_trial().settle.effort == TRIAL_EFFORT > 3.0
 
 
 def test_a_gate_supply_that_comes_late_is_waited_for_before_it_is_called_dead(session: Session) -> None:

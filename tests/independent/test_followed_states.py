@@ -49,7 +49,7 @@ def begun(session: Session, scenario: Scenario, point: Point) -> InitialGuess | 
     """A periodic state found from a cold start that is looked at once; None when there is none."""
     near = scenario.change(dict(point.fields))
     deck = replace(case_deck(near, CASE), every=True)
-    simulate(session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), 60)
+    simulate(session, deck.to_first_look(), 60)
     guess = guess_at_section(session, deck)
     try:
         return find_periodic_state(session, case_deck(near, CASE, paused=True), guess).guess if guess else None

@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from rich.table import Table
 
 
+STEADY = "Most points are steady states: check one to see how it starts, drains at switch-on included."
+"""Told below every map: a followed point has no start."""
+
+
 @contextmanager
 def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[terminal.Latest[MapProgress]]:
     """A line on standard error while the block runs, gone when it ends; nothing when hushed or not on a terminal."""
@@ -28,9 +32,6 @@ def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[ter
 def done_words(latest: MapProgress | None) -> str:
     """How much is done: "30 points"; empty when that is not known."""
     return f"{latest.points} points" if latest and latest.points else ""
-
-
-STEADY = "Most points are steady states: check one to see how it starts, drains at switch-on included."
 
 
 def show(result: MapResult, stream: TextIO | None = None, width: int | None = None) -> None:

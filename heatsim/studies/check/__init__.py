@@ -13,6 +13,7 @@ from heatsim.studies.check.limits.gate_network import HEATED, Heated, unrated
 from heatsim.studies.check.limits.start import SWITCH_ON, peak_key
 from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured, TroubleResult
 from heatsim.studies.check.silicon import judged_junction, temperature_measures
+from heatsim.studies.check.start import RAISED
 from heatsim.studies.check.study import (
     at_worst,
     case_deck,
@@ -21,7 +22,7 @@ from heatsim.studies.check.study import (
     judge_run,
     measure_context,
     quarter_before_crest,
-    started_again,
+    try_case,
 )
 from heatsim.studies.check.trouble import Troubles, with_troubles
 
@@ -30,6 +31,7 @@ __all__ = [
     "ENERGY_LIMIT",
     "DESTROYED",
     "HEATED",
+    "RAISED",
     "RUN",
     "SWITCH_ON",
     "WARM_UP_TIMES",
@@ -54,8 +56,8 @@ __all__ = [
     "moves_of",
     "peak_key",
     "quarter_before_crest",
-    "started_again",
     "temperature_measures",
+    "try_case",
     "unrated",
     "with_troubles",
 ]

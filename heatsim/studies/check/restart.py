@@ -8,21 +8,20 @@ it what the chokes have stored by then. Six starts of one heavily loaded heater 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from heatsim.engine import Run
+from heatsim.engine import MEASURABLE, Run
 from heatsim.measures.gather import SIDES, standard_error_key
 from heatsim.measures.starting import drain_peaks
-from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.limits.base import JudgedCase
-from heatsim.studies.check.limits.start import OVER_VOLTS, peak_key, switch_on_voltage, too_high
+from heatsim.studies.check.limits.start import OVER_VOLTS, SWITCH_ON, peak_key, switch_on_voltage, too_high
 from heatsim.studies.check.result import CaseResult
 from heatsim.verdict import judge
 
@@ -33,14 +32,11 @@ OVERSHOOT = 1.1
 """Of the steady state's peak: a start at which a drain voltage or a choke current exceeds it may be a matter of chance. The bench
 heaters stay within 3 %."""
 
-MakeDeck = Callable[[Heater], Deck]
-"""The deck of a case's heater."""
-
 
 def overshoots(case: CaseResult) -> bool:
     """Whether a run from rest went well beyond its steady state on its way there, and its drains are not too high anyway."""
     waves, found = case.waveforms, case.measures
-    if case.outcome not in ("settled", "drifting") or waves is None or found.get("startup.class") == OVER_VOLTS:
+    if case.outcome not in MEASURABLE or waves is None or found.get("startup.class") == OVER_VOLTS:
         return False
     pairs = [(found.get(peak_key(side)), found.get(f"drain.{side}.peak_voltage_v")) for side in SIDES]
     for choke in case.heater.chokes:
@@ -49,49 +45,38 @@ def overshoots(case: CaseResult) -> bool:
     return any(isinstance(at, float) and isinstance(later, float) and at > OVERSHOOT * later for at, later in pairs)
 
 
-def again(case: CaseResult, make_deck: MakeDeck) -> list[Deck]:
-    """Decks of the starts to simulate again, none where that would tell nothing; they end with the first look at them."""
-    if not overshoots(case):
-        return []
+def again(case: CaseResult) -> list[Heater]:
+    """Heaters whose starts to simulate again; none where that would tell nothing."""
     bank = case.heater.capacitors
-    heaters = [replace(case.heater, capacitors=replace(bank, unit=factor * bank.unit)) for factor in CHANGED]
-    decks = [make_deck(heater) for heater in heaters]
-    return [replace(deck, settle=replace(deck.settle, limit=deck.settle.first)) for deck in decks]
+    changed = (replace(bank, unit=factor * bank.unit) for factor in CHANGED)
+    return [replace(case.heater, capacitors=each) for each in changed] if overshoots(case) else []
 
 
 def at_worst_start(case: CaseResult, scenario: Scenario, runs: Sequence[Run]) -> CaseResult:
     """The case with its drains' voltage at switch-on judged by the worst of its own start and these; as it is without any."""
-    peaks = [drain_peaks(run.waveforms) for run in runs if run.waveforms is not None]
-    if not peaks:
+    further = [drain_peaks(run.waveforms) for run in runs if run.waveforms is not None]
+    if not further:
         return case
+    starts = [{side: float(case.measures[peak_key(side)]) for side in SIDES}, *further]  # type: ignore[arg-type]
     measures: dict[str, Any] = dict(case.measures)
     for side in SIDES:
-        own = [float(case.measures[peak_key(side)]), *(each[side] for each in peaks)]  # type: ignore[arg-type]
-        measures[peak_key(side)] = max(own)
-        measures[standard_error_key(peak_key(side))] = float(np.std(own, ddof=1))
+        peaks = [each[side] for each in starts]
+        measures[peak_key(side)] = max(peaks)
+        measures[standard_error_key(peak_key(side))] = float(np.std(peaks, ddof=1))
     if too_high(case.heater, measures):
         measures["startup.class"] = OVER_VOLTS
-    chosen = scenario.case(case.name)
-    worst = {side: switch_on_voltage(JudgedCase(chosen, case.heater, measures), side) for side in SIDES}
-    judged = judge(measures, [each for each in worst.values() if each], case.wanted_headroom)
-    anew = {(each.part, each.limit): each for each in judged}
-    told = _told([each[side] for each in (drain_peaks_of(case), *peaks) for side in SIDES])
-    findings = [anew.get((each.part, each.limit), each) for each in case.findings]
-    findings = [
-        replace(each, cause=f"{each.cause} {told}".strip()) if (each.part, each.limit) in anew else each for each in findings
-    ]
-    return replace(case, measures=measures, findings=tuple(findings))
+    judging, told = JudgedCase(scenario.case(case.name), case.heater, measures), _told(starts)
+    limits = [found for side in SIDES if (found := switch_on_voltage(judging, side)) is not None]
+    judged = judge(measures, limits, case.wanted_headroom)
+    anew = {each.part: replace(each, cause=f"{each.cause} {told}".strip()) for each in judged}
+    findings = tuple(anew[each.part] if each.limit == SWITCH_ON else each for each in case.findings)
+    return replace(case, measures=measures, findings=findings)
 
 
-def drain_peaks_of(case: CaseResult) -> dict[str, float]:
-    """The peaks that a case measured at its own start [V], by side."""
-    return {side: float(case.measures[peak_key(side)]) for side in SIDES}  # type: ignore[arg-type]
-
-
-def _told(peaks: Sequence[float]) -> str:
+def _told(starts: Sequence[Mapping[str, float]]) -> str:
+    peaks = [peak for each in starts for peak in each.values()]
     low, high = (format_quantity(each, "V") for each in (min(peaks), max(peaks)))
-    starts = len(peaks) // len(SIDES)
     return (
-        f"What it reaches is partly chance: {starts} starts that differ by 0.01 % in one part reached {low} to {high}. The worst "
-        "is told here; another may be worse."
+        f"What it reaches is partly chance: {len(starts)} starts that differ by 0.01 % in one part reached {low} to {high}. "
+        "The worst is told here; another may be worse."
     )

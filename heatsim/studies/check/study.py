@@ -9,12 +9,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import heatsim
-from heatsim.engine import Run, run_decks, run_on
+from heatsim.engine import MEASURABLE, Run, run_decks, run_on
 from heatsim.measures.gather import MeasureContext, measure
 from heatsim.measures.latched import fuse_measures, latched_measures
 from heatsim.measures.modulation import depth_of, modulation_depth
 from heatsim.measures.periods import steady_window
-from heatsim.netlist.deck import Deck, as_trial
+from heatsim.netlist.deck import Deck
 from heatsim.netlist.generate import make_deck, measure_lines
 from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
@@ -41,8 +41,6 @@ PERIODS = 20
 
 MODULATION = "tank.modulation_ratio"
 """Key of the depth to which a slow swing of the supply modulates the tank's envelope."""
-
-MEASURABLE = ("settled", "drifting")
 
 Progress = Callable[..., None]
 
@@ -107,7 +105,7 @@ def _cold_starts(asked: Sequence[tuple[Scenario, str]], run: RunDecks, trial: bo
     """
     heaters = [scenario.heater(case) for scenario, case in asked]
     decks = [case_deck(scenario, case, heater) for (scenario, case), heater in zip(asked, heaters, strict=True)]
-    decks = [replace(deck, settle=as_trial(deck.settle)) for deck in decks] if trial else decks
+    decks = [deck.as_trial() for deck in decks] if trial else decks
     runs = run(decks, max(scenario.tables.simulate.time_limit for scenario, _ in asked))
     return runs, [judge_run(*each, heater, done) for each, heater, done in zip(asked, heaters, runs, strict=True)]
 
@@ -115,12 +113,18 @@ def _cold_starts(asked: Sequence[tuple[Scenario, str]], run: RunDecks, trial: bo
 def _looked_into(scenario: Scenario, case: CaseResult, run: RunDecks) -> CaseResult:
     """A case that did not start, with what starts it; one whose start overshoots, judged by the worst of several."""
     found = looked_into(case, scenario, lambda variants: _cold_starts([(each, case.name) for each in variants], run, trial=True)[1])
-    return started_again(scenario, found, run)
+    return _started_again(scenario, found, run)
 
 
-def started_again(scenario: Scenario, case: CaseResult, run: RunDecks) -> CaseResult:
+def try_case(scenario: Scenario, case: str, run: RunDecks) -> CaseResult:
+    """One case from rest, judged as `check` does; given up where it rings beyond what a sound heater does, and not looked into."""
+    _, (found,) = _cold_starts([(scenario, case)], run, trial=True)
+    return _started_again(scenario, found, run)
+
+
+def _started_again(scenario: Scenario, case: CaseResult, run: RunDecks) -> CaseResult:
     """A case whose start overshoots with its drains judged by the worst of several starts; see `heatsim.studies.check.restart`."""
-    decks = again(case, lambda heater: case_deck(scenario, case.name, heater))
+    decks = [case_deck(scenario, case.name, heater).to_first_look() for heater in again(case)]
     return at_worst_start(case, scenario, run(decks, scenario.tables.simulate.time_limit)) if decks else case
 
 

@@ -7,10 +7,10 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain
 
-import numpy as np
-
+from heatsim.engine import MEASURABLE
 from heatsim.errors import InputError
 from heatsim.measures.gather import SIDES
+from heatsim.measures.starting import device_peak
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
@@ -101,15 +101,13 @@ def _starting(case: CaseResult) -> Iterator[str]:
 def _surge(case: CaseResult) -> Iterator[str]:
     """A device that carries more than its rating for lasting current at the start only; no pulsed rating is asked for."""
     waves, rating = case.waveforms, case.heater.switch.current_rating
-    if waves is None or rating is None or case.outcome not in ("settled", "drifting"):
+    if waves is None or rating is None or case.outcome not in MEASURABLE:
         return
-    peaks, later = [], []
-    for side in SIDES:
-        peaks.append(float(np.abs(waves[f"switch.{side}.current"]).max()) / case.heater.bank(side).count)
-        later.append(case.measures.get(f"switch.{side}.peak_current_a"))
-    if max(peaks) > rating and all(isinstance(each, float) and each <= rating for each in later):
+    most = max(device_peak(waves, side, case.heater.bank(side).count) for side in SIDES)
+    later = [case.measures.get(f"switch.{side}.peak_current_a") for side in SIDES]
+    if most > rating and all(isinstance(each, float) and each <= rating for each in later):
         yield (
-            f"At the start a device carries up to {format_quantity(max(peaks), 'A')}, beyond its rating of "
+            f"At the start a device carries up to {format_quantity(most, 'A')}, beyond its rating of "
             f"{format_quantity(rating, 'A')}: hold that against the pulsed current in its datasheet."
         )
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from heatsim.engine import MEASURABLE
 from heatsim.measures.lines import BANDS, band_powers, lines_of_period
 from heatsim.measures.solving import Complex
 from heatsim.netlist.generate import make_deck
@@ -132,8 +133,8 @@ class Solver:
         from heatsim.engine.simulate import simulate
 
         deck = replace(make_deck(heater, "start", self.steps), every=True)
-        run = simulate(self.session, replace(deck, settle=replace(deck.settle, limit=deck.settle.first)), limit)
-        seed = guess_at_section(self.session, deck) if run.outcome in ("settled", "drifting") else None
+        run = simulate(self.session, deck.to_first_look(), limit)
+        seed = guess_at_section(self.session, deck) if run.outcome in MEASURABLE else None
         if seed is None:
             raise NoSolution(f"the scenario's own heater does not start: {run.outcome} {run.detail}".strip())
         return self._solve(heater, seed, None)

@@ -21,6 +21,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from heatsim.engine import MEASURABLE
 from heatsim.engine.outcome import Run
 from heatsim.errors import InputError
 from heatsim.netlist.deck import Deck
@@ -192,8 +193,8 @@ class _Path:
             return built
         deck, limit = built.deck(), built.scenario.tables.simulate.time_limit
         look = built.deck_at_crest()
-        run = simulate(self.session, replace(look, settle=replace(look.settle, limit=look.settle.first)), limit, self._reported)
-        guess = guess_at_section(self.session, deck) if run.outcome in ("settled", "drifting") else None
+        run = simulate(self.session, look.to_first_look(), limit, self._reported)
+        guess = guess_at_section(self.session, deck) if run.outcome in MEASURABLE else None
         ripples = bool(built.heater.supply.ripple)
         if (run.outcome == "drifting" or ripples) and guess is not None:
             reached = self._periodic(built, guess, None, begun, "cold start, then periodic", NEAR)

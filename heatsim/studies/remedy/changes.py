@@ -13,6 +13,7 @@ from heatsim.parts.bank import terminal_inductance
 from heatsim.parts.rails import CONNECTIONS
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.check import RAISED
 
 AIR = (1.0, 2.0, 3.0, 5.0)
 """Speeds of air [m/s] that a fan of the usual sizes moves over a choke; common practice, no source."""
@@ -190,8 +191,8 @@ def _gates(scenario: Scenario, factors: Mapping[str, float]) -> Change | None:
     return Change("gates", fields, "Make " + " and ".join(told), f"resistors of {' and '.join(parts)}") if fields else None
 
 
-SLOWER, LONGEST_RISE = (3.0, 10.0, 30.0), 0.05
-"""Factors on the supply's rise, tried in this order, and the longest rise that a scenario may have [s]."""
+SLOWER = (3.0, 10.0, 30.0)
+"""Factors on the supply's rise, tried in this order; a rise longer than a scenario may have is refused as any such value is."""
 
 OTHER_PULL_UPS = (1.5, 0.68, 2.2, 0.47)
 """Factors on the gates' pull-up, tried in this order."""
@@ -210,17 +211,16 @@ def calmer_starts(scenario: Scenario) -> Iterator[Change]:
     yield from earlier_gates(scenario)
     rise = scenario.heater(scenario.cases[0]).supply.rise_time
     for factor in SLOWER:
-        if factor * rise <= LONGEST_RISE:
-            text = format_quantity(float(f"{factor * rise:.2g}"), "s")
-            words = f"Let the supply rise within {text} instead of {format_quantity(rise, 's')}"
-            yield Change("rise", {"supply.rise_time": text}, words)
+        text = format_quantity(float(f"{factor * rise:.2g}"), "s")
+        words = f"Let the supply rise within {text} instead of {format_quantity(rise, 's')}"
+        yield Change("rise", {"supply.rise_time": text}, words)
     for factor in OTHER_PULL_UPS:
         change = _gates(scenario, {"pull-up": factor})
         if change:
             yield change
 
 
-LIMIT_FIELDS = {"supply.source.current_limit": "current limit", "supply.source.short_circuit_current": "short-circuit current"}
+LIMIT_FIELDS = {knob.field: knob.words for knob in RAISED}
 """Fields of a supply's current limit -> what they are called."""
 
 

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
@@ -199,20 +199,29 @@ def gate_search(ground: Ground, first: Sequence[Change], asked: Moves, faults: f
     first: what a heater was found to start with; asked: which way the failing limits want the parts; faults: these limits, which
     must hold, too, where what is left of their fault is no longer the gates' by itself
     """
-    for change in (*first, *ways.gate_values(ground.scenario, asked)):
-        tried = yield Proposal((change,), whole=True)
-        cases = tried.cases.values()
-        if _oscillates(tried) and not gate_faults(cases) and not faults & {each.limit for each in _short(cases)}:
-            cured.append(tried)
-            return
+
+    def cures(cases: Collection[CaseResult]) -> bool:
+        return not gate_faults(cases) and not faults & {each.limit for each in _short(cases)}
+
+    return _first_cure(ground, (*first, *ways.gate_values(ground.scenario, asked)), cures, cured)
 
 
 def start_search(ground: Ground, cured: list[Tried]) -> Search:
     """A calmer start: the first rise of the supply or pull-up with which the drains stay low at switch-on; put into `cured`."""
-    for change in ways.calmer_starts(ground.scenario):
+
+    def cures(cases: Collection[CaseResult]) -> bool:
+        return not start_faults(cases) and not gate_faults(cases)
+
+    return _first_cure(ground, ways.calmer_starts(ground.scenario), cures, cured)
+
+
+def _first_cure(
+    ground: Ground, changes: Iterable[Change], cures: Callable[[Collection[CaseResult]], bool], cured: list[Tried]
+) -> Search:
+    """The first change with which every case comes to a steady state and that cures them; put into `cured`."""
+    for change in changes:
         tried = yield Proposal((*ground.begun, change), whole=True)
-        cases = tried.cases.values()
-        if _oscillates(tried) and not start_faults(cases) and not gate_faults(cases):
+        if _oscillates(tried) and cures(tried.cases.values()):
             cured.append(tried)
             return
 

@@ -87,12 +87,12 @@ def test_drains_that_are_too_high_anyway_are_not_simulated_again(bench: Scenario
 
 def test_decks_of_further_starts_differ_in_the_capacitors_and_end_with_the_first_look(bench: Scenario) -> None:
     case = found(bench, (133.0, 150.0))
-    one, other = again(case, lambda heater: case_deck(bench, "loaded", heater))
+    one, other = (case_deck(bench, "loaded", heater).to_first_look() for heater in again(case))
     assert len({case.deck.text, one.text, other.text}) == 3
     for deck in (one, other):
         assert deck.settle.limit == deck.settle.first == pytest.approx(case.deck.settle.first, rel=1e-4)
     assert case.deck.settle.limit > 2 * case.deck.settle.first
-    assert again(found(bench, (133.0, 132.0)), lambda heater: case_deck(bench, "loaded", heater)) == []
+    assert again(found(bench, (133.0, 132.0))) == []
 
 
 def test_the_worst_start_is_judged_and_told_with_its_spread(bench: Scenario) -> None:

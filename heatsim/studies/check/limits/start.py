@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+from heatsim.engine import MEASURABLE
 from heatsim.measures.gather import SIDES
 from heatsim.measures.starting import begins, drain_peaks, limited_share, trips
 from heatsim.netlist.deck import SettleRule
@@ -21,7 +22,13 @@ STARTS, LATE, LATCHES, NEVER = "starts", "starts late", "latches", "does not sta
 STALLS, HICCUPS, OVER_VOLTS = "stalls", "hiccups", "over-volts at switch-on"
 """Classes of a start."""
 
-START_KEYS = ("startup.class", "startup.left_drain_peak_voltage_v", "startup.right_drain_peak_voltage_v", "supply.limited_ratio")
+
+def peak_key(side: str) -> str:
+    """Measure of the highest voltage of a bank's drains from switch-on."""
+    return f"startup.{side}_drain_peak_voltage_v"
+
+
+START_KEYS = ("startup.class", *map(peak_key, SIDES), "supply.limited_ratio")
 """Measures of the start that findings rest on."""
 
 SWITCH_ON = "drain voltage at switch-on"
@@ -51,7 +58,7 @@ def start_measures(
     if heater.supply.limit is not None:
         off = trips(waves)
         found |= {"supply.limited_ratio": share, "supply.trips_count": None if off is None else float(off)}
-    at_start = outcome in ("settled", "drifting") and too_high(heater, {**known, **found})
+    at_start = outcome in MEASURABLE and too_high(heater, {**known, **found})
     found["startup.class"] = _class(heater, outcome, found, broken or at_start)
     return found
 
@@ -101,11 +108,6 @@ def held_down(finding: Finding, heater: Heater, measures: Mapping[str, Any]) -> 
         "charge the reservoir and have the gates up before the limit counts."
     )
     return replace(finding, grade="fails", cause=cause, remedy=remedy)
-
-
-def peak_key(side: str) -> str:
-    """Measure of the highest voltage of a bank's drains from switch-on."""
-    return f"startup.{side}_drain_peak_voltage_v"
 
 
 def too_high(heater: Heater, measures: Mapping[str, Any]) -> bool:
