@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -42,7 +43,6 @@ def add(commands: Any) -> None:
 def run(options: argparse.Namespace) -> int:
     """Check, search for remedies, print, write."""
     from heatsim.report.base.terminal import progress
-    from heatsim.report.check import show, whole_dict, write_folder
     from heatsim.studies.check import Troubles, check, with_troubles
     from heatsim.studies.remedy import in_line
 
@@ -52,7 +52,9 @@ def run(options: argparse.Namespace) -> int:
     asked.require_hotter(scenario)
     out = None if options.no_report else options.out or Path("results") / Path(options.file).stem
     with progress(hushed(options), names) as watch:
-        result = check(scenario, names, options.jobs, watch)
+        result = check(scenario, names, options.jobs, _loading(watch))
+    from heatsim.report.check import show, whole_dict, write_folder
+
     remedies = _remedies(options, result, out)
     with progress(hushed(options), names) as watch:
         result = with_troubles(in_line(result, remedies), asked, options.jobs, watch)
@@ -71,6 +73,17 @@ def run(options: argparse.Namespace) -> int:
         lambda: whole_dict(result, remedies),
         write,
     )
+
+
+def _loading(watch: Callable[..., None]) -> Callable[..., None]:
+    """Shows progress, and loads what draws the report while the simulators are at work."""
+
+    def told(*progress: Any) -> None:
+        import heatsim.report.check  # noqa: F401
+
+        watch(*progress)
+
+    return told
 
 
 def _check_fix(options: argparse.Namespace) -> None:

@@ -30,6 +30,6 @@ def files(figure: Figure, stem: str, title: str) -> dict[str, str | bytes]:
     """The figure as PNG and SVG, the same for the same picture, by file name; title: of the SVG, for readers of it."""
     png, svg = io.BytesIO(), io.StringIO()
     with house():
-        figure.savefig(png, format="png", dpi=DPI, metadata={"Software": None})
+        figure.savefig(png, format="png", dpi=DPI, metadata={"Software": None}, pil_kwargs={"compress_level": 3})
         figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None, "Title": title})
     return {f"{stem}.png": png.getvalue(), f"{stem}.svg": svg.getvalue()}

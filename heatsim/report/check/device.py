@@ -7,6 +7,7 @@ A full point is given, a hollow one estimated; beside it stands by how much the 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -123,14 +124,16 @@ PICTURES: tuple[tuple[str, str, str, Callable[[Switch, Axes], Axes]], ...] = (
 """Name, heading, what one should see and how it is drawn."""
 
 
-def device_figures(switch: Switch) -> Iterator[tuple[str, str, str, Figure]]:
-    """Name, heading, caption and figure of each picture; none for a user's own model, which has no closed form."""
-    if switch.user_model:
-        return
-    for name, title, caption, draw in PICTURES:
-        with new_figure(*SIZE) as fig:
-            draw(switch, fig.add_axes(place()))
-        yield name, title, caption, fig
+def device_figures(switch: Switch) -> Iterator[tuple[str, str, str, Callable[[], Figure]]]:
+    """Name, heading, caption of each picture and what draws it; none for a user's own model, which has no closed form."""
+    if not switch.user_model:
+        yield from ((name, title, caption, partial(_figure, switch, draw)) for name, title, caption, draw in PICTURES)
+
+
+def _figure(switch: Switch, draw: Callable[[Switch, Axes], Axes]) -> Figure:
+    with new_figure(*SIZE) as fig:
+        draw(switch, fig.add_axes(place()))
+    return fig
 
 
 def _by_name(switch: Switch) -> dict[str, DatasheetPoint]:

@@ -14,16 +14,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from heatsim.files import write_whole
+from heatsim.report.base.beside import side_by_side
 from heatsim.report.base.page import Shown
 from heatsim.report.base.plain import json_file, remove_files, write_files
 from heatsim.report.check.page import render_page
 from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 CSV_PERIODS = 6
 """Periods in the CSV file."""
@@ -42,20 +47,15 @@ def write_folder(
     """
     tell = progress or (lambda _: None)
     written = write_files(out, {"results.json": json_file(whole_dict(result, remedies))})
-    with ThreadPoolExecutor(1) as pool:  # compressing lets go of the interpreter: it runs beside the drawing
-        records = [pool.submit(_record, case, out) for case in result.cases]
-        pictures: dict[str, list[Shown]] = {}
-        for case in result.cases:
-            tell(f"drawing case {case.name}")
-            drawn = list(_draw(case, out))
-            pictures[case.name] = [shown for shown, _ in drawn]
-            written += [path for _, paths in drawn for path in paths]
-        device = list(_draw_device(result.cases[0], out))
-        written += [path for _, paths in device for path in paths]
-        tell("writing the report")
-        for record in records:
-            written += record.result()
-    written = [write_whole(out / "report.html", render_page(result, pictures, remedies, [shown for shown, _ in device])), *written]
+    tell("drawing")
+    jobs = [*((case.name, job) for case in result.cases for job in _of_case(case, out)), *_of_device(result.cases[0], out)]
+    made = side_by_side([job for _, job in jobs])
+    written += [path for each in made for path in each.paths]
+    shown = [(name, each.shown) for (name, _), each in zip(jobs, made, strict=True) if each.shown is not None]
+    pictures = {case.name: [picture for name, picture in shown if name == case.name] for case in result.cases}
+    device = [picture for name, picture in shown if name is None]
+    tell("writing the report")
+    written = [write_whole(out / "report.html", render_page(result, pictures, remedies, device)), *written]
     remove_files(set(_own(result, out)) - set(written))
     return written
 
@@ -70,7 +70,33 @@ def stem(case: CaseResult) -> str:
     return re.sub(r"[^A-Za-z0-9_-]", "_", case.name)
 
 
-def _record(case: CaseResult, out: Path) -> list[Path]:
+@dataclass(frozen=True)
+class _Made:
+    """Files written, and what of them is for the page."""
+
+    paths: list[Path]
+    shown: Shown | None = None
+
+
+def _of_case(case: CaseResult, out: Path) -> Iterator[Callable[[], _Made]]:
+    """What writes the netlist and waveforms of a case, and each of its pictures."""
+    from heatsim.report.check.figures import Scene, figure, pictures
+
+    yield partial(_record, case, out)
+    scene = Scene(case)
+    for each in pictures(case):
+        yield partial(_picture, partial(figure, scene, each), out, f"{stem(case)}-{each.name}", each.title, each.caption)
+
+
+def _of_device(case: CaseResult, out: Path) -> Iterator[tuple[None, Callable[[], _Made]]]:
+    """What draws each of the curves of the switches' model."""
+    from heatsim.report.check.device import device_figures
+
+    for name, title, caption, draw in device_figures(case.heater.switch):
+        yield None, partial(_picture, draw, out, name, title, caption)
+
+
+def _record(case: CaseResult, out: Path) -> _Made:
     """Netlist and waveforms of a case."""
     from heatsim.report.check.figures import last_periods
 
@@ -81,28 +107,15 @@ def _record(case: CaseResult, out: Path) -> list[Path]:
         case.waveforms.save_npz(whole)
         last.save_csv(tail)
         written += [whole, tail]
-    return written
+    return _Made(written)
 
 
-def _draw(case: CaseResult, out: Path) -> Iterator[tuple[Shown, list[Path]]]:
-    """Every picture of a case: for the page, and its files."""
+def _picture(draw: Callable[[], Figure], out: Path, name: str, title: str, caption: str) -> _Made:
+    """A picture as files and for the page."""
     from heatsim.report.base.pictures import files
-    from heatsim.report.check.figures import Scene, figure, pictures
 
-    scene = Scene(case)
-    for picture in pictures(case):
-        content = files(figure(scene, picture), f"{stem(case)}-{picture.name}", picture.title)
-        yield Shown.of(content, picture.title, picture.caption), write_files(out, content)
-
-
-def _draw_device(case: CaseResult, out: Path) -> Iterator[tuple[Shown, list[Path]]]:
-    """The curves of the switches' model: for the page, and their files."""
-    from heatsim.report.base.pictures import files
-    from heatsim.report.check.device import device_figures
-
-    for name, title, caption, fig in device_figures(case.heater.switch):
-        content = files(fig, name, title)
-        yield Shown.of(content, title, caption), write_files(out, content)
+    content = files(draw(), name, title)
+    return _Made(write_files(out, content), Shown.of(content, title, caption))
 
 
 def _own(result: CheckResult, out: Path) -> Iterator[Path]:

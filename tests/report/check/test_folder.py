@@ -37,7 +37,7 @@ def test_every_file_promised_is_there_and_listed(written):
 
 
 def test_progress_is_told(written):
-    assert written[2] == ["drawing case idle", "drawing case loaded", "writing the report"]
+    assert written[2] == ["drawing", "writing the report"]
 
 
 def test_results_are_the_results(written):

@@ -1,0 +1,50 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Jobs done by two processes: order, faults, and what is missing on other systems."""
+
+from __future__ import annotations
+
+import os
+from functools import partial
+
+import pytest
+
+from heatsim.report.base.beside import side_by_side
+
+
+def numbered(number: int) -> tuple[int, int]:
+    """A job's number, and who did it."""
+    return number, os.getpid()
+
+
+def test_every_job_is_done_once_and_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    made = side_by_side([partial(numbered, number) for number in range(5)])
+    assert [number for number, _ in made] == list(range(5))
+    assert len({process for _, process in made}) == 2 and made[0][1] == os.getpid()
+
+
+@pytest.mark.parametrize(("cores", "platform"), [(1, "linux"), (2, "darwin")])
+def test_alone_where_nothing_can_be_split_off(monkeypatch: pytest.MonkeyPatch, cores: int, platform: str) -> None:
+    monkeypatch.setattr(os, "cpu_count", lambda: cores)
+    monkeypatch.setattr("sys.platform", platform)
+    assert {process for _, process in side_by_side([partial(numbered, number) for number in range(3)])} == {os.getpid()}
+
+
+def test_a_process_that_dies_costs_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    own = os.getpid()
+
+    def deadly() -> int:
+        if os.getpid() != own:
+            os._exit(3)
+        return 7
+
+    assert side_by_side([lambda: 1, deadly, lambda: 3]) == [1, 7, 3]
+
+
+def test_a_job_that_cannot_be_done_says_why() -> None:
+    def faulty() -> int:
+        raise ValueError("no room left")
+
+    with pytest.raises(ValueError, match="no room left"):
+        side_by_side([lambda: 1, faulty])
