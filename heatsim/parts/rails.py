@@ -10,8 +10,8 @@ from typing import Literal
 import numpy as np
 
 from heatsim.physics.bank import string_share
+from heatsim.physics.bars import facing_bars_impedance
 from heatsim.physics.conductor import copper_resistivity
-from heatsim.physics.rails import facing_bars_impedance
 
 Connection = Literal["same end", "opposite ends", "middle", "far end"]
 

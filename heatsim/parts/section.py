@@ -14,7 +14,7 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.parts.thermal import CEILING
-from heatsim.physics.bars import bar_inductance, facing_strips_inductance, rectangle_resistance_ratio, wire_inductance
+from heatsim.physics.bars import THICKEST, bar_inductance, facing_bars_inductance, rectangle_resistance_ratio, wire_inductance
 from heatsim.physics.conductor import copper_resistivity, round_wire_resistance_ratio, skin_depth, slab_resistance_ratio
 from heatsim.physics.convection import conductor_coefficient
 from heatsim.physics.heat import rod_heat
@@ -105,7 +105,8 @@ class Bar:
     def inductance(self, length: float) -> float:
         """By itself, or facing its return [H]."""
         if self.gap is not None:
-            return float(facing_strips_inductance(length, self.width, self.gap))
+            thickness = min(self.thickness, self.width, THICKEST * self.gap)  # of what is thicker, a few per cent too high
+            return facing_bars_inductance(length, self.width, thickness, self.gap) / 2
         return float(bar_inductance(length, self.width, self.thickness))
 
     def scaled(self, factor: float) -> Bar:

@@ -36,7 +36,7 @@ def rms_current(capacitance: Numeric, rms_voltage: Numeric, frequency: Numeric) 
     capacitance: [F]; rms_voltage: [V]; frequency: [Hz]
 
     A bank of n alike parts carries I/n in each if their leads and bus bars are alike; along bars they do not, see
-    `heatsim.physics.rails`.
+    `heatsim.physics.bars`.
     """
     return 2.0 * np.pi * np.multiply(frequency, capacitance) * rms_voltage
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from heatsim.parts.rails import FacingBars, MeasuredSegment, Rails
-from heatsim.physics.rails import THICKEST
+from heatsim.physics.bars import THICKEST
 from heatsim.scenario.problems import refuse
 from heatsim.scenario.schema import CapacitorsTable, RailsTable
 from heatsim.scenario.source import Where

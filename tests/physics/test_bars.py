@@ -9,13 +9,7 @@ import numpy as np
 import pytest
 
 from heatsim.errors import InputError
-from heatsim.physics.bars import (
-    bar_inductance,
-    facing_strips_inductance,
-    rectangle_crowded_ratio,
-    rectangle_resistance_ratio,
-    wire_inductance,
-)
+from heatsim.physics.bars import bar_inductance, rectangle_crowded_ratio, rectangle_resistance_ratio, wire_inductance
 from heatsim.physics.conductor import slab_resistance_ratio
 from tests.support.bar_filaments import bar_ratio
 
@@ -81,11 +75,6 @@ def test_the_bars_inductance_is_the_mutual_one_at_its_geometric_mean_distance() 
     """GMD of a rectangle is 0.2235 (w + t), within 0.3 %."""
     length, width, thickness = 0.4, 30e-3, 3e-3
     assert bar_inductance(length, width, thickness) == pytest.approx(_neumann(length, 0.2235 * (width + thickness)), rel=2e-2)
-
-
-def test_facing_strips_store_the_field_between_them() -> None:
-    """W = B^2/(2 mu0) volume, B = mu0 I/w: L of the loop is mu0 l g/w, half of it for each."""
-    assert facing_strips_inductance(0.2, 40e-3, 1e-3) == pytest.approx(0.5 * 4e-7 * math.pi * 0.2 * 1e-3 / 40e-3, rel=1e-12)
 
 
 def test_what_has_no_size_is_refused() -> None:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from heatsim.errors import InputError
-from heatsim.physics.rails import facing_bars_impedance, facing_bars_inductance
+from heatsim.physics.bars import facing_bars_impedance, facing_bars_inductance
 from tests.support.bars_field import MU_0, surface_currents
 
 RHO = 1.724e-8
