@@ -17,10 +17,9 @@ from matplotlib.figure import Figure
 from heatsim.parts.mosfet_curves import capacitances, compared_points, drain_current, gate_voltage
 from heatsim.parts.mosfet_model import TRANSFER_VOLTAGE, DatasheetPoint
 from heatsim.parts.switch import Switch
-from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import BUS, HEAT, INK, LIMIT, PAPER, SUPPLY, easy_unit, legend, note
 from heatsim.report.base.words import value_text
-from heatsim.report.check.figures import SIZE, place
+from heatsim.report.check.figures import figure_of
 
 KINDS = {"input": (INK, "-"), "output": (SUPPLY, (0, (5, 2))), "reverse": (BUS, (0, (1, 1.2)))}
 """Capacitance -> colour and dashes."""
@@ -127,13 +126,8 @@ PICTURES: tuple[tuple[str, str, str, Callable[[Switch, Axes], Axes]], ...] = (
 def device_figures(switch: Switch) -> Iterator[tuple[str, str, str, Callable[[], Figure]]]:
     """Name, heading, caption of each picture and what draws it; none for a user's own model, which has no closed form."""
     if not switch.user_model:
-        yield from ((name, title, caption, partial(_figure, switch, draw)) for name, title, caption, draw in PICTURES)
-
-
-def _figure(switch: Switch, draw: Callable[[Switch, Axes], Axes]) -> Figure:
-    with new_figure(*SIZE) as fig:
-        draw(switch, fig.add_axes(place()))
-    return fig
+        for name, title, caption, draw in PICTURES:
+            yield name, title, caption, partial(figure_of, partial(draw, switch))
 
 
 def _by_name(switch: Switch) -> dict[str, DatasheetPoint]:

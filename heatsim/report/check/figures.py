@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -235,8 +235,13 @@ def pictures(case: CaseResult) -> tuple[Picture, ...]:
 
 def figure(scene: Scene, picture: Picture) -> Figure:
     """One picture as a figure of its own, in the house style."""
+    return figure_of(partial(picture.draw, scene), picture.name)
+
+
+def figure_of(draw: Callable[[Axes], object], name: str = "") -> Figure:
+    """A figure of its own of what draws on axes, in the house style; name: of the picture, for its margins."""
     with new_figure(*SIZE) as fig:
-        picture.draw(scene, fig.add_axes(place(picture.name)))
+        draw(fig.add_axes(place(name)))
     return fig
 
 

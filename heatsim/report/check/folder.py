@@ -20,9 +20,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from heatsim.files import write_whole
-from heatsim.report.base.beside import side_by_side
 from heatsim.report.base.page import Shown
 from heatsim.report.base.plain import json_file, remove_files, write_files
+from heatsim.report.base.two_processes import side_by_side
 from heatsim.report.check.page import render_page
 from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
@@ -48,12 +48,12 @@ def write_folder(
     tell = progress or (lambda _: None)
     written = write_files(out, {"results.json": json_file(whole_dict(result, remedies))})
     tell("drawing")
-    jobs = [*((case.name, job) for case in result.cases for job in _of_case(case, out)), *_of_device(result.cases[0], out)]
-    made = side_by_side([job for _, job in jobs])
-    written += [path for each in made for path in each.paths]
-    shown = [(name, each.shown) for (name, _), each in zip(jobs, made, strict=True) if each.shown is not None]
-    pictures = {case.name: [picture for name, picture in shown if name == case.name] for case in result.cases}
-    device = [picture for name, picture in shown if name is None]
+    groups = [*(list(_of_case(case, out)) for case in result.cases), list(_of_device(result.cases[0], out))]
+    made = iter(side_by_side([job for group in groups for job in group]))
+    done = [[next(made) for _ in group] for group in groups]
+    written += [path for group in done for each in group for path in each.paths]
+    *by_case, device = [[each.shown for each in group if each.shown] for group in done]
+    pictures = {case.name: shown for case, shown in zip(result.cases, by_case, strict=True)}
     tell("writing the report")
     written = [write_whole(out / "report.html", render_page(result, pictures, remedies, device)), *written]
     remove_files(set(_own(result, out)) - set(written))
@@ -88,12 +88,12 @@ def _of_case(case: CaseResult, out: Path) -> Iterator[Callable[[], _Made]]:
         yield partial(_picture, partial(figure, scene, each), out, f"{stem(case)}-{each.name}", each.title, each.caption)
 
 
-def _of_device(case: CaseResult, out: Path) -> Iterator[tuple[None, Callable[[], _Made]]]:
+def _of_device(case: CaseResult, out: Path) -> Iterator[Callable[[], _Made]]:
     """What draws each of the curves of the switches' model."""
     from heatsim.report.check.device import device_figures
 
     for name, title, caption, draw in device_figures(case.heater.switch):
-        yield None, partial(_picture, draw, out, name, title, caption)
+        yield partial(_picture, draw, out, name, title, caption)
 
 
 def _record(case: CaseResult, out: Path) -> _Made:

@@ -8,7 +8,7 @@ from functools import partial
 
 import pytest
 
-from heatsim.report.base.beside import side_by_side
+from heatsim.report.base.two_processes import side_by_side
 
 
 def numbered(number: int) -> tuple[int, int]:

@@ -1,5 +1,9 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Jobs of a report done by two processes."""
+"""Jobs of a report done by two processes.
+
+Not by `heatsim.tasks`: its workers begin with nothing, and would take as long to load what draws, and to be sent the waveforms, as
+drawing itself takes.
+"""
 
 from __future__ import annotations
 
