@@ -201,6 +201,8 @@ class _Shooting:
             return np.zeros_like(after), None
         if self.rested is not None:
             self._correct(self.rested, weights, along=True)
+            self._correct(self.rested, weights, along=False)  # two states at rest lie apart along the slowest mode itself
+            mode = self._slowest_mode()[1]
         self.rested = self.map.pair
         move = np.linalg.solve(np.eye(before.size) - self.monodromy, after - before)
         decay = float(weights @ (mode - self.monodromy @ mode))

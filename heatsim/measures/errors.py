@@ -3,7 +3,7 @@
 
 Two runs of one circuit on two machines take slightly different time steps, come to rest at slightly different states, and see
 each edge at other instants. What that does to each measure is stated here. The shares are some twice the largest difference
-between eleven runs of the 15 operating points of `tests.support.rounding` (six kernels of OpenBLAS, and supply voltages changed
+between seventeen runs of the 15 operating points of `tests.support.rounding` (seven kernels of OpenBLAS, and supply voltages changed
 by 1e-9 to 1e-7 of themselves), and 0.4 % for what moves by less. Where gates ring hard, how the steps fall into each cycle of
 the ring matters more, and a gate may cross its threshold one swing sooner or later: the shares grow with the square of the ring
 (`RINGING`; the largest difference was 7 shares at a ring of 14 % of the gate's peak, which makes 8.7 shares). Where a record
@@ -26,7 +26,7 @@ OWN, ABSOLUTE, PERIOD = "", "1", "period"
 
 ROUNDING: Mapping[str, tuple[float, str]] = {
     "tank.*harmonic_ratio*": (2.5e-4, ABSOLUTE),
-    "tank.half_wave_asymmetry_ratio": (5e-4, ABSOLUTE),
+    "tank.half_wave_asymmetry_ratio": (1.2e-3, ABSOLUTE),
     "tank.t*_ratio": (2.5e-4, ABSOLUTE),
     "tank.drift_ratio": (1e-3, ABSOLUTE),
     "tank.period_two_ratio": (1e-3, ABSOLUTE),
@@ -37,7 +37,7 @@ ROUNDING: Mapping[str, tuple[float, str]] = {
     "gate.*.fall_delay_s": (0.01, PERIOD),
     "gate.*.rise_delay_s": (1.5e-3, PERIOD),
     "gate.*.ringing_amplitude_v": (0.02, OWN),
-    "gate.*.clamp_loss_w": (1e-4, "gate.*.pull_up_loss_w"),
+    "gate.*.clamp_loss_w": (5e-4, "gate.*.pull_up_loss_w"),
     "gate.*.diode_reverse_current_a": (0.45, OWN),
     "gate.*.resistor_loss_w": (0.025, OWN),
     "gate.*.ringing_*": (0.01, OWN),
