@@ -16,12 +16,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from heatsim.parts.hot_metal import HotMetal
+from heatsim.parts.provenance import Provenance as Provenance
 from heatsim.physics.coreloss import igse_loss, powder_loss_a, powder_loss_b, steinmetz
 from heatsim.physics.numeric import FloatArray as Array
 from heatsim.physics.ringcore import PathConvention
 from heatsim.physics.spectrum import periodic_spectrum
-
-Provenance = Literal["published", "measured", "common practice", "memory"]
 
 LossForm = Literal["a", "b", "steinmetz"]
 LOSS_COEFFICIENTS: Mapping[LossForm, int] = {"a": 3, "b": 4, "steinmetz": 3}
@@ -203,10 +203,12 @@ class Material:
 
 @dataclass(frozen=True)
 class Metal:
-    """A material of workpieces, cold.
+    """A material of workpieces, cold, and over temperature where that is known.
 
     resistivity [ohm*m] and by how much it may differ [1]; permeability: relative, or None where it follows the field after the
-    curve of a steel in `heatsim.physics.magnetisation.STEELS`; provenance and source of all of it.
+    curve of a steel in `heatsim.physics.magnetisation.STEELS`; provenance and source of all of it; permeability_band: share [1]
+    by which permeability or curve may differ beyond what a steel's curve does; hot: over temperature, None where only cold
+    figures are known.
     """
 
     name: str
@@ -216,3 +218,10 @@ class Metal:
     curve: str | None
     provenance: Provenance
     source: str
+    permeability_band: float = 0.0
+    hot: HotMetal | None = None
+
+    @property
+    def origins(self) -> tuple[tuple[str, Provenance, str], ...]:
+        """What is known, its provenance and its source, part by part."""
+        return ("cold figures", self.provenance, self.source), *(self.hot.origins if self.hot else ())

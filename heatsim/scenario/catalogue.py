@@ -2,7 +2,7 @@
 """Catalogue files: their tables, and reading them into materials, rings, metals and devices.
 
 One format for the built-in files and for a user's own, TOML with [material.NAME], its [.bias], [.loss] and [.ageing],
-[ring.NAME], [metal.NAME] and [device.NAME]. Quantities are texts with units, coefficients stand as printed.
+[ring.NAME], [metal.NAME] with its [.hot], and [device.NAME]. Quantities are texts with units, coefficients stand as printed.
 `parts/data/materials.toml` describes every key, `parts/data/metals.toml` those of metals, `parts/data/devices.toml` those of
 devices.
 """
@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 import numpy as np
 from pydantic import Field
@@ -23,26 +23,22 @@ from heatsim.constants import OERSTED
 from heatsim.files import shown_path
 from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.device import Device
-from heatsim.parts.materials import LOSS_COEFFICIENTS, Bias, CoreLoss, LossForm, Material, Metal, Provenance, half_field_through
+from heatsim.parts.materials import LOSS_COEFFICIENTS, Bias, CoreLoss, LossForm, Material, half_field_through
 from heatsim.parts.ring import RingEntry
 from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.figures import curves_of, figures_of
+from heatsim.scenario.metals import metal_faults, metal_of
 from heatsim.scenario.problems import Fault, refuse, validated
 from heatsim.scenario.schema.datasheet import DatasheetTable
 from heatsim.scenario.schema.fields import Line, Name, Table, Unit
+from heatsim.scenario.schema.metal import MetalTable
+from heatsim.scenario.schema.origin import OriginTable
 from heatsim.scenario.source import Places, Where, parse_toml, read_text
 
 FieldStrength = Annotated[float, Unit("A/m", 1.0, 1e6)]
 Share = Annotated[float, Unit("%", 0.005, 1.0)]
 Exponent = Annotated[float, Field(strict=True, ge=1.01, le=6.0)]
 Length = Annotated[float, Unit("m", 2e-3, 0.3)]
-
-
-class OriginTable(Table):
-    """Where the figures of a table come from; every one must say so."""
-
-    provenance: Provenance
-    source: Line
 
 
 class BiasTable(OriginTable):
@@ -101,15 +97,6 @@ class RingTable(OriginTable):
     inductance_tolerance: Annotated[float, Unit("%", 0.0, 0.5)] = 0.1
 
 
-class MetalTable(OriginTable):
-    """[metal.NAME]: what a workpiece is made of, cold; either a permeability or the curve of a steel."""
-
-    resistivity: Annotated[float, Unit("ohm*m", 1e-9, 1e-4)]
-    resistivity_band: Annotated[float, Unit("%", 0.0, 0.9)] = 0.1
-    permeability: Annotated[float, Field(strict=True, ge=1.0, le=5000.0)] | None = None
-    curve: Literal["AISI 1008", "DC01", "9SMn28k"] | None = None
-
-
 class DeviceTable(OriginTable, DatasheetTable):
     """[device.NAME]: a MOSFET's datasheet figures, as in [switch]."""
 
@@ -162,7 +149,7 @@ def read_catalogue(raw: Mapping[str, Any], where: Where) -> Catalogue:
     return Catalogue(
         {name: _material(name, table) for name, table in tables.material.items()},
         {name: _ring(name, table) for name, table in tables.ring.items()},
-        {name: Metal(name, **table.model_dump()) for name, table in tables.metal.items()},
+        {name: metal_of(name, table) for name, table in tables.metal.items()},
         {name: _device(name, table) for name, table in tables.device.items()},
     )
 
@@ -177,8 +164,8 @@ def _faults(tables: CatalogueTables) -> Iterator[Fault]:
         wrong = ring.inner_diameter >= ring.outer_diameter
         yield wrong, ("ring", name, "inner_diameter"), "must be smaller than outer_diameter", given, allowed
     for name, metal in tables.metal.items():
-        wrong, allowed = (metal.permeability is None) == (metal.curve is None), 'permeability = 1.0, or curve = "AISI 1008"'
-        yield wrong, ("metal", name), "needs either permeability or curve", "", allowed
+        for path, *fault in metal_faults(metal):
+            yield True, ("metal", name, *path), fault[0], fault[1], fault[2]
 
 
 def _material_faults(table: MaterialTable) -> Iterator[tuple[str, str, str, str]]:

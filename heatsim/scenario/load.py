@@ -161,9 +161,9 @@ def _bar(table: WorkpieceTable, coil: CoilTable, known: Catalogue, where: Where)
         )
     curve = metal.curve if metal and table.permeability is None else None
     mu = table.permeability or (metal.permeability if metal else None)
-    band = (
-        MODEL_BAND + (metal.resistivity_band / 2 if metal and table.resistivity is None else 0.0) + (CURVE_BAND if curve else 0.0)
-    )
+    band = MODEL_BAND + (CURVE_BAND if curve else 0.0)
+    band += metal.resistivity_band / 2 if metal and table.resistivity is None else 0.0
+    band += metal.permeability_band / 2 if metal and table.permeability is None else 0.0
     words = f"{metal.name} ({metal.provenance}: {metal.source})" if metal else "resistivity as given"
     doubt = _doubt(diameter / 2, length, helix[0] / 2, table.permeability is None and metal is None)
     size, shape = (diameter / 2, length), cast(tuple[float, float, float], tuple(helix))

@@ -63,7 +63,8 @@ class WorkpieceTable(Table):
     length: Annotated[float, Unit("m", 1e-3, 2)] | None = None
     material: Name | None = Field(
         None,
-        description='of the bar: "steel", "stainless 304", "copper", "aluminium", "brass", "graphite" or one of your catalogue',
+        description='of the bar: "steel", "steel C45", "cast iron", "stainless 304", "copper", "aluminium", "brass", "graphite" or '
+        "one of your catalogue",
     )
     resistivity: Annotated[float, Unit("ohm*m", 1e-9, 1e-4)] | None = Field(None, description="else that of the material, cold")
     permeability: Annotated[float, Field(ge=1, le=5000)] | None = Field(

@@ -40,6 +40,8 @@ SUFFIXES = {
     "K/W": "k_per_w",
     "kg": "kg",
     "W/(m*K)": "w_per_m_k",
+    "J/(kg*K)": "j_per_kg_k",
+    "kg/m3": "kg_per_m3",
     "J": "j",
     "H/turn2": "h_per_turn2",
     "m3/s": "m3_per_s",
