@@ -2,7 +2,9 @@
 """Steel in a strong alternating field: flux density, and the permeability that goes with the field at its surface.
 
 Curve:    steel_flux_density
-Surface:  surface_permeability, in a field that falls off into the depth as the steel lets it, and loss_permeability
+Place:    fundamental_permeability, in a field of the same amplitude all over
+Surface:  surface_permeability and surface_permeabilities, in a field that falls off into the depth as the steel lets it, and
+          loss_permeability
 """
 
 from __future__ import annotations
@@ -10,6 +12,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
+import numpy.typing as npt
 
 from heatsim.constants import MU_0
 from heatsim.errors import InputError
@@ -60,6 +63,32 @@ def _fundamental(field: FloatArray, steel: str) -> FloatArray:
 
 
 @lru_cache(maxsize=8)
+def _fundamental_table(steel: str) -> tuple[FloatArray, FloatArray]:
+    """Logarithm of the amplitude, and the permeability for the fundamental there."""
+    logs = np.linspace(np.log(LOWEST), np.log(HIGHEST), 1201)
+    return logs, _fundamental(np.exp(logs), steel)
+
+
+def fundamental_permeability(field_peak: Numeric, steel: str) -> Result:
+    """Relative permeability [1] of steel for the fundamental of its flux density in a sinusoidal field.
+
+    field_peak: amplitude of the field at the place [A/m], 0 to `HIGHEST`; steel: name of `STEELS` [1]
+    (2/(pi mu0 H)) times the integral of B(H sin x) sin x from 0 to pi (harmonic linearisation: N. Krylov & N. Bogoliubov 1947;
+    memory), interpolated in a table over ln H; below `LOWEST` that of `LOWEST`. No hysteresis, so it is real.
+    """
+    field = np.asarray(field_peak, dtype=float)
+    _check_field("fundamental_permeability", field)
+    logs, permeability = _fundamental_table(steel)
+    return scalar_or_array(np.interp(np.log(np.maximum(field, LOWEST)), logs, permeability))
+
+
+def _check_field(where: str, field: FloatArray) -> None:
+    if not np.all((field >= 0.0) & (field <= HIGHEST)):
+        allowed = f"0 to {HIGHEST / 1e3:g} kA/m"
+        raise InputError.single(where, "no curve for such a field", f"{np.max(field) / 1e3:.4g} kA/m", allowed)
+
+
+@lru_cache(maxsize=8)
 def _surface_table(steel: str) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Logarithm of the amplitude at the surface, and real and imaginary part of the permeability that goes with it."""
     from scipy.integrate import solve_ivp
@@ -93,9 +122,18 @@ def surface_permeability(field_peak: float, steel: str) -> complex:
     if not 0.0 < field_peak <= HIGHEST:
         allowed = f"above 0, up to {HIGHEST / 1e3:g} kA/m"
         raise InputError.single("surface_permeability", "no curve for such a field", f"{field_peak / 1e3:.4g} kA/m", allowed)
+    return complex(surface_permeabilities(np.array(field_peak), steel))
+
+
+def surface_permeabilities(field_peak: FloatArray, steel: str) -> npt.NDArray[np.complex128]:
+    """`surface_permeability` [1] at many amplitudes; below `LOWEST` that of `LOWEST`.
+
+    field_peak: amplitudes [A/m], 0 to `HIGHEST`, any shape; steel: name of `STEELS` [1]
+    """
+    _check_field("surface_permeabilities", field_peak)
     logs, real, imag = _surface_table(steel)
-    log = float(np.log(max(field_peak, LOWEST)))
-    return complex(np.interp(log, logs, real), np.interp(log, logs, imag))
+    log = np.log(np.maximum(field_peak, LOWEST))
+    return np.asarray(np.interp(log, logs, real) + 1.0j * np.interp(log, logs, imag))
 
 
 def loss_permeability(complex_permeability: complex) -> float:
