@@ -21,7 +21,7 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.physics.cylinder_grid import CylinderGrid, Mesh
-from heatsim.physics.numeric import FloatArray, Numeric, require_positive
+from heatsim.physics.numeric import FloatArray, Numeric, Result, require_positive
 
 TOLERANCE = 1e-3
 """Error of temperature allowed in a step of `march` as a share of the rise since it began [1]."""
@@ -42,10 +42,10 @@ _PROBE_T = 1.0
 class ConductingMetal(Protocol):
     """What `march` asks of a metal; both work on arrays of any shape."""
 
-    def temperature(self, enthalpy: FloatArray) -> FloatArray:
+    def temperature(self, enthalpy: FloatArray) -> Result:
         """Temperature [°C] at a volumetric enthalpy [J/m3], rising."""
 
-    def conductivity(self, celsius: FloatArray) -> FloatArray:
+    def conductivity(self, celsius: FloatArray) -> Result:
         """Thermal conductivity [W/(m*K)] at a temperature [°C]."""
 
 
