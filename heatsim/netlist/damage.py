@@ -12,7 +12,7 @@ from heatsim.parts.heater import Heater
 from heatsim.waves import Capacitive, Magnetic, Ohmic, Product, Signal
 
 
-def _with_text(part: Emission, old: str, new: str, suffix: str) -> Emission:
+def with_text(part: Emission, old: str, new: str, suffix: str) -> Emission:
     """A part whose own subcircuit, the last, has other lines and a name of its own."""
     *others, text = part.subcircuits
     name = next(line.split()[1] for line in text.splitlines() if line.startswith(".subckt "))
@@ -21,7 +21,7 @@ def _with_text(part: Emission, old: str, new: str, suffix: str) -> Emission:
     return replace(part, subcircuits=(*others, changed), lines=part.lines.replace(f" {name}", f" {name}_{suffix}"))
 
 
-def _with_more(part: Emission, line: str = "", **more: tuple[object, ...]) -> Emission:
+def with_more(part: Emission, line: str = "", **more: tuple[object, ...]) -> Emission:
     """A part with a further line, signals, losses and stores."""
     grown = {name: (*getattr(part, name), *values) for name, values in more.items()}
     return replace(part, lines=f"{part.lines}\n{line}" if line else part.lines, **grown)
@@ -32,7 +32,7 @@ def damaged_switch(part: Emission, damage: Damage, side: str) -> Emission:
     siemens = damage.drain_leakage[SIDES.index(side)]
     if not siemens:
         return part
-    return _with_more(part, f"* a drain that leaks to ground\nrleak_{side} xsw_{side}.dp 0 {1 / siemens:.9g}")
+    return with_more(part, f"* a drain that leaks to ground\nrleak_{side} xsw_{side}.dp 0 {1 / siemens:.9g}")
 
 
 def damaged_gate(part: Emission, damage: Damage, side: str) -> Emission:
@@ -41,8 +41,8 @@ def damaged_gate(part: Emission, damage: Damage, side: str) -> Emission:
     if siemens:
         line = f"* a clamp that leaks\nrclamp_{side} g_{side} 0 {1 / siemens:.9g}"
         loss = Ohmic(f"gate_drive.{side}", f"gate_drive.{side}.voltage", 1 / siemens)
-        part = _with_more(part, line, losses=(loss,))
-    return part if damage.clamps else _with_text(part, "dz 0 z dclamp", "* no clamp\nrz z 0 1e9", "bare")
+        part = with_more(part, line, losses=(loss,))
+    return part if damage.clamps else with_text(part, "dz 0 z dclamp", "* no clamp\nrz z 0 1e9", "bare")
 
 
 def damaged_tank(part: Emission, heater: Heater) -> Emission:
@@ -64,7 +64,7 @@ def _film(part: Emission, drop: float, tapped: bool) -> Emission:
     film = f"* oxide film\nbfilm l1 lf v={drop:.9g}*tanh(i(vl)/{FILM_CURRENT:g})\n{lead.split()[0]} lf l2"
     signal = Signal("coil.film_voltage", "V", ((1.0, "v(xtank.l1)"), (-1.0, "v(xtank.lf)")))
     loss = Product("leads", ((signal.name, "coil.current"),))
-    return _with_more(_with_text(part, lead, film, "film"), signals=(signal,), losses=(loss,))
+    return with_more(with_text(part, lead, film, "film"), signals=(signal,), losses=(loss,))
 
 
 def _bent(part: Emission, coefficient: float, farad: float) -> Emission:
@@ -76,7 +76,7 @@ def _bent(part: Emission, coefficient: float, farad: float) -> Emission:
     charge = Signal("capacitor.charge", "C", ((farad, "v(xtank.c3)"), (-farad, "v(xtank.c4)")))
     kept = tuple(each for each in part.stores if each != Capacitive("capacitor.voltage", farad))
     part = replace(part, stores=(*kept, Magnetic("capacitor.voltage", charge.name)))  # integral of v dq, as of i d(flux)
-    return _with_more(_with_text(part, "cbank c3 tr {c}", lines, "bent"), signals=(charge,))
+    return with_more(with_text(part, "cbank c3 tr {c}", lines, "bent"), signals=(charge,))
 
 
 def _steel(part: Emission, steel: SaturatingSteel) -> Emission:
@@ -94,7 +94,7 @@ def _steel(part: Emission, steel: SaturatingSteel) -> Emission:
     )
     loss = Ohmic("workpiece", "workpiece.steel_voltage", steel.resistance)
     store = Magnetic("workpiece.steel_current", "workpiece.steel_flux")
-    return _with_more(_with_text(part, "rcoil l4 tr {rcoil}", lines, "steel"), signals=signals, losses=(loss,), stores=(store,))
+    return with_more(with_text(part, "rcoil l4 tr {rcoil}", lines, "steel"), signals=signals, losses=(loss,), stores=(store,))
 
 
 def _capacitance(part: Emission, heater: Heater) -> Emission:
@@ -109,4 +109,4 @@ def _capacitance(part: Emission, heater: Heater) -> Emission:
         Signal("coil.voltage", "V", ((1.0, "v(xtank.l3)"), (-1.0, "v(t_right)"))),
     )
     loss, store = Ohmic("strays", "stray.lead.voltage", ohms), Capacitive("coil.voltage", farad)
-    return _with_more(part, line, signals=signals, losses=(loss,), stores=(store,))
+    return with_more(part, line, signals=signals, losses=(loss,), stores=(store,))

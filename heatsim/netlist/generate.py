@@ -9,10 +9,12 @@ from heatsim.netlist.chokes import Emission, emit_choke
 from heatsim.netlist.damage import damaged_gate, damaged_switch, damaged_tank
 from heatsim.netlist.deck import FAST_RIPPLE, Deck, SettleRule, Transient
 from heatsim.netlist.gate import emit_gate, emit_gate_supply
+from heatsim.netlist.movement import moving_tank
 from heatsim.netlist.power import emit_supply, emit_switch
 from heatsim.netlist.slow import difference_time, perturbation_sources, slow_states, slowest_mode
 from heatsim.netlist.tank import emit_bars, emit_tank
 from heatsim.parts.heater import Heater
+from heatsim.parts.tank import Movement
 from heatsim.waves import Ledger
 
 OPTIONS = {"method": "gear", "maxord": "2", "reltol": "1e-3"}
@@ -38,7 +40,14 @@ LATCH_FACTOR = 2.0
 """Without oscillation, a choke current above this many times the ideal stage's mean means that a side stays on."""
 
 
-def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: float = 12e-3, paused: bool = False) -> Deck:
+def make_deck(
+    heater: Heater,
+    title: str,
+    steps_per_period: int = 200,
+    longest: float = 12e-3,
+    paused: bool = False,
+    movement: Movement | None = None,
+) -> Deck:
     """The netlist of one case.
 
     title: any text, made safe here
@@ -46,8 +55,9 @@ def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: 
     longest: end of a run that does not settle [s], after everything is switched on; see `_settle_rule`
     paused: for `heatsim.engine.shooting`: supplies stand at their voltage from the start, without ripple, and sources
     that perturb the slow states are added
+    movement: of the workpiece in the run; when to look at it is then for the caller to say
     """
-    sections = _sections(heater, paused)
+    sections = _sections(heater, paused, movement)
     sections += [("sources that perturb the slow states, zero otherwise", perturbation_sources(heater))] if paused else []
     texts = dict.fromkeys(text for _, part in sections for text in part.subcircuits)
     body = [f"\n* {heading}\n{part.lines}" for heading, part in sections]
@@ -76,7 +86,7 @@ def make_deck(heater: Heater, title: str, steps_per_period: int = 200, longest: 
     )
 
 
-def _sections(heater: Heater, paused: bool) -> list[tuple[str, Emission]]:
+def _sections(heater: Heater, paused: bool, movement: Movement | None) -> list[tuple[str, Emission]]:
     nodes = {"left": "d_left", "right": "d_right", "centre": "tap"}
     found = [("supply", emit_supply(heater.supply, paused))]
     for choke in heater.chokes:
@@ -90,6 +100,7 @@ def _sections(heater: Heater, paused: bool) -> list[tuple[str, Emission]]:
     for side in ("left", "right"):
         found.append((f"gate network, {side}", damaged_gate(emit_gate(heater.gate, side), heater.damage, side)))
     tank = damaged_tank(emit_tank(heater), heater)
+    tank = tank if movement is None else moving_tank(tank, heater, movement)
     return [*found, ("bars from the drains to the tank", emit_bars(heater)), ("tank", tank)]
 
 

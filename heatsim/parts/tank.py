@@ -146,6 +146,23 @@ class CoupledBranch:
     coupling: float
 
 
+@dataclass(frozen=True)
+class Movement:
+    """A workpiece that is pulled out of the coil, or put in, while the heater runs.
+
+    leaves: out, else in; at: instant from which it moves [s]; ramp: how long that takes [s]
+    """
+
+    leaves: bool
+    at: float
+    ramp: float
+
+    @property
+    def over(self) -> float:
+        """Instant from which it is gone, or in [s]."""
+        return self.at + self.ramp
+
+
 LEAST_RATIO = 0.5
 """Of reactance to resistance of the workpiece's branch: below, its resistance would rise with the square of frequency over the
 tank's first harmonics, as that of a foil thinner than the skin depth does, which no workpiece to be heated is."""

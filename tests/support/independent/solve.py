@@ -34,12 +34,13 @@ class NotPeriodic(RuntimeError):
 class Period:
     """One settled period. time [s] from 0 to the period, evenly spaced, last sample equal to the first; signals by the
     names of heatsim's waveforms; residual: largest misfit of its ends in units of SCALES, fluxes sixfold; multipliers: factors
-    by which small disturbances of the slow states shrink over a period."""
+    by which small disturbances of the slow states shrink over a period; start: all states at its first instant."""
 
     time: np.ndarray
     signals: dict[str, np.ndarray]
     residual: float
     multipliers: np.ndarray
+    start: np.ndarray
 
     @property
     def frequency(self) -> float:
@@ -211,7 +212,7 @@ def _record(integrator: Integrator, state: np.ndarray, period: float, residual: 
     points = 1001
     table = integrator(state, period, points)
     columns = {name: table[:, k] for k, name in enumerate(integrator.names)}
-    return Period(np.linspace(0, period, points), signals(integrator.heater, columns), residual, multipliers)
+    return Period(np.linspace(0, period, points), signals(integrator.heater, columns), residual, multipliers, state)
 
 
 def signals(heater: Heater, column: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
