@@ -106,7 +106,7 @@ def test_a_heater_that_does_not_start_is_a_result_with_its_cause(monkeypatch: py
 
 def test_what_stops_it_is_told() -> None:
     """One of the instants latches it: that is the outcome, and it fails."""
-    outcomes = [
+    outcomes: list[tuple[Outcome, str]] = [
         ("settled", ""),
         ("latched", "no oscillation while current stands high"),
         ("drifting", "still moves"),
