@@ -17,8 +17,6 @@ from heatsim.studies.check import case_deck, judge_run
 from tests.support.independent.circuits import FOLDER
 from tests.support.independent.solve import Integrator, Period, periodic
 
-pytestmark = pytest.mark.numerics
-
 MAIN = {"gate.supply": "main", "gate.pull_up": "220 ohm"}
 
 

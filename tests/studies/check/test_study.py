@@ -147,7 +147,9 @@ def test_a_stronger_left_choke_shows_as_even_harmonics(checkout):
 
 def test_the_one_choke_circuit_holds_its_own_laws(checkout):
     # one choke: ripple at twice the tank frequency, flux swing 0.10526*Vdc/f (reference file, section 8)
-    scenario = hs.load(checkout / "scenarios" / "bench-heater.toml").change(heater__topology="one-choke")
+    scenario = hs.load(checkout / "scenarios" / "bench-heater.toml").change(
+        heater__topology="one-choke", supply__rise_time="0.5 ms"
+    )
     result = hs.check(scenario, ["idle"])
     measures = result["idle"].measures
     assert result["idle"].outcome == "settled"

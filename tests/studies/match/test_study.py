@@ -1,8 +1,9 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""`match` on the simulator: the demo, several captures together, none of these, damaged and unfit files; the matrix of causes."""
+"""`match` on the simulator: the demo, by its notebook, several captures together, none of these, unfit files."""
 
 from __future__ import annotations
 
+import tempfile
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -17,6 +18,7 @@ from heatsim.studies.match.captures import CaptureRequest
 from heatsim.studies.match.meter_reading import MeterReading
 from heatsim.studies.match.result import MatchResult
 from heatsim.studies.match.study import match
+from tests.support import notebooks
 from tests.support.captures import causes
 from tests.support.captures.make import make_captures
 
@@ -28,11 +30,14 @@ DEMO = ROOT / "scenarios" / "captures" / "distorted.csv"
 
 @cache
 def demo() -> MatchResult:
-    """The demo capture, matched."""
-    return match(SMALL, [CaptureRequest(DEMO, "loaded")], folder=user_folder())
+    """The demo capture, matched by its notebook, whose assertions hold."""
+    with tempfile.TemporaryDirectory() as folder:
+        result: MatchResult = notebooks.run(notebooks.MATCH, "result", Path(folder) / "result")
+    return result
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(900)
 def test_the_demo_is_told_and_laid_over_within_its_noise() -> None:
     """Made by the independent integration with 10 turns on the right instead of 20. Beyond noise a drain leaves some of its bounce
     at the change-over, volts in nanoseconds."""

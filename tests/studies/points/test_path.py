@@ -16,7 +16,7 @@ from heatsim.studies.points.path import RIPPLED, evaluate_path, relative_step, s
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed
 from heatsim.waves import Waveforms
 
-pytestmark = [pytest.mark.ngspice, pytest.mark.numerics]
+pytestmark = pytest.mark.ngspice
 
 SHARE = "case.loaded.workpiece.share"
 COLD = ("cold start", "cold start, then periodic")
@@ -58,6 +58,7 @@ def evaluated(session: Session, scenario: Scenario, path: ContinuationPath) -> l
     return [found[place] for place in range(len(path.points))]
 
 
+@pytest.mark.numerics
 def test_ends_are_started_cold_and_the_rest_followed_to_what_check_finds(session: Session, scenario: Scenario) -> None:
     path = ContinuationPath(points("supply.voltage", "36 V", "38 V", "40 V", "42 V", "44 V"))
     found = evaluated(session, scenario, path)
@@ -147,6 +148,7 @@ def test_a_point_that_cannot_be_built_is_a_row_with_its_cause(session: Session, 
     assert "supply.voltage" in found[1].outcome_detail
 
 
+@pytest.mark.numerics
 def test_a_path_with_a_start_makes_no_cold_start(session: Session, scenario: Scenario) -> None:
     first = evaluated(session, scenario, ContinuationPath(points("supply.voltage", "42 V")))[0]
     assert first.state is not None

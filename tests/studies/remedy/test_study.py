@@ -107,9 +107,9 @@ def test_advice_gives_way_to_a_gate_value_that_was_simulated(checkout, pull_up, 
 
 @pytest.mark.timeout(900)
 @pytest.mark.slow
-@pytest.mark.parametrize("number", [0, 1, 40])
+@pytest.mark.parametrize("number", [1, 40])
 def test_every_remedy_of_a_random_heater_holds_when_applied(number):
-    """Three of the seventy-two, one of them sound; `python -m tests.support.remedies_applied` tries them all."""
+    """Two of the seventy-two, one of them sound; `python -m tests.support.remedies_applied` tries them all."""
     scenario = failing(number)
     result, remedies = searched(scenario, enough=2)
     if result.verdict == "holds":
