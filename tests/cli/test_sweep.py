@@ -15,7 +15,6 @@ from heatsim.cli import main
 from heatsim.studies.store import Store
 from tests.cli.conftest import QUICK
 from tests.support import commands
-from tests.support.layers import quick_of
 from tests.support.processes import gone, heed_interrupts, ignore_interrupts, wait_until
 
 VOLTAGES = ["--vary", "supply.voltage = 24 V to 46 V by 2 V"]
@@ -111,7 +110,8 @@ def test_a_killed_sweep_goes_on_where_it_was(heatsim, started, sound, tmp_path) 
         assert len(opened.frame(1)) == 12
 
 
-@pytest.mark.parametrize("background", quick_of([False, True], False))
+@pytest.mark.slow
+@pytest.mark.parametrize("background", [False, True])
 def test_control_c_or_kill_ends_cleanly_and_says_how_to_go_on(heatsim, started, sound, tmp_path, background) -> None:
     """A job in the background has Ctrl-C ignored; kill ends it as Ctrl-C does others."""
     store = tmp_path / "points.db"

@@ -108,6 +108,7 @@ def test_a_periodic_state_that_slowly_repels_is_not_said_to_be_reached(session: 
     assert found.measures["choke.right.peak_current_a"] > 75
 
 
+@pytest.mark.slow
 def test_a_slow_ripple_is_judged_at_its_worst_instant_by_check_and_sweep_alike(session: Session, scenario: Scenario) -> None:
     """The trough of this ripple holds, its mean and its crest do not. Drain and gate follow the ripple without delay; the lead
     carries the reservoir's own current besides."""

@@ -34,7 +34,7 @@ def assert_what_is_named_holds(scenario: Scenario, remedies: Remedies) -> None:
 
 @pytest.fixture(scope="module")
 def small(checkout):
-    return searched(hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml"), enough=2)
+    return searched(hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml"), enough=1)
 
 
 def test_the_small_rings_are_mended(small):
