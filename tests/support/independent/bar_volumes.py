@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.linalg import spsolve
 
-from tests.support.independent.filaments import Bar
+from tests.support.independent.filaments import Bar, between
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -75,8 +75,7 @@ class Volumes:
         full = self._psi(np.where(solid, self.mu_r, 1.0) * MU_0, eddy, sheet)
         empty = self._psi(np.full(solid.shape, MU_0), np.zeros(solid.shape), sheet)
         heat = np.sum(np.abs(omega * full) ** 2 * 2 * np.pi * (dr / rc)[:, None] * dz * solid / bar.resistivity / 2, axis=0)
-        slices = np.histogram(zc, edges, weights=heat)[0] if edges is not None else np.array([heat.sum()])
-        return complex(2j * np.pi * omega * np.sum((full - empty) * sheet)), slices
+        return complex(2j * np.pi * omega * np.sum((full - empty) * sheet)), between(edges, self.z, heat)
 
     def _psi(self, mu: Complex, eddy: Complex, sheet: Array) -> Complex:
         """psi [Wb] in all cells for one ampere."""

@@ -78,6 +78,12 @@ def ring_inductances(r: Array, z: Array, width: Array, height: Array) -> Array:
     return found + (correction + correction.T) / 2
 
 
+def between(edges: Array | None, places: Array, heat: Array) -> Array:
+    """Heat between `edges`, all of it if these are none, from that of cells between `places`, even in each."""
+    total = np.concatenate([[0.0], np.cumsum(heat)])
+    return np.diff(np.interp(edges, places, total)) if edges is not None else total[-1:]
+
+
 def turns_of(coil: tuple[float, float, float]) -> Array:
     """Places of the turns [m] of a coil (diameter, length, turns)."""
     turns = round(coil[2])
@@ -99,5 +105,4 @@ def bar_in_turns(
     system = np.diag(resistance) + 1j * omega * ring_inductances(r, z, width, height)
     current = np.linalg.solve(system, -1j * omega * to_coil)
     power = np.abs(current) ** 2 * resistance / 2
-    slices = np.histogram(z, edges, weights=power)[0] if edges is not None else np.array([power.sum()])
-    return complex(1j * omega * (to_coil @ current)), slices
+    return complex(1j * omega * (to_coil @ current)), between(edges, along, power.reshape(cells[0], -1).sum(axis=0))
