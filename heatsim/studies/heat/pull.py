@@ -158,7 +158,7 @@ class _Rig:
         at, period = begin
         steps = [Movement(leaves, at + k * period / INSTANTS, duration) for k in range(INSTANTS)]
         found = self._judged(steps, before.found, after.found)
-        if found.grade == "holds":
+        if not _too_much(found, self.loaded.supply.current_rating):
             return found
         slower = self._judged([Movement(leaves, at, SLOW)], before.found, after.found)
         return replace(found, slower=slower, findings=_beside(found.findings, slower.findings))
@@ -247,6 +247,13 @@ def _finding(leaves: bool, grade: Grade, cause: str) -> Finding:
     return Finding("oscillator", f"keeps running {when(leaves)}", None, None, "", None, grade, "estimate", cause, remedy)
 
 
+def _too_much(found: Moved, rating: float | None) -> bool:
+    """Whether a step is too much for the heater, beyond what cannot be judged for want of a rating; rating: of the supply [A]."""
+    most = found.measures.get("supply.max_current_a")
+    beyond = rating is not None and most is not None and most > rating
+    return beyond or found.outcome != "runs on" or any(each.grade in ("fails", "marginal") for each in found.findings)
+
+
 def _beside(steps: Sequence[Finding], slower: Sequence[Finding]) -> tuple[Finding, ...]:
     """Findings of the step that do not hold, with what the slower movement comes to."""
     named = {(each.part, each.limit): each for each in slower}
@@ -254,7 +261,7 @@ def _beside(steps: Sequence[Finding], slower: Sequence[Finding]) -> tuple[Findin
 
 
 def _told(step: Finding, slow: Finding | None) -> Finding:
-    if slow is None:
+    if slow is None or step.grade == slow.grade == "unknown":
         return step
     reached = "" if slow.value is None else f" ({slow.value:.4g} {slow.unit})".replace(" ratio)", ")")
     words = {"holds": "it holds", "marginal": "the headroom is marginal", "fails": "it fails too", "unknown": "it cannot be judged"}

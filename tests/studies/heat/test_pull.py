@@ -16,7 +16,7 @@ from heatsim.netlist.generate import make_deck
 from heatsim.parts.tank import Movement
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, check, judge_run
-from heatsim.studies.heat import PullResult, pull, pulled
+from heatsim.studies.heat import Moved, PullResult, pull, pulled
 from heatsim.studies.heat.pull_measures import at_worst, extremes, findings
 from heatsim.waves import Waveforms
 from tests.support.independent.circuit import mutual_inductance
@@ -124,6 +124,36 @@ def dead() -> CaseResult:
     """A check's result of a heater that does not start."""
     heater = BENCH.heater("idle")
     return judge_run(BENCH, "idle", heater, Run("dead", "no oscillation", None, make_deck(heater, "x")))
+
+
+def moved(**changed: float) -> Moved:
+    """A step out of the bench heater, judged."""
+    own, found = BENCH.case("loaded"), made_up(**changed)
+    judged_so = findings(own, own.heater("loaded"), True, found)
+    return Moved(True, 1e-6, 4, "runs on", "", found, judged_so)
+
+
+@pytest.mark.parametrize("key, value, too_much", [
+    ("drain__left__peak_voltage_v", 190.0, True),
+    ("supply__max_current_a", 36.0, True),
+    ("supply__max_current_a", 20.0, False),
+])  # fmt: skip
+def test_a_slower_movement_is_tried_where_the_step_is_too_much(key: str, value: float, too_much: bool) -> None:
+    assert pull._too_much(moved(**{key: value}), 35.0) is too_much
+
+
+def test_a_rating_that_is_not_given_asks_for_no_slower_movement() -> None:
+    found = moved()
+    unrated = replace(found, findings=(replace(found.findings[0], grade="unknown", allowed=None), *found.findings[1:]))
+    assert unrated.grade == "unknown" and not pull._too_much(unrated, None)
+
+
+def test_findings_of_the_step_tell_what_a_slower_movement_comes_to() -> None:
+    step, slow = moved(drain__left__peak_voltage_v=200.3), moved(drain__left__peak_voltage_v=131.8)
+    told = pull._beside(step.findings, slow.findings)
+    assert told[0].grade == "fails" and told[1:] == step.findings[1:]
+    assert told[0].cause.endswith("Moved in 10 ms, ten times as fast as a hand, it holds (131.8 V).")
+    assert "a hand takes 0.1 s or more" in told[0].cause
 
 
 @pytest.fixture(scope="module")
