@@ -24,7 +24,9 @@ def test_load_change_check_read_plot(checkout, tmp_path):
 @pytest.mark.slow
 @pytest.mark.ngspice
 def test_sweep_and_map_take_single_texts_and_a_path(checkout, tmp_path):
-    heater = hs.load(checkout / "scenarios" / "bench-heater.toml")
+    heater = hs.load(checkout / "scenarios" / "bench-heater.toml").change(
+        supply__rise_time="300 us", simulate__steps_per_period=100
+    )
     swept = hs.sweep(heater, "supply.voltage = 41 V, 42 V, 43 V", cases="loaded", store=tmp_path / "points.db", workers=1)
     assert len(swept.frame()) == 3
     mapped = hs.map(

@@ -46,11 +46,7 @@ def test_coupling_is_mutual_and_a_suppressor_conducts_above_its_voltage_only() -
         assert low <= taken + 1e-5 <= high
 
 
-TASKS = (
-    Task(faults.OPEN, 0, scope.CHAINS[0], 9000),
-    Task(faults.LEAKY, 2, scope.CHAINS[2], 9010),
-    Task(faults.INTERMITTENT, 4, scope.CHAINS[0], 7004),
-)
+TASKS = (Task(faults.OPEN, 0, scope.CHAINS[0], 9000), Task(faults.INTERMITTENT, 4, scope.CHAINS[0], 7004))
 """Some of the added causes; `study.csv` has all of them."""
 
 

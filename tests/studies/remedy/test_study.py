@@ -107,11 +107,11 @@ def test_advice_gives_way_to_a_gate_value_that_was_simulated(checkout, pull_up, 
 
 @pytest.mark.timeout(900)
 @pytest.mark.slow
-@pytest.mark.parametrize("number", [1, 40])
+@pytest.mark.parametrize("number", [1, 7])
 def test_every_remedy_of_a_random_heater_holds_when_applied(number):
     """Two of the seventy-two, one of them sound; `python -m tests.support.remedies_applied` tries them all."""
     scenario = failing(number)
-    result, remedies = searched(scenario, enough=2)
+    result, remedies = searched(scenario, enough=1)
     if result.verdict == "holds":
         assert "nothing to mend" in remedies.why_not
     assert remedies.found or remedies.why_not or remedies.ended

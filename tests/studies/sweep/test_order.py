@@ -66,7 +66,7 @@ def test_nothing_to_do_is_no_path() -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(
     st.tuples(st.integers(2, 7), st.integers(2, 7), st.integers(2, 4)),
     st.integers(1, 25),
