@@ -26,7 +26,18 @@ from heatsim.parts.heater import Heater
 from heatsim.parts.tank import Movement
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, case_deck, judge_run
-from heatsim.studies.heat.pull_measures import WORST_CASE, along_bars, at_worst, drain_peak, extremes, findings, known, steady, when
+from heatsim.studies.heat.pull_measures import (
+    WORST_CASE,
+    along_bars,
+    at_worst,
+    drain_peak,
+    extremes,
+    findings,
+    known,
+    number,
+    steady,
+    when,
+)
 from heatsim.studies.heat.pull_result import Moved, MoveOutcome, PullResult
 from heatsim.tasks import LocalPool
 from heatsim.verdict import Finding, Grade
@@ -52,6 +63,9 @@ SAME = 5e-3
 
 HELD = 0.95
 """Share of the voltage wanted below which a current limit holds a supply down [1]; as in a start from rest."""
+
+LIMITED = "supply.limited_ratio", "supply.trips_count"
+"""Measures that tell of a supply's current limit."""
 
 OUTCOMES: dict[str, tuple[MoveOutcome, Grade]] = {
     "settled": ("runs on", "holds"),
@@ -174,6 +188,8 @@ class _Rig:
             found.add(run, *_measured(self.loaded, movement, run), after)
         (worst, cause), measures = found.worst, found.measures
         outcome, grade = OUTCOMES[worst]
+        if grade == "holds" and (short := _short_of_full(before)):
+            grade, cause = "unknown", short
         judged = [_finding(leaves, "fails" if _held_down(measures) else grade, cause)]
         whole = along_bars(at_worst(measures), before.measures) if measures else {}
         if measures:
@@ -233,9 +249,18 @@ def _cause(run: Run, found: dict[str, float | None], after: CaseResult) -> str:
     return ""
 
 
+def _short_of_full(before: CaseResult) -> str:
+    """Why the state from which the workpiece moves is not the steady one at full supply; empty where it is."""
+    if _held_down([{key: number(before.measures.get(key)) for key in LIMITED}]):
+        return "Before the workpiece moves the supply's current limit holds the heater down; at full supply it would be harder"
+    if before.outcome != "settled":
+        return f"The state before the workpiece moves is not steady: {before.outcome_detail or before.outcome}"
+    return ""
+
+
 def _held_down(measures: Sequence[dict[str, float | None]]) -> bool:
     """Whether a supply's current limit has switched it off, or holds it down at the end."""
-    shares, off = ([each.get(f"supply.{key}") for each in measures] for key in ("limited_ratio", "trips_count"))
+    shares, off = ([each.get(key) for each in measures] for key in LIMITED)
     return any(share is not None and share < HELD for share in shares) or any(off)
 
 

@@ -95,19 +95,20 @@ def steady(waves: Waveforms, over: float, quiet: float) -> dict[str, float | Non
     """
     later = waves.between(over, float(waves.time[-1]))
     told = measure(later, MeasureContext(periods=PERIODS, quiet=quiet, from_rest=False))
-    found = {f"after.{key}": _number(told.get(key)) for key in STEADY}
+    found = {f"after.{key}": number(told.get(key)) for key in STEADY}
     if told["tank.frequency_hz"] is None:
         return found
     return found | {"settling.time_s": settling_time(envelope(later.time, later["tank.voltage"]), over, 2 * PERIODS)}
 
 
-def _number(value: Any) -> float | None:
+def number(value: Any) -> float | None:
+    """A measure that is a number; None for any other."""
     return float(value) if isinstance(value, float) else None
 
 
 def known(prefix: str, measures: Mapping[str, Any]) -> dict[str, float | None]:
     """A steady state of `check` under a prefix."""
-    return {f"{prefix}.{key}": _number(measures.get(key)) for key in STEADY}
+    return {f"{prefix}.{key}": number(measures.get(key)) for key in STEADY}
 
 
 def at_worst(found: Sequence[Mapping[str, float | None]]) -> dict[str, float | None]:

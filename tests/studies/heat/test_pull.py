@@ -126,6 +126,14 @@ def dead() -> CaseResult:
     return judge_run(BENCH, "idle", heater, Run("dead", "no oscillation", None, make_deck(heater, "x")))
 
 
+def test_a_state_short_of_full_supply_is_told() -> None:
+    settled = replace(dead(), outcome="settled", outcome_detail="", measures={"supply.limited_ratio": 0.99})
+    assert pull._short_of_full(settled) == ""
+    assert "current limit" in pull._short_of_full(replace(settled, measures={"supply.limited_ratio": 0.6}))
+    assert "current limit" in pull._short_of_full(replace(settled, measures={"supply.trips_count": 3.0}))
+    assert "still moves" in pull._short_of_full(replace(settled, outcome="drifting", outcome_detail="it still moves"))
+
+
 def moved(**changed: float) -> Moved:
     """A step out of the bench heater, judged."""
     own, found = BENCH.case("loaded"), made_up(**changed)
