@@ -5,6 +5,7 @@ import pytest
 
 import heatsim as hs
 from heatsim.scenario.scenario import Scenario
+from tests.support.map_pools import SUPPLY, FormulaPool
 
 
 @pytest.mark.ngspice
@@ -23,16 +24,20 @@ def test_load_change_check_read_plot(checkout, tmp_path):
 
 @pytest.mark.slow
 @pytest.mark.ngspice
-def test_sweep_and_map_take_single_texts_and_a_path(checkout, tmp_path):
+def test_sweep_and_map_take_single_texts_and_a_path(checkout, tmp_path, monkeypatch):
+    """The map by formula: a current that goes with load and volts is at its limit at 53 V. A notebook maps the simulated heater."""
     heater = hs.load(checkout / "scenarios" / "bench-heater.toml").change(
         supply__rise_time="300 us", simulate__steps_per_period=100
     )
     swept = hs.sweep(heater, "supply.voltage = 41 V, 42 V, 43 V", cases="loaded", store=tmp_path / "points.db", workers=1)
     assert len(swept.frame()) == 3
+    pool = FormulaPool(lambda load, volts: {SUPPLY: 1 - load * volts / 53}, 2)
+    monkeypatch.setattr("heatsim.studies.points.local_pool", lambda workers=None: pool)
     mapped = hs.map(
         heater, "load = 90 % to 100 %", "supply.voltage = 50 V to 56 V", store=tmp_path / "map.db", first_look=3, accuracy=0.05
     )
-    assert mapped.answer.reference.upper.ends == "supply: mean current"
+    assert mapped.answer.reference.upper.ends == SUPPLY == "supply: mean current"
+    assert mapped.answer.reference.stop == pytest.approx(53, abs=0.05 * 6)
     assert (tmp_path / "map.db").is_file()
 
 
