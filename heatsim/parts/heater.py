@@ -110,6 +110,19 @@ class Heater:
         return float(supply_current(self.supply.voltage, across))
 
     @property
+    def coil_current(self) -> float:
+        """Amplitude of the coil's current [A] that is expected.
+
+        The ideal stage's pi Vdc across coil and leads, Vdc less the drop that the supply current leaves in supply, chokes and switches.
+        """
+        inductance, resistance = self.loaded_inductance, self.loaded_resistance
+        across = inductance / (self.capacitors.capacitance * resistance)
+        chokes = sum(choke.resistance for choke in self.chokes) / len(self.chokes) ** 2
+        drop = self.supply.resistance + chokes + self.switch.on_resistance / self.switch.count
+        voltage = self.supply.voltage / (1 + drop * math.pi**2 / (2 * across))
+        return math.pi * voltage / math.hypot(2 * math.pi * self.frequency * inductance, resistance)
+
+    @property
     def choke_swing(self) -> float:
         """Flux linkage of a choke, peak to peak [Wb], in the ideal stage."""
         return float(choke_flux_swing(self.supply.voltage, self.frequency, "one" if self.tapped else "two"))

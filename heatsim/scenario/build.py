@@ -28,12 +28,13 @@ from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.cooling import thermal_path
 from heatsim.scenario.copper import build_conductors, build_water
 from heatsim.scenario.gate import build_gate, gate_faults
-from heatsim.scenario.load import build_workpiece, work_coil
+from heatsim.scenario.load import work_coil
 from heatsim.scenario.problems import refuse, told_at
 from heatsim.scenario.schema import ChokeTable, CoreTable, MeasuredChokeTable, ScenarioTables, WireTable, WorkpieceTable
 from heatsim.scenario.source import Where
 from heatsim.scenario.supply import build_supply
 from heatsim.scenario.switch import build_switch
+from heatsim.scenario.workpiece import build_workpiece
 
 
 def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) -> Heater:

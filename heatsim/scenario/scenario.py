@@ -16,7 +16,7 @@ from heatsim.scenario.build import build_heater
 from heatsim.scenario.overrides import ALL_SIDES, SIDES, Replaced, by_reach, put, sides_of
 from heatsim.scenario.problems import refuse, validated
 from heatsim.scenario.schema import ChokeTable, ScenarioTables
-from heatsim.scenario.source import Places, parse_toml, read_text
+from heatsim.scenario.source import Places, Where, parse_toml, read_text
 from heatsim.scenario.supply import with_voltage
 from heatsim.scenario.switch import refuse_missing
 
@@ -126,7 +126,12 @@ class Scenario:
     def heater(self, case: str) -> Heater:
         """The parts of one case in electrical values; InputError when they contradict one another."""
         chosen = self.case(case)
-        return build_heater(chosen.tables, case, chosen.folder, _Places(chosen.label, chosen.text))
+        return build_heater(chosen.tables, case, chosen.folder, chosen.where)
+
+    @property
+    def where(self) -> Where:
+        """Turns the path of a field into its place in the file, for messages."""
+        return _Places(self.label, self.text)
 
 
 class _Places(Places):

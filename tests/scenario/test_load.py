@@ -10,7 +10,6 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.physics.saturable import steel_flux_density
-from heatsim.scenario.load import coil_current
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_limits
 from heatsim.verdict import judge
@@ -118,7 +117,7 @@ def test_steel_has_the_permeability_of_the_field_that_its_own_tank_makes(heater)
     takes in the power (1.5 times squared), and the tank's current is pi V/(w L) within its drops."""
     loaded = heater(STEEL).heater("loaded")
     piece = loaded.workpiece
-    assert piece.current == pytest.approx(coil_current(loaded), rel=1e-5)
+    assert piece.current == pytest.approx(loaded.coil_current, rel=1e-5)
     ideal = math.pi * loaded.supply.voltage / (2 * math.pi * loaded.frequency * loaded.loaded_inductance)
     assert 0.9 * ideal < piece.current < ideal
     assert 0.4 < piece.field / (100 * piece.current) < 0.8
@@ -236,4 +235,4 @@ def test_steel_and_tank_that_swing_about_their_settled_state_come_to_rest(heater
     changes |= {"coil.temperature": "40 °C", "supply.voltage": "34.845 V", "capacitors.capacitance": "3.93145 uF"}
     leads = 'lead_inductance = "60 nH"\nlead_resistance = "0.8 mohm"\n'
     loaded = heater(STEEL, leads, diameter="99.6547 mm", length="146.853 mm").change(changes).heater("loaded")
-    assert loaded.workpiece.current == pytest.approx(coil_current(loaded), rel=1e-4)
+    assert loaded.workpiece.current == pytest.approx(loaded.coil_current, rel=1e-4)

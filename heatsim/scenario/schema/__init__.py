@@ -16,11 +16,12 @@ from heatsim.scenario.schema.copper import ConductorTable, CoolingTable
 from heatsim.scenario.schema.datasheet import CurvesTable, DatasheetTable
 from heatsim.scenario.schema.fields import CASE_PATTERN, Table
 from heatsim.scenario.schema.gate import DriverTable, GateTable
+from heatsim.scenario.schema.heat import HeatTable
 from heatsim.scenario.schema.heater import HeaterTable, SupplyTable
 from heatsim.scenario.schema.source import SourceTable
 from heatsim.scenario.schema.study import DrawerRingTable, DrawerWireTable, LimitsTable, SimulateTable, WindTable
 from heatsim.scenario.schema.switch import SwitchTable
-from heatsim.scenario.schema.tank import CapacitorsTable, CaseTable, CoilTable, MeasuredCoilTable, WorkpieceTable
+from heatsim.scenario.schema.tank import CapacitorsTable, CaseTable, ChargeTable, CoilTable, MeasuredCoilTable, WorkpieceTable
 
 __all__ = [
     "HeaterTable",
@@ -44,11 +45,13 @@ __all__ = [
     "ConductorTable",
     "CoolingTable",
     "WorkpieceTable",
+    "ChargeTable",
     "CaseTable",
     "LimitsTable",
     "DrawerRingTable",
     "DrawerWireTable",
     "WindTable",
+    "HeatTable",
     "SimulateTable",
     "ScenarioTables",
 ]
@@ -67,5 +70,6 @@ class ScenarioTables(Table):
     case: Annotated[dict[Annotated[str, Field(pattern=CASE_PATTERN)], CaseTable], Field(min_length=1)]
     conductor: Annotated[list[ConductorTable], Field(max_length=40)] = Field(default_factory=list)
     wind: WindTable | None = None
+    heat: HeatTable = Field(default_factory=lambda: HeatTable.model_validate({}))
     limits: LimitsTable = Field(default_factory=lambda: LimitsTable.model_validate({}))
     simulate: SimulateTable = Field(default_factory=lambda: SimulateTable.model_validate({}))

@@ -56,11 +56,25 @@ class CoilTable(Table):
     cooling: CoolingTable | None = None
 
 
+class ChargeTable(Table):
+    """[case.NAME.workpiece.charge]: what fills the bore of a crucible, touching its wall."""
+
+    material: Name = Field(description="as that of the workpiece")
+
+
 class WorkpieceTable(Table):
-    """[case.NAME.workpiece]: a round bar in the coil, or the coil measured with the workpiece in."""
+    """[case.NAME.workpiece]: a round bar, tube or crucible in the coil, or the coil measured with the workpiece in."""
 
     diameter: Annotated[float, Unit("m", 1e-3, 0.5)] | None = None
+    bore: Annotated[float, Unit("m", 1e-4, 0.5)] | None = Field(None, description="inner diameter of a tube or crucible; else it is solid")
     length: Annotated[float, Unit("m", 1e-3, 2)] | None = None
+    offset: Annotated[float, Unit("m", -2, 2)] = Field(
+        0.0, description="of its middle from the coil's along the axis; a bar that is partly in has one"
+    )
+    temperature: Annotated[float, Unit("°C", -20, 3000)] = Field(
+        20.0, description="of the whole piece where it is checked; heatsim heat starts from heat.start"
+    )
+    charge: ChargeTable | None = None
     material: Name | None = Field(
         None,
         description='of the bar: "steel", "steel C45", "cast iron", "stainless 304", "copper", "aluminium", "brass", "graphite" or '

@@ -6,13 +6,14 @@ From a scenario to its deck (`case_deck`), from a finished run to measures and f
 """
 
 from heatsim.studies.check.advice import agreed, moves_of
+from heatsim.studies.check.copper import water_measures
 from heatsim.studies.check.heat import DESTROYED, WARM_UP_TIMES, heat_of_period
 from heatsim.studies.check.limits import ENERGY_LIMIT, RUN, case_limits
 from heatsim.studies.check.limits.bank import BY_CONNECTION, most_loaded
 from heatsim.studies.check.limits.gate_network import HEATED, Heated, unrated
 from heatsim.studies.check.limits.start import SWITCH_ON, peak_key
 from heatsim.studies.check.result import CaseResult, CheckResult, CheckWarning, Measured, TroubleResult
-from heatsim.studies.check.silicon import judged_junction, temperature_measures
+from heatsim.studies.check.silicon import DESTROYED_JUNCTION, judged_junction, silicon_heat, temperature_measures
 from heatsim.studies.check.start import RAISED
 from heatsim.studies.check.study import (
     at_worst,
@@ -30,6 +31,7 @@ __all__ = [
     "BY_CONNECTION",
     "ENERGY_LIMIT",
     "DESTROYED",
+    "DESTROYED_JUNCTION",
     "HEATED",
     "RAISED",
     "RUN",
@@ -56,8 +58,10 @@ __all__ = [
     "moves_of",
     "peak_key",
     "quarter_before_crest",
+    "silicon_heat",
     "temperature_measures",
     "try_case",
     "unrated",
+    "water_measures",
     "with_troubles",
 ]

@@ -53,15 +53,19 @@ def _of(each: Conductor | Joint, warm: Warm, current: float) -> dict[str, Measur
     }
 
 
-def water_measures(heater: Heater, measures: Mapping[str, Measured]) -> dict[str, Measured]:
-    """The coil's water with the heat that the ledger books for coil and leads, and a share of the workpiece's."""
+def water_measures(heater: Heater, measures: Mapping[str, Measured], caught: float | None = None) -> dict[str, Measured]:
+    """The coil's water with the heat that the ledger books for coil and leads, and what the coil catches of the workpiece's.
+
+    caught: that heat [W]; a share of the workpiece's power where it is not known
+    """
     circuit = heater.water
     booked = [measures.get(key) for key in ("loss.coil_w", "loss.leads_w")]
     losses = [each for each in booked if isinstance(each, float)]
     if circuit is None or len(losses) < len(booked):
         return {}
     piece = measures.get("workpiece.power_w")
-    found = circuit.circulation(sum(losses) + circuit.workpiece_share * (piece if isinstance(piece, float) else 0.0))
+    share = circuit.workpiece_share * (piece if isinstance(piece, float) else 0.0)
+    found = circuit.circulation(sum(losses) + (share if caught is None else caught))
     return {
         "coil.water_heat_w": found.heat,
         "coil.water_flow_m3_per_s": found.flow,

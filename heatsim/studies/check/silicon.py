@@ -45,10 +45,28 @@ def temperature_measures(heater: Heater, measures: Mapping[str, Measured], run: 
     """Temperatures that the losses among the measures lead to, for ever and after a run [s]; empty where it is not known how the
     switches are cooled, or what they lose.
     """
-    powers = {side: power for side in SIDES if (power := _power(heater, side, measures)) is not None}
-    if heater.silicon is None or len(powers) < len(SIDES):
+    powers = _powers(heater, measures)
+    if heater.silicon is None or not powers:
         return {}
     return {key: value for side in SIDES for key, value in _temperatures(heater.silicon, powers, side, run).items()}
+
+
+def silicon_heat(heater: Heater, measures: Mapping[str, Measured]) -> dict[str, SiliconHeat]:
+    """Balance and warm-up of the worst device of each side's bank; empty where it is not known how they are cooled, or what they
+    lose.
+
+    measures: of a run
+    """
+    powers = _powers(heater, measures)
+    if heater.silicon is None or not powers:
+        return {}
+    return {side: Way.best(heater.silicon).heat(powers, side) for side in SIDES}
+
+
+def _powers(heater: Heater, measures: Mapping[str, Measured]) -> dict[str, BankPower]:
+    """What each side's bank loses, empty where that is not known of both."""
+    powers = {side: power for side in SIDES if (power := _power(heater, side, measures)) is not None}
+    return powers if len(powers) == len(SIDES) else {}
 
 
 def _silicon(heater: Heater, side: str) -> Silicon:

@@ -1,0 +1,232 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A round workpiece in its coil, cold or hot: bar, tube, or crucible with a charge.
+
+The piece is cut into slices along its axis and shells over its radius. In each slice the field falls off over the radius as
+resistivity and permeability of its shells let it (`heatsim.physics.bar_field`); the slices act on each other and on the coil
+through their flux (`heatsim.physics.slices`). Both are brought to agree with the field at each slice's surface.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from heatsim.errors import InputError
+from heatsim.parts.hot_metal import HotMetal
+from heatsim.physics.bar_field import BarField, bar_field, magnetisation_share, radial_edges, steel_bar_field
+from heatsim.physics.conductor import skin_depth
+from heatsim.physics.eddy import Reflection
+from heatsim.physics.numeric import FloatArray as Array
+from heatsim.physics.saturable import loss_permeability, surface_permeability
+from heatsim.physics.slices import SliceCoupling, cut_piece, reflected, slice_coupling, slice_fields
+
+Complexes = npt.NDArray[np.complex128]
+
+SLICES, CELLS = 12, 44
+"""Slices along the piece and shells over its radius. With twice as many of either power and time to temperature change by what
+`tests/studies/heat/test_grid.py` states."""
+
+FINEST = 0.3
+"""Thickness of the outermost shell over the least skin depth; see `heatsim.physics.bar_field`."""
+
+STRONG = 10e3
+"""Amplitude of the field [A/m] for which the least skin depth of steel is taken: weaker ones heat little."""
+
+AGREED, ROUNDS = 1e-4, 60
+"""Share by which the field at the surface may still move, and rounds until then at most."""
+
+
+@dataclass(frozen=True)
+class Substance:
+    """What a shell is made of: resistivity [ohm*m], permeability [1] or curve of a steel, cold; hot: how all of it changes with
+    temperature, None where that is not known."""
+
+    resistivity: float
+    permeability: float | None
+    curve: str | None
+    hot: HotMetal | None = None
+
+    def resistivity_at(self, celsius: Array) -> Array:
+        """[ohm*m] at temperatures [°C]: the metal's own course, scaled to the cold value."""
+        if self.hot is None:
+            return np.full_like(celsius, self.resistivity)
+        return self.hot.resistivity(celsius) * (self.resistivity / float(self.hot.resistivity(np.array(20.0))))
+
+    def share(self, celsius: Array) -> Array:
+        """Share of the cold magnetisation that is left [1]."""
+        curie = self.hot.curie_c if self.hot else None
+        return np.ones_like(celsius) if curie is None else np.asarray(magnetisation_share(celsius, curie))
+
+
+@dataclass(frozen=True)
+class LayeredHeat:
+    """Heat and conductivity of a piece of several layers, as conduction asks for them.
+
+    metals: from the axis outwards; stops: number of the shell at which each ends; slices: along the axis. Arrays are of shape
+    (.., slices, shells), or flat in the order of the shells, each with all its slices (`heatsim.physics.conduction`).
+    """
+
+    metals: tuple[HotMetal, ...]
+    stops: tuple[int, ...]
+    slices: int
+
+    def temperature(self, enthalpy: Array) -> Array:
+        """[°C] at an enthalpy [J/m3]."""
+        return self._by_layer(HotMetal.temperature, enthalpy)
+
+    def enthalpy(self, celsius: Array) -> Array:
+        """[J/m3] at a temperature [°C]."""
+        return self._by_layer(HotMetal.enthalpy, celsius)
+
+    def conductivity(self, celsius: Array) -> Array:
+        """[W/(m*K)] at a temperature [°C]."""
+        return self._by_layer(HotMetal.conductivity, celsius)
+
+    def capacity(self, celsius: Array) -> Array:
+        """Heat that warms it by one kelvin [J/(m3*K)], over the 10 K round a temperature [°C]."""
+        return (self.enthalpy(celsius + 5.0) - self.enthalpy(celsius - 5.0)) / 10.0
+
+    def _by_layer(self, of: Callable[[HotMetal, Array], Any], values: Array) -> Array:
+        if len(self.metals) == 1:
+            return np.asarray(of(self.metals[0], values))
+        wide = 1 if values.ndim > 1 and values.shape[-2:] == (self.slices, self.stops[-1]) else self.slices
+        stops = [0, *(each * wide for each in self.stops)]
+        parts = [of(metal, values[..., a:b]) for metal, a, b in zip(self.metals, stops, stops[1:], strict=False)]
+        return np.concatenate(parts, axis=-1)
+
+
+@dataclass(frozen=True)
+class PieceShape:
+    """outer, bore: radii [m], bore 0 for a solid piece; length [m]; offset: of its middle from the coil's along the axis [m];
+    coil: diameter [m], length [m], turns [1]."""
+
+    outer: float
+    bore: float
+    length: float
+    offset: float
+    coil: tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class PieceField:
+    """A piece in its field.
+
+    reflection: what it adds to the coil; loss: mean power density of every cell [W/m3], shape (slices, shells); surface: amplitude
+    of the field at every slice's surface [A/m]; mean: mean permeability of every slice [1], complex; permeability: of every cell [1]
+    """
+
+    reflection: Reflection
+    loss: Array
+    surface: Array
+    mean: Complexes
+    permeability: npt.NDArray[Any]
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A piece cut for calculation.
+
+    shape; layers: what it is made of from the axis outwards, each with the radius at which it ends [m]; edges: of the shells [m];
+    cuts: of the slices along the axis from the coil's middle [m]
+    """
+
+    shape: PieceShape
+    layers: tuple[tuple[Substance, float], ...]
+    edges: Array
+    cuts: Array
+
+    @cached_property
+    def coupling(self) -> SliceCoupling:
+        """How the slices and the coil act on each other."""
+        return slice_coupling(self.shape.coil, self.shape.outer, tuple(map(float, self.cuts)))
+
+    @cached_property
+    def volumes(self) -> Array:
+        """Of every cell [m3], shape (slices, shells)."""
+        return np.outer(np.diff(self.cuts), np.pi * np.diff(self.edges**2))
+
+    @cached_property
+    def _spans(self) -> tuple[tuple[Substance, slice], ...]:
+        """Shells of each layer."""
+        ends = [int(np.searchsorted(self.edges, end - 1e-9)) for _, end in self.layers]
+        return tuple((layer[0], slice(first, last)) for layer, first, last in zip(self.layers, [0, *ends], ends, strict=False))
+
+    def over_layers(self, of: Callable[[Substance, Array], Array], values: Array) -> Array:
+        """A quantity of every cell, each layer by its own substance; values: shape (slices, shells)."""
+        if len(self.layers) == 1:
+            return of(self.layers[0][0], values)
+        return np.concatenate([of(substance, values[:, span]) for substance, span in self._spans], axis=1)
+
+    @property
+    def middles(self) -> Array:
+        """Middle of every shell [m]."""
+        return np.asarray((self.edges[:-1] + self.edges[1:]) / 2)
+
+    @property
+    def curie_c(self) -> float | None:
+        """Curie point of its outermost magnetic layer [°C], None without."""
+        return next((each.hot.curie_c for each, _ in reversed(self.layers) if each.hot and each.hot.curie_c and each.curve), None)
+
+    @property
+    def highest_c(self) -> float:
+        """Temperature up to which the data of all its layers hold [°C]; infinite where it is known cold only."""
+        return min((each.hot.highest_c for each, _ in self.layers if each.hot), default=np.inf)
+
+    @cached_property
+    def heat(self) -> LayeredHeat:
+        """How it holds and conducts heat; InputError where that is not known of all its layers."""
+        metals = [each.hot for each, _ in self.layers]
+        known = tuple(each for each in metals if each is not None)
+        if len(known) < len(metals):
+            fault = "is of a material whose course over temperature is not known"
+            raise InputError.single("workpiece", fault, allowed="a material with [.hot] in the catalogue")
+        return LayeredHeat(known, tuple(span.stop for _, span in self._spans), len(self.cuts) - 1)
+
+    @property
+    def curve(self) -> str | None:
+        """The curve of the steel in it, None without."""
+        return next((each.curve for each, _ in self.layers if each.curve), None)
+
+    def electric(self, celsius: Array, frequency: float, current: float, start: PieceField | None = None) -> PieceField:
+        """The field that a coil's current of an amplitude [A] and a frequency [Hz] makes in it.
+
+        celsius: of every cell, shape (slices, shells); start: a field from which it is found sooner
+        Raises InputError when it comes to no end, or the field is beyond what the steel's curve is known for.
+        """
+        resistivity = self.over_layers(Substance.resistivity_at, celsius)
+        share = self.over_layers(Substance.share, celsius)
+        mean = start.mean if start else np.full(len(celsius), 0.3 - 0.3j)
+        begun, surface = (start.permeability if start else None), np.zeros(len(celsius))
+        for number in range(ROUNDS):
+            before, surface = surface, np.abs(slice_fields(self.coupling, mean, current))
+            found = self._radial(resistivity, share, frequency, surface, begun)
+            mean, begun = found.mean if number < 8 else (mean + found.mean) / 2, found.permeability
+            if np.max(np.abs(surface - before)) < AGREED * np.max(surface):
+                return PieceField(reflected(self.coupling, mean, frequency), found.loss, surface, mean, found.permeability)
+        raise InputError.single("workpiece", "the field at its surface comes to no end", f"{surface.max():.4g} A/m")
+
+    def _radial(self, resistivity: Array, share: Array, frequency: float, surface: Array, begun: Any) -> BarField:
+        if self.curve is not None:
+            magnetic = share * self.over_layers(lambda substance, values: np.full_like(values, float(substance.curve is not None)), share)
+            return steel_bar_field(self.edges, resistivity, self.curve, magnetic, frequency, surface, begun)
+        cold = self.over_layers(lambda substance, values: np.full_like(values, substance.permeability or 1.0), share)
+        return bar_field(self.edges, resistivity, 1.0 + (cold - 1.0) * share, frequency, surface)
+
+
+def cut(shape: PieceShape, layers: Sequence[tuple[Substance, float]], frequency: float, slices: int = SLICES, cells: int = CELLS) -> Piece:
+    """A piece cut finely enough for a frequency [Hz].
+
+    layers: from the axis or the bore outwards, each with the radius at which it ends [m]
+    """
+    outermost = layers[-1][0]
+    permeability = outermost.permeability or loss_permeability(surface_permeability(STRONG, str(outermost.curve)))
+    thinnest = FINEST * float(skin_depth(outermost.resistivity, frequency, permeability))
+    edges = radial_edges(shape.outer, shape.bore, min(thinnest, (shape.outer - shape.bore) / 8), cells)
+    for _, end in layers[:-1]:
+        edges[np.argmin(np.abs(edges[1:-1] - end)) + 1] = end
+    return Piece(shape, tuple(layers), edges, cut_piece(shape.coil, shape.length, shape.offset, slices))

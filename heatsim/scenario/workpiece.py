@@ -1,0 +1,198 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The workpiece of a case from its table, at the frequency and the current it will work at. No physics."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import cast
+
+import numpy as np
+
+from heatsim.errors import InputError
+from heatsim.parts.catalogue import Catalogue
+from heatsim.parts.heater import Heater
+from heatsim.parts.materials import Metal
+from heatsim.parts.piece import Piece, PieceField, PieceShape, Substance, cut
+from heatsim.parts.tank import Workpiece
+from heatsim.physics.saturable import loss_permeability, surface_permeability
+from heatsim.scenario.schema import CoilTable, WorkpieceTable
+from heatsim.scenario.source import Where
+
+MODEL_BAND, CURVE_BAND = 0.10, 0.15
+"""By how much the resistance that a piece brings in may be off [1]: by the model of a piece in a coil (5 % against filaments, in the
+tests; the rest for turns that stand apart), and by the curve of steel (5 % from its linearisation, the rest between the three
+published curves)."""
+
+CHECK_SLICES, CHECK_CELLS = 12, 40
+"""As a piece of one temperature is cut."""
+
+
+@dataclass(frozen=True)
+class GivenPiece:
+    """A piece as its table gives it.
+
+    shape; layers: substances from the axis outwards, each with its outer radius [m]; celsius: temperature [°C]; words: on what its
+    material rests; band: by how much its resistance may be off [1], None where that is not known; doubt: why what it does to the coil
+    cannot be told, empty where it can
+    """
+
+    shape: PieceShape
+    layers: tuple[tuple[Substance, float], ...]
+    celsius: float
+    words: str
+    band: float | None
+    doubt: str
+
+    def cut(self, frequency: float, slices: int = CHECK_SLICES, cells: int = CHECK_CELLS) -> Piece:
+        """Cut for calculation at a frequency [Hz]."""
+        return cut(self.shape, self.layers, frequency, slices, cells)
+
+
+def build_workpiece(
+    table: WorkpieceTable | None, coil: CoilTable, heater: Heater, known: Catalogue, where: Where
+) -> Workpiece | None:
+    """The share of the workpiece that is present; None when nothing of it is.
+
+    heater: without it; where: turns a field of the workpiece into its place
+    """
+    if table is None:
+        return None
+    if table.measured:
+        whole = Workpiece(table.measured.inductance, table.measured.resistance, "measured")
+    else:
+        whole = _settled(given_piece(table, coil, known, where), heater, where)
+    if whole.resistance <= heater.coil.resistance:
+        given, allowed = f"{1e3 * whole.resistance:.4g} mohm", f"above {1e3 * heater.coil.resistance:.4g} mohm"
+        fault = "the coil must have more resistance with the workpiece in than without it"
+        raise InputError.single(where(), fault, given, allowed)
+    return whole.share(heater.coil, table.share) if table.share > 0 else None
+
+
+def given_piece(table: WorkpieceTable, coil: CoilTable, known: Catalogue, where: Where) -> GivenPiece:
+    """A round piece in a coil given by geometry; InputError where something is missing or does not fit."""
+    metal = known.metal(table.material, where("material")) if table.material is not None else None
+    resistivity = table.resistivity or (metal.resistivity if metal else None)
+    sizes = (table.diameter, table.length, coil.diameter, coil.length, coil.turns)
+    if None in sizes or resistivity is None:
+        allowed = (
+            "[.measured], or diameter, length and material (or resistivity and permeability) of the bar and turns, diameter and "
+            "length of the coil"
+        )
+        raise InputError.single(where(), "is given neither by measurement nor by geometry", allowed=allowed)
+    diameter, length, *helix = cast(tuple[float, ...], sizes)
+    _check_fit(table, diameter, helix[0] - (coil.tube_diameter or 0.0), where)
+    _check_place(table, length, helix[1], where)
+    shape = PieceShape(diameter / 2, (table.bore or 0.0) / 2, length, table.offset, cast(tuple[float, float, float], tuple(helix)))
+    own = _substance(metal, resistivity, table.permeability)
+    layers = ((own, diameter / 2),)
+    if table.charge is not None and table.bore is not None:
+        filling = known.metal(table.charge.material, where("charge", "material"))
+        shape, layers = replace(shape, bore=0.0), ((_substance(filling, filling.resistivity, None), table.bore / 2), *layers)
+    _check_temperature(table, [layer for layer, _ in layers], where)
+    words = f"{metal.name} ({metal.provenance}: {metal.source})" if metal else "resistivity as given"
+    doubt = _doubt(diameter / 2, length, helix[0] / 2, table.permeability is None and metal is None)
+    band = None if doubt else _band(metal, table)
+    return GivenPiece(shape, layers, table.temperature, words, band, doubt)
+
+
+def _substance(metal: Metal | None, resistivity: float, permeability: float | None) -> Substance:
+    curve = metal.curve if metal and permeability is None else None
+    mu = permeability or (metal.permeability if metal else None)
+    return Substance(resistivity, mu or (None if curve else 1.0), curve, metal.hot if metal else None)
+
+
+def _check_fit(table: WorkpieceTable, diameter: float, inside: float, where: Where) -> None:
+    if diameter >= inside:
+        raise InputError.single(
+            where("diameter"), "does not fit the coil", f"{1e3 * diameter:g} mm", f"below {1e3 * inside:.4g} mm"
+        )
+    if table.bore is not None and table.bore >= 0.98 * diameter:
+        given, allowed = f"{1e3 * table.bore:g} mm", f"up to {980 * diameter:.4g} mm, 0.98 of the diameter"
+        raise InputError.single(where("bore"), "leaves no wall", given, allowed)
+    if table.charge is not None and table.bore is None:
+        raise InputError.single(where("charge"), "has nothing to lie in", allowed="a bore beside it")
+
+
+def _check_place(table: WorkpieceTable, length: float, coil: float, where: Where) -> None:
+    """Whether some of it is in the coil."""
+    if abs(table.offset) >= (length + coil) / 2:
+        allowed = f"below {500 * (length + coil):.4g} mm either way: half of bar and coil together"
+        raise InputError.single(where("offset"), "leaves nothing of it in the coil", f"{1e3 * table.offset:g} mm", allowed)
+
+
+def _check_temperature(table: WorkpieceTable, layers: list[Substance], where: Where) -> None:
+    for each in layers:
+        if table.temperature == 20.0:
+            return
+        if each.hot is None:
+            fault = "needs a material whose course over temperature is known"
+            raise InputError.single(where("temperature"), fault, f"{table.temperature:g} °C", "20 °C, or such a material")
+        each.hot.state(table.temperature, where("temperature"))
+
+
+def _band(metal: Metal | None, table: WorkpieceTable) -> float:
+    """By how much its resistance may be off: the model's, half of the resistivity's (skin), and the curve's."""
+    own = metal.resistivity_band / 2 if metal and table.resistivity is None else 0.0
+    curve = metal is not None and metal.curve is not None and table.permeability is None
+    return MODEL_BAND + own + (CURVE_BAND if curve else 0.0)
+
+
+def _doubt(radius: float, length: float, coil: float, unstated: bool) -> str:
+    """Why what the bar does to the coil cannot be told; empty when it can."""
+    if unstated:
+        return (
+            "neither material nor permeability of the workpiece is given; it is taken as not magnetic, and steel would draw up to "
+            "ten times the power"
+        )
+    if radius > 0.8 * coil:
+        return "the bar is thicker than 0.8 of the coil, beyond the range of the model"
+    return "the bar is shorter than half its thickness, beyond the range of the model" if length < radius else ""
+
+
+def _settled(given: GivenPiece, heater: Heater, where: Where) -> Workpiece:
+    """The piece at the frequency and in the current of the tank that has it in: iterated until both stand.
+
+    Where that does not come to rest of itself, half a step is taken at a time.
+    """
+    cut, found = given.cut(heater.frequency), None
+    piece, found = _at(given, cut, heater, found)
+    for number in range(60):
+        before = piece
+        reached, found = _at(given, cut, replace(heater, workpiece=piece), found)
+        if abs(reached.resistance - before.resistance) < 1e-6 * reached.resistance:
+            return reached
+        step = 1.0 if number < 20 else 0.5
+        inductance = before.inductance + step * (reached.inductance - before.inductance)
+        piece = replace(
+            reached, inductance=inductance, resistance=before.resistance + step * (reached.resistance - before.resistance)
+        )
+    raise InputError.single(where(), "has no settled state in this tank", allowed="another coil or capacitance, or a permeability")
+
+
+def _at(given: GivenPiece, piece: Piece, heater: Heater, start: PieceField | None) -> tuple[Workpiece, PieceField]:
+    """The piece at the frequency and in the current of a tank."""
+    coil, current = heater.coil, heater.coil_current
+    found = piece.electric(np.full(piece.volumes.shape, given.celsius), heater.frequency, current, start)
+    curve, field = piece.curve, None
+    if curve is None:
+        mu, current_of_field = given.layers[-1][0].permeability or 1.0, None
+        words = f"permeability {mu:.4g}"
+    else:
+        field, current_of_field = float(found.surface.max()), current
+        mu = _loss_permeability(given, field, curve)
+        words = f"permeability {mu:.3g} in {field / 1e3:.3g} kA/m (peak) at its surface, after the curve of {curve}"
+    band = "by an amount that is not known" if given.band is None else f"by up to {100 * given.band:.0f} %"
+    hot = f" at {given.celsius:g} °C" if given.celsius != 20.0 else ""
+    origin = f"computed from its geometry{hot}: {given.words}; {words}; its resistance, and the power with it, may be off {band}"
+    basis = "unknown" if given.doubt else "estimate"
+    shape = (coil.inductance + found.reflection.inductance_change, coil.resistance + found.reflection.resistance)
+    return Workpiece(*shape, basis, origin, mu, field, current_of_field, given.band, given.doubt), found
+
+
+def _loss_permeability(given: GivenPiece, field: float, curve: str) -> float:
+    """Of a half-space that takes in the same power; 1 above the Curie point."""
+    share = float(given.layers[-1][0].share(np.array([given.celsius]))[0])
+    cold = loss_permeability(surface_permeability(field, curve))
+    return 1.0 + (cold - 1.0) * share
+
+

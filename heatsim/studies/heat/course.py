@@ -1,0 +1,241 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The course of a heat: the piece warms up, what it is to the coil changes, and with it the current that heats it.
+
+A step of time: with the heat sources at its start to its middle, then with those of its middle from its start to its end (the
+midpoint rule). Between the two ends conduction and losses are integrated with the sources held (`heatsim.physics.conduction`). The
+mean of the sources at both ends should be those of the middle; a third of what is missing is the error of the step and decides how
+long the next one is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+
+from heatsim.parts.piece import Piece, PieceField
+from heatsim.parts.tank import Workpiece
+from heatsim.physics.conduction import CylinderGrid, Marched, march, surface_temperatures
+from heatsim.physics.hot_surface import HotSurface
+from heatsim.physics.numeric import FloatArray as Array
+from heatsim.studies.heat.responses import Answer, Responses, SimulatedPoint, distance
+
+End = Literal["settled", "time is up", "beyond the data", "does not run"]
+
+SPACING = 0.12
+"""Way between two simulated states [1]: R or L changed by 12 %."""
+
+REDO = 0.005
+"""Error of the predicted current [1] from which a stretch is gone through again, its end now known."""
+
+ERROR, LARGEST_RISE = 0.4, 30.0
+"""Error of a step [K] that is aimed at, and the most a slice's mean may warm in one [K]."""
+
+FIRST, SHORTEST, GROWTH = 0.2, 1e-3, 1.6
+"""First and shortest step [s]; most by which a step may be longer than the one before."""
+
+SETTLED = 0.01
+"""Share of the power in the piece that still warms it when the heat counts as settled."""
+
+AGREED, ROUNDS = 1e-4, 50
+
+
+@dataclass(frozen=True)
+class Moment:
+    """One instant of a heat.
+
+    time [s]; way: see `responses`; celsius: of every cell, shape (slices, shells); surface: of every slice; load: the coil with the
+    piece; answer: current and frequency; power: into the piece [W]; given: heat it gives off by name [W]; error: of the step to it [K]
+    """
+
+    time: float
+    way: float
+    celsius: Array
+    surface: Array
+    load: Workpiece
+    answer: Answer
+    power: float
+    given: dict[str, float]
+    energy: float
+    stored: float
+    lost: dict[str, float]
+    error: float = 0.0
+
+
+@dataclass(frozen=True)
+class _State:
+    """A moment with what is needed to go on from it."""
+
+    moment: Moment
+    enthalpy: Array
+    field: PieceField
+    step: float
+
+
+@dataclass
+class Course:
+    """A heat under way.
+
+    piece, losses: what is heated, and what its surface gives off; responses: grows with the states simulated; simulate: a load
+    at a place and time, given what was predicted; None where the heater does not run with it; longest: time [s] at which it ends;
+    error: aimed at in a step [K]; moments: so far; ends: why it ended
+    """
+
+    piece: Piece
+    losses: HotSurface
+    responses: Responses
+    simulate: Callable[[Workpiece, float, float], SimulatedPoint | None]
+    start: float
+    longest: float
+    error: float = ERROR
+    moments: list[Moment] = field(default_factory=list)
+    ends: End = "time is up"
+
+    def run(self) -> Iterator[Moment]:
+        """Every moment as it is reached. Moments that are gone through again are told again, from the earlier time on."""
+        state = self._begin()
+        if state is None:
+            self.ends = "does not run"
+            return
+        kept, again = state, False
+        self.moments = [state.moment]
+        yield state.moment
+        while not self._over(state):
+            state = self._step(state)
+            self.moments.append(state.moment)
+            latest = max(self.responses.points, key=lambda each: each.way)
+            if state.moment.way - latest.way >= SPACING:
+                point = self.simulate(state.moment.load, state.moment.way, state.moment.time)
+                if point is None:
+                    self.ends = "does not run"
+                    return
+                self.responses.add(point)
+                if not again and max(map(abs, point.errors.values()), default=0.0) > REDO:
+                    again = True
+                    state = self._taken_up(kept)
+                    self.moments = [each for each in self.moments if each.time <= kept.moment.time]
+                    continue
+                kept, again = self._taken_up(state), False
+                state = kept
+            yield state.moment
+
+    def _begin(self) -> _State | None:
+        """The cold piece, its first state simulated."""
+        celsius = np.full(self.piece.volumes.shape, self.start)
+        frequency = self.responses.heater.frequency
+        found = self.piece.electric(celsius, frequency, self.responses.heater.coil_current)
+        load = self._load(found)
+        for _ in range(3):  # what the ideal stage says of the current is some per cent off, and the load follows the current
+            found, load, answer = self._operating(celsius, found, load, 0.0)
+            point = self.simulate(load, 0.0, 0.0)
+            if point is None:
+                return None
+            self.responses.points[:] = [point]
+            before, answer = answer, self.responses.answer(load, 0.0)
+            if abs(answer.current / before.current - 1) < REDO:
+                break
+        enthalpy = self.piece.heat.enthalpy(celsius)
+        surface = self._surface(enthalpy)
+        moment = Moment(0.0, 0.0, celsius, surface, load, answer, self._power(found), {}, 0.0, 0.0, {})
+        return _State(moment, enthalpy, found, FIRST)
+
+    def _operating(
+        self, celsius: Array, start: PieceField, near: Workpiece, way: float
+    ) -> tuple[PieceField, Workpiece, Answer]:
+        """Field, load and current of a piece that is this warm: brought to agree.
+
+        start, near, way: of a moment shortly before
+        """
+        found, load, answer = start, near, self.responses.answer(near, way)
+        for number in range(ROUNDS):
+            found = self.piece.electric(celsius, answer.frequency, answer.current, found)
+            load = self._load(found)
+            before, answer = answer, self.responses.answer(load, way + distance(near, load))
+            if number > 10:
+                answer = Answer((answer.current + before.current) / 2, (answer.frequency + before.frequency) / 2)
+            if max(abs(answer.current / before.current - 1), abs(answer.frequency / before.frequency - 1)) < AGREED:
+                break
+        return found, load, answer
+
+    def _load(self, found: PieceField) -> Workpiece:
+        coil, added = self.responses.heater.coil, found.reflection
+        return Workpiece(coil.inductance + added.inductance_change, coil.resistance + added.resistance, "estimate")
+
+    @cached_property
+    def _grid(self) -> CylinderGrid:
+        return CylinderGrid(self.piece.edges, self.piece.cuts)
+
+    def _marched(self, enthalpy: Array, step: float, source: Array) -> Marched:
+        """Conduction and losses over a step [s] with the heat sources held [W/m3]."""
+        return march(self._grid, self.piece.heat, enthalpy, step, source, self.losses)
+
+    def _surface(self, enthalpy: Array) -> Array:
+        """Temperature of every slice's surface [°C]."""
+        return np.asarray(surface_temperatures(self._grid, self.piece.heat, enthalpy, self.losses).mantle)
+
+    def _power(self, found: PieceField) -> float:
+        return float(np.sum(found.loss * self.piece.volumes))
+
+    def _step(self, state: _State) -> _State:
+        """One step; halved until its error and its rise are what they may be."""
+        step = min(state.step, self.longest - state.moment.time)
+        while True:
+            tried = self._tried(state, step)
+            rise = float(np.max(np.abs(tried.moment.surface - state.moment.surface)))
+            moved = tried.moment.way - state.moment.way
+            worst = max(tried.moment.error / self.error, rise / LARGEST_RISE, moved / (SPACING / 2))
+            if worst <= 1.3 or step <= SHORTEST:
+                break
+            step = max(step * max(0.3, 0.8 / worst), SHORTEST)
+        return replace(tried, step=step * min(GROWTH, 0.9 / max(worst, 1e-6) ** 0.5))
+
+    def _tried(self, state: _State, step: float) -> _State:
+        moment, source = state.moment, state.field.loss
+        half = self._marched(state.enthalpy, step / 2, source)
+        middle, near, _ = self._operating(self.piece.heat.temperature(half.enthalpy), state.field, moment.load, moment.way)
+        whole = self._marched(state.enthalpy, step, middle.loss)
+        celsius = self.piece.heat.temperature(whole.enthalpy)
+        way = moment.way + distance(moment.load, near)
+        found, load, answer = self._operating(celsius, middle, near, way)
+        way += distance(near, load)
+        missing = np.sum(((source + found.loss) / 2 - middle.loss) * self.piece.volumes, axis=1) * step / 3
+        capacity = np.sum(self.piece.volumes * self.piece.heat.capacity(celsius), axis=1)
+        given = {name: value / step for name, value in whole.given_off.items()}
+        reached = Moment(
+            moment.time + step,
+            way,
+            celsius,
+            self._surface(whole.enthalpy),
+            load,
+            answer,
+            self._power(found),
+            given,
+            moment.energy + self._power(middle) * step,
+            moment.stored + float(np.sum((whole.enthalpy - state.enthalpy) * self.piece.volumes)),
+            {name: moment.lost.get(name, 0.0) + value for name, value in whole.given_off.items()},
+            float(np.max(np.abs(missing / capacity))),
+        )
+        return _State(reached, whole.enthalpy, found, step)
+
+    def _over(self, state: _State) -> bool:
+        """Whether the heat is at its end, and why."""
+        moment = state.moment
+        warming = moment.power - sum(moment.given.values())
+        if float(np.max(moment.celsius)) >= self.piece.highest_c:
+            self.ends = "beyond the data"
+        elif moment.given and abs(warming) < SETTLED * moment.power:
+            self.ends = "settled"
+        elif moment.time >= self.longest:
+            self.ends = "time is up"
+        else:
+            return False
+        return True
+
+    def _taken_up(self, state: _State) -> _State:
+        """A state with current and frequency as they are known now."""
+        moment = state.moment
+        found, load, answer = self._operating(moment.celsius, state.field, moment.load, moment.way)
+        return replace(state, field=found, moment=replace(moment, load=load, answer=answer, power=self._power(found)))

@@ -1,0 +1,178 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""`heat`: a workpiece from cold to its final temperature, with the heater that feeds it."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from concurrent.futures import Future
+from contextlib import ExitStack
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+
+import heatsim
+from heatsim.engine import MEASURABLE
+from heatsim.errors import InputError
+from heatsim.identity import simulator_version
+from heatsim.parts.tank import Workpiece
+from heatsim.scenario.heat import HeatPlan, heat_plan
+from heatsim.scenario.scenario import Scenario
+from heatsim.studies.heat.course import Course, Moment
+from heatsim.studies.heat.limits import watched
+from heatsim.studies.heat.responses import Responses, SimulatedPoint, shares_of
+from heatsim.studies.heat.result import Confirmed, HeatResult
+from heatsim.studies.heat.states import States
+from heatsim.studies.heat.story import answers, end_words, events, series, snapshots, trust
+from heatsim.studies.heat.warmth import PartsWarmth
+from heatsim.studies.points import PointResult
+from heatsim.studies.store import Store
+
+COMPARED = ("tank.frequency_hz", "tank.peak_voltage_v", "coil.rms_current_a", "supply.mean_current_a", "workpiece.power_w")
+"""Measures by which a cold start is held against the heat."""
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a heat is: time into it [s], warmest and coldest temperature [°C], the wanted one [°C], states simulated, and what is
+    being done, in a few words."""
+
+    time: float
+    hottest: float
+    coldest: float
+    wanted: float
+    states: int
+    doing: str
+
+
+Watch = Callable[[Progress], None]
+
+
+def heat(
+    scenario: Scenario, store: str | Path | None = None, progress: Watch | None = None, confirm: bool = True
+) -> HeatResult:
+    """Heat the workpiece of a scenario until it comes to rest, leaves what is known of its material, or the time is up.
+
+    store: database file in which simulated states are kept; a heat that was interrupted finds them there. progress: told after every
+    step. confirm: whether cold, Curie and hot states are started from rest as well and compared. Raises InputError for a scenario
+    without a piece to be heated, SetupError without a simulator.
+    """
+    plan = heat_plan(scenario)
+    with ExitStack() as open_:
+        kept = open_.enter_context(Store.open(store)) if store is not None else None
+        states = open_.enter_context(States(plan.scenario, plan.case, kept))
+        return _Heat(plan, states, progress or (lambda _: None), confirm).run()
+
+
+@dataclass
+class _Heat:
+    """One heat under way."""
+
+    plan: HeatPlan
+    states: States
+    tell: Watch
+    confirming: bool
+    failure: PointResult | None = None
+    awaited: list[tuple[str, SimulatedPoint, Future[PointResult]]] = field(default_factory=list)
+
+    def run(self) -> HeatResult:
+        """Everything, in order."""
+        begun = time.perf_counter()
+        plan = self.plan
+        self.responses = Responses(plan.heater)
+        course = Course(plan.piece, plan.surroundings, self.responses, self._simulated, plan.start, plan.longest)
+        self._told(None, "simulating the cold piece")
+        for moment in course.run():
+            self._told(moment, "heating")
+            self._asked(course, moment)
+        if self.failure is not None and not course.moments:
+            raise self._cannot()
+        self._told(course.moments[-1], "starting the heater cold at some of its states")
+        confirmed = tuple(self._confirmed())
+        self._told(course.moments[-1], "judging")
+        return self._result(course, confirmed, time.perf_counter() - begun)
+
+    def _simulated(self, load: Workpiece, way: float, at: float) -> SimulatedPoint | None:
+        """A load simulated; None where the heater does not run with it."""
+        result = self.states.follow(load)
+        if result.outcome not in MEASURABLE:
+            self.failure = result
+            return None
+        shares = shares_of(self.plan.heater, load, result.measures)
+        if shares is None:
+            self.failure = replace(result, outcome_detail="neither power nor frequency could be measured")
+            return None
+        predicted = self.responses.shares(way) if self.responses.points else None
+        return SimulatedPoint(way, at, load, result, shares, predicted)
+
+    def _asked(self, course: Course, moment: Moment) -> None:
+        """Have a state started from rest beside the heat, once for every name: the last that was simulated when it is passed."""
+        names = {name for name, _, _ in self.awaited}
+        point = max(self.responses.points, key=lambda each: each.way)
+        curie = course.piece.curie_c
+        passed = {
+            "cold": True,
+            "past the Curie point": curie is not None and float(moment.surface.max()) > curie and point.time > 0,
+            "hot": float(moment.celsius.max(axis=0).min() if moment.celsius.size else 0.0) > self.plan.wanted,
+        }
+        for name, there in passed.items():
+            if self.confirming and there and name not in names and not any(point is each for _, each, _ in self.awaited):
+                self.awaited.append((name, point, self.states.confirm(point.load)))
+
+    def _confirmed(self) -> list[Confirmed]:
+        last = max(self.responses.points, key=lambda each: each.way)
+        if self.confirming and not any(point is last for _, point, _ in self.awaited):
+            self.awaited.append(("at its end", last, self.states.confirm(last.load)))
+        found = []
+        for name, point, future in self.awaited:
+            cold = future.result()
+            pairs = ((key, point.result.measures.get(key), cold.measures.get(key)) for key in COMPARED)
+            apart = {key: b / a - 1 for key, a, b in pairs if isinstance(a, float) and isinstance(b, float) and a}
+            found.append(Confirmed(name, point.time, cold.outcome, apart))
+        return found
+
+    def _result(self, course: Course, confirmed: tuple[Confirmed, ...], spent: float) -> HeatResult:
+        plan, moments = self.plan, course.moments
+        warmth = PartsWarmth(plan.heater, self.responses)
+        parts = warmth.along(np.array([each.time for each in moments]), np.array([each.way for each in moments]))
+        told = series(plan, self.responses, warmth, moments, parts)
+        limits = watched(plan.scenario.case(plan.case), self.responses, warmth, moments, parts)
+        hottest = int(np.argmax(moments[-1].surface))
+        wanted = answers(plan, moments, told, hottest)
+        return HeatResult(
+            plan.scenario,
+            plan.case,
+            plan.words,
+            np.asarray(plan.piece.middles),
+            np.asarray((plan.piece.cuts[:-1] + plan.piece.cuts[1:]) / 2),
+            plan.piece.shape.outer,
+            told,
+            hottest,
+            snapshots(plan, moments, wanted),
+            wanted,
+            course.ends,
+            end_words(plan, course, self.failure),
+            events(plan, course, wanted, limits, hottest),
+            limits,
+            confirmed,
+            tuple(self.responses.points),
+            trust(self.responses, moments, told, self.states),
+            plan.cautions,
+            heatsim.__version__,
+            simulator_version(),
+            spent,
+        )
+
+    def _told(self, moment: Moment | None, doing: str) -> None:
+        cold = (self.plan.start, self.plan.start)
+        ends = cold if moment is None else (float(moment.celsius.max()), float(moment.celsius.min()))
+        count = self.states.simulated + self.states.found
+        self.tell(Progress(0.0 if moment is None else moment.time, *ends, self.plan.wanted, count, doing))
+
+    def _cannot(self) -> InputError:
+        assert self.failure is not None
+        told = f"the heater does not run with the cold piece: {self.failure.outcome}, {self.failure.outcome_detail}"
+        return InputError.single(self.plan.scenario.label, told, allowed="a heater that passes heatsim check with this piece")
+
+
