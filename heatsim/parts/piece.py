@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -37,6 +37,10 @@ FINEST = 0.3
 STRONG = 10e3
 """Amplitude of the field [A/m] for which the least skin depth of steel is taken: weaker ones heat little."""
 
+CURIE_SPREAD = 10.0
+"""Range of temperature [K] over which the Curie point of one piece is spread, at the least: its composition differs from place to
+place (estimate; grades differ by as much, memory)."""
+
 AGREED, ROUNDS = 1e-4, 60
 """Share by which the field at the surface may still move, and rounds until then at most."""
 
@@ -57,10 +61,22 @@ class Substance:
             return np.full_like(celsius, self.resistivity)
         return self.hot.resistivity(celsius) * (self.resistivity / float(self.hot.resistivity(np.array(20.0))))
 
-    def share(self, celsius: Array) -> Array:
-        """Share of the cold magnetisation that is left [1]."""
+    def share(self, low: Array, high: Array) -> Array:
+        """Share of the cold magnetisation that is left [1], mean over temperatures [°C] from low to high, low below high."""
         curie = self.hot.curie_c if self.hot else None
-        return np.ones_like(celsius) if curie is None else np.asarray(magnetisation_share(celsius, curie))
+        if curie is None:
+            return np.ones_like(low)
+        celsius, total = _share_integral(curie)
+        return np.asarray((np.interp(high, celsius, total) - np.interp(low, celsius, total)) / (high - low))
+
+
+@lru_cache(maxsize=16)
+def _share_integral(curie: float) -> tuple[Array, Array]:
+    """Temperatures [°C] and the integral of the share over them [K]."""
+    from scipy.integrate import cumulative_trapezoid
+
+    celsius = np.concatenate([[-200.0], np.arange(-100.0, curie - 5.0, 2.0), np.linspace(curie - 5.0, curie, 101), [1e5]])
+    return celsius, np.asarray(cumulative_trapezoid(magnetisation_share(celsius, curie), celsius, initial=0.0))
 
 
 @dataclass(frozen=True)
@@ -199,7 +215,7 @@ class Piece:
         Raises InputError when it comes to no end, or the field is beyond what the steel's curve is known for.
         """
         resistivity = self.over_layers(Substance.resistivity_at, celsius)
-        share = self.over_layers(Substance.share, celsius)
+        share = self._share(celsius)
         mean = start.mean if start else np.full(len(celsius), 0.3 - 0.3j)
         begun, surface = (start.permeability if start else None), np.zeros(len(celsius))
         for number in range(ROUNDS):
@@ -209,6 +225,24 @@ class Piece:
             if np.max(np.abs(surface - before)) < AGREED * np.max(surface):
                 return PieceField(reflected(self.coupling, mean, frequency), found.loss, surface, mean, found.permeability)
         raise InputError.single("workpiece", "the field at its surface comes to no end", f"{surface.max():.4g} A/m")
+
+    def _share(self, celsius: Array) -> Array:
+        """Share of the cold magnetisation that is left in every cell [1], mean over the temperatures along its slice.
+
+        They are taken to run straight from one face to the other, the faces half way between neighbours, and to differ by
+        `CURIE_SPREAD` at least.
+        """
+        between = (celsius[1:] + celsius[:-1]) / 2
+        first, last = celsius[:1], celsius[-1:]
+        if len(celsius) > 1:
+            first, last = 1.5 * celsius[:1] - 0.5 * celsius[1:2], 1.5 * celsius[-1:] - 0.5 * celsius[-2:-1]
+        faces = np.concatenate([first, between, last])
+        half = np.maximum(np.abs(np.diff(faces, axis=0)), CURIE_SPREAD) / 2
+        middle = (faces[1:] + faces[:-1]) / 2
+        if len(self.layers) == 1:
+            return self.layers[0][0].share(middle - half, middle + half)
+        spans = [each.share(middle[:, span] - half[:, span], middle[:, span] + half[:, span]) for each, span in self._spans]
+        return np.concatenate(spans, axis=1)
 
     def _radial(self, resistivity: Array, share: Array, frequency: float, surface: Array, begun: Any) -> BarField:
         if self.curve is not None:

@@ -134,7 +134,8 @@ def _band(metal: Metal | None, table: WorkpieceTable) -> float:
     """By how much its resistance may be off: the model's, half of the resistivity's (skin), and the curve's."""
     own = metal.resistivity_band / 2 if metal and table.resistivity is None else 0.0
     curve = metal is not None and metal.curve is not None and table.permeability is None
-    return MODEL_BAND + own + (CURVE_BAND if curve else 0.0)
+    magnetic = metal.permeability_band / 2 if metal and table.permeability is None else 0.0
+    return MODEL_BAND + own + magnetic + (CURVE_BAND if curve else 0.0)
 
 
 def _doubt(radius: float, length: float, coil: float, unstated: bool) -> str:
@@ -191,7 +192,8 @@ def _at(given: GivenPiece, piece: Piece, heater: Heater, start: PieceField | Non
 
 def _loss_permeability(given: GivenPiece, field: float, curve: str) -> float:
     """Of a half-space that takes in the same power; 1 above the Curie point."""
-    share = float(given.layers[-1][0].share(np.array([given.celsius]))[0])
+    at = np.array([given.celsius])
+    share = float(given.layers[-1][0].share(at - 1.0, at + 1.0)[0])
     cold = loss_permeability(surface_permeability(field, curve))
     return 1.0 + (cold - 1.0) * share
 
