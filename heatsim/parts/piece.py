@@ -3,19 +3,22 @@
 
 The piece is cut into slices along its axis and shells over its radius. In each slice the field falls off over the radius as
 resistivity and permeability of its shells let it (`heatsim.physics.bar_field`); the slices act on each other and on the coil
-through their flux (`heatsim.physics.slices`). Both are brought to agree with the field at each slice's surface.
+through their flux (`heatsim.physics.sheets`). Both are brought to agree with the field at each slice's surface. That is fast and
+leaves out what happens at the piece's ends: a field in two dimensions (`heatsim.physics.slices`), with one equivalent permeability a
+slice, is computed now and then and says by how much each slice's heat and the coil's inductance are off (`Piece.corrected`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from heatsim.constants import MU_0
 from heatsim.errors import InputError
 from heatsim.parts.hot_metal import HotMetal
 from heatsim.physics.bar_field import BarField, bar_field, magnetisation_share, radial_edges, steel_bar_field
@@ -23,7 +26,8 @@ from heatsim.physics.conductor import skin_depth
 from heatsim.physics.eddy import Reflection
 from heatsim.physics.numeric import FloatArray as Array
 from heatsim.physics.saturable import loss_permeability, surface_permeability
-from heatsim.physics.slices import SliceCoupling, cut_piece, reflected, slice_coupling, slice_fields
+from heatsim.physics.sheets import SheetCoupling, sheet_coupling, sheet_fields, sheet_reflection
+from heatsim.physics.slices import cut_piece, slice_field
 
 Complexes = npt.NDArray[np.complex128]
 
@@ -40,6 +44,9 @@ STRONG = 10e3
 CURIE_SPREAD = 10.0
 """Range of temperature [K] over which the Curie point of one piece is spread, at the least: its composition differs from place to
 place (estimate; grades differ by as much, memory)."""
+
+FAR_OFF = (0.2, 5.0)
+"""Bounds of the correction of a slice's heat [1]; only slices far outside the coil, with next to no heat, come near them."""
 
 AGREED, ROUNDS = 1e-4, 60
 """Share by which the field at the surface may still move, and rounds until then at most."""
@@ -129,6 +136,20 @@ class PieceShape:
 
 
 @dataclass(frozen=True)
+class Correction:
+    """What a field in two dimensions makes of the sheets' answer: factors on the heat of every slice [1], (n,), and what is added to
+    the coil's inductance [H]."""
+
+    heat: Array
+    inductance: float
+
+    @classmethod
+    def none(cls, slices: int) -> Correction:
+        """No correction."""
+        return cls(np.ones(slices), 0.0)
+
+
+@dataclass(frozen=True)
 class PieceField:
     """A piece in its field.
 
@@ -143,7 +164,7 @@ class PieceField:
     permeability: npt.NDArray[Any]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Piece:
     """A piece cut for calculation.
 
@@ -157,9 +178,21 @@ class Piece:
     cuts: Array
 
     @cached_property
-    def coupling(self) -> SliceCoupling:
+    def coupling(self) -> SheetCoupling:
         """How the slices and the coil act on each other."""
-        return slice_coupling(self.shape.coil, self.shape.outer, tuple(map(float, self.cuts)))
+        return sheet_coupling(self.shape.coil, self.shape.outer, self._places)
+
+    @cached_property
+    def _places(self) -> tuple[float, ...]:
+        """The cuts as plain numbers."""
+        return tuple(map(float, self.cuts))
+
+    def __hash__(self) -> int:
+        return hash((self.shape, self._places, self.edges.tobytes()))
+
+    def __eq__(self, other: object) -> bool:
+        same = isinstance(other, Piece) and (self.shape, self.layers, self._places) == (other.shape, other.layers, other._places)
+        return same and np.array_equal(self.edges, other.edges)  # type: ignore[union-attr]
 
     @cached_property
     def volumes(self) -> Array:
@@ -208,7 +241,13 @@ class Piece:
         """The curve of the steel in it, None without."""
         return next((each.curve for each, _ in self.layers if each.curve), None)
 
-    def electric(self, celsius: Array, frequency: float, current: float, start: PieceField | None = None) -> PieceField:
+    def electric(
+        self,
+        celsius: Array,
+        frequency: float,
+        current: float,
+        start: PieceField | None = None,
+    ) -> PieceField:
         """The field that a coil's current of an amplitude [A] and a frequency [Hz] makes in it.
 
         celsius: of every cell, shape (slices, shells); start: a field from which it is found sooner
@@ -219,12 +258,76 @@ class Piece:
         mean = start.mean if start else np.full(len(celsius), 0.3 - 0.3j)
         begun, surface = (start.permeability if start else None), np.zeros(len(celsius))
         for number in range(ROUNDS):
-            before, surface = surface, np.abs(slice_fields(self.coupling, mean, current))
+            fields = sheet_fields(self.coupling, mean, current)
+            before, surface = surface, np.abs(fields)
             found = self._radial(resistivity, share, frequency, surface, begun)
             mean, begun = found.mean if number < 8 else (mean + found.mean) / 2, found.permeability
             if np.max(np.abs(surface - before)) < AGREED * np.max(surface):
-                return PieceField(reflected(self.coupling, mean, frequency), found.loss, surface, mean, found.permeability)
+                seen = sheet_reflection(self.coupling, mean, fields, current, frequency)
+                return PieceField(seen, found.loss, surface, mean, found.permeability)
         raise InputError.single("workpiece", "the field at its surface comes to no end", f"{surface.max():.4g} A/m")
+
+    def corrected(self, field: PieceField, current: float, correction: Correction) -> PieceField:
+        """A field of `electric` with every slice's heat and the coil's inductance put right; its resistance is that of the heat.
+
+        current: amplitude of the coil's [A]
+        """
+        loss = field.loss * correction.heat[:, None]
+        resistance = 2.0 * float(np.sum(loss * self.volumes)) / current**2
+        change = field.reflection.inductance_change + correction.inductance
+        return replace(field, reflection=Reflection(resistance, change), loss=loss)
+
+    def correction(self, celsius: Array, field: PieceField, frequency: float) -> Correction:
+        """What a field in two dimensions makes of a field of `electric` that was not corrected.
+
+        celsius: of every cell, shape (slices, shells). Each slice stands there with the resistivity of its outermost shell and the
+        permeability that gives it the same mean permeability.
+        """
+        resistivity = self.over_layers(Substance.resistivity_at, celsius)[:, -1]
+        return self._correction(resistivity, self._equivalent(resistivity, field.mean, frequency), frequency)
+
+    def even_correction(self, celsius: float, field: PieceField, frequency: float) -> Correction:
+        """The same for a piece of one temperature [°C], all of it with the permeability of its hottest slice, and kept.
+
+        Resistivity, permeability and frequency are rounded to some per cent, so that neighbouring operating points find it again:
+        the correction hardly follows them.
+        """
+        place = int(np.argmax(np.sum(field.loss, axis=1)))
+        resistivity = self.over_layers(Substance.resistivity_at, np.full(self.volumes.shape, celsius))[:, -1]
+        mu = complex(self._equivalent(resistivity, field.mean, frequency)[place])
+        coarse = (_rounded(float(resistivity[place])), _rounded(abs(mu)), round(float(np.angle(mu)), 1), _rounded(frequency))
+        return _kept_correction(self, *coarse)
+
+    def _correction(self, resistivity: Array, mu: Complexes, frequency: float) -> Correction:
+        mean = self._mean(resistivity, mu, frequency)
+        fields = sheet_fields(self.coupling, mean, 1.0)
+        ours = -2.0 * np.pi * frequency * MU_0 * np.pi * self.shape.outer**2 * self.coupling.widths * mean.imag * np.abs(fields) ** 2
+        seen = sheet_reflection(self.coupling, mean, fields, 1.0, frequency)
+        true = slice_field(self.shape.coil, (self.shape.outer, self.shape.bore), self._places, resistivity, mu, frequency)
+        heat = np.clip(true.resistance / np.maximum(ours, 1e-300), *FAR_OFF)
+        return Correction(heat, true.reflection.inductance_change - seen.inductance_change)
+
+    def _mean(self, resistivity: Array, mu: Complexes, frequency: float) -> Complexes:
+        """Mean permeability [1] of slices that are all of one resistivity [ohm*m] and permeability [1] each, (slices,)."""
+        shape = self.volumes.shape
+        even, magnetic = (np.broadcast_to(each[:, None], shape) for each in (resistivity, mu))
+        return bar_field(self.edges, even, magnetic, frequency, np.ones(shape[0])).mean
+
+    def _equivalent(self, resistivity: Array, mean: Complexes, frequency: float) -> Complexes:
+        """Permeability [1] that gives every slice its mean permeability, as far as a loss allows; secant steps in logarithms."""
+        start = mean**2 * self.shape.outer**2 * 0.5j * np.pi * frequency * MU_0 / resistivity  # right for a thin skin
+        mu, slope, before = _lossy(start), np.full(mean.shape, 0.5 + 0j), None
+        for _ in range(12):
+            off = np.log(mean / self._mean(resistivity, mu, frequency))
+            if before is not None:
+                moved = np.log(mu / before[0])
+                known = np.abs(moved) > 1e-9
+                slope = np.where(known, (before[1] - off) / np.where(known, moved, 1.0), slope)
+            before = mu, off
+            mu = _lossy(mu * np.exp(off / np.where(np.abs(slope) < 0.2, 0.5, slope)))
+            if np.max(np.abs(off)) < 1e-6:
+                break
+        return mu
 
     def _share(self, celsius: Array) -> Array:
         """Share of the cold magnetisation that is left in every cell [1], mean over the temperatures along its slice.
@@ -250,6 +353,24 @@ class Piece:
             return steel_bar_field(self.edges, resistivity, self.curve, magnetic, frequency, surface, begun)
         cold = self.over_layers(lambda substance, values: np.full_like(values, substance.permeability or 1.0), share)
         return bar_field(self.edges, resistivity, 1.0 + (cold - 1.0) * share, frequency, surface)
+
+
+def _rounded(value: float) -> float:
+    """To a step of 5 %."""
+    return float(np.exp(0.05 * np.round(np.log(value) / 0.05)))
+
+
+@lru_cache(maxsize=256)
+def _kept_correction(piece: Piece, resistivity: float, size: float, angle: float, frequency: float) -> Correction:
+    """See `Piece.even_correction`; size and angle of the permeability."""
+    count = len(piece.cuts) - 1
+    mu = _lossy(np.full(count, size * np.exp(1j * angle)))
+    return piece._correction(np.full(count, resistivity), mu, frequency)
+
+
+def _lossy(mu: Complexes) -> Complexes:
+    """The nearest permeability that a passive material can have."""
+    return np.asarray(np.maximum(mu.real, 1e-3) + 1j * np.minimum(mu.imag, 0.0))
 
 
 def cut(shape: PieceShape, layers: Sequence[tuple[Substance, float]], frequency: float, slices: int = SLICES, cells: int = CELLS) -> Piece:

@@ -178,11 +178,11 @@ def coupled_field_square(coil: tuple[float, float, float], piece: tuple[float, f
     node, weight = np.polynomial.legendre.leggauss(64)
     half = np.diff(edges)[:, None] / 2.0
     place = edges[:-1, None] + half * (1.0 + node)
-    field = _sheet_flux(coil, radius, place.ravel()) / (MU_0 * np.pi * radius**2)
+    field = sheet_flux(coil, radius, place.ravel()) / (MU_0 * np.pi * radius**2)
     return float(np.sum((half * weight).ravel() * np.square(field)) / length)
 
 
-def _sheet_flux(coil: tuple[float, float, float], radius: float, place: FloatArray) -> FloatArray:
+def sheet_flux(coil: tuple[float, float, float], radius: float, place: FloatArray) -> FloatArray:
     """Mutual inductance [H] of a current-sheet coil and loops of a radius [m] at places on its axis [m].
 
     Gauss rule over the sheet in s, distance = clearance * sinh(s): fine near the loop, coarse far away.

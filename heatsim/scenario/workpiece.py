@@ -155,8 +155,8 @@ def _settled(given: GivenPiece, heater: Heater, where: Where) -> Workpiece:
 
     Where that does not come to rest of itself, half a step is taken at a time.
     """
-    cut, found = given.cut(heater.frequency), None
-    piece, found = _at(given, cut, heater, found)
+    cut = given.cut(heater.frequency)
+    piece, found = _at(given, cut, heater, None)
     for number in range(60):
         before = piece
         reached, found = _at(given, cut, replace(heater, workpiece=piece), found)
@@ -173,7 +173,9 @@ def _settled(given: GivenPiece, heater: Heater, where: Where) -> Workpiece:
 def _at(given: GivenPiece, piece: Piece, heater: Heater, start: PieceField | None) -> tuple[Workpiece, PieceField]:
     """The piece at the frequency and in the current of a tank."""
     coil, current = heater.coil, heater.coil_current
-    found = piece.electric(np.full(piece.volumes.shape, given.celsius), heater.frequency, current, start)
+    celsius = np.full(piece.volumes.shape, given.celsius)
+    plain = piece.electric(celsius, heater.frequency, current, start)
+    found = piece.corrected(plain, current, piece.even_correction(given.celsius, plain, heater.frequency))
     curve, field = piece.curve, None
     if curve is None:
         mu, current_of_field = given.layers[-1][0].permeability or 1.0, None
@@ -187,7 +189,7 @@ def _at(given: GivenPiece, piece: Piece, heater: Heater, start: PieceField | Non
     origin = f"computed from its geometry{hot}: {given.words}; {words}; its resistance, and the power with it, may be off {band}"
     basis = "unknown" if given.doubt else "estimate"
     shape = (coil.inductance + found.reflection.inductance_change, coil.resistance + found.reflection.resistance)
-    return Workpiece(*shape, basis, origin, mu, field, current_of_field, given.band, given.doubt), found
+    return Workpiece(*shape, basis, origin, mu, field, current_of_field, given.band, given.doubt), plain
 
 
 def _loss_permeability(given: GivenPiece, field: float, curve: str) -> float:

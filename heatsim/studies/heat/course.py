@@ -16,9 +16,10 @@ from typing import Literal
 
 import numpy as np
 
-from heatsim.parts.piece import Piece, PieceField
+from heatsim.parts.piece import Correction, Piece, PieceField
 from heatsim.parts.tank import Workpiece
-from heatsim.physics.conduction import CylinderGrid, Marched, march, surface_temperatures
+from heatsim.physics.conduction import Marched, march, surface_temperatures
+from heatsim.physics.cylinder_grid import CylinderGrid
 from heatsim.physics.hot_surface import HotSurface
 from heatsim.physics.numeric import FloatArray as Array
 from heatsim.studies.heat.responses import Answer, Responses, SimulatedPoint, distance
@@ -37,10 +38,11 @@ ERROR, LARGEST_RISE = 0.4, 30.0
 FIRST, SHORTEST, GROWTH = 0.2, 1e-3, 1.6
 """First and shortest step [s]; most by which a step may be longer than the one before."""
 
-SETTLED = 0.01
+SETTLED = 0.004
 """Share of the power in the piece that still warms it when the heat counts as settled."""
 
-AGREED, ROUNDS = 1e-4, 50
+AGREED, ROUNDS, HALVED_FROM = 1e-4, 50, 10
+"""Share by which current and frequency may still move; rounds until then at most, and from which on half a step is taken."""
 
 
 @dataclass(frozen=True)
@@ -66,12 +68,22 @@ class Moment:
 
 
 @dataclass(frozen=True)
+class _Operating:
+    """Field of a piece as its sheets give it, and put right; the load it makes; current and frequency."""
+
+    plain: PieceField
+    field: PieceField
+    load: Workpiece
+    answer: Answer
+
+
+@dataclass(frozen=True)
 class _State:
     """A moment with what is needed to go on from it."""
 
     moment: Moment
     enthalpy: Array
-    field: PieceField
+    now: _Operating
     step: float
 
 
@@ -93,6 +105,7 @@ class Course:
     error: float = ERROR
     moments: list[Moment] = field(default_factory=list)
     ends: End = "time is up"
+    correction: Correction = field(init=False)
 
     def run(self) -> Iterator[Moment]:
         """Every moment as it is reached. Moments that are gone through again are told again, from the earlier time on."""
@@ -113,6 +126,7 @@ class Course:
                     self.ends = "does not run"
                     return
                 self.responses.add(point)
+                self.correction = self.piece.correction(state.moment.celsius, state.now.plain, state.moment.answer.frequency)
                 if not again and max(map(abs, point.errors.values()), default=0.0) > REDO:
                     again = True
                     state = self._taken_up(kept)
@@ -125,40 +139,39 @@ class Course:
     def _begin(self) -> _State | None:
         """The cold piece, its first state simulated."""
         celsius = np.full(self.piece.volumes.shape, self.start)
-        frequency = self.responses.heater.frequency
-        found = self.piece.electric(celsius, frequency, self.responses.heater.coil_current)
-        load = self._load(found)
+        ideal = self.responses.heater
+        plain = self.piece.electric(celsius, ideal.frequency, ideal.coil_current)
+        self.correction = self.piece.correction(celsius, plain, ideal.frequency)
+        now = _Operating(plain, plain, self._load(plain), Answer(ideal.coil_current, ideal.frequency))
         for _ in range(3):  # what the ideal stage says of the current is some per cent off, and the load follows the current
-            found, load, answer = self._operating(celsius, found, load, 0.0)
-            point = self.simulate(load, 0.0, 0.0)
+            now = self._operating(celsius, now, 0.0)
+            point = self.simulate(now.load, 0.0, 0.0)
             if point is None:
                 return None
             self.responses.points[:] = [point]
-            before, answer = answer, self.responses.answer(load, 0.0)
-            if abs(answer.current / before.current - 1) < REDO:
+            if abs(self.responses.answer(now.load, 0.0).current / now.answer.current - 1) < REDO:
                 break
+        now = self._operating(celsius, now, 0.0)
         enthalpy = self.piece.heat.enthalpy(celsius)
-        surface = self._surface(enthalpy)
-        moment = Moment(0.0, 0.0, celsius, surface, load, answer, self._power(found), {}, 0.0, 0.0, {})
-        return _State(moment, enthalpy, found, FIRST)
+        moment = Moment(0.0, 0.0, celsius, self._surface(enthalpy), now.load, now.answer, self._power(now), {}, 0.0, 0.0, {})
+        return _State(moment, enthalpy, now, FIRST)
 
-    def _operating(
-        self, celsius: Array, start: PieceField, near: Workpiece, way: float
-    ) -> tuple[PieceField, Workpiece, Answer]:
+    def _operating(self, celsius: Array, near: _Operating, way: float) -> _Operating:
         """Field, load and current of a piece that is this warm: brought to agree.
 
-        start, near, way: of a moment shortly before
+        near: shortly before, at this place on the way
         """
-        found, load, answer = start, near, self.responses.answer(near, way)
+        plain, answer = near.plain, self.responses.answer(near.load, way)
         for number in range(ROUNDS):
-            found = self.piece.electric(celsius, answer.frequency, answer.current, found)
-            load = self._load(found)
-            before, answer = answer, self.responses.answer(load, way + distance(near, load))
-            if number > 10:
-                answer = Answer((answer.current + before.current) / 2, (answer.frequency + before.frequency) / 2)
+            plain = self.piece.electric(celsius, answer.frequency, answer.current, plain)
+            field = self.piece.corrected(plain, answer.current, self.correction)
+            load = self._load(field)
+            before, answer = answer, self.responses.answer(load, way + distance(near.load, load))
             if max(abs(answer.current / before.current - 1), abs(answer.frequency / before.frequency - 1)) < AGREED:
                 break
-        return found, load, answer
+            if number > HALVED_FROM:
+                answer = Answer((answer.current + before.current) / 2, (answer.frequency + before.frequency) / 2)
+        return _Operating(plain, field, load, answer)
 
     def _load(self, found: PieceField) -> Workpiece:
         coil, added = self.responses.heater.coil, found.reflection
@@ -176,8 +189,8 @@ class Course:
         """Temperature of every slice's surface [°C]."""
         return np.asarray(surface_temperatures(self._grid, self.piece.heat, enthalpy, self.losses).mantle)
 
-    def _power(self, found: PieceField) -> float:
-        return float(np.sum(found.loss * self.piece.volumes))
+    def _power(self, now: _Operating) -> float:
+        return float(np.sum(now.field.loss * self.piece.volumes))
 
     def _step(self, state: _State) -> _State:
         """One step; halved until its error and its rise are what they may be."""
@@ -193,32 +206,29 @@ class Course:
         return replace(tried, step=step * min(GROWTH, 0.9 / max(worst, 1e-6) ** 0.5))
 
     def _tried(self, state: _State, step: float) -> _State:
-        moment, source = state.moment, state.field.loss
+        moment, source = state.moment, state.now.field.loss
         half = self._marched(state.enthalpy, step / 2, source)
-        middle, near, _ = self._operating(self.piece.heat.temperature(half.enthalpy), state.field, moment.load, moment.way)
-        whole = self._marched(state.enthalpy, step, middle.loss)
-        celsius = self.piece.heat.temperature(whole.enthalpy)
-        way = moment.way + distance(moment.load, near)
-        found, load, answer = self._operating(celsius, middle, near, way)
-        way += distance(near, load)
-        missing = np.sum(((source + found.loss) / 2 - middle.loss) * self.piece.volumes, axis=1) * step / 3
-        capacity = np.sum(self.piece.volumes * self.piece.heat.capacity(celsius), axis=1)
-        given = {name: value / step for name, value in whole.given_off.items()}
+        middle = self._operating(half.temperature, state.now, moment.way)
+        whole = self._marched(state.enthalpy, step, middle.field.loss)
+        way = moment.way + distance(moment.load, middle.load)
+        now = self._operating(whole.temperature, middle, way)
+        missing = np.sum(((source + now.field.loss) / 2 - middle.field.loss) * self.piece.volumes, axis=1) * step / 3
+        capacity = np.sum(self.piece.volumes * self.piece.heat.capacity(whole.temperature), axis=1)
         reached = Moment(
             moment.time + step,
-            way,
-            celsius,
+            way + distance(middle.load, now.load),
+            whole.temperature,
             self._surface(whole.enthalpy),
-            load,
-            answer,
-            self._power(found),
-            given,
+            now.load,
+            now.answer,
+            self._power(now),
+            {name: value / step for name, value in whole.given_off.items()},
             moment.energy + self._power(middle) * step,
             moment.stored + float(np.sum((whole.enthalpy - state.enthalpy) * self.piece.volumes)),
             {name: moment.lost.get(name, 0.0) + value for name, value in whole.given_off.items()},
             float(np.max(np.abs(missing / capacity))),
         )
-        return _State(reached, whole.enthalpy, found, step)
+        return _State(reached, whole.enthalpy, now, step)
 
     def _over(self, state: _State) -> bool:
         """Whether the heat is at its end, and why."""
@@ -235,7 +245,6 @@ class Course:
         return True
 
     def _taken_up(self, state: _State) -> _State:
-        """A state with current and frequency as they are known now."""
-        moment = state.moment
-        found, load, answer = self._operating(moment.celsius, state.field, moment.load, moment.way)
-        return replace(state, field=found, moment=replace(moment, load=load, answer=answer, power=self._power(found)))
+        """A state with current, frequency and correction as they are known now."""
+        moment, now = state.moment, self._operating(state.moment.celsius, state.now, state.moment.way)
+        return replace(state, now=now, moment=replace(moment, load=now.load, answer=now.answer, power=self._power(now)))
