@@ -113,7 +113,8 @@ class Heater:
     def coil_current(self) -> float:
         """Amplitude of the coil's current [A] that is expected.
 
-        The ideal stage's pi Vdc across coil and leads, Vdc less the drop that the supply current leaves in supply, chokes and switches.
+        The ideal stage's pi Vdc across coil and leads, Vdc less the drop that the supply current leaves in supply, chokes and
+        switches.
         """
         inductance, resistance = self.loaded_inductance, self.loaded_resistance
         across = inductance / (self.capacitors.capacitance * resistance)

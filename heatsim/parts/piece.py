@@ -4,8 +4,8 @@
 The piece is cut into slices along its axis and shells over its radius. In each slice the field falls off over the radius as
 resistivity and permeability of its shells let it (`heatsim.physics.bar_field`); the slices act on each other and on the coil
 through their flux (`heatsim.physics.sheets`). Both are brought to agree with the field at each slice's surface. That is fast and
-leaves out what happens at the piece's ends: a field in two dimensions (`heatsim.physics.slices`), with one equivalent permeability a
-slice, is computed now and then and says by how much each slice's heat and the coil's inductance are off (`Piece.corrected`).
+leaves out what happens at the piece's ends: a field in two dimensions (`heatsim.physics.slices`), with one equivalent permeability
+a slice, is computed now and then and says by how much each slice's heat and the coil's inductance are off (`Piece.corrected`).
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from heatsim.constants import MU_0
 from heatsim.errors import InputError
-from heatsim.parts.hot_metal import HotMetal
+from heatsim.parts.hot_metal import COLD_C, HotMetal
 from heatsim.physics.bar_field import BarField, bar_field, magnetisation_share, radial_edges, steel_bar_field
 from heatsim.physics.conductor import skin_depth
 from heatsim.physics.eddy import Reflection
@@ -66,7 +66,7 @@ class Substance:
         """[ohm*m] at temperatures [°C]: the metal's own course, scaled to the cold value."""
         if self.hot is None:
             return np.full_like(celsius, self.resistivity)
-        return self.hot.resistivity(celsius) * (self.resistivity / float(self.hot.resistivity(np.array(20.0))))
+        return np.asarray(self.hot.resistivity(celsius)) * (self.resistivity / float(self.hot.resistivity(COLD_C)))
 
     def share(self, low: Array, high: Array) -> Array:
         """Share of the cold magnetisation that is left [1], mean over temperatures [°C] from low to high, low below high."""
@@ -137,8 +137,8 @@ class PieceShape:
 
 @dataclass(frozen=True)
 class Correction:
-    """What a field in two dimensions makes of the sheets' answer: factors on the heat of every slice [1], (n,), and what is added to
-    the coil's inductance [H]."""
+    """What a field in two dimensions makes of the sheets' answer: factors on the heat of every slice [1], (n,), and what is added
+    to the coil's inductance [H]."""
 
     heat: Array
     inductance: float
@@ -154,7 +154,8 @@ class PieceField:
     """A piece in its field.
 
     reflection: what it adds to the coil; loss: mean power density of every cell [W/m3], shape (slices, shells); surface: amplitude
-    of the field at every slice's surface [A/m]; mean: mean permeability of every slice [1], complex; permeability: of every cell [1]
+    of the field at every slice's surface [A/m]; mean: mean permeability of every slice [1], complex; permeability: of every cell
+    [1]
     """
 
     reflection: Reflection
@@ -191,8 +192,10 @@ class Piece:
         return hash((self.shape, self._places, self.edges.tobytes()))
 
     def __eq__(self, other: object) -> bool:
-        same = isinstance(other, Piece) and (self.shape, self.layers, self._places) == (other.shape, other.layers, other._places)
-        return same and np.array_equal(self.edges, other.edges)  # type: ignore[union-attr]
+        if not isinstance(other, Piece):
+            return NotImplemented
+        ours, theirs = ((each.shape, each.layers, each._places) for each in (self, other))
+        return ours == theirs and np.array_equal(self.edges, other.edges)
 
     @cached_property
     def volumes(self) -> Array:
@@ -241,13 +244,7 @@ class Piece:
         """The curve of the steel in it, None without."""
         return next((each.curve for each, _ in self.layers if each.curve), None)
 
-    def electric(
-        self,
-        celsius: Array,
-        frequency: float,
-        current: float,
-        start: PieceField | None = None,
-    ) -> PieceField:
+    def electric(self, celsius: Array, frequency: float, current: float, start: PieceField | None = None) -> PieceField:
         """The field that a coil's current of an amplitude [A] and a frequency [Hz] makes in it.
 
         celsius: of every cell, shape (slices, shells); start: a field from which it is found sooner
@@ -301,7 +298,9 @@ class Piece:
     def _correction(self, resistivity: Array, mu: Complexes, frequency: float) -> Correction:
         mean = self._mean(resistivity, mu, frequency)
         fields = sheet_fields(self.coupling, mean, 1.0)
-        ours = -2.0 * np.pi * frequency * MU_0 * np.pi * self.shape.outer**2 * self.coupling.widths * mean.imag * np.abs(fields) ** 2
+        ours = (
+            -2.0 * np.pi * frequency * MU_0 * np.pi * self.shape.outer**2 * self.coupling.widths * mean.imag * np.abs(fields) ** 2
+        )
         seen = sheet_reflection(self.coupling, mean, fields, 1.0, frequency)
         true = slice_field(self.shape.coil, (self.shape.outer, self.shape.bore), self._places, resistivity, mu, frequency)
         heat = np.clip(true.resistance / np.maximum(ours, 1e-300), *FAR_OFF)
@@ -310,7 +309,7 @@ class Piece:
     def _mean(self, resistivity: Array, mu: Complexes, frequency: float) -> Complexes:
         """Mean permeability [1] of slices that are all of one resistivity [ohm*m] and permeability [1] each, (slices,)."""
         shape = self.volumes.shape
-        even, magnetic = (np.broadcast_to(each[:, None], shape) for each in (resistivity, mu))
+        even, magnetic = np.broadcast_to(resistivity[:, None], shape), np.broadcast_to(mu[:, None], shape)
         return bar_field(self.edges, even, magnetic, frequency, np.ones(shape[0])).mean
 
     def _equivalent(self, resistivity: Array, mean: Complexes, frequency: float) -> Complexes:
@@ -349,7 +348,9 @@ class Piece:
 
     def _radial(self, resistivity: Array, share: Array, frequency: float, surface: Array, begun: Any) -> BarField:
         if self.curve is not None:
-            magnetic = share * self.over_layers(lambda substance, values: np.full_like(values, float(substance.curve is not None)), share)
+            magnetic = share * self.over_layers(
+                lambda substance, values: np.full_like(values, float(substance.curve is not None)), share
+            )
             return steel_bar_field(self.edges, resistivity, self.curve, magnetic, frequency, surface, begun)
         cold = self.over_layers(lambda substance, values: np.full_like(values, substance.permeability or 1.0), share)
         return bar_field(self.edges, resistivity, 1.0 + (cold - 1.0) * share, frequency, surface)
@@ -373,7 +374,9 @@ def _lossy(mu: Complexes) -> Complexes:
     return np.asarray(np.maximum(mu.real, 1e-3) + 1j * np.minimum(mu.imag, 0.0))
 
 
-def cut(shape: PieceShape, layers: Sequence[tuple[Substance, float]], frequency: float, slices: int = SLICES, cells: int = CELLS) -> Piece:
+def cut(
+    shape: PieceShape, layers: Sequence[tuple[Substance, float]], frequency: float, slices: int = SLICES, cells: int = CELLS
+) -> Piece:
     """A piece cut finely enough for a frequency [Hz].
 
     layers: from the axis or the bore outwards, each with the radius at which it ends [m]

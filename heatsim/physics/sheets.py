@@ -49,8 +49,8 @@ def sheet_coupling(coil: tuple[float, float, float], radius: float, edges: tuple
 
     coil: (diameter [m], length [m], turns [1]); radius: of the piece [m]; edges: of its slices from the coil's middle [m]
 
-    The flux of one sheet through another of the same radius follows from the self-inductance F(l) of sheets as long as their distances
-    (Maxwell's rule for coaxial coils of one diameter; Rosa & Grover 1912, memory): M = [F(a) + F(b) - F(c) - F(d)]/2.
+    The flux of one sheet through another of the same radius follows from the self-inductance F(l) of sheets as long as their
+    distances (Maxwell's rule for coaxial coils of one diameter; Rosa & Grover 1912, memory): M = [F(a) + F(b) - F(c) - F(d)]/2.
     """
     where = "sheet_coupling"
     places = np.asarray(edges)
@@ -76,14 +76,16 @@ def _own_flux(radius: float, length: FloatArray) -> FloatArray:
 def sheet_fields(coupling: SheetCoupling, mean: ComplexArray, current: float) -> ComplexArray:
     """Amplitude of the field at the surface of every slice [A/m], complex, (n,).
 
-    coupling: of piece and coil; mean: permeability of every slice over its whole section [1], (n,); current: amplitude of the coil's
-    [A]
+    coupling: of piece and coil; mean: permeability of every slice over its whole section [1], (n,); current: amplitude of the
+    coil's [A]
     """
     matrix = np.eye(mean.size) + coupling.demagnetising * (mean - 1.0)
-    return np.asarray(np.linalg.solve(matrix, coupling.field.astype(complex))) * current
+    return np.asarray(np.linalg.solve(matrix, coupling.field.astype(complex)), dtype=np.complex128) * current
 
 
-def sheet_reflection(coupling: SheetCoupling, mean: ComplexArray, fields: ComplexArray, current: float, frequency: float) -> Reflection:
+def sheet_reflection(
+    coupling: SheetCoupling, mean: ComplexArray, fields: ComplexArray, current: float, frequency: float
+) -> Reflection:
     """Resistance [ohm] and inductance [H] that the piece adds to its coil: flux of the slices' sheets through it (reciprocity).
 
     coupling: of piece and coil; mean: permeability of every slice [1]; fields: of `sheet_fields` for that current [A/m]

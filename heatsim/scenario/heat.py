@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -13,7 +12,7 @@ from heatsim.errors import InputError
 from heatsim.parts.heater import Heater
 from heatsim.parts.hot_metal import HotMetal
 from heatsim.parts.piece import CELLS, SLICES, Piece
-from heatsim.physics.hot_surface import HotSurface, Lining, Surroundings, hot_surface
+from heatsim.physics.hot_surface import Emissivity, HotSurface, Lining, Surroundings, hot_surface
 from heatsim.physics.numeric import FloatArray as Array
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.scenario import Scenario
@@ -29,8 +28,8 @@ HIGHEST_SURFACE = 1800.0
 @dataclass(frozen=True)
 class HeatPlan:
     """scenario, case: heated; heater: of the case, without its piece; piece; losses: what its surface gives off; words: the piece
-    in words; start, wanted, depth_above [°C]; at: surface or core; longest [s]; price: per kWh, None without; efficiency: of the supply
-    from the mains [1], None where it is not counted; cautions: what the numbers leave out, in sentences.
+    in words; start, wanted, depth_above [°C]; at: surface or core; longest [s]; price: per kWh, None without; efficiency: of the
+    supply from the mains [1], None where it is not counted; cautions: what the numbers leave out, in sentences.
     """
 
     scenario: Scenario
@@ -125,7 +124,7 @@ def _surroundings(tables: ScenarioTables, given: GivenPiece, heater: Heater, met
     coil, asked = tables.coil, tables.heat
     diameter, length, _ = given.shape.coil
     own = asked.emissivity
-    emissivity: Callable[[Array], Array] = metal.emissivity if own is None else partial(_even, own)
+    emissivity: Emissivity = metal.emissivity if own is None else partial(_even, own)
     with_sleeve = asked.sleeve_inner is not None and asked.sleeve_outer is not None
     if (asked.sleeve_inner is None) != (asked.sleeve_outer is None):
         raise InputError.single(where("heat", "sleeve_inner"), "goes together with sleeve_outer", allowed="both or neither")
@@ -180,5 +179,7 @@ def _cautions(given: GivenPiece, asked: HeatTable, metal: HotMetal) -> list[str]
     ]
     told += [f"{given.doubt[0].upper()}{given.doubt[1:]}."] if given.doubt else []
     if asked.emissivity is None:
-        told.append(f"Emissivity as of {metal.condition} {given.words.split(' (')[0]} (heat.emissivity); it decides the end of a heat.")
+        told.append(
+            f"Emissivity as of {metal.condition} {given.words.split(' (')[0]} (heat.emissivity); it decides the end of a heat."
+        )
     return told

@@ -19,8 +19,8 @@ from heatsim.scenario.schema import CoilTable, WorkpieceTable
 from heatsim.scenario.source import Where
 
 MODEL_BAND, CURVE_BAND = 0.10, 0.15
-"""By how much the resistance that a piece brings in may be off [1]: by the model of a piece in a coil (5 % against filaments, in the
-tests; the rest for turns that stand apart), and by the curve of steel (5 % from its linearisation, the rest between the three
+"""By how much the resistance that a piece brings in may be off [1]: by the model of a piece in a coil (5 % against filaments, in
+the tests; the rest for turns that stand apart), and by the curve of steel (5 % from its linearisation, the rest between the three
 published curves)."""
 
 CHECK_SLICES, CHECK_CELLS = 12, 40
@@ -32,8 +32,8 @@ class GivenPiece:
     """A piece as its table gives it.
 
     shape; layers: substances from the axis outwards, each with its outer radius [m]; celsius: temperature [°C]; words: on what its
-    material rests; band: by how much its resistance may be off [1], None where that is not known; doubt: why what it does to the coil
-    cannot be told, empty where it can
+    material rests; band: by how much its resistance may be off [1], None where that is not known; doubt: why what it does to the
+    coil cannot be told, empty where it can
     """
 
     shape: PieceShape
@@ -84,7 +84,7 @@ def given_piece(table: WorkpieceTable, coil: CoilTable, known: Catalogue, where:
     _check_place(table, length, helix[1], where)
     shape = PieceShape(diameter / 2, (table.bore or 0.0) / 2, length, table.offset, cast(tuple[float, float, float], tuple(helix)))
     own = _substance(metal, resistivity, table.permeability)
-    layers = ((own, diameter / 2),)
+    layers: tuple[tuple[Substance, float], ...] = ((own, diameter / 2),)
     if table.charge is not None and table.bore is not None:
         filling = known.metal(table.charge.material, where("charge", "material"))
         shape, layers = replace(shape, bore=0.0), ((_substance(filling, filling.resistivity, None), table.bore / 2), *layers)
@@ -198,5 +198,3 @@ def _loss_permeability(given: GivenPiece, field: float, curve: str) -> float:
     share = float(given.layers[-1][0].share(at - 1.0, at + 1.0)[0])
     cold = loss_permeability(surface_permeability(field, curve))
     return 1.0 + (cold - 1.0) * share
-
-

@@ -66,7 +66,9 @@ class WorkpieceTable(Table):
     """[case.NAME.workpiece]: a round bar, tube or crucible in the coil, or the coil measured with the workpiece in."""
 
     diameter: Annotated[float, Unit("m", 1e-3, 0.5)] | None = None
-    bore: Annotated[float, Unit("m", 1e-4, 0.5)] | None = Field(None, description="inner diameter of a tube or crucible; else it is solid")
+    bore: Annotated[float, Unit("m", 1e-4, 0.5)] | None = Field(
+        None, description="inner diameter of a tube or crucible; else it is solid"
+    )
     length: Annotated[float, Unit("m", 1e-3, 2)] | None = None
     offset: Annotated[float, Unit("m", -2, 2)] = Field(
         0.0, description="of its middle from the coil's along the axis; a bar that is partly in has one"

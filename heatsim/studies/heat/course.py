@@ -27,7 +27,7 @@ from heatsim.studies.heat.responses import Answer, Responses, SimulatedPoint, di
 End = Literal["settled", "time is up", "beyond the data", "does not run"]
 
 SPACING = 0.12
-"""Way between two simulated states [1]: R or L changed by 12 %."""
+"""Distance of a load from all that were simulated [1] from which it is simulated: R or L is 12 % another."""
 
 REDO = 0.005
 """Error of the predicted current [1] from which a stretch is gone through again, its end now known."""
@@ -49,12 +49,11 @@ AGREED, ROUNDS, HALVED_FROM = 1e-4, 50, 10
 class Moment:
     """One instant of a heat.
 
-    time [s]; way: see `responses`; celsius: of every cell, shape (slices, shells); surface: of every slice; load: the coil with the
-    piece; answer: current and frequency; power: into the piece [W]; given: heat it gives off by name [W]; error: of the step to it [K]
+    time [s]; celsius: of every cell, shape (slices, shells); surface: of every slice; load: the coil with the piece; answer:
+    current and frequency; power: into the piece [W]; given: heat it gives off by name [W]; error: of the step to it [K]
     """
 
     time: float
-    way: float
     celsius: Array
     surface: Array
     load: Workpiece
@@ -99,7 +98,7 @@ class Course:
     piece: Piece
     losses: HotSurface
     responses: Responses
-    simulate: Callable[[Workpiece, float, float], SimulatedPoint | None]
+    simulate: Callable[[Workpiece, float], SimulatedPoint | None]
     start: float
     longest: float
     error: float = ERROR
@@ -119,9 +118,8 @@ class Course:
         while not self._over(state):
             state = self._step(state)
             self.moments.append(state.moment)
-            latest = max(self.responses.points, key=lambda each: each.way)
-            if state.moment.way - latest.way >= SPACING:
-                point = self.simulate(state.moment.load, state.moment.way, state.moment.time)
+            if distance(self.responses.nearest(state.moment.load).load, state.moment.load) >= SPACING:
+                point = self.simulate(state.moment.load, state.moment.time)
                 if point is None:
                     self.ends = "does not run"
                     return
@@ -144,29 +142,26 @@ class Course:
         self.correction = self.piece.correction(celsius, plain, ideal.frequency)
         now = _Operating(plain, plain, self._load(plain), Answer(ideal.coil_current, ideal.frequency))
         for _ in range(3):  # what the ideal stage says of the current is some per cent off, and the load follows the current
-            now = self._operating(celsius, now, 0.0)
-            point = self.simulate(now.load, 0.0, 0.0)
+            now = self._operating(celsius, now)
+            point = self.simulate(now.load, 0.0)
             if point is None:
                 return None
             self.responses.points[:] = [point]
-            if abs(self.responses.answer(now.load, 0.0).current / now.answer.current - 1) < REDO:
+            if abs(self.responses.answer(now.load).current / now.answer.current - 1) < REDO:
                 break
-        now = self._operating(celsius, now, 0.0)
+        now = self._operating(celsius, now)
         enthalpy = self.piece.heat.enthalpy(celsius)
-        moment = Moment(0.0, 0.0, celsius, self._surface(enthalpy), now.load, now.answer, self._power(now), {}, 0.0, 0.0, {})
+        moment = Moment(0.0, celsius, self._surface(enthalpy), now.load, now.answer, self._power(now), {}, 0.0, 0.0, {})
         return _State(moment, enthalpy, now, FIRST)
 
-    def _operating(self, celsius: Array, near: _Operating, way: float) -> _Operating:
-        """Field, load and current of a piece that is this warm: brought to agree.
-
-        near: shortly before, at this place on the way
-        """
-        plain, answer = near.plain, self.responses.answer(near.load, way)
+    def _operating(self, celsius: Array, near: _Operating) -> _Operating:
+        """Field, load and current of a piece that is this warm: brought to agree; near: shortly before."""
+        plain, answer = near.plain, self.responses.answer(near.load)
         for number in range(ROUNDS):
             plain = self.piece.electric(celsius, answer.frequency, answer.current, plain)
             field = self.piece.corrected(plain, answer.current, self.correction)
             load = self._load(field)
-            before, answer = answer, self.responses.answer(load, way + distance(near.load, load))
+            before, answer = answer, self.responses.answer(load)
             if max(abs(answer.current / before.current - 1), abs(answer.frequency / before.frequency - 1)) < AGREED:
                 break
             if number > HALVED_FROM:
@@ -198,7 +193,7 @@ class Course:
         while True:
             tried = self._tried(state, step)
             rise = float(np.max(np.abs(tried.moment.surface - state.moment.surface)))
-            moved = tried.moment.way - state.moment.way
+            moved = distance(state.moment.load, tried.moment.load)
             worst = max(tried.moment.error / self.error, rise / LARGEST_RISE, moved / (SPACING / 2))
             if worst <= 1.3 or step <= SHORTEST:
                 break
@@ -208,15 +203,13 @@ class Course:
     def _tried(self, state: _State, step: float) -> _State:
         moment, source = state.moment, state.now.field.loss
         half = self._marched(state.enthalpy, step / 2, source)
-        middle = self._operating(half.temperature, state.now, moment.way)
+        middle = self._operating(half.temperature, state.now)
         whole = self._marched(state.enthalpy, step, middle.field.loss)
-        way = moment.way + distance(moment.load, middle.load)
-        now = self._operating(whole.temperature, middle, way)
+        now = self._operating(whole.temperature, middle)
         missing = np.sum(((source + now.field.loss) / 2 - middle.field.loss) * self.piece.volumes, axis=1) * step / 3
         capacity = np.sum(self.piece.volumes * self.piece.heat.capacity(whole.temperature), axis=1)
         reached = Moment(
             moment.time + step,
-            way + distance(middle.load, now.load),
             whole.temperature,
             self._surface(whole.enthalpy),
             now.load,
@@ -246,5 +239,5 @@ class Course:
 
     def _taken_up(self, state: _State) -> _State:
         """A state with current, frequency and correction as they are known now."""
-        moment, now = state.moment, self._operating(state.moment.celsius, state.now, state.moment.way)
+        moment, now = state.moment, self._operating(state.moment.celsius, state.now)
         return replace(state, now=now, moment=replace(moment, load=now.load, answer=now.answer, power=self._power(now)))

@@ -1,13 +1,14 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """The limits of the heater all along a heat, not only at its start.
 
-At each of some instants the measures are those between the two simulated states beside it. Temperatures of chokes, junctions, sink and
-water are put in as they are then, for they lag behind. What comes of it is judged as `check` judges a case.
+At each of some instants the measures are those interpolated between the simulated states. Temperatures of chokes, junctions, sink
+and water are put in as they are then, for they lag behind. What comes of it is judged as `check` judges a case.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -16,13 +17,13 @@ from heatsim.physics.numeric import FloatArray as Array
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import Measured, case_limits, water_measures
 from heatsim.studies.heat.course import Moment
-from heatsim.studies.heat.responses import Responses, loaded
+from heatsim.studies.heat.responses import Responses, distance, loaded
 from heatsim.studies.heat.result import Watched
 from heatsim.studies.heat.warmth import PartsWarmth
 from heatsim.verdict import SEVERITY, Finding, judge
 
 INSTANTS = 60
-"""Instants at which limits are judged; the simulated states, and as many as are missing to this, evenly over the heat's way."""
+"""Instants at which limits are judged, half of them evenly over the heat's time, half over the way of what the coil sees."""
 
 CAUGHT = ("radiation_coil", "convection_coil", "lining")
 """Names of heat flows that the coil's water carries off; see `heatsim.physics.hot_surface`."""
@@ -35,8 +36,8 @@ def caught(moment: Moment) -> float:
 
 def measures_at(responses: Responses, warmth: PartsWarmth, moment: Moment, parts: Mapping[str, float]) -> dict[str, Measured]:
     """All measures of one instant; parts: temperature [°C] of each part then."""
-    found = responses.measures(moment.way)
-    found |= warmth.measures(parts, moment.way)
+    found = responses.measures(moment.load)
+    found |= warmth.measures(parts, moment.load)
     return found | water_measures(loaded(responses.heater, moment.load), found, caught(moment))
 
 
@@ -47,7 +48,7 @@ def watched(
 
     scenario: of the case, its changes applied; moments: of the heat; parts: temperatures [°C] at each moment, by part
     """
-    chosen = _chosen(moments, responses)
+    chosen = _chosen(moments)
     found: dict[tuple[str, str], list[tuple[float, Finding]]] = {}
     for place in chosen:
         moment = moments[place]
@@ -61,15 +62,14 @@ def _judged(scenario: Scenario, heater: Heater, measures: Mapping[str, Measured]
     return judge(measures, case_limits(scenario, heater, measures), scenario.tables.heater.wanted_headroom)
 
 
-def _chosen(moments: Sequence[Moment], responses: Responses) -> list[int]:
-    """Places of the moments that are judged."""
-    way, time = np.array([each.way for each in moments]), np.array([each.time for each in moments])
+def _chosen(moments: Sequence[Moment]) -> list[int]:
+    """Places of the moments that are judged: evenly over the heat's time, and over the way of its load."""
     if len(moments) <= INSTANTS:
         return list(range(len(moments)))
+    steps = [distance(one.load, other.load) for one, other in pairwise(moments)]
+    way, time = np.concatenate([[0.0], np.cumsum(steps)]), np.array([each.time for each in moments])
     even = np.linspace(0.0, 1.0, INSTANTS // 2)
-    both = [np.searchsorted(values, even * values[-1]) for values in (way, time)]
-    states = np.searchsorted(way, [each.way for each in responses.points])
-    return sorted(set(np.clip(np.concatenate([*both, states]), 0, len(moments) - 1).tolist()))
+    return sorted({int(np.searchsorted(values, share * values[-1])) for values in (way, time) for share in even})
 
 
 def _along(rows: Sequence[tuple[float, Finding]]) -> Watched:

@@ -1,11 +1,11 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """The heater's answer to what the workpiece makes of its coil, from periodic states that ngspice found along the heat.
 
-While a piece warms up, the inductance and resistance of the coil with it move along a line. The ideal stage (`heatsim.physics.stage`)
-says what current and frequency belong to a place on that line, to some per cent; simulated states say how far it is off there. This
-share is what is interpolated between the states, along the way W = integral of hypot(d ln R, d ln L). Ahead of the latest state it
-is continued straight on, and the next state shows by how much that was wrong: every state is predicted before it is simulated, so
-that the error is one of values the line was not drawn through.
+While a piece warms up, the inductance and resistance of the coil with it move along a line. The ideal stage
+(`heatsim.physics.stage`) says what current and frequency belong to a place on that line, to some per cent; simulated states say
+how far it is off there. This share, and every measure, is interpolated between the states over ln R and ln L by radial basis
+functions (linear, with a constant: far from all states it stays what it is at the nearest). Every state is predicted before it is
+simulated, so that the error is one of values that the surface was not drawn through.
 """
 
 from __future__ import annotations
@@ -13,15 +13,20 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
 from heatsim.parts.heater import Heater
 from heatsim.parts.tank import Workpiece
+from heatsim.physics.numeric import FloatArray as Array
 from heatsim.studies.check import Measured
 from heatsim.studies.points import PointResult
 
 CURRENT, FREQUENCY = "current", "frequency"
+
+SAME_LOAD = 1e-3
+"""Distance of two loads [1] below which they count as one."""
 
 
 @dataclass(frozen=True)
@@ -36,11 +41,10 @@ class Answer:
 class SimulatedPoint:
     """A state that was simulated.
 
-    way: its place along the heat [1]; time: when the piece was there [s]; load: the coil with the piece; result: measures and
-    findings; shares: of the ideal stage's values, by name; predicted: the shares that were expected before, None for the first
+    time: when the piece was there [s]; load: the coil with the piece; result: measures and findings; shares: of the ideal stage's
+    values, by name; predicted: the shares that were expected before, None for the first
     """
 
-    way: float
     time: float
     load: Workpiece
     result: PointResult
@@ -58,9 +62,14 @@ def loaded(heater: Heater, load: Workpiece) -> Heater:
     return replace(heater, workpiece=load)
 
 
+def place(load: Workpiece) -> Array:
+    """Where a load lies: ln R and ln L, shape (2,)."""
+    return np.log([load.resistance, load.inductance])
+
+
 def distance(one: Workpiece, other: Workpiece) -> float:
-    """How far two loads lie apart on the way [1]."""
-    return math.hypot(math.log(other.resistance / one.resistance), math.log(other.inductance / one.inductance))
+    """How far two loads lie apart [1]: 0.1 where R or L differs by a tenth."""
+    return float(np.hypot(*(place(one) - place(other))))
 
 
 def shares_of(heater: Heater, load: Workpiece, measures: Mapping[str, Measured]) -> dict[str, float] | None:
@@ -78,56 +87,63 @@ def shares_of(heater: Heater, load: Workpiece, measures: Mapping[str, Measured])
 
 @dataclass
 class Responses:
-    """The states simulated so far, in the order of their way; heater: without its piece."""
+    """The states simulated so far; heater: without its piece."""
 
     heater: Heater
     points: list[SimulatedPoint] = field(default_factory=list)
+    _weights: Any = None
 
     def add(self, point: SimulatedPoint) -> None:
-        """Take in a state."""
-        self.points.append(point)
-        self.points.sort(key=lambda each: each.way)
+        """Take in a state; of two that are next to each other the later counts."""
+        self.points = [each for each in self.points if distance(each.load, point.load) > SAME_LOAD] + [point]
+        self._weights = None
 
-    def shares(self, way: float) -> dict[str, float]:
-        """Shares of the ideal stage's values at a place; beyond the ends straight on, no further than between two states."""
+    def nearest(self, load: Workpiece) -> SimulatedPoint:
+        """The state of the load nearest to this."""
+        return min(self.points, key=lambda each: distance(each.load, load))
+
+    def weights(self, load: Workpiece) -> Array:
+        """Weight of every state at a load [1], shape (n,); they add up to 1."""
+        from scipy.interpolate import RBFInterpolator
+
+        count = len(self.points)
+        if count == 1:
+            return np.ones(1)
+        if self._weights is None:
+            places = np.array([place(each.load) for each in self.points])
+            self._weights = RBFInterpolator(places, np.eye(count), kernel="linear", degree=0)
+        return np.asarray(self._weights(place(load)[None])[0])
+
+    def shares(self, load: Workpiece) -> dict[str, float]:
+        """Shares of the ideal stage's values at a load; 1 before anything is simulated."""
         if not self.points:
             return {CURRENT: 1.0, FREQUENCY: 1.0}
-        first, last, part = self.between(way)
-        return {name: (1 - part) * first.shares[name] + part * last.shares[name] for name in first.shares}
+        weights = self.weights(load)
+        return {name: float(weights @ [each.shares[name] for each in self.points]) for name in self.points[0].shares}
 
-    def between(self, way: float) -> tuple[SimulatedPoint, SimulatedPoint, float]:
-        """The two states a place lies between, or is nearest to, and its place between them: 0 the one, 1 the other."""
-        points = self.points
-        if len(points) == 1:
-            return points[0], points[0], 0.0
-        place = int(np.clip(np.searchsorted([each.way for each in points], way), 1, len(points) - 1))
-        first, last = points[place - 1], points[place]
-        width = last.way - first.way
-        return first, last, float(np.clip((way - first.way) / width, -1.0, 2.0)) if width > 0 else 0.0
-
-    def answer(self, load: Workpiece, way: float) -> Answer:
-        """Current and frequency with a load at a place."""
-        ideal, shares = loaded(self.heater, load), self.shares(way)
+    def answer(self, load: Workpiece) -> Answer:
+        """Current and frequency with a load."""
+        ideal, shares = loaded(self.heater, load), self.shares(load)
         return Answer(ideal.coil_current * shares[CURRENT], ideal.frequency * shares[FREQUENCY])
 
-    def measures(self, way: float) -> dict[str, Measured]:
-        """Every measure at a place: numbers and lists of equal length straight between the two states, all else of the nearer one."""
-        first, last, part = self.between(way)
-        part = min(max(part, 0.0), 1.0)
-        one, other = first.result.measures, last.result.measures
-        near = other if part > 0.5 else one
-        return {key: _between(one.get(key), other.get(key), near.get(key), part) for key in one.keys() | other.keys()}
+    def measures(self, load: Workpiece) -> dict[str, Measured]:
+        """Every measure at a load: numbers and lists interpolated where all states have them, all else of the nearest state."""
+        weights, near = self.weights(load), self.nearest(load).result.measures
+        rows = [each.result.measures for each in self.points]
+        return {key: _mean(weights, [row.get(key) for row in rows], near.get(key)) for key in near}
 
     @property
     def error(self) -> dict[str, float]:
-        """Largest error of the predicted shares [1], by name; empty with fewer than three states, for the second is predicted from one."""
+        """Largest error of the predicted shares [1], by name; empty where nothing was predicted."""
         told = [point.errors for point in self.points if point.errors]
         return {name: max(abs(each[name]) for each in told) for name in told[0]} if told else {}
 
 
-def _between(one: Measured, other: Measured, near: Measured, part: float) -> Measured:
-    if isinstance(one, float) and isinstance(other, float) and math.isfinite(one) and math.isfinite(other):
-        return (1 - part) * one + part * other
-    if isinstance(one, list) and isinstance(other, list) and len(one) == len(other):
-        return [(1 - part) * a + part * b for a, b in zip(one, other, strict=True)]
+def _mean(weights: Array, values: list[Measured], near: Measured) -> Measured:
+    """Weighted mean of numbers, or of lists of one length; the nearest state's value where they are neither, and of counts."""
+    if all(isinstance(each, float) and math.isfinite(each) for each in values):
+        known = np.array(values, dtype=float)
+        return near if np.all(known == np.round(known)) or np.ptp(known) == 0.0 else float(weights @ known)
+    if all(isinstance(each, list) and isinstance(near, list) and len(each) == len(near) for each in values):
+        return [float(each) for each in weights @ np.array(values, dtype=float)]
     return near

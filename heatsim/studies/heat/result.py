@@ -24,8 +24,9 @@ class Wanted:
     """What was asked of the piece, and when it came.
 
     celsius: wanted temperature [°C]; at: surface or core of the hottest slice; reached: after this time [s], None if never;
-    surface, core: there and then [°C]; depth: how deep it is warmer than depth_above [m] then; energy: from the supply, or the mains
-    where the supply's efficiency is given [J]; cost: in the scenario's currency, None without a price; mean: of the slice [°C]
+    surface, core: there and then [°C]; depth: how deep it is warmer than depth_above [m] then; energy: from the supply, or the
+    mains where the supply's efficiency is given [J]; cost: in the scenario's currency, None without a price; mean: of the slice
+    [°C]
     """
 
     celsius: float
@@ -92,9 +93,9 @@ class Snapshot:
 
 @dataclass(frozen=True)
 class Trust:
-    """How well a heat is known: by how much currents were mispredicted [1], by name; energy: what is missing in the supply's energy
-    balance [1]; piece: in the piece's [1]; step_k: sum of the steps' estimated errors, at the worst slice [K]; simulated, found: states
-    simulated in this run, and found in the store."""
+    """How well a heat is known: by how much currents were mispredicted [1], by name; energy: what is missing in the supply's
+    energy balance [1]; piece: in the piece's [1]; step_k: sum of the steps' estimated errors, at the worst slice [K]; simulated,
+    found: states simulated in this run, and found in the store."""
 
     prediction: Mapping[str, float]
     energy: float
@@ -108,10 +109,10 @@ class Trust:
 class HeatResult:
     """A heat.
 
-    case: heated; piece: in words; radii: middles of the shells [m]; places: of the slices from the coil's middle [m]; series: by key,
-    with the unit in the key, each shape (n,), `time_s` among them; hottest: number of the hottest slice; snapshots; wanted; ends: why
-    it ended, and end_words; events; limits by part and name; confirmed; points: simulated states; trust; cautions: what the numbers
-    leave out, in sentences
+    case: heated; piece: in words; radii: middles of the shells [m]; places: of the slices from the coil's middle [m]; series: by
+    key, with the unit in the key, each shape (n,), `time_s` among them; hottest: number of the hottest slice; snapshots; wanted;
+    ends: why it ended, and end_words; events; limits by part and name; confirmed; points: simulated states; trust; cautions: what
+    the numbers leave out, in sentences
     """
 
     scenario: Scenario
@@ -148,7 +149,7 @@ class HeatResult:
 
     @property
     def exit_code(self) -> int:
-        """0 when the wanted temperature is reached and every limit holds all along, 1 when not, 3 when it could not be simulated."""
+        """0: the wanted temperature is reached and every limit holds all along; 1: not so; 3: it could not be simulated."""
         if self.ends == "does not run" and not self.points:
             return 3
         return 0 if self.wanted.reached is not None and self.verdict == "holds" else 1
@@ -156,7 +157,12 @@ class HeatResult:
     @property
     def findings(self) -> tuple[Watched, ...]:
         """Every limit, worst first."""
-        return tuple(sorted(self.limits, key=lambda each: (-SEVERITY[each.grade], each.worst.headroom if each.worst.headroom is not None else 9.0)))
+        return tuple(
+            sorted(
+                self.limits,
+                key=lambda each: (-SEVERITY[each.grade], each.worst.headroom if each.worst.headroom is not None else 9.0),
+            )
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data for results.json."""

@@ -131,7 +131,8 @@ def _depth(plan: HeatPlan, celsius: Array, surface: float) -> float:
 
 
 def snapshots(plan: HeatPlan, moments: Sequence[Moment], wanted: Wanted) -> tuple[Snapshot, ...]:
-    """The piece at some times: a quarter, half and three quarters of the way to the wanted temperature, when it has it, and last."""
+    """The piece at some times: a quarter, half and three quarters of the way to the wanted temperature, when it has it, and
+    last."""
     told, surface = [], np.array([float(each.surface.max()) for each in moments])
     times = np.array([each.time for each in moments])
     for share, name in ((0.25, "a quarter of the way"), (0.5, "half way"), (0.75, "three quarters of the way")):
@@ -143,16 +144,12 @@ def snapshots(plan: HeatPlan, moments: Sequence[Moment], wanted: Wanted) -> tupl
     return tuple(Snapshot(name, when, _celsius_at(moments, when)) for name, when in told)
 
 
-def events(
-    plan: HeatPlan, course: Course, wanted: Wanted, limits: Sequence[Watched], hottest: int
-) -> tuple[Event, ...]:
+def events(plan: HeatPlan, course: Course, wanted: Wanted, limits: Sequence[Watched], hottest: int) -> tuple[Event, ...]:
     """What happens when, in order."""
     return tuple(sorted(_events(plan, course, wanted, limits, hottest), key=lambda each: each.time))
 
 
-def _events(
-    plan: HeatPlan, course: Course, wanted: Wanted, limits: Sequence[Watched], hottest: int
-) -> Iterator[Event]:
+def _events(plan: HeatPlan, course: Course, wanted: Wanted, limits: Sequence[Watched], hottest: int) -> Iterator[Event]:
     times = np.array([each.time for each in course.moments])
     surface = np.array([float(each.surface[hottest]) for each in course.moments])
     core = np.array([float(each.celsius[hottest, 0]) for each in course.moments])
@@ -196,7 +193,14 @@ def trust(responses: Responses, moments: Sequence[Moment], told: Mapping[str, Ar
     piece = (last.energy - last.stored - lost) / last.energy if last.energy else 0.0
     return Trust(
         responses.error,
-        max((abs(value) for point in responses.points if isinstance(value := point.result.measures.get("energy.imbalance_ratio"), float)), default=np.nan),
+        max(
+            (
+                abs(value)
+                for point in responses.points
+                if isinstance(value := point.result.measures.get("energy.imbalance_ratio"), float)
+            ),
+            default=np.nan,
+        ),
         piece,
         sum(each.error for each in moments),
         states.simulated,

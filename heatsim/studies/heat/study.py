@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
@@ -33,6 +33,10 @@ COMPARED = ("tank.frequency_hz", "tank.peak_voltage_v", "coil.rms_current_a", "s
 """Measures by which a cold start is held against the heat."""
 
 
+PAST_CURIE, AS_WANTED, AT_END = "past the Curie point", "as wanted", "at its end"
+"""Names of the moments whose loads are started from rest."""
+
+
 @dataclass(frozen=True)
 class Progress:
     """How far a heat is: time into it [s], warmest and coldest temperature [°C], the wanted one [°C], states simulated, and what is
@@ -49,14 +53,12 @@ class Progress:
 Watch = Callable[[Progress], None]
 
 
-def heat(
-    scenario: Scenario, store: str | Path | None = None, progress: Watch | None = None, confirm: bool = True
-) -> HeatResult:
+def heat(scenario: Scenario, store: str | Path | None = None, progress: Watch | None = None, confirm: bool = True) -> HeatResult:
     """Heat the workpiece of a scenario until it comes to rest, leaves what is known of its material, or the time is up.
 
-    store: database file in which simulated states are kept; a heat that was interrupted finds them there. progress: told after every
-    step. confirm: whether cold, Curie and hot states are started from rest as well and compared. Raises InputError for a scenario
-    without a piece to be heated, SetupError without a simulator.
+    store: database file in which simulated states are kept; a heat that was interrupted finds them there. progress: told after
+    every step. confirm: whether cold, Curie and hot states are started from rest as well and compared. Raises InputError for a
+    scenario without a piece to be heated, SetupError without a simulator.
     """
     plan = heat_plan(scenario)
     with ExitStack() as open_:
@@ -74,14 +76,14 @@ class _Heat:
     tell: Watch
     confirming: bool
     failure: PointResult | None = None
-    awaited: list[tuple[str, SimulatedPoint, Future[PointResult]]] = field(default_factory=list)
+    awaited: list[tuple[str, Moment, Future[PointResult]]] = field(default_factory=list)
 
     def run(self) -> HeatResult:
         """Everything, in order."""
         begun = time.perf_counter()
         plan = self.plan
         self.responses = Responses(plan.heater)
-        course = Course(plan.piece, plan.surroundings, self.responses, self._simulated, plan.start, plan.longest)
+        course = Course(plan.piece, plan.losses, self.responses, self._simulated, plan.start, plan.longest)
         self._told(None, "simulating the cold piece")
         for moment in course.run():
             self._told(moment, "heating")
@@ -89,11 +91,11 @@ class _Heat:
         if self.failure is not None and not course.moments:
             raise self._cannot()
         self._told(course.moments[-1], "starting the heater cold at some of its states")
-        confirmed = tuple(self._confirmed())
+        confirmed = tuple(self._confirmed(course.moments))
         self._told(course.moments[-1], "judging")
         return self._result(course, confirmed, time.perf_counter() - begun)
 
-    def _simulated(self, load: Workpiece, way: float, at: float) -> SimulatedPoint | None:
+    def _simulated(self, load: Workpiece, at: float) -> SimulatedPoint | None:
         """A load simulated; None where the heater does not run with it."""
         result = self.states.follow(load)
         if result.outcome not in MEASURABLE:
@@ -103,39 +105,36 @@ class _Heat:
         if shares is None:
             self.failure = replace(result, outcome_detail="neither power nor frequency could be measured")
             return None
-        predicted = self.responses.shares(way) if self.responses.points else None
-        return SimulatedPoint(way, at, load, result, shares, predicted)
+        predicted = self.responses.shares(load) if self.responses.points else None
+        return SimulatedPoint(at, load, result, shares, predicted)
 
     def _asked(self, course: Course, moment: Moment) -> None:
-        """Have a state started from rest beside the heat, once for every name: the last that was simulated when it is passed."""
-        names = {name for name, _, _ in self.awaited}
-        point = max(self.responses.points, key=lambda each: each.way)
-        curie = course.piece.curie_c
-        passed = {
-            "cold": True,
-            "past the Curie point": curie is not None and float(moment.surface.max()) > curie and point.time > 0,
-            "hot": float(moment.celsius.max(axis=0).min() if moment.celsius.size else 0.0) > self.plan.wanted,
-        }
-        for name, there in passed.items():
-            if self.confirming and there and name not in names and not any(point is each for _, each, _ in self.awaited):
-                self.awaited.append((name, point, self.states.confirm(point.load)))
+        """Have the load of a moment started from rest beside the heat: the first past the Curie point, and the first as wanted."""
+        asked = {name for name, *_ in self.awaited}
+        coolest = float(np.max(np.min(moment.celsius, axis=1)))
+        passed = {PAST_CURIE: course.piece.curie_c, AS_WANTED: self.plan.wanted}
+        for name, celsius in passed.items():
+            if self.confirming and name not in asked and celsius is not None and self.plan.start < celsius <= coolest:
+                self.awaited.append((name, moment, self.states.confirm(moment.load)))
 
-    def _confirmed(self) -> list[Confirmed]:
-        last = max(self.responses.points, key=lambda each: each.way)
-        if self.confirming and not any(point is last for _, point, _ in self.awaited):
-            self.awaited.append(("at its end", last, self.states.confirm(last.load)))
-        found = []
-        for name, point, future in self.awaited:
-            cold = future.result()
-            pairs = ((key, point.result.measures.get(key), cold.measures.get(key)) for key in COMPARED)
-            apart = {key: b / a - 1 for key, a, b in pairs if isinstance(a, float) and isinstance(b, float) and a}
-            found.append(Confirmed(name, point.time, cold.outcome, apart))
-        return found
+    def _confirmed(self, moments: Sequence[Moment]) -> list[Confirmed]:
+        """Cold starts held against what the heat goes by at the same loads; the cold piece's own is where it begins."""
+        first, last = self.responses.points[0], moments[-1]
+        if self.confirming:
+            self.awaited.append((AT_END, last, self.states.confirm(last.load)))
+        starts = [("cold", moments[0], first.result), *((name, moment, each.result()) for name, moment, each in self.awaited)]
+        return [Confirmed(name, moment.time, cold.outcome, self._apart(moment, cold)) for name, moment, cold in starts]
+
+    def _apart(self, moment: Moment, cold: PointResult) -> dict[str, float]:
+        """Cold start over heat, less one [1], by measure."""
+        ours = self.responses.measures(moment.load)
+        pairs = ((key, ours.get(key), cold.measures.get(key)) for key in COMPARED)
+        return {key: b / a - 1 for key, a, b in pairs if isinstance(a, float) and isinstance(b, float) and a}
 
     def _result(self, course: Course, confirmed: tuple[Confirmed, ...], spent: float) -> HeatResult:
         plan, moments = self.plan, course.moments
         warmth = PartsWarmth(plan.heater, self.responses)
-        parts = warmth.along(np.array([each.time for each in moments]), np.array([each.way for each in moments]))
+        parts = warmth.along(np.array([each.time for each in moments]), [each.load for each in moments])
         told = series(plan, self.responses, warmth, moments, parts)
         limits = watched(plan.scenario.case(plan.case), self.responses, warmth, moments, parts)
         hottest = int(np.argmax(moments[-1].surface))
@@ -174,5 +173,3 @@ class _Heat:
         assert self.failure is not None
         told = f"the heater does not run with the cold piece: {self.failure.outcome}, {self.failure.outcome_detail}"
         return InputError.single(self.plan.scenario.label, told, allowed="a heater that passes heatsim check with this piece")
-
-
