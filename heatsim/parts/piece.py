@@ -244,10 +244,13 @@ class Piece:
         """The curve of the steel in it, None without."""
         return next((each.curve for each, _ in self.layers if each.curve), None)
 
-    def electric(self, celsius: Array, frequency: float, current: float, start: PieceField | None = None) -> PieceField:
+    def electric(
+        self, celsius: Array, frequency: float, current: float, start: PieceField | None = None, agreed: float = AGREED
+    ) -> PieceField:
         """The field that a coil's current of an amplitude [A] and a frequency [Hz] makes in it.
 
-        celsius: of every cell, shape (slices, shells); start: a field from which it is found sooner
+        celsius: of every cell, shape (slices, shells); start: a field from which it is found sooner; agreed:
+        share by which the field at the surface may still move
         Raises InputError when it comes to no end, or the field is beyond what the steel's curve is known for.
         """
         resistivity = self.over_layers(Substance.resistivity_at, celsius)
@@ -259,7 +262,7 @@ class Piece:
             before, surface = surface, np.abs(fields)
             found = self._radial(resistivity, share, frequency, surface, begun)
             mean, begun = found.mean if number < 8 else (mean + found.mean) / 2, found.permeability
-            if np.max(np.abs(surface - before)) < AGREED * np.max(surface):
+            if np.max(np.abs(surface - before)) < agreed * np.max(surface):
                 seen = sheet_reflection(self.coupling, mean, fields, current, frequency)
                 return PieceField(seen, found.loss, surface, mean, found.permeability)
         raise InputError.single("workpiece", "the field at its surface comes to no end", f"{surface.max():.4g} A/m")

@@ -185,6 +185,8 @@ def coupled_field_square(coil: tuple[float, float, float], piece: tuple[float, f
 def sheet_flux(coil: tuple[float, float, float], radius: float, place: FloatArray) -> FloatArray:
     """Mutual inductance [H] of a current-sheet coil and loops of a radius [m] at places on its axis [m].
 
+    coil: (diameter [m], length [m], turns [1]); radius: of the loops [m]; place: from the coil's middle [m]
+
     Gauss rule over the sheet in s, distance = clearance * sinh(s): fine near the loop, coarse far away.
     """
     diameter, length, turns = coil

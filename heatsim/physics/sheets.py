@@ -76,8 +76,8 @@ def _own_flux(radius: float, length: FloatArray) -> FloatArray:
 def sheet_fields(coupling: SheetCoupling, mean: ComplexArray, current: float) -> ComplexArray:
     """Amplitude of the field at the surface of every slice [A/m], complex, (n,).
 
-    coupling: of piece and coil; mean: permeability of every slice over its whole section [1], (n,); current: amplitude of the
-    coil's [A]
+    coupling: of piece and coil [1]; mean: permeability of every slice over its whole section [1], (n,)
+    current: amplitude of the coil's [A]
     """
     matrix = np.eye(mean.size) + coupling.demagnetising * (mean - 1.0)
     return np.asarray(np.linalg.solve(matrix, coupling.field.astype(complex)), dtype=np.complex128) * current
@@ -88,7 +88,7 @@ def sheet_reflection(
 ) -> Reflection:
     """Resistance [ohm] and inductance [H] that the piece adds to its coil: flux of the slices' sheets through it (reciprocity).
 
-    coupling: of piece and coil; mean: permeability of every slice [1]; fields: of `sheet_fields` for that current [A/m]
+    coupling: of piece and coil [1]; mean: permeability of every slice [1]; fields: of `sheet_fields` for that current [A/m]
     current: amplitude of the coil's [A]; frequency: [Hz]
     """
     moment = np.sum(coupling.widths * coupling.field * (mean - 1.0) * fields) / current

@@ -123,7 +123,7 @@ def test_steel_has_the_permeability_of_the_field_that_its_own_tank_makes(heater)
     assert 0.4 < piece.field / (100 * piece.current) < 0.8
     crest = float(steel_flux_density(piece.field, "AISI 1008")) / (MU_0 * piece.field)
     assert 1.9 < piece.permeability / crest < 2.4
-    assert (piece.basis, piece.doubt) == ("estimate", "") and "memory" in piece.origin and "39 %" in piece.origin
+    assert (piece.basis, piece.doubt) == ("estimate", "") and "memory" in piece.origin and "31 %" in piece.origin
 
 
 def test_steel_draws_many_times_what_a_permeability_of_one_would(heater):
@@ -142,8 +142,8 @@ def test_permeability_follows_the_supply(heater):
 def test_what_is_given_wins_over_the_material(heater):
     own = heater(STEEL, permeability=40, resistivity="0.4 uohm*m").heater("loaded").workpiece
     plain = heater('resistivity = "0.4 uohm*m"\npermeability = 40\n').heater("loaded").workpiece
-    assert (own.resistance, own.inductance) == (plain.resistance, plain.inductance)
-    assert (plain.doubt, plain.band) == ("", 0.14)
+    assert (own.resistance, own.inductance) == pytest.approx((plain.resistance, plain.inductance), rel=1e-5)
+    assert (plain.doubt, plain.band) == ("", 0.06)
 
 
 @pytest.mark.parametrize("name", ["copper", "aluminium", "brass", "stainless 304", "graphite"])
@@ -153,7 +153,7 @@ def test_metals_by_name_in_the_order_of_their_resistivity(heater, name):
     found, copper = (heater(f'material = "{each}"\n').heater("loaded") for each in (name, "copper"))
     ratio = (found.workpiece.resistance - found.coil.resistance) / (copper.workpiece.resistance - copper.coil.resistance)
     assert ratio == pytest.approx(math.sqrt(known[name] / known["copper"]), rel=0.25)
-    assert found.workpiece.band > 0.14 and found.workpiece.field is None
+    assert found.workpiece.band > 0.06 and found.workpiece.field is None
 
 
 def verdict(scenario):
