@@ -1,0 +1,112 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""`heatsim heat`: a workpiece from cold to its final temperature, with the heater that feeds it."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from heatsim.cli import frame
+from heatsim.errors import InputError
+
+if TYPE_CHECKING:
+    from heatsim.scenario.scenario import Scenario
+
+HEAT = """Heat the workpiece of a scenario from cold: how long to the wanted temperature, what surface and core are like then, where
+it comes to rest if left on, and whether the heater's limits hold all along. [heat] in the file says what is asked and what surrounds
+the hot piece. The heater is simulated at some states along the heat; they are kept, so that an interrupted heat goes on."""
+
+EXAMPLES = """examples:
+  heatsim heat heater.toml
+  heatsim heat heater.toml --to "1150 °C" --set heat.at=surface
+  heatsim heat heater.toml --bar "steel 20 mm x 100 mm"
+  heatsim heat heater.toml --bar "steel 30 mm x 60 mm" --coils"""
+
+KEPT = "Simulated states of the heater are kept. Run the same command again to continue."
+"""After an interruption."""
+
+BAR = '"MATERIAL DIAMETER x LENGTH"'
+
+_SIZE = "[0-9.]+ *[a-zA-Zµ]+"
+
+_BAR = re.compile(rf"(?P<material>\S.*?)\s+(?P<diameter>{_SIZE})\s*[x×]\s*(?P<length>{_SIZE})")
+
+
+def add(commands: Any) -> None:
+    """Add the command."""
+    text = "heat a workpiece from cold: time, temperatures, power, and whether the heater holds"
+    parser = frame.add_command(commands, "heat", text, HEAT, EXAMPLES)
+    frame.add_shared(parser, "FILE")
+    parser.add_argument("--case", metavar="NAME", help="the case whose workpiece is heated (default: heat.case, else loaded)")
+    parser.add_argument("--bar", metavar=BAR, help='a solid bar in place of the workpiece, e.g. "steel 20 mm x 100 mm"')
+    parser.add_argument("--to", metavar="TEMPERATURE", help='what it is to come to, e.g. "850 °C" (default: heat.wanted)')
+    frame.add_shared(parser, "--set")
+    parser.add_argument("--coils", action="store_true", help="what coil would suit the piece, instead of heating it")
+    parser.add_argument("--no-confirm", action="store_true", help="do not start the heater from rest at some states to compare")
+    frame.add_shared(parser, "--out", help="folder for page, pictures and states (default: results/FILE-heat)")
+    frame.add_shared(parser, "--json", "--quiet")
+    parser.set_defaults(run=run, again=KEPT)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Heat, print, write."""
+    scenario, out = asked(options), options.out or Path("results") / f"{Path(options.file).stem}-heat"
+    return _coils(options, scenario, out) if options.coils else _heat(options, scenario, out)
+
+
+def _heat(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
+    from heatsim.report import heat as report
+    from heatsim.studies.heat import heat
+
+    store = out / "states.db"
+    with (
+        report.watching(frame.hushed(options)) as watch,
+        frame.folder_of(options, store, lambda: report.done_words(watch.latest)),
+    ):
+        result = heat(scenario, store, watch, not options.no_confirm)
+    return frame.deliver(
+        options,
+        result.exit_code,
+        lambda stream: report.show(result, stream),
+        result.as_dict,
+        lambda: report.write_folder(result, out),
+    )
+
+
+def _coils(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
+    """What coil would suit the piece."""
+    from heatsim.report.heat import coils as report
+    from heatsim.studies.heat import coil_advice
+
+    advice = coil_advice(scenario)
+    return frame.deliver(
+        options,
+        advice.exit_code,
+        lambda stream: report.show(advice, stream),
+        advice.as_dict,
+        lambda: report.write_folder(advice, out),
+    )
+
+
+def asked(options: argparse.Namespace) -> Scenario:
+    """The scenario with the case, the bar and the temperature that are asked for."""
+    scenario, _ = frame.load(options, [options.case] if options.case is not None else None)
+    case = options.case or scenario.tables.heat.case
+    changes: dict[str, Any] = {} if options.case is None else {"heat.case": case}
+    changes |= {} if options.to is None else {"heat.wanted": options.to}
+    if options.bar is not None:
+        scenario.case(case)
+        changes[f"case.{case}.workpiece"] = bar(options.bar)
+        if scenario.tables.case[case].workpiece is not None:
+            frame.notes(options, [f"--bar {options.bar} replaces the workpiece of case {case}"])
+    return scenario.change(changes) if changes else scenario
+
+
+def bar(text: str) -> dict[str, str]:
+    """The table of a solid bar from its name and size; InputError for what is none."""
+    found = _BAR.fullmatch(text.strip())
+    if found is None:
+        raise InputError.single("--bar", f"needs {BAR}, each size with its unit", text, '"steel 20 mm x 100 mm"')
+    return {name: value.strip() for name, value in found.groupdict().items()}

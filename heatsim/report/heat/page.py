@@ -1,0 +1,27 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""report.html of a heat: the verdict first, then the answers, the pictures, what happens when, every limit, and what it all rests on."""
+
+from __future__ import annotations
+
+from heatsim.report.base.page import Shown, template
+from heatsim.report.heat import origins, words
+from heatsim.studies.heat import HeatResult
+
+
+def render_page(result: HeatResult, course: Shown, piece: Shown, parts: Shown) -> str:
+    """The page. All texts are escaped but the SVG, which is ours."""
+    rows = words.lines(result)
+    return template("heat.html").render(
+        result=result,
+        words=words,
+        course=course,
+        piece=piece,
+        parts=parts,
+        rows=rows,
+        short=[line for line in rows if line.watched.grade != "holds" and (line.watched.worst.cause or line.watched.worst.remedy)],
+        compared=words.confirmed_measures(result),
+        material=origins.material_rows(result),
+        bases=origins.limit_rows(result),
+        BASES=origins.BASES,
+        file=result.scenario.label.rsplit("/", 1)[-1],
+    )
