@@ -61,10 +61,7 @@ def _heat(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
     from heatsim.studies.heat import heat
 
     store = out / "states.db"
-    with (
-        report.watching(frame.hushed(options)) as watch,
-        frame.folder_of(options, store, lambda: report.done_words(watch.latest)),
-    ):
+    with report.watching(frame.hushed(options)) as watch, frame.folder_of(options, store, lambda: report.done_words(watch.latest)):
         result = heat(scenario, store, watch, not options.no_confirm)
     return frame.deliver(
         options,
@@ -77,10 +74,12 @@ def _heat(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
 
 def _coils(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
     """What coil would suit the piece."""
+    from heatsim.report.base import terminal
     from heatsim.report.heat import coils as report
     from heatsim.studies.heat import coil_advice
 
-    advice = coil_advice(scenario)
+    with terminal.status_line(frame.hushed(options)) as tell:
+        advice = coil_advice(scenario, tell)
     return frame.deliver(
         options,
         advice.exit_code,
@@ -107,6 +106,6 @@ def asked(options: argparse.Namespace) -> Scenario:
 def bar(text: str) -> dict[str, str]:
     """The table of a solid bar from its name and size; InputError for what is none."""
     found = _BAR.fullmatch(text.strip())
-    if found is None:
+    if found is None or re.search(rf"{_SIZE}\s*[x×]", found["material"]):
         raise InputError.single("--bar", f"needs {BAR}, each size with its unit", text, '"steel 20 mm x 100 mm"')
     return {name: value.strip() for name, value in found.groupdict().items()}

@@ -13,18 +13,18 @@ from heatsim.cli import main
 from heatsim.errors import InputError
 from tests.report.heat import example
 
-COIL = '[coil]\nturns = 8\ndiameter = "42 mm"\nlength = "62 mm"\ntube_diameter = "6 mm"\n'
+COIL = '[coil]\nturns = 8\ndiameter = "42 mm"\nlength = "62 mm"\ntube_diameter = "6 mm"\ntube_wall = "1 mm"\n'
 BAR = ["--bar", "steel 20 mm x 100 mm"]
 
 
 @pytest.fixture
 def asked(monkeypatch):
-    """What the study was asked; it answers with the example."""
+    """What the study was asked; it then ends as one does whose input is bad."""
     calls = []
 
     def heat(scenario, store, progress, confirm):
         calls.append((scenario, store, confirm))
-        return example.sound()
+        raise InputError.single("study", "was asked")
 
     monkeypatch.setattr("heatsim.studies.heat.heat", heat)
     return calls
@@ -37,7 +37,9 @@ def wound(sound, tmp_path_factory) -> str:
     head, end = text.index("[coil]"), text.index("[coil.measured]")
     after = text.index("\n\n", end)
     path = tmp_path_factory.mktemp("wound") / "wound.toml"
-    path.write_text(text[:head] + COIL + 'lead_inductance = "60 nH"\nlead_resistance = "0.8 mohm"\n' + text[after:], encoding="utf-8")
+    path.write_text(
+        text[:head] + COIL + 'lead_inductance = "60 nH"\nlead_resistance = "0.8 mohm"\n' + text[after:], encoding="utf-8"
+    )
     return str(path)
 
 
@@ -61,7 +63,7 @@ def test_what_is_no_bar_is_refused_with_an_example(text) -> None:
 
 def test_options_become_changes_of_the_scenario(wound, asked, tmp_path, capsys) -> None:
     arguments = [*BAR, "--to", "1100 °C", "--case", "loaded", "--no-confirm", "--set", "heat.at=surface"]
-    assert main(["heat", wound, *arguments, "--out", str(tmp_path / "out")]) == 1
+    assert main(["heat", wound, *arguments, "--out", str(tmp_path / "out")]) == 2
     scenario, store, confirm = asked[0]
     piece, wanted = scenario.tables.case["loaded"].workpiece, scenario.tables.heat
     assert (piece.material, piece.diameter, piece.length, piece.measured) == ("steel", 0.02, 0.1, None)
@@ -72,18 +74,18 @@ def test_options_become_changes_of_the_scenario(wound, asked, tmp_path, capsys) 
 
 def test_without_options_the_file_decides(wound, asked, tmp_path, monkeypatch) -> None:
     monkeypatch.chdir(tmp_path)
-    assert main(["heat", wound, "--quiet"]) == 1
+    assert main(["heat", wound, "--quiet"]) == 2
     scenario, store, confirm = asked[0]
     assert scenario.changes == () and store == Path("results/wound-heat/states.db") and confirm is True
 
 
-def test_words_folder_and_json_are_of_the_result(wound, asked, tmp_path, capsys) -> None:
-    out = tmp_path / "out"
-    assert main(["heat", wound, *BAR, "--out", str(out)]) == 1
-    told = capsys.readouterr()
-    assert "The core is at 850 °C after 1 min 15 s" in told.out and "report.html, and " in told.out
-    assert main(["heat", wound, *BAR, "--out", str(out), "--json", "-"]) == 1
-    assert json.loads(capsys.readouterr().out) == json.loads((out / "results.json").read_text(encoding="utf-8"))
+def test_words_folder_and_json_are_of_the_result(wound, tmp_path, monkeypatch, capsys) -> None:
+    monkeypatch.setattr("heatsim.studies.heat.heat", lambda *_: example.sound())
+    out, data = tmp_path / "out", tmp_path / "data.json"
+    assert main(["heat", wound, *BAR, "--out", str(out), "--json", str(data)]) == example.sound().exit_code == 1
+    told = capsys.readouterr().out
+    assert "The core is at 850 °C after 1 min 15 s" in told and "report.html, and " in told
+    assert json.loads(data.read_text(encoding="utf-8")) == json.loads((out / "results.json").read_text(encoding="utf-8"))
 
 
 def test_an_interruption_says_that_states_are_kept(wound, tmp_path, monkeypatch, capsys) -> None:
@@ -104,7 +106,7 @@ def test_an_interruption_says_that_states_are_kept(wound, tmp_path, monkeypatch,
         (["--set", "heat.case=forging"], ("has no such case", "forging", "idle, loaded")),
         (["--set", "heat.case=forging", *BAR], ("has no such case", "forging", "idle, loaded")),
         (["--bar", "a steel bar"], ("--bar: needs", "a steel bar")),
-        (["--bar", "unobtainium 20 mm x 100 mm"], ("unobtainium", "steel")),
+        (["--bar", "unobtainium 20 mm x 100 mm"], ("case.loaded.workpiece.material", "unobtainium")),
         (["--bar", "steel 60 mm x 100 mm"], ("does not fit the coil", "60 mm")),
         ([*BAR, "--to", "hot"], ("heat.wanted", "hot")),
         ([*BAR, "--to", "850"], ("heat.wanted", "850")),

@@ -39,7 +39,9 @@ def write_folder(result: HeatResult, out: Path) -> list[Path]:
         pictures |= content
         shown.append(Shown.of(content, title, caption))
     page = render_page(result, *shown)
-    return write_files(out, {"report.html": page, "results.json": json_file(result.as_dict()), "heat.csv": as_csv(result)} | pictures)
+    return write_files(
+        out, {"report.html": page, "results.json": json_file(result.as_dict()), "heat.csv": as_csv(result)} | pictures
+    )
 
 
 def as_csv(result: HeatResult) -> str:

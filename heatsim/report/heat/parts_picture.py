@@ -85,7 +85,10 @@ def allowed(result: HeatResult, part: str, name: str) -> float | None:
     found = [
         each.worst.allowed
         for each in result.limits
-        if each.worst.part.split(".")[0] == part and each.worst.limit.startswith(name) and each.worst.unit == "°C" and each.worst.allowed
+        if each.worst.part.split(".")[0] == part
+        and each.worst.limit.startswith(name)
+        and each.worst.unit == "°C"
+        and each.worst.allowed
     ]
     return min(found, default=None)
 

@@ -73,7 +73,14 @@ def _levels(row: Row, result: HeatResult, curie: float | None) -> None:
     wanted = result.wanted.celsius
     row.level(wanted, color=INK, linestyle=DOTTED, linewidth=1.4)
     above = curie is None or wanted >= curie
-    note(row.first, f"wanted: {result.wanted.at} at {celsius(wanted)}", (0.0, wanted), (4, 3 if above else -3), ACROSS, va="bottom" if above else "top")
+    note(
+        row.first,
+        f"wanted: {result.wanted.at} at {celsius(wanted)}",
+        (0.0, wanted),
+        (4, 3 if above else -3),
+        ACROSS,
+        va="bottom" if above else "top",
+    )
     if curie is not None and curie < row.first.get_ylim()[1]:
         row.level(curie, color=FAINT, linestyle=(0, (6, 3)), linewidth=1.0)
         look = {"va": "top" if above else "bottom"}
@@ -85,7 +92,17 @@ def _arrival(row: Row, result: HeatResult, when: float) -> None:
     asked = result.wanted
     ax, place = row.at(when)
     row.moment(when, color=FAINT, linewidth=0.8)
-    ax.plot([place], [asked.celsius], "o", color=PAPER, markeredgecolor=INK, markeredgewidth=1.8, markersize=7.5, zorder=6, clip_on=False)
+    ax.plot(
+        [place],
+        [asked.celsius],
+        "o",
+        color=PAPER,
+        markeredgecolor=INK,
+        markeredgewidth=1.8,
+        markersize=7.5,
+        zorder=6,
+        clip_on=False,
+    )
     other = f"surface {celsius(asked.surface)}" if asked.at == "core" else f"core {celsius(asked.core)}"
     words = f"after {time_words(when)}\n{asked.at} {celsius(asked.celsius)}\n{other}"
     right = place < 0.8 * ax.get_xlim()[1]

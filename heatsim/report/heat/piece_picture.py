@@ -33,8 +33,8 @@ SIZE = (8.6, 6.4)
 WARMTH = LinearSegmentedColormap.from_list("warmth", ["#f6e9dc", "#e7b183", "#c9703d", "#8e3517", "#4a1409"])
 """Colours of temperatures, paler to darker and evenly so."""
 
-COLD, HOT = to_rgb("#d9b9a3"), to_rgb("#7a2c12")
-"""Colours of the first and the last of several times."""
+COLD, HOT = to_rgb("#c39a4e"), to_rgb("#ad3b2a")
+"""Colours of the first and the last of several times; both read on white and on dark paper."""
 
 MARKS = ((0, (1, 1.2)), (0, (3, 1.5)), (0, (6, 1.8)), "-", (0, (8, 1.5, 1.5, 1.5)))
 """Dashes over the radius, so that lines are told apart without colour too."""
@@ -76,7 +76,13 @@ def _cut(fig: Figure, ax: Axes, result: HeatResult) -> None:
     snapshot = shown(result)
     radii, places = 1e3 * edges(result.radii, result.outer), 1e3 * edges(result.places)
     radii[0] = 0.0 if radii[0] < 0.15 * radii[-1] else radii[0]
-    cells: dict[str, Any] = {"cmap": WARMTH, "vmin": _coldest(result), "vmax": _hottest(result), "rasterized": True, "shading": "flat"}
+    cells: dict[str, Any] = {
+        "cmap": WARMTH,
+        "vmin": _coldest(result),
+        "vmax": _hottest(result),
+        "rasterized": True,
+        "shading": "flat",
+    }
     fine = np.linspace(places[0], places[-1], 12 * result.places.size + 1)
     between = (fine[1:] + fine[:-1]) / 2
     shells = [np.interp(between, 1e3 * result.places, shell) for shell in snapshot.celsius.T]
@@ -104,7 +110,9 @@ def _coil(ax: Axes, result: HeatResult) -> None:
     step = 2 * half / coil.turns
     for place in -half + step * (np.arange(round(coil.turns)) + 0.5):
         for side in (radius, -radius):
-            ax.add_patch(Rectangle((place - width / 2, side - width / 2), width, width, facecolor="none", edgecolor=LEFT, linewidth=1.0))
+            ax.add_patch(
+                Rectangle((place - width / 2, side - width / 2), width, width, facecolor="none", edgecolor=LEFT, linewidth=1.0)
+            )
 
 
 def _coldest(result: HeatResult) -> float:
@@ -116,7 +124,7 @@ def _hottest(result: HeatResult) -> float:
 
 
 def _looks(snapshots: Sequence[Snapshot]) -> list[dict[str, Any]]:
-    """Line properties of each time, later ones darker."""
+    """Line properties of each time, later ones redder."""
     shares = np.linspace(0.0, 1.0, len(snapshots)) if len(snapshots) > 1 else [1.0]
     mixed = (tuple((1 - share) * a + share * b for a, b in zip(COLD, HOT, strict=True)) for share in shares)
     return [{"color": colour, "linewidth": 1.8} for colour in mixed]
@@ -137,7 +145,15 @@ def _along(ax: Axes, result: HeatResult) -> None:
         ax.plot(1e3 * result.places, snapshot.celsius[:, -1], **look)
         ax.plot(1e3 * result.places, snapshot.celsius[:, 0], **(look | {"linewidth": 1.2, "linestyle": (0, (4, 2))}))
     ax.axhline(result.wanted.celsius, color=INK, linestyle=DOTTED, linewidth=1.2)
-    note(ax, f"wanted {celsius(result.wanted.celsius)}", (0.5, result.wanted.celsius), (0, 3), ("axes fraction", "data"), ha="center", va="bottom")
+    note(
+        ax,
+        f"wanted {celsius(result.wanted.celsius)}",
+        (0.5, result.wanted.celsius),
+        (0, 3),
+        ("axes fraction", "data"),
+        ha="center",
+        va="bottom",
+    )
     coil = result.scenario.tables.coil
     if coil.length is not None:
         for end in (-500 * coil.length, 500 * coil.length):
@@ -146,4 +162,3 @@ def _along(ax: Axes, result: HeatResult) -> None:
     low, high = ax.get_ylim()
     ax.set_ylim(max(min(low, 0.0), -40.0) if low > 0 else low, high)
     ax.set_xlabel("mm along the axis")
-

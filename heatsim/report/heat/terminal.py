@@ -27,7 +27,9 @@ def _blocks(result: HeatResult) -> Iterator[RenderableType]:
     from rich.text import Text
 
     colour = COLOURS[words.tone(result)]
-    yield Text.assemble((printable(result.scenario.name), "bold"), "   ", (f" {words.headline(result).upper()} ", f"reverse {colour}"))
+    yield Text.assemble(
+        (printable(result.scenario.name), "bold"), "   ", (f" {words.headline(result).upper()} ", f"reverse {colour}")
+    )
     yield Text(words.lead(result))
     yield Text(words.limits_sentence(result))
     yield Text()
@@ -70,7 +72,9 @@ def _limits(result: HeatResult) -> Iterator[RenderableType]:
     for line in short:
         worst = line.watched.worst
         grade = Text(worst.grade, style=COLOURS[worst.grade])
-        made.add_row(grade, line.name, printable(worst.limit), line.found, line.allowed, percent(worst.headroom), line.at, line.broken)
+        made.add_row(
+            grade, line.name, printable(worst.limit), line.found, line.allowed, percent(worst.headroom), line.at, line.broken
+        )
     yield made
     for line in short:
         worst = line.watched.worst

@@ -56,8 +56,8 @@ def time_words(seconds: float | None) -> str:
 
 
 def since_words(seconds: float | None) -> str:
-    """When something begins: "from 41 s on", "from the start"; a dash where it never does."""
-    return "–" if seconds is None else "from the start" if seconds <= 0 else f"from {time_words(seconds)} on"
+    """When something begins: "from 41 s on", "from the start"; empty where it never does."""
+    return "" if seconds is None else "from the start" if seconds <= 0 else f"from {time_words(seconds)} on"
 
 
 def tone(result: HeatResult) -> str:
@@ -261,7 +261,9 @@ def confirmed_sentence(result: HeatResult) -> str:
         return f"Started from rest with the piece as it is {_state_words(first)}, the heater {outcome_words(first)}."
     far, key = max(((abs(value), name) for each in result.confirmed for name, value in each.differences.items()), default=(0.0, ""))
     count = len(result.confirmed)
-    head = f"Switched on with the piece as it is at {count} of these moments" if count > 1 else "Switched on once with the same piece"
+    head = (
+        f"Switched on with the piece as it is at {count} of these moments" if count > 1 else "Switched on once with the same piece"
+    )
     where = f" ({measure_words(key)})" if key else ""
     if far <= AGREES:
         return f"{head}, the heater starts and comes to the same within {_share_text(far)}{where}."
@@ -288,7 +290,9 @@ def confirmed_measures(result: HeatResult) -> list[str]:
 
 def difference_text(value: float | None) -> str:
     """A difference with its sign: "+0.31 %"."""
-    return "–" if value is None or not np.isfinite(value) else f"{100 * value:+.2f} %".replace("-", "−")
+    if value is None or not np.isfinite(value):
+        return "–"
+    return f"{100 * value:+.2f} %".replace("-", "−") if abs(value) >= 5e-5 else "0.00 %"
 
 
 def predicted_text(errors: Mapping[str, float]) -> str:
@@ -305,7 +309,12 @@ def trust_rows(result: HeatResult) -> Iterator[tuple[str, str]]:
         yield "predicted before they were simulated", f"off by at most: {predicted_text(trust.prediction)}"
     yield "energy of the heater not accounted for", _share_or_dash(trust.energy)
     yield "energy of the piece not accounted for", _share_or_dash(trust.piece)
-    yield "steps of time", f"estimated errors add up to {trust.step_k:.1g} K" if trust.step_k < 1 else f"estimated errors add up to {trust.step_k:.0f} K"
+    yield (
+        "steps of time",
+        f"estimated errors add up to {trust.step_k:.1g} K"
+        if trust.step_k < 1
+        else f"estimated errors add up to {trust.step_k:.0f} K",
+    )
 
 
 def _share_or_dash(value: float) -> str:
@@ -318,7 +327,10 @@ CAUTIONS = (
         "The piece glows, scales and drips, and burns long after it looks cold. Hold it with something that does not conduct, stand "
         "so that it can fall without hitting anybody, and keep face, clothes and cables away.",
     ),
-    ("Fumes", "Oil, paint, flux and plating burn off and are poisonous, zinc, cadmium and lead above all. Strip the piece first; ventilate."),
+    (
+        "Fumes",
+        "Oil, paint, flux and plating burn off and are poisonous, zinc, cadmium and lead above all. Strip the piece first; ventilate.",
+    ),
     (
         "Mains, voltage and stored charge",
         "Work on the mains belongs to people licensed for it. The tank carries more than three times the supply voltage at a "
@@ -326,7 +338,10 @@ CAUTIONS = (
     ),
     ("Magnetic field and implants", "The field heats rings, watches and tools and can disturb pacemakers. Wearers keep well away."),
     ("Water and steam", "A coil that loses its flow beside a hot piece boils at once. Watch the flow and let steam escape."),
-    ("Fire", "Work on what does not burn, with an extinguisher for electrical fires at hand, and never leave a heater running alone."),
+    (
+        "Fire",
+        "Work on what does not burn, with an extinguisher for electrical fires at hand, and never leave a heater running alone.",
+    ),
 )
 """Before switching anything on."""
 

@@ -22,7 +22,14 @@ from heatsim.verdict.finding import Finding
 HOSTILE = "<script>alert(1)</script>\n\"quoted\" & 'more' \x1b[31m{{ 7*7 }}"
 SCENARIO = Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater.toml"
 CURIE, WANTED = 770.0, 850.0
-COIL = {"turns": 8, "diameter": "42 mm", "length": "62 mm", "tube_diameter": "6 mm", "lead_inductance": "60 nH"}
+COIL = {
+    "turns": 8,
+    "diameter": "42 mm",
+    "length": "62 mm",
+    "tube_diameter": "6 mm",
+    "tube_wall": "1 mm",
+    "lead_inductance": "60 nH",
+}
 BAR = {"material": "steel", "diameter": "20 mm", "length": "100 mm"}
 TIME = np.concatenate([np.linspace(0.0, 90.0, 181), np.geomspace(91.0, 1100.0, 120)])
 
@@ -82,7 +89,9 @@ def series() -> dict[str, Any]:
     return found | {"efficiency_ratio": power / supply, "supply.energy_j": energy}
 
 
-def watched(part: str, limit: str, unit: str, values: Any, allowed: float, basis: str, lower: bool = False, **words: str) -> Watched:
+def watched(
+    part: str, limit: str, unit: str, values: Any, allowed: float, basis: str, lower: bool = False, **words: str
+) -> Watched:
     """A limit along the heat, judged with a wanted headroom of 10 %."""
     places = np.unique(np.linspace(0, len(TIME) - 1, 60).astype(int))
     taken = np.broadcast_to(values, TIME.shape)[places]
@@ -92,12 +101,16 @@ def watched(part: str, limit: str, unit: str, values: Any, allowed: float, basis
     grade = "fails" if least < 0 else "marginal" if least < 0.1 else "holds"
     finding = Finding(part, limit, float(taken[worst]), allowed, unit, least, grade, basis, **words)
     broken = np.flatnonzero(headroom < 0)
-    return Watched(TIME[places], headroom, finding, float(TIME[places][worst]), float(TIME[places][broken[0]]) if broken.size else None)
+    return Watched(
+        TIME[places], headroom, finding, float(TIME[places][worst]), float(TIME[places][broken[0]]) if broken.size else None
+    )
 
 
 def limits(told: dict[str, Any]) -> tuple[Watched, ...]:
     """Limits of the heater; both chokes come near theirs."""
-    unknown = Finding("gate.left", "avalanche energy", None, None, "J", None, "unknown", "unknown", remedy="Give switch.avalanche_energy.")
+    unknown = Finding(
+        "gate.left", "avalanche energy", None, None, "J", None, "unknown", "unknown", remedy="Give switch.avalanche_energy."
+    )
     rows = []
     for side in ("left", "right"):
         choke, junction = told[f"choke.{side}.temperature_c"], told[f"switch.{side}.junction_temperature_c"]
@@ -137,18 +150,22 @@ def points() -> tuple[SimulatedPoint, ...]:
         share = float(np.interp(when, TIME, course()["power"])) / 2800.0
         load = Workpiece(1.05e-6 + 0.35e-6 * share, 0.011 + 0.045 * share, "estimate")
         measures: dict[str, Any] = {"tank.frequency_hz": 103e3 - 14e3 * share, "workpiece.power_w": 2800.0 * share}
-        result = PointResult("settled", "", "holds", 0.2, "choke.left: temperature", measures, (), "periodic" if number else "cold start", 1.0)
+        result = PointResult(
+            "settled", "", "holds", 0.2, "choke.left: temperature", measures, (), "periodic" if number else "cold start", 1.0
+        )
         shares = {"current": 0.97 - 0.002 * number, "frequency": 1.004}
         predicted = {"current": shares["current"] * (1 + 0.0017 * (-1) ** number), "frequency": 1.0035} if number else None
-        found.append(SimulatedPoint(0.12 * number, when, load, result, shares, predicted))
+        found.append(SimulatedPoint(time=when, load=load, result=result, shares=shares, predicted=predicted))
     return tuple(found)
 
 
 def confirmed() -> tuple[Confirmed, ...]:
     """Cold starts beside the heat."""
     keys = ("tank.frequency_hz", "tank.peak_voltage_v", "coil.rms_current_a", "supply.mean_current_a", "workpiece.power_w")
-    rows = (("cold", 0.0, 1e-4), ("past the Curie point", 47.0, 9e-4), ("hot", 52.0, 2.2e-3))
-    return tuple(Confirmed(name, when, "settled", {key: size * (k - 2) / 2 for k, key in enumerate(keys)}) for name, when, size in rows)
+    rows = (("cold", 0.0, 1e-4), ("past the Curie point", 47.0, 1e-3), ("as wanted", 74.9, 2.2e-3))
+    return tuple(
+        Confirmed(name, when, "settled", {key: size * (k - 2) / 2 for k, key in enumerate(keys)}) for name, when, size in rows
+    )
 
 
 @cache
@@ -160,7 +177,9 @@ def example() -> HeatResult:
     radii, places = (np.arange(44) + 0.5) / 44 * 0.01, (np.arange(12) + 0.5) / 12 * 0.1 - 0.05
     passed = [(name, float(np.interp(CURIE, told[f"{name}_c"], TIME))) for name in ("surface", "core")]
     last = f"The piece gives off as much as it takes in; its surface is at {told['surface_c'][-1]:.0f} °C."
-    events = [Event(when, f"{name} at Curie point", f"The {name} passes 770 °C and is no longer magnetic.") for name, when in passed]
+    events = [
+        Event(when, f"{name} at Curie point", f"The {name} passes 770 °C and is no longer magnetic.") for name, when in passed
+    ]
     events += [Event(reached, "as wanted", "The core is at 850 °C."), Event(float(TIME[-1]), "settled", last)]
     return HeatResult(
         scenario(),
