@@ -14,9 +14,9 @@ from heatsim.errors import InputError
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
 
-HEAT = """Heat the workpiece of a scenario from cold: how long to the wanted temperature, what surface and core are like then, where
+HEAT = """Heat the workpiece of a scenario from cold: how long to the wanted temperature, how warm surface and core are then, where
 it comes to rest if left on, and whether the heater's limits hold all along. [heat] in the file says what is asked and what surrounds
-the hot piece. The heater is simulated at some states along the heat; they are kept, so that an interrupted heat goes on."""
+the hot piece. The heater is simulated at some moments of the heat, which are kept, so that an interrupted heat goes on."""
 
 EXAMPLES = """examples:
   heatsim heat heater.toml

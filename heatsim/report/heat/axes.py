@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.ticker import MaxNLocator
 
 from heatsim.report.base.style import FAINT, unit_label
@@ -101,6 +102,11 @@ class Row:
         """What is shown, bottom and top."""
         for ax in self.axes:
             ax.set_ylim(low, high)
+
+
+def near() -> ConstrainedLayoutEngine:
+    """Axes side by side close together."""
+    return ConstrainedLayoutEngine(w_pad=0.02, h_pad=0.03, wspace=0.015, hspace=0.03)
 
 
 def rows(fig: Figure, result: HeatResult, heights: Sequence[float]) -> list[Row]:

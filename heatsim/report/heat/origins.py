@@ -25,7 +25,7 @@ BANDS = {"resistivity over temperature": "resistivity", "thermal conductivity": 
 
 
 def metals(result: HeatResult) -> list[Metal]:
-    """The metals of the piece by their names in the catalogue: its own and that of what lies in it; none where it is given otherwise."""
+    """The metals of the piece in the catalogue: its own and that of what lies in it; none where it is given otherwise."""
     tables = result.scenario.tables
     table = tables.case[result.case].workpiece if result.case in tables.case else None
     names = [] if table is None else [table.material, table.charge.material if table.charge else None]

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""report.html of a heat: the verdict first, then the answers, the pictures, what happens when, every limit, and what it all rests on."""
+"""report.html of a heat: verdict first, then the answers, pictures, what happens when, every limit, and what it all rests on."""
 
 from __future__ import annotations
 

@@ -12,15 +12,15 @@ from matplotlib.figure import Figure
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import ACROSS, BUS, DOTTED, FAINT, INK, LIMIT, PAPER, SIDE, SUPPLY, legend, note
 from heatsim.report.base.words import SIDES, family, part_words
-from heatsim.report.heat.axes import Row, around, rows
+from heatsim.report.heat.axes import Row, around, near, rows
 from heatsim.studies.heat import HeatResult, Watched
 
 TITLE = "How the heater bears it"
 
 CAPTION = (
-    "Above: how warm chokes, junctions of the switches and the coil's water get, with their limits dotted. Each warms up at its own "
-    "pace: what holds for one piece need not hold for one piece after the other. Below: how much room the tightest limits leave; below "
-    "zero a limit is broken."
+    "Above: how warm chokes, junctions of the switches and the coil's water get, with their limits dotted. Each warms up at its "
+    "own pace: what holds for one piece need not hold for one piece after the other. Below: how much room the tightest limits "
+    "leave; below zero a limit is broken."
 )
 """What one should see."""
 
@@ -46,8 +46,7 @@ Lines = dict[str, tuple[Any, dict[str, Any]]]
 def figure(result: HeatResult) -> Figure:
     """The picture in the house style."""
     groups = list(_groups(result))
-    with new_figure(8.6, 2.6 + 1.5 * len(groups), layout="constrained") as made:
-        made.get_layout_engine().set(w_pad=0.02, h_pad=0.03, wspace=0.015, hspace=0.03)  # type: ignore[union-attr]
+    with new_figure(8.6, 2.6 + 1.5 * len(groups), layout=near()) as made:
         made.suptitle(TITLE, x=0.012, ha="left", fontsize=11.5, fontweight="bold")
         *above, below = rows(made, result, [1.0] * len(groups) + [1.5])
         for row, (told, limit, words) in zip(above, groups, strict=True):
@@ -98,18 +97,18 @@ def _group(row: Row, result: HeatResult, told: Lines, limit: float | None, words
     for name, (values, look) in told.items():
         row.plot(time, values, label=name, **look)
     warmest = max(float(np.nanmax(values)) for values in shown)
-    near = limit is not None and limit < NEAR * warmest
-    row.reach(*around(*shown, [limit] if limit is not None and near else [], zero=True))
+    drawn = limit is not None and limit < NEAR * warmest
+    row.reach(*around(*shown, [limit] if limit is not None and drawn else [], zero=True))
     if limit is not None:
-        _limit(row, limit, near, f"{words} {limit:g} °C")
+        _limit(row, limit, drawn, f"{words} {limit:g} °C")
     row.unit("°C")
     legend(row.first)
     _arrived(row, result)
 
 
-def _limit(row: Row, limit: float, near: bool, words: str) -> None:
+def _limit(row: Row, limit: float, drawn: bool, words: str) -> None:
     """A limit, drawn or said in words where it lies far above."""
-    if near:
+    if drawn:
         row.level(limit, color=LIMIT, linestyle=DOTTED, linewidth=1.5)
         note(row.first, words, (0.0, limit), (4, -3), ACROSS, va="top", color=LIMIT)
         return

@@ -10,24 +10,21 @@ from matplotlib.figure import Figure
 
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import ACROSS, DOTTED, FAINT, HEAT, INK, PAPER, SUPPLY, legend, note
-from heatsim.report.heat.axes import Row, around, rows
+from heatsim.report.heat.axes import Row, around, near, rows
 from heatsim.report.heat.words import celsius, time_words
 from heatsim.studies.heat import HeatResult
 
 TITLE = "How warm the piece gets, and what that takes"
 
-CAPTION = (
-    "Above: the surface leads, the core follows; where they part, heat is still on its way in. The dot is where the piece is as warm as "
-    "wanted. Where the surface passes its Curie point the steel is no longer magnetic and takes much less power. Below: power from "
-    "the supply, into the piece, and given off by it; the piece is at rest where the last two meet."
+_ABOVE = (
+    "Above: the surface leads, the core follows; where they part, heat is still on its way in. The dot is where the piece is as "
+    "warm as wanted."
 )
-"""What one should see, with a Curie point."""
+_CURIE = "Where the surface passes its Curie point the steel is no longer magnetic and takes much less power."
+_BELOW = "Below: power from the supply, into the piece, and given off by it; the piece is at rest where the last two meet."
 
-CAPTION_PLAIN = (
-    "Above: the surface leads, the core follows; where they part, heat is still on its way in. The dot is where the piece is as warm as "
-    "wanted. Below: power from the supply, into the piece, and given off by it; the piece is at rest where the last two meet."
-)
-"""The same of a metal that is not magnetic."""
+CAPTION, CAPTION_PLAIN = f"{_ABOVE} {_CURIE} {_BELOW}", f"{_ABOVE} {_BELOW}"
+"""What one should see, and the same of a metal that is not magnetic."""
 
 SIZE = (8.6, 7.2)
 """Width and height [inch]."""
@@ -38,8 +35,7 @@ SEEN = 8.0
 
 def figure(result: HeatResult, curie: float | None) -> Figure:
     """The picture in the house style; curie: point of the piece [°C], None where it has none."""
-    with new_figure(*SIZE, layout="constrained") as made:
-        made.get_layout_engine().set(w_pad=0.02, h_pad=0.03, wspace=0.015, hspace=0.03)  # type: ignore[union-attr]
+    with new_figure(*SIZE, layout=near()) as made:
         made.suptitle(TITLE, x=0.012, ha="left", fontsize=11.5, fontweight="bold")
         temperature, power, current, frequency = rows(made, result, (3.0, 1.5, 0.8, 0.8))
         _temperatures(temperature, result, curie)

@@ -21,9 +21,9 @@ TITLE = "The piece cut open"
 
 CAPTION = (
     "Above: a cut along the axis, drawn to scale, with the turns of the coil where its size is known. The darker, the warmer. "
-    "Below: on the left through the hottest section, from the axis to the surface; on the right along the piece, full lines at the "
-    "surface and dashed lines on the axis. Flat lines mean a piece that is warm right through; lines that fall towards the ends mean "
-    "cold ends."
+    "Below: on the left through the hottest section, from the axis to the surface; on the right along the piece, full lines at "
+    "the surface and dashed lines on the axis. Flat lines mean a piece that is warm right through; lines that fall towards the "
+    "ends mean cold ends."
 )
 """What one should see."""
 
@@ -96,7 +96,7 @@ def _cut(fig: Figure, ax: Axes, result: HeatResult) -> None:
     unit_label(ax, "mm")
     ax.grid(False)
     bar = fig.colorbar(drawn, ax=ax, pad=0.015, aspect=14)
-    bar.outline.set_visible(False)  # type: ignore[operator]
+    bar.outline.set_visible(False)
     bar.ax.set_ylabel("°C", rotation=0, va="center", labelpad=8)
 
 
@@ -116,11 +116,11 @@ def _coil(ax: Axes, result: HeatResult) -> None:
 
 
 def _coldest(result: HeatResult) -> float:
-    return 50.0 * np.floor(float(shown(result).celsius.min()) / 50.0)
+    return float(50.0 * np.floor(shown(result).celsius.min() / 50.0))
 
 
 def _hottest(result: HeatResult) -> float:
-    return 50.0 * np.ceil(float(shown(result).celsius.max()) / 50.0)
+    return float(50.0 * np.ceil(shown(result).celsius.max() / 50.0))
 
 
 def _looks(snapshots: Sequence[Snapshot]) -> list[dict[str, Any]]:

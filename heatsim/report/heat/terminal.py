@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What `heatsim heat` shows: the verdict, the answers, what happens when, limits that are not kept, and how well all of it is known."""
+"""What `heatsim heat` shows: verdict, answers, what happens when, limits that do not hold, and how well all of it is known."""
 
 from __future__ import annotations
 

@@ -105,7 +105,8 @@ def _until(result: HeatResult) -> str:
     reached = result.wanted.reached
     if first is None or reached is None or first <= reached:
         return ""
-    return f" None is broken before the piece is as wanted: switch off within {time_words(first)}, and let the heater cool before the next."
+    until = f"switch off within {time_words(first)}, and let the heater cool before the next piece"
+    return f" None is broken before the piece is as wanted: {until}."
 
 
 def _named(each: Watched) -> str:
@@ -324,19 +325,22 @@ def _share_or_dash(value: float) -> str:
 CAUTIONS = (
     (
         "Red-hot metal",
-        "The piece glows, scales and drips, and burns long after it looks cold. Hold it with something that does not conduct, stand "
-        "so that it can fall without hitting anybody, and keep face, clothes and cables away.",
+        "The piece glows, scales and drips, and burns long after it looks cold. Hold it with something that does not conduct, "
+        "stand so that it can fall without hitting anybody, and keep face, clothes and cables away.",
     ),
     (
         "Fumes",
-        "Oil, paint, flux and plating burn off and are poisonous, zinc, cadmium and lead above all. Strip the piece first; ventilate.",
+        "Oil, paint, flux and plating burn off and are poisonous, zinc, cadmium and lead above all. Strip the piece; ventilate.",
     ),
     (
         "Mains, voltage and stored charge",
         "Work on the mains belongs to people licensed for it. The tank carries more than three times the supply voltage at a "
-        "frequency that burns deeply. After switching off, discharge the capacitors through a resistor, measure, and only then touch.",
+        "frequency that burns deeply. When it is off, discharge the capacitors through a resistor, measure, and only then touch.",
     ),
-    ("Magnetic field and implants", "The field heats rings, watches and tools and can disturb pacemakers. Wearers keep well away."),
+    (
+        "Magnetic field and implants",
+        "The field heats rings, watches and tools and can disturb pacemakers and other implants. Wearers keep well away.",
+    ),
     ("Water and steam", "A coil that loses its flow beside a hot piece boils at once. Watch the flow and let steam escape."),
     (
         "Fire",

@@ -102,4 +102,4 @@ def test_the_tightest_limits_are_told_worst_first_and_alike_sides_once():
     tight = parts_picture.tightest(example.broken())
     least = [float(np.nanmin(each.headroom)) for _, each in tight]
     assert least == sorted(least) and len(tight) == parts_picture.WORST
-    assert tight[0][0] == "left choke: temperature" and not any("right choke: temperature" == name for name, _ in tight)
+    assert tight[0][0] == "left choke: temperature" and not any(name == "right choke: temperature" for name, _ in tight)
