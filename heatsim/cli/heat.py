@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
 
 HEAT = """Heat the workpiece of a scenario from cold: how long to the wanted temperature, how warm surface and core are then, where
-it comes to rest if left on, and whether the heater's limits hold all along. [heat] in the file says what is asked and what surrounds
+it comes to rest if left on, whether the heater's limits hold all along. [heat] in the file says what is asked and what surrounds
 the hot piece. The heater is simulated at some moments of the heat, which are kept, so that an interrupted heat goes on."""
 
 EXAMPLES = """examples:
