@@ -20,6 +20,9 @@ from heatsim.studies.heat import HeatResult
 BEYOND, APART = 1.35, 2.2
 """Time shown wide over the time to the wanted temperature; how much longer the whole heat must be to be shown in two parts."""
 
+SPECK = 0.02
+"""Share of the largest value below which something under zero counts as none."""
+
 RISEN = 0.9
 """Share of the way to the last temperature that stands for the wanted one where that is not reached."""
 
@@ -142,6 +145,7 @@ def around(*values: Any, zero: bool = False, room: float = 0.1) -> tuple[float, 
     if not told.size:
         return 0.0, 1.0
     low, high = float(told.min()), float(told.max())
-    low = min(low, 0.0) if zero else low
+    if zero and low >= -SPECK * abs(high):
+        return 0.0, high * (1 + room) if high > 0 else 1.0
     span = (high - low) or max(abs(high), 1.0)
-    return low if zero and low >= 0 else low - room * span, high + room * span
+    return low - room * span, high + room * span

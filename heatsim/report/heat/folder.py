@@ -28,7 +28,7 @@ def write_folder(result: HeatResult, out: Path) -> list[Path]:
 
     curie = origins.curie(result)
     drawn = (
-        ("heat", picture.figure(result, curie), picture.TITLE, picture.CAPTION if curie is not None else picture.CAPTION_PLAIN),
+        ("heat", picture.figure(result, curie), picture.TITLE, picture.caption(result, curie)),
         ("piece", piece_picture.figure(result), piece_picture.TITLE, piece_picture.CAPTION),
         ("parts", parts_picture.figure(result), parts_picture.TITLE, parts_picture.CAPTION),
     )

@@ -16,15 +16,20 @@ from heatsim.studies.heat import HeatResult
 
 TITLE = "How warm the piece gets, and what that takes"
 
-_ABOVE = (
-    "Above: the surface leads, the core follows; where they part, heat is still on its way in. The dot is where the piece is as "
-    "warm as wanted."
-)
-_CURIE = "Where the surface passes its Curie point the steel is no longer magnetic and takes much less power."
-_BELOW = "Below: power from the supply, into the piece, and given off by it; the piece is at rest where the last two meet."
+ROOM = 0.3
+"""A level is named on the left where the surface takes more than this share of the first part of the time to come to it."""
 
-CAPTION, CAPTION_PLAIN = f"{_ABOVE} {_CURIE} {_BELOW}", f"{_ABOVE} {_BELOW}"
-"""What one should see, and the same of a metal that is not magnetic."""
+
+def caption(result: HeatResult, curie: float | None) -> str:
+    """What one should see."""
+    told = ["Above: the surface leads, the core follows; where they part, heat is still on its way in."]
+    if result.wanted.reached is not None:
+        told.append("The dot is where the piece is as warm as wanted.")
+    if curie is not None and np.max(result.series["surface_c"]) > curie:
+        told.append("Where the surface passes its Curie point it is no longer magnetic and takes much less power.")
+    told.append("Below: power from the supply, into the piece, and given off by it; the piece is at rest where the last two meet.")
+    return " ".join(told)
+
 
 SIZE = (8.6, 7.2)
 """Width and height [inch]."""
@@ -65,22 +70,23 @@ def _temperatures(row: Row, result: HeatResult, curie: float | None) -> None:
 
 
 def _levels(row: Row, result: HeatResult, curie: float | None) -> None:
-    """What is wanted, and the Curie point, named on the left where the piece is still cold."""
+    """What is wanted, and the Curie point, named where there is room for it."""
     wanted = result.wanted.celsius
     row.level(wanted, color=INK, linestyle=DOTTED, linewidth=1.4)
     above = curie is None or wanted >= curie
-    note(
-        row.first,
-        f"wanted: {result.wanted.at} at {celsius(wanted)}",
-        (0.0, wanted),
-        (4, 3 if above else -3),
-        ACROSS,
-        va="bottom" if above else "top",
-    )
+    _name(row, result, wanted, f"wanted: {result.wanted.at} at {celsius(wanted)}", above)
     if curie is not None and curie < row.first.get_ylim()[1]:
         row.level(curie, color=FAINT, linestyle=(0, (6, 3)), linewidth=1.0)
-        look = {"va": "top" if above else "bottom"}
-        note(row.first, f"Curie point {celsius(curie)}", (0.0, curie), (4, -3 if above else 3), ACROSS, **look)
+        _name(row, result, curie, f"Curie point {celsius(curie)}", not above)
+
+
+def _name(row: Row, result: HeatResult, level: float, words: str, above: bool) -> None:
+    """A level's name: on the left where the piece is still cold, else on the right."""
+    passed = result.series["time_s"][result.series["surface_c"] >= level]
+    left = not passed.size or passed[0] > ROOM * row.parts[0].end
+    ax, edge = (row.first, 0.0) if left else (row.last, 1.0)
+    look = {"ha": "left" if left else "right", "va": "bottom" if above else "top"}
+    note(ax, words, (edge, level), (4 if left else -4, 3 if above else -3), ACROSS, **look)
 
 
 def _arrival(row: Row, result: HeatResult, when: float) -> None:

@@ -71,10 +71,18 @@ def edges(middles: Any, end: float | None = None, start: float | None = None) ->
     return np.concatenate([[first], inner, [2 * middles[-1] - inner[-1] if end is None else end]])
 
 
+def _ends(result: HeatResult) -> Any:
+    """Edges of the slices [m]; the outermost at the ends of the piece where its length is known."""
+    table = result.scenario.tables.case[result.case].workpiece if result.case in result.scenario.cases else None
+    if table is None or table.length is None:
+        return edges(result.places)
+    return edges(result.places, table.offset + table.length / 2, table.offset - table.length / 2)
+
+
 def _cut(fig: Figure, ax: Axes, result: HeatResult) -> None:
     """Half the piece and its mirror image, in the coil."""
     snapshot = shown(result)
-    radii, places = 1e3 * edges(result.radii, result.outer), 1e3 * edges(result.places)
+    radii, places = 1e3 * edges(result.radii, result.outer), 1e3 * _ends(result)
     radii[0] = 0.0 if radii[0] < 0.15 * radii[-1] else radii[0]
     cells: dict[str, Any] = {
         "cmap": WARMTH,

@@ -10,17 +10,7 @@ import numpy as np
 
 from heatsim.errors import printable
 from heatsim.report.base.findings import comparison, is_lower_limit
-from heatsim.report.base.words import (
-    duration,
-    family,
-    limit_words,
-    measure_words,
-    part_words,
-    percent,
-    plural,
-    sentence_case,
-    value_text,
-)
+from heatsim.report.base.words import duration, family, measure_words, part_words, percent, plural, sentence_case, value_text
 from heatsim.studies.heat import Confirmed, HeatResult, Watched
 
 GETS_THERE = {
@@ -55,9 +45,20 @@ def time_words(seconds: float | None) -> str:
     return f"{seconds:.1f} s" if seconds is not None and 0 < seconds < 9.95 else duration(seconds)
 
 
-def since_words(seconds: float | None) -> str:
-    """When something begins: "from 41 s on", "from the start"; empty where it never does."""
-    return "" if seconds is None else "from the start" if seconds <= 0 else f"from {time_words(seconds)} on"
+def since_words(seconds: float) -> str:
+    """When something begins: "from 41 s on", "from the start"."""
+    return "from the start" if seconds <= 0 else f"from {time_words(seconds)} on"
+
+
+def broken_words(each: Watched) -> str:
+    """When a limit is not kept: "from 41 s on", "from the start to 52 s"; empty where it always is."""
+    if each.crossed is None:
+        return ""
+    broken = np.flatnonzero(each.headroom < 0)
+    if not broken.size or broken[-1] >= len(each.times) - 1:
+        return since_words(each.crossed)
+    begin = "the start" if each.crossed <= 0 else time_words(each.crossed)
+    return f"from {begin} to {time_words(float(each.times[broken[-1] + 1]))}"
 
 
 def tone(result: HeatResult) -> str:
@@ -115,7 +116,7 @@ def _named(each: Watched) -> str:
     if finding.headroom is None:
         return comparison(finding)
     headroom = f", headroom {percent(finding.headroom)}"
-    broken = "" if each.crossed is None else f", not kept {since_words(each.crossed)}"
+    broken = "" if each.crossed is None else f", not kept {broken_words(each)}"
     return f"{comparison(finding)} (at its worst {_after(each.at)}{headroom}{broken})"
 
 
@@ -132,9 +133,13 @@ def end_sentence(result: HeatResult) -> str:
 
 
 def happenings(result: HeatResult) -> list[tuple[str, str]]:
-    """What happens when: (time, sentence)."""
-    told = (each.text if each.name != "limit" else sentence_case(limit_words(each.text)) for each in result.events)
-    return [(time_words(each.time), printable(text)) for each, text in zip(result.events, told, strict=True)]
+    """What happens when, in order: (time, sentence)."""
+    told = [(each.time, each.text) for each in result.events if each.name != "limit"]
+    for line in lines(result):
+        if line.watched.crossed is not None:
+            text = f"{line.name}: {line.watched.worst.limit} is not kept {line.broken}."
+            told.append((line.watched.crossed, sentence_case(text)))
+    return [(time_words(when), printable(text)) for when, text in sorted(told, key=lambda row: row[0])]
 
 
 def answers(result: HeatResult) -> Iterator[tuple[str, str]]:
@@ -222,8 +227,8 @@ class Line:
 
     @property
     def broken(self) -> str:
-        """From when on it is not kept."""
-        return since_words(self.watched.crossed)
+        """When it is not kept; empty where it always is."""
+        return broken_words(self.watched)
 
 
 def lines(result: HeatResult) -> list[Line]:
@@ -260,15 +265,16 @@ def confirmed_sentence(result: HeatResult) -> str:
     if failed:
         first = failed[0]
         return f"Started from rest with the piece as it is {_state_words(first)}, the heater {outcome_words(first)}."
-    far, key = max(((abs(value), name) for each in result.confirmed for name, value in each.differences.items()), default=(0.0, ""))
     count = len(result.confirmed)
     head = (
         f"Switched on with the piece as it is at {count} of these moments" if count > 1 else "Switched on once with the same piece"
     )
-    where = f" ({measure_words(key)})" if key else ""
+    every = ((abs(value), key, each.name) for each in result.confirmed for key, value in each.differences.items())
+    far, key, name = max(every, default=(0.0, "", ""))
+    where = f" ({measure_words(key)}, {name})" if key else ""
     if far <= AGREES:
-        return f"{head}, the heater starts and comes to the same within {_share_text(far)}{where}."
-    return f"{head}, the heater starts, but comes to something else by up to {_share_text(far)}{where}."
+        return printable(f"{head}, the heater starts and comes to the same within {_share_text(far)}{where}.")
+    return printable(f"{head}, the heater starts, but what it then does differs from the heat by up to {_share_text(far)}{where}.")
 
 
 def _share_text(share: float) -> str:

@@ -62,6 +62,19 @@ def test_without_curie_point_or_arrival_there_is_no_mark_of_it():
     assert not any(each.get_marker() == "o" for each in figure.axes[0].get_lines())
 
 
+def test_the_caption_tells_what_is_there():
+    told = picture.caption(example.example(), 770.0)
+    assert "The dot is" in told and "Curie point" in told
+    assert "The dot is" not in picture.caption(example.short_of(), 770.0)
+    assert "Curie" not in picture.caption(example.example(), None) + picture.caption(example.example(), 1200.0)
+
+
+def test_a_level_is_named_where_the_curve_leaves_room():
+    for result, ax in ((example.example(), 0), (example.short_of(), 1)):
+        axes_of_names = picture.figure(result, 770.0).axes[:2]
+        assert any("Curie point 770 °C" in each.get_text() for each in axes_of_names[ax].texts)
+
+
 def test_all_that_is_drawn_is_in_view():
     for result in (example.example(), example.broken(), example.short_of()):
         for figure in (picture.figure(result, 770.0), parts_picture.figure(result)):
@@ -91,6 +104,13 @@ def test_the_piece_is_cut_where_it_is_as_wanted_or_last():
 def test_edges_of_cells_meet_between_their_middles():
     assert np.allclose(piece_picture.edges([1.0, 3.0, 4.0]), [0.0, 2.0, 3.5, 4.5])
     assert np.allclose(piece_picture.edges([1.0, 3.0], end=3.5), [0.0, 2.0, 3.5])
+
+
+def test_what_is_shown_starts_at_zero_or_holds_what_lies_below():
+    assert axes.around([-0.01, 10.0], zero=True) == pytest.approx((0.0, 11.0))
+    low, high = axes.around([-5.0, 10.0], zero=True)
+    assert low < -5.0 and high > 10.0
+    assert axes.around([np.nan]) == (0.0, 1.0)
 
 
 def test_limits_of_parts_are_drawn_or_said():

@@ -95,17 +95,30 @@ def test_sides_that_agree_share_a_line_and_every_limit_is_there():
     assert (inductance.found, inductance.allowed, inductance.at, inductance.broken) == ("62 %", "≥ 50 %", "start", "")
 
 
+def test_a_limit_may_be_kept_again():
+    each = next(each for each in example.broken().limits if each.crossed is not None)
+    early = replace(each, headroom=np.where((each.times > 20) & (each.times < 45), -0.2, 0.3), crossed=20.5)
+    until = each.times[each.times >= 45][0]
+    assert words.broken_words(early) == f"from 20 s to {words.time_words(until)}"
+    begin = replace(each, headroom=np.where(each.times < 45, -0.2, 0.3), crossed=0.0)
+    assert words.broken_words(begin) == f"from the start to {words.time_words(until)}"
+    assert words.broken_words(replace(begin, headroom=np.full_like(each.headroom, -0.1))) == "from the start"
+    assert words.broken_words(replace(begin, crossed=None)) == ""
+
+
 def test_raw_names_of_parts_do_not_reach_the_reader():
     told = words.happenings(example.broken())
-    assert ("5 min 00 s", "Left choke: temperature is no longer kept.") in told
+    assert ("5 min 00 s", "Left choke: temperature is not kept from 5 min 00 s on.") in told
     assert [when for when, _ in told] == ["51 s", "55 s", "1 min 15 s", "5 min 00 s", "18 min 20 s"]
 
 
 def test_cold_starts_agree_differ_or_fail():
     result = example.example()
-    assert words.confirmed_sentence(result).endswith("the heater starts and comes to the same within 0.22 % (workpiece power).")
+    assert words.confirmed_sentence(result).endswith(
+        "the heater starts and comes to the same within 0.22 % (workpiece power, as wanted)."
+    )
     apart = (Confirmed("as wanted", 74.9, "settled", {"tank.frequency_hz": -0.05}),)
-    assert words.confirmed_sentence(replace(result, confirmed=apart)).endswith("by up to 5 % (tank frequency).")
+    assert words.confirmed_sentence(replace(result, confirmed=apart)).endswith("by up to 5 % (tank frequency, as wanted).")
     latched = (*result.confirmed, Confirmed("at its end", 700.0, "latched", {}))
     told = words.confirmed_sentence(replace(result, confirmed=latched))
     assert "at its end (after 11 min 40 s), the heater latches" in told
