@@ -19,13 +19,13 @@ import numpy as np
 from heatsim.errors import InputError
 from heatsim.parts.duty import Duty, estimate
 from heatsim.parts.heater import Heater
-from heatsim.parts.piece import Piece, Substance
+from heatsim.parts.piece import CURIE_SPREAD, Piece, Substance
 from heatsim.parts.tank import Workpiece
 from heatsim.physics.bar_field import bar_field, steel_bar_field
 from heatsim.physics.conduction import Faces
 from heatsim.physics.hot_surface import HotSurface, hot_surface
 from heatsim.physics.numeric import FloatArray as Array
-from heatsim.physics.slices import reflected, slice_fields
+from heatsim.physics.sheets import sheet_fields, sheet_reflection
 from heatsim.physics.stage import peak_voltage, tank_harmonic_ratio
 from heatsim.scenario.build import build_heater
 from heatsim.scenario.catalogue import catalogue_with
@@ -37,11 +37,12 @@ from heatsim.studies.heat.coil_result import CoilEstimate, CoilShape, CoilState
 from heatsim.studies.heat.limits import CAUGHT
 from heatsim.verdict import Finding, judge
 
-SLICES, CELLS = 8, 20
+SLICES, CELLS = 12, 20
 """Into which a piece is cut here; what that changes is stated in `tests/studies/heat/test_coils.py`."""
 
-AGREED, ROUNDS = 1e-3, 30
-"""Share by which the resistance of coil and piece may still move when field and current agree, and rounds until then at most."""
+AGREED, ROUNDS, HALVED_FROM = 1e-3, 30, 6
+"""Share by which the resistance of coil and piece may still move when field and current agree, rounds until then at most, and from
+which on half a step is taken."""
 
 ORDERS = np.arange(3.0, 26.0, 2.0)
 """Harmonics of the tank's voltage that its distortion is told from [1]."""
@@ -70,15 +71,39 @@ def conduction_surplus(outer: float, bore: float, diffusivity: float, core: bool
 
 
 @dataclass(frozen=True)
+class EndEffects:
+    """What a field in two dimensions makes of the sheets' answer at one temperature: factor on the resistance that the piece brings
+    in [1], and what is added to the inductance, as a share of the empty coil's [1]."""
+
+    resistance: float = 1.0
+    inductance: float = 0.0
+
+
+@dataclass(frozen=True)
 class Bench:
     """What all coils of an advice share. plan: of the heat; temperatures: at which the piece is looked at [°C]; slices, cells: into
-    which it is cut; frequency: of the tank with the scenario's own coil [Hz], None while that is looked at."""
+    which it is cut; frequency: of the tank with the scenario's own coil [Hz], None while that is looked at; ends: at each
+    temperature, of the scenario's own coil and taken for all (those of others differ by some 1 % in resistance, in the tests)."""
 
     plan: HeatPlan
     temperatures: tuple[float, ...]
     slices: int = SLICES
     cells: int = CELLS
     frequency: float | None = None
+    ends: tuple[EndEffects, ...] = ()
+
+    def settled(self) -> Bench:
+        """The same with what only the scenario's own coil tells: frequency and end effects."""
+        coil = self.plan.scenario.case(self.plan.case).tables.coil
+        heater = self._heater(coil)
+        piece = self._given(coil).cut(heater.frequency, self.slices, self.cells)
+        loads = _operating(heater, piece, np.array(self.temperatures), self._ends)
+        ends = tuple(_end_effects(heater, piece, *each) for each in zip(loads, self.temperatures, strict=True))
+        return replace(self, frequency=replace(heater, workpiece=loads[0]).frequency, ends=ends)
+
+    @property
+    def _ends(self) -> tuple[EndEffects, ...]:
+        return self.ends or (EndEffects(),) * len(self.temperatures)
 
     @cached_property
     def _known(self) -> Any:
@@ -160,7 +185,7 @@ class Bench:
     def _states(self, heater: Heater, piece: Piece, losses: HotSurface) -> tuple[tuple[CoilState, ...], list[Workpiece]]:
         """The ideal stage at every temperature, and what the coil is there."""
         celsius = np.array(self.temperatures)
-        loads = _operating(heater, piece, celsius)
+        loads = _operating(heater, piece, celsius, self._ends)
         given_off = np.sum(given_off_by_name(losses, piece, celsius), axis=0)
         pairs = zip(loads, self.temperatures, given_off, strict=True)
         states = [_state(replace(heater, workpiece=load), at, float(lost)) for load, at, lost in pairs]
@@ -201,13 +226,22 @@ class Bench:
         return tuple(each for each in told if each.headroom is not None)
 
 
+def _end_effects(heater: Heater, piece: Piece, load: Workpiece, celsius: float) -> EndEffects:
+    """Of a coil with the evenly warm piece [°C] as this load."""
+    ideal = replace(heater, workpiece=load)
+    plain = piece.electric(np.full(piece.volumes.shape, celsius), ideal.frequency, ideal.coil_current)
+    found = piece.corrected(plain, ideal.coil_current, piece.even_correction(celsius, plain, ideal.frequency)).reflection
+    beyond = found.inductance_change - plain.reflection.inductance_change
+    return EndEffects(found.resistance / plain.reflection.resistance, beyond / heater.coil.inductance)
+
+
 def own_shape(coil: CoilTable) -> CoilShape:
     """The coil of a scenario; the tables have been checked to give it by geometry."""
     assert coil.turns and coil.diameter and coil.length and coil.tube_diameter
     return CoilShape(coil.turns, coil.diameter - coil.tube_diameter, coil.length, coil.tube_diameter)
 
 
-def _operating(heater: Heater, piece: Piece, celsius: Array) -> list[Workpiece]:
+def _operating(heater: Heater, piece: Piece, celsius: Array, ends: Sequence[EndEffects]) -> list[Workpiece]:
     """The coil with the piece evenly warm at each of some temperatures [°C], field and current of the ideal stage agreeing.
 
     `Piece.electric` at all temperatures in one go, which takes a sixth of the time (held to it in the tests). The field over
@@ -216,14 +250,16 @@ def _operating(heater: Heater, piece: Piece, celsius: Array) -> list[Workpiece]:
     mean = np.full((celsius.size, piece.cuts.size - 1), 0.3 - 0.3j)
     fields = _Radial(piece, np.repeat(celsius, mean.shape[1]), heater.frequency)
     loads: list[Workpiece | None] = [None] * celsius.size
+    moved = [1.0]
     for number in range(ROUNDS):
         ideals = [replace(heater, workpiece=each) for each in loads]
         frequencies = np.array([each.frequency for each in ideals])
         pairs = zip(mean, ideals, strict=True)
-        surface = np.abs([slice_fields(piece.coupling, row, each.coil_current) for row, each in pairs])
+        surface = np.abs([sheet_fields(piece.coupling, row, each.coil_current) for row, each in pairs])
         found = fields.mean(np.repeat(frequencies, mean.shape[1]), surface.ravel()).reshape(mean.shape)
-        mean = found if number < 6 else (mean + found) / 2
-        after = [_load(heater, piece, row, frequency) for row, frequency in zip(mean, frequencies, strict=True)]
+        mean = found if number < HALVED_FROM else (mean + found) / 2
+        rows = zip(mean, frequencies, ends, strict=True)
+        after = [_load(heater, piece, row, float(frequency), end) for row, frequency, end in rows]
         moved = [abs(new.resistance / old.resistance - 1) if old else 1.0 for new, old in zip(after, loads, strict=True)]
         if max(moved) < AGREED:
             return after
@@ -231,9 +267,11 @@ def _operating(heater: Heater, piece: Piece, celsius: Array) -> list[Workpiece]:
     raise InputError.single("workpiece", "has no settled state in this tank", f"{celsius[int(np.argmax(moved))]:g} °C")
 
 
-def _load(heater: Heater, piece: Piece, mean: Any, frequency: float) -> Workpiece:
-    added = reflected(piece.coupling, mean, float(frequency))
-    return Workpiece(heater.coil.inductance + added.inductance_change, heater.coil.resistance + added.resistance, "estimate")
+def _load(heater: Heater, piece: Piece, mean: Any, frequency: float, end: EndEffects) -> Workpiece:
+    """The coil with the piece, from the mean permeability of its slices [1]."""
+    added = sheet_reflection(piece.coupling, mean, sheet_fields(piece.coupling, mean, 1.0), 1.0, frequency)
+    inductance = heater.coil.inductance * (1.0 + end.inductance) + added.inductance_change
+    return Workpiece(inductance, heater.coil.resistance + added.resistance * end.resistance, "estimate")
 
 
 class _Radial:
@@ -244,7 +282,7 @@ class _Radial:
         self.piece, self.frequency = piece, frequency
         self.begun: Any = None
         self.resistivity = piece.over_layers(Substance.resistivity_at, warm)
-        self.share = piece.over_layers(Substance.share, warm)
+        self.share = piece.over_layers(_share, warm)
         self.magnetic = self.share * piece.over_layers(_has_curve, warm)
 
     def mean(self, frequencies: Array, surface: Array) -> Any:
@@ -257,6 +295,11 @@ class _Radial:
             return found.mean
         cold = self.piece.over_layers(_cold_permeability, self.share)
         return bar_field(edges, scaled, 1.0 + (cold - 1.0) * self.share, self.frequency, surface).mean
+
+
+def _share(substance: Substance, celsius: Array) -> Array:
+    """Share of the cold magnetisation that is left in evenly warm slices [1]."""
+    return substance.share(celsius - CURIE_SPREAD / 2, celsius + CURIE_SPREAD / 2)
 
 
 def _has_curve(substance: Substance, values: Array) -> Array:

@@ -70,9 +70,8 @@ def coil_advice(scenario: Scenario, progress: Watch | None = None, workers: int 
     begun, tell = time.perf_counter(), progress or (lambda _: None)
     plan = heat_plan(scenario)
     _check_coil(plan)
-    bench = Bench(plan, temperatures(plan))
+    bench = Bench(plan, temperatures(plan)).settled()
     own = bench.look()
-    bench = replace(bench, frequency=own.states[0].frequency)
     shapes = tuple(candidates(plan))
     found: list[CoilEstimate] = []
     left_out: dict[str, int] = {}
