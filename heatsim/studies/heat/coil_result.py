@@ -108,6 +108,16 @@ class CoilEstimate:
         return max([*missing, *(1.0 for _ in self.doubts)], default=0.0)
 
     @property
+    def keeps(self) -> bool:
+        """Whether it keeps every limit and brings the piece to the wanted temperature."""
+        return self.excess == 0 and self.time is not None
+
+    @property
+    def current(self) -> float:
+        """The coil's at most [A], rms."""
+        return max(each.coil_current for each in self.states)
+
+    @property
     def efficiency(self) -> float:
         """Heat in the piece over the supply's energy, from cold to wanted [1], each temperature counted alike."""
         supplied = sum(each.power + each.coil_loss + each.other_loss for each in self.states)
@@ -231,7 +241,7 @@ class CoilAdvice:
     @property
     def keeping(self) -> int:
         """Candidates that keep every limit and reach the wanted temperature by the estimate."""
-        return sum(each.excess == 0 and each.time is not None for each in self.candidates)
+        return sum(each.keeps for each in self.candidates)
 
     @property
     def exit_code(self) -> int:
@@ -301,4 +311,4 @@ def rank(one: CoilEstimate) -> tuple[float, ...]:
     """Sorts the best first: what keeps every limit and gets there, by time, then by efficiency; then what lacks least."""
     there = one.time is not None
     last = one.time if one.time is not None else -(one.stalls or 0.0)
-    return (float(one.excess > 0 or not there), float(not there), one.excess, last, -one.efficiency)
+    return (float(not one.keeps), float(not there), one.excess, last, -one.efficiency)

@@ -34,7 +34,7 @@ from heatsim.studies.heat.coil_result import (
 )
 from heatsim.verdict import Finding, grade, headroom
 
-TURNS = tuple(range(3, 15))
+TURNS = (3, 4, 5, 6, 7, 8, 9, 10, 12, 14, 17, 20)
 CLEARANCES = (3e-3, 5e-3, 8e-3, 12e-3, 16e-3, 22e-3, 30e-3)
 PITCHES = (1.2, 1.7, 2.5)
 """Turns [1], room between piece and tube [m] and pitch over the tube's diameter [1] of the coils that are looked at."""
@@ -178,10 +178,10 @@ def _corrected(finding: Finding, share: float, wanted: float) -> Finding:
 def _confirmed(
     plan: HeatPlan, ranked: Sequence[CoilEstimate], confirm: int, workers: int | None, tell: Watch
 ) -> Iterator[ConfirmedCoil]:
-    """The best coils simulated, on down the ranking until one holds."""
+    """The best coils simulated; beyond those asked for, until one holds, those alone that keep every limit by the estimate."""
     held = False
     for number, each in enumerate(ranked[: max(TRIES, confirm) if confirm > 0 else 0], 1):
-        if held and number > confirm:
+        if number > confirm and (held or not each.keeps):
             return
         tell(f"simulating number {number} of the ranking: {each.shape.turns:g} turns, bore {1e3 * each.shape.bore:g} mm")
         found = simulated(plan, each, workers)
