@@ -146,7 +146,7 @@ class Course:
             point = self.simulate(now.load, 0.0)
             if point is None:
                 return None
-            self.responses.points[:] = [point]
+            self.responses.begin(point)
             if abs(self.responses.answer(now.load).current / now.answer.current - 1) < REDO:
                 break
         now = self._operating(celsius, now)

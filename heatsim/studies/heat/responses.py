@@ -11,8 +11,9 @@ simulated, so that the error is one of values that the surface was not drawn thr
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -97,6 +98,12 @@ class Responses:
         """Take in a state; of two that are next to each other the later counts."""
         self.points = [each for each in self.points if distance(each.load, point.load) > SAME_LOAD] + [point]
         self._weights = None
+        self.__dict__.pop("_followed", None)
+
+    def begin(self, point: SimulatedPoint) -> None:
+        """Only this state."""
+        self.points = []
+        self.add(point)
 
     def nearest(self, load: Workpiece) -> SimulatedPoint:
         """The state of the load nearest to this."""
@@ -127,16 +134,53 @@ class Responses:
         return Answer(ideal.coil_current * shares[CURRENT], ideal.frequency * shares[FREQUENCY])
 
     def measures(self, load: Workpiece) -> dict[str, Measured]:
-        """Every measure at a load: numbers and lists interpolated where all states have them, all else of the nearest state."""
+        """Every measure at a load: numbers and lists interpolated where all states have them, all else of the nearest state.
+
+        A number of one sign is interpolated as a share of that one of the ideal stage's quantities which it follows most closely
+        from state to state: currents go with its current, losses with the square, and so on.
+        """
         weights, near = self.weights(load), self.nearest(load).result.measures
         rows = [each.result.measures for each in self.points]
-        return {key: _mean(weights, [row.get(key) for row in rows], near.get(key)) for key in near}
+        found = {key: _mean(weights, [row.get(key) for row in rows], near.get(key)) for key in near}
+        names, followed, logs = self._followed
+        values = np.exp(weights @ logs) * _scales(loaded(self.heater, load))[followed]
+        return found | {name: sign * float(value) for (name, sign), value in zip(names, values, strict=True)}
+
+    @cached_property
+    def _followed(self) -> tuple[list[tuple[str, float]], Any, Array]:
+        """Numbers that are interpolated as shares: name and sign; number of the scale that each follows; logarithm of its share at
+        every state, shape (states, numbers)."""
+        first = self.points[0].result.measures
+        columns = {key: [each.result.measures.get(key) for each in self.points] for key in first}
+        table = {key: np.array(each, dtype=float) for key, each in columns.items() if _of_one_sign(each)}
+        scales = np.array([_scales(loaded(self.heater, each.load)) for each in self.points])
+        names = [(key, float(np.sign(values[0]))) for key, values in table.items()]
+        if not names:
+            return [], np.zeros(0, dtype=int), np.zeros((len(self.points), 0))
+        logs = np.log(np.abs(np.array(list(table.values()))))[:, None, :] - np.log(scales).T[None]
+        followed = np.argmin(np.std(logs, axis=2), axis=1)
+        return names, followed, logs[np.arange(len(names)), followed].T
 
     @property
     def error(self) -> dict[str, float]:
         """Largest error of the predicted shares [1], by name; empty where nothing was predicted."""
         told = [point.errors for point in self.points if point.errors]
         return {name: max(abs(each[name]) for each in told) for name in told[0]} if told else {}
+
+
+def _scales(ideal: Heater) -> Array:
+    """What a measure may follow: nothing, current of the coil and of the supply, their squares, power in the piece, frequency."""
+    coil, supply, piece = ideal.coil_current, ideal.supply_current, ideal.workpiece
+    added = piece.resistance - ideal.coil.resistance if piece else 1.0
+    return np.array([1.0, coil, supply, coil**2, supply**2, coil**2 * added, ideal.frequency])
+
+
+def _of_one_sign(values: Sequence[Measured]) -> bool:
+    """Whether all are numbers of one sign that differ, and not counts."""
+    if not all(isinstance(each, float) and math.isfinite(each) and each for each in values):
+        return False
+    known = np.array(values, dtype=float)
+    return bool(abs(np.sum(np.sign(known))) == known.size and np.ptp(known) > 0 and not np.all(known == np.round(known)))
 
 
 def _mean(weights: Array, values: list[Measured], near: Measured) -> Measured:

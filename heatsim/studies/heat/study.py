@@ -122,12 +122,13 @@ class _Heat:
         first, last = self.responses.points[0], moments[-1]
         if self.confirming:
             self.awaited.append((AT_END, last, self.states.confirm(last.load)))
-        starts = [("cold", moments[0], first.result), *((name, moment, each.result()) for name, moment, each in self.awaited)]
-        return [Confirmed(name, moment.time, cold.outcome, self._apart(moment, cold)) for name, moment, cold in starts]
+        starts = [("cold", 0.0, first.load, first.result)]
+        starts += [(name, moment.time, moment.load, each.result()) for name, moment, each in self.awaited]
+        return [Confirmed(name, at, cold.outcome, self._apart(load, cold)) for name, at, load, cold in starts]
 
-    def _apart(self, moment: Moment, cold: PointResult) -> dict[str, float]:
+    def _apart(self, load: Workpiece, cold: PointResult) -> dict[str, float]:
         """Cold start over heat, less one [1], by measure."""
-        ours = self.responses.measures(moment.load)
+        ours = self.responses.measures(load)
         pairs = ((key, ours.get(key), cold.measures.get(key)) for key in COMPARED)
         return {key: b / a - 1 for key, a, b in pairs if isinstance(a, float) and isinstance(b, float) and a}
 
