@@ -27,6 +27,9 @@ EXAMPLES = """examples:
 KEPT = "Simulated states of the heater are kept. Run the same command again to continue."
 """After an interruption."""
 
+COILS = 2
+"""Coils that are simulated at least."""
+
 BAR = '"MATERIAL DIAMETER x LENGTH"'
 
 _SIZE = "[0-9.]+ *[a-zA-Zµ]+"
@@ -44,15 +47,20 @@ def add(commands: Any) -> None:
     parser.add_argument("--to", metavar="TEMPERATURE", help='what it is to come to, e.g. "850 °C" (default: heat.wanted)')
     frame.add_shared(parser, "--set")
     parser.add_argument("--coils", action="store_true", help="what coil would suit the piece, instead of heating it")
-    parser.add_argument("--no-confirm", action="store_true", help="do not start the heater from rest at some states to compare")
-    frame.add_shared(parser, "--out", help="folder for page, pictures and states (default: results/FILE-heat)")
+    parser.add_argument(
+        "--no-confirm",
+        action="store_true",
+        help="do not start the heater from rest at some moments to compare; of coils, simulate none",
+    )
+    frame.add_shared(parser, "--out", help="folder for page, pictures and states (default: results/FILE-heat, results/FILE-coils)")
     frame.add_shared(parser, "--json", "--quiet")
     parser.set_defaults(run=run, again=KEPT)
 
 
 def run(options: argparse.Namespace) -> int:
     """Heat, print, write."""
-    scenario, out = asked(options), options.out or Path("results") / f"{Path(options.file).stem}-heat"
+    scenario, kind = asked(options), "coils" if options.coils else "heat"
+    out = options.out or Path("results") / f"{Path(options.file).stem}-{kind}"
     return _coils(options, scenario, out) if options.coils else _heat(options, scenario, out)
 
 
@@ -79,13 +87,13 @@ def _coils(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
     from heatsim.studies.heat import coil_advice
 
     with terminal.status_line(frame.hushed(options)) as tell:
-        advice = coil_advice(scenario, tell)
+        advice = coil_advice(scenario, tell, confirm=0 if options.no_confirm else COILS)
     return frame.deliver(
         options,
         advice.exit_code,
-        lambda stream: report.show(advice, stream),
+        lambda stream: report.show_advice(advice, stream),
         advice.as_dict,
-        lambda: report.write_folder(advice, out),
+        lambda: report.write_advice(advice, out),
     )
 
 

@@ -13,12 +13,15 @@ from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.ticker import MaxNLocator
 
-from heatsim.report.base.style import FAINT, unit_label
+from heatsim.report.base.style import FAINT, PAPER, unit_label
 from heatsim.report.heat.words import time_words
 from heatsim.studies.heat import HeatResult
 
 BEYOND, APART = 1.35, 2.2
 """Time shown wide over the time to the wanted temperature; how much longer the whole heat must be to be shown in two parts."""
+
+UNDER = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8}
+"""Paper under a note that lines may run through."""
 
 SPECK = 0.02
 """Share of the largest value below which something under zero counts as none."""

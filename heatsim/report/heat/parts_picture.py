@@ -10,9 +10,9 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from heatsim.report.base.pictures import new_figure
-from heatsim.report.base.style import ACROSS, BUS, DOTTED, FAINT, INK, LIMIT, PAPER, SIDE, SUPPLY, legend, note
+from heatsim.report.base.style import ACROSS, BUS, DOTTED, FAINT, INK, LIMIT, SIDE, SUPPLY, legend, note
 from heatsim.report.base.words import SIDES, family, part_words
-from heatsim.report.heat.axes import Row, around, near, rows
+from heatsim.report.heat.axes import UNDER, Row, around, near, rows
 from heatsim.studies.heat import HeatResult, Watched
 
 TITLE = "How the heater bears it"
@@ -35,9 +35,6 @@ LOOKS = (("-", INK), ((0, (5, 2)), SUPPLY), ((0, (1.2, 1.4)), BUS), ((0, (7, 2, 
 
 ROOM = (-1.0, 1.0)
 """Headrooms further out than this are not drawn to scale."""
-
-UNDER = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8}
-"""Paper under a note that lines may run through."""
 
 Lines = dict[str, tuple[Any, dict[str, Any]]]
 """Name of a line -> its values and how it is drawn."""

@@ -10,13 +10,13 @@ from matplotlib.figure import Figure
 
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import ACROSS, DOTTED, FAINT, HEAT, INK, PAPER, SUPPLY, legend, note
-from heatsim.report.heat.axes import Row, around, near, rows
+from heatsim.report.heat.axes import UNDER, Row, around, near, rows
 from heatsim.report.heat.words import celsius, time_words
 from heatsim.studies.heat import HeatResult
 
 TITLE = "How warm the piece gets, and what that takes"
 
-ROOM = 0.3
+ROOM = 0.24
 """A level is named on the left where the surface takes more than this share of the first part of the time to come to it."""
 
 
@@ -85,7 +85,7 @@ def _name(row: Row, result: HeatResult, level: float, words: str, above: bool) -
     passed = result.series["time_s"][result.series["surface_c"] >= level]
     left = not passed.size or passed[0] > ROOM * row.parts[0].end
     ax, edge = (row.first, 0.0) if left else (row.last, 1.0)
-    look = {"ha": "left" if left else "right", "va": "bottom" if above else "top"}
+    look: dict[str, Any] = {"ha": "left" if left else "right", "va": "bottom" if above else "top", "bbox": UNDER}
     note(ax, words, (edge, level), (4 if left else -4, 3 if above else -3), ACROSS, **look)
 
 
