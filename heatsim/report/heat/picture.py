@@ -16,7 +16,7 @@ from heatsim.studies.heat import HeatResult
 
 TITLE = "How warm the piece gets, and what that takes"
 
-ROOM = 0.24
+ROOM = 0.3
 """A level is named on the left where the surface takes more than this share of the first part of the time to come to it."""
 
 
