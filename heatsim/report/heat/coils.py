@@ -24,9 +24,15 @@ if TYPE_CHECKING:
 SHOWN = 10
 """Rows of candidates on the terminal and on the page."""
 
-COLUMNS = ("turns", "bore, mm", "long, mm", "fill, %", "kHz", "W cold", "W hot", "W idle", "eff., %", "A", "time", "what ends it")
-"""Headings of the table of coils: power into the piece at its start and as warm as wanted; idle: lost in the empty coil; A: the
-coil's current at most, rms."""
+COLUMNS = ("turns", "bore", "long", "fill", "kHz", "cold", "hot", "idle", "eff.", "A", "time", "what ends it")
+"""Headings of the table of coils."""
+
+LEGEND = (
+    "Bore and length in mm; fill: piece over bore, %; cold, hot: W into the piece at its start and as warm as wanted; idle: W lost "
+    "in the empty coil; eff.: of the supply's energy into the piece, %; A: the coil's at most, rms; %: headroom of the worst limit. "
+    "By the ideal stage."
+)
+"""What the columns are."""
 
 
 def show_advice(advice: CoilAdvice, stream: TextIO | None = None, width: int | None = None) -> None:
@@ -38,6 +44,7 @@ def _blocks(advice: CoilAdvice) -> Iterator[RenderableType]:
     yield "\n".join(wrapped(heading(advice)))
     yield ""
     yield coil_table(advice)
+    yield "\n".join(wrapped(LEGEND))
     if advice.confirmed:
         yield "\nSimulated from rest, and how far that is from the estimate:"
         yield confirmed_table(advice)
@@ -86,8 +93,8 @@ def _nearest(advice: CoilAdvice) -> str:
         return ""
     taken, left, lost = (value_text(each, "W", 2) for each in (most, hot, one.states[-1].given_off))
     return (
-        f" The nearest takes {taken} on the way and {left} as warm as wanted, where it gives off {lost}: a stronger supply, a sleeve "
-        "round the piece or a lower temperature would help."
+        f" The nearest takes {taken} on the way and {left} as warm as wanted, where it gives off {lost}: a stronger supply, a "
+        "sleeve round the piece or a lower temperature would help."
     )
 
 
@@ -138,7 +145,7 @@ def coil_rows(advice: CoilAdvice) -> list[list[str]]:
 
 def coil_table(advice: CoilAdvice) -> Table:
     """The coils side by side."""
-    made = table(("turns", "what ends it"), *COLUMNS, wide=("what ends it", *(each for each in COLUMNS if "," in each)))
+    made = table(("turns", "what ends it"), *COLUMNS, wide=("what ends it",))
     for row in coil_rows(advice):
         made.add_row(*row)
     return made
@@ -156,10 +163,9 @@ NAMES = {
 
 def confirmed_table(advice: CoilAdvice) -> Table:
     """Every simulated state: its grade, and each number with how far it is from the estimate."""
-    keys = tuple(NAMES)[:4]
-    made = table(
-        ("coil", "piece", "found"), "coil", "piece", "found", *(NAMES[key] for key in keys), wide=("coil", "piece", "found")
-    )
+    keys = ("workpiece.power_w", "supply.mean_current_a", "coil.rms_current_a")
+    words = ("coil", "piece", "found")
+    made = table(words, *words, *(NAMES[key] for key in keys), wide=("coil", "found"))
     for row in confirmed_rows(advice, keys):
         made.add_row(*row)
     return made
@@ -210,6 +216,7 @@ def _page(advice: CoilAdvice, maps: dict[str, str | bytes], power: dict[str, str
         sha256=advice.scenario.hash,
         heading=heading(advice),
         columns=COLUMNS,
+        legend=LEGEND,
         rows=coil_rows(advice),
         count=len(advice.candidates),
         keys=list(NAMES.values()),

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
@@ -26,8 +27,8 @@ MAPS_CAPTION = (
 )
 POWER = "Power into the piece against its temperature"
 POWER_CAPTION = (
-    "By the ideal stage, dots simulated. Where a curve meets what the piece gives off, drawn for the first coil, it gets no warmer. "
-    "Steel takes far less past its Curie point, where it is no longer magnetic."
+    "By the ideal stage, dots simulated. Where a curve meets what the piece gives off, drawn for the first coil, it gets no "
+    "warmer. Steel takes far less past its Curie point, where it is no longer magnetic."
 )
 
 WARM = LinearSegmentedColormap.from_list("warm", ["#f7e3cf", "#d99a6c", "#9c4a2b"])
@@ -52,7 +53,7 @@ def maps(advice: CoilAdvice) -> Figure:
         axes[0].set_ylabel("clearance, mm (bore, mm)")
         for ax in axes:
             _mark(ax, best, advice)
-        figure.supxlabel(_hatched(best), x=0.01, ha="left", fontsize=8, color=LIMIT)
+        figure.supxlabel(textwrap.fill(_hatched(best), 140), x=0.01, ha="left", fontsize=8, color=LIMIT)
     return figure
 
 

@@ -140,7 +140,7 @@ class Bench:
         losses = self._losses(given, piece)
         made = shape or own_shape(tables.coil)
         states, loads = self._states(heater, piece, losses)
-        seconds, stalls = self._course(states, piece, losses)
+        seconds, stalls, efficiency = self._course(states, piece, losses)
         doubts = tuple(self._doubts(given, heater, states, loads))
         thick = 2 * given.shape.outer
         return CoilEstimate(
@@ -156,6 +156,7 @@ class Bench:
             seconds,
             self.surplus,
             stalls,
+            efficiency,
             self._findings(heater, states, losses, piece),
             doubts,
             tables.heater.wanted_headroom,
@@ -191,15 +192,19 @@ class Bench:
         states = [_state(replace(heater, workpiece=load), at, float(lost)) for load, at, lost in pairs]
         return tuple(states), loads
 
-    def _course(self, states: Sequence[CoilState], piece: Piece, losses: HotSurface) -> tuple[float | None, float | None]:
-        """Time to the wanted temperature in the mean [s], or the temperature at which it stands still [°C]."""
+    def _course(self, states: Sequence[CoilState], piece: Piece, losses: HotSurface) -> tuple[float | None, float | None, float]:
+        """Time to the wanted temperature in the mean [s], or the temperature at which it stands still [°C]; efficiency there [1]."""
         fine, held = self._warming
-        power = np.interp(fine, [each.celsius for each in states], [each.power for each in states])
+        celsius = [each.celsius for each in states]
+        power = np.interp(fine, celsius, [each.power for each in states])
+        supplied = np.interp(fine, celsius, [each.power / each.efficiency for each in states])
         left = power - np.sum(given_off_by_name(losses, piece, fine), axis=0)
         still = np.flatnonzero(left <= BEHIND * power)
-        if still.size:
-            return None, float(fine[still[0]])
-        return float(np.sum(np.diff(held) * (1 / left[1:] + 1 / left[:-1]) / 2)), None
+        last = int(still[0]) if still.size else fine.size
+        times = np.diff(held[:last]) * _mean(1 / left[:last])
+        into, taken = (float(np.sum(_mean(each[:last]) * times)) for each in (power, supplied))
+        efficiency = into / taken if last > 1 else states[0].efficiency
+        return (None, float(fine[last]), efficiency) if still.size else (float(np.sum(times)), None, efficiency)
 
     def _doubts(self, given: GivenPiece, heater: Heater, states: Sequence[CoilState], loads: Sequence[Workpiece]) -> list[str]:
         """Why estimate or parts' figures do not reach to this coil."""
@@ -233,6 +238,11 @@ def _end_effects(heater: Heater, piece: Piece, load: Workpiece, celsius: float) 
     found = piece.corrected(plain, ideal.coil_current, piece.even_correction(celsius, plain, ideal.frequency)).reflection
     beyond = found.inductance_change - plain.reflection.inductance_change
     return EndEffects(found.resistance / plain.reflection.resistance, beyond / heater.coil.inductance)
+
+
+def _mean(values: Array) -> Array:
+    """Of each value and the next."""
+    return np.asarray((values[1:] + values[:-1]) / 2)
 
 
 def own_shape(coil: CoilTable) -> CoilShape:

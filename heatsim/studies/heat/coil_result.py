@@ -69,8 +69,9 @@ class CoilEstimate:
     coil's length over the piece's [1]; inductance [H] and resistance [ohm]: of the empty coil without leads; idle: without the
     piece; states: by temperature, rising; seconds: until the piece is as warm as wanted in the mean [s], None where it never is;
     surplus: by how much later (core) or earlier (surface) that is where it is asked [s]; stalls: temperature at which it stands
-    still [°C], None where it does not below the wanted; findings: limits at the worst temperature of each; doubts: why the
-    estimate or the parts' figures do not reach to it, in words; wanted_headroom: of the scenario [1]
+    still [°C], None where it does not below the wanted; efficiency: of the supply's energy into the piece on the way there [1];
+    findings: limits at the worst temperature of each; doubts: why the estimate or the parts' figures do not reach to it, in words;
+    wanted_headroom: of the scenario [1]
     """
 
     shape: CoilShape
@@ -85,6 +86,7 @@ class CoilEstimate:
     seconds: float | None
     surplus: float
     stalls: float | None
+    efficiency: float
     findings: tuple[Finding, ...]
     doubts: tuple[str, ...]
     wanted_headroom: float
@@ -116,12 +118,6 @@ class CoilEstimate:
     def current(self) -> float:
         """The coil's at most [A], rms."""
         return max(each.coil_current for each in self.states)
-
-    @property
-    def efficiency(self) -> float:
-        """Heat in the piece over the supply's energy, from cold to wanted [1], each temperature counted alike."""
-        supplied = sum(each.power + each.coil_loss + each.other_loss for each in self.states)
-        return sum(each.power for each in self.states) / supplied
 
     @property
     def worst(self) -> CoilState:

@@ -18,6 +18,7 @@ from typing import Any
 import heatsim
 from heatsim.errors import InputError
 from heatsim.identity import simulator_version
+from heatsim.parts.piece import CURIE_SPREAD
 from heatsim.scenario.heat import HeatPlan, heat_plan
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, check
@@ -42,8 +43,8 @@ PITCHES = (1.2, 1.7, 2.5)
 TEMPERATURES = 6
 """Temperatures from start to wanted at which the piece is looked at, beside those round its Curie point."""
 
-ROUND_CURIE = (-60.0, -15.0, 3.0)
-"""Where else, from the Curie point [K]: there the power falls within some ten kelvin."""
+ROUND_CURIE = (-60.0, -20.0, -5.0, CURIE_SPREAD / 2 + 1.0)
+"""Where else, from the Curie point [K]: there the power falls within some ten kelvin, and none of the piece is magnetic at the last."""
 
 TRIES = 6
 """Coils that are simulated at most, going down the ranking until one holds, unless more are asked for."""
@@ -168,7 +169,7 @@ def corrected(one: CoilEstimate, shares: Mapping[tuple[str, str], float]) -> Coi
 
 
 def _corrected(finding: Finding, share: float, wanted: float) -> Finding:
-    if finding.value is None or finding.allowed is None or finding.headroom is None:
+    if share == 1.0 or finding.value is None or finding.allowed is None or finding.headroom is None:
         return finding
     lower = (finding.value > finding.allowed) == (finding.headroom > 0)
     left = headroom(share * finding.value, finding.allowed, lower)
