@@ -29,8 +29,8 @@ COLUMNS = ("turns", "bore", "long", "fill", "kHz", "cold", "hot", "idle", "eff."
 
 LEGEND = (
     "Bore and length in mm; fill: piece over bore, %; cold, hot: W into the piece at its start and as warm as wanted; idle: W lost "
-    "in the empty coil; eff.: of the supply's energy into the piece, %; A: the coil's at most, rms; %: headroom of the worst limit. "
-    "By the ideal stage."
+    "in the empty coil; eff.: of the supply's energy into the piece, %; A: the coil's at most, rms; %: headroom of the worst "
+    "limit. By the ideal stage."
 )
 """What the columns are."""
 
@@ -49,8 +49,14 @@ def _blocks(advice: CoilAdvice) -> Iterator[RenderableType]:
         yield "\nSimulated from rest, and how far that is from the estimate:"
         yield confirmed_table(advice)
     yield ""
-    for each in (*advice.cautions, SAFETY):
+    for each in (*left_out(advice), *advice.cautions, SAFETY):
         yield "\n".join(wrapped(printable(each)))
+
+
+def left_out(advice: CoilAdvice) -> Iterator[str]:
+    """How many coils are not among those told of, and why."""
+    for reason, count in advice.left_out.items():
+        yield f"{count} coils more were left out: {reason}."
 
 
 def coil_words(shape: CoilShape) -> str:
@@ -222,7 +228,7 @@ def _page(advice: CoilAdvice, maps: dict[str, str | bytes], power: dict[str, str
         keys=list(NAMES.values()),
         confirmed=list(confirmed_rows(advice, tuple(NAMES))),
         pictures=[Shown.of(maps, pictures.MAPS, pictures.MAPS_CAPTION), Shown.of(power, pictures.POWER, pictures.POWER_CAPTION)],
-        cautions=(*advice.cautions, SAFETY),
+        cautions=(*left_out(advice), *advice.cautions, SAFETY),
     )
 
 

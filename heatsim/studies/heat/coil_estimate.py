@@ -193,7 +193,7 @@ class Bench:
         return tuple(states), loads
 
     def _course(self, states: Sequence[CoilState], piece: Piece, losses: HotSurface) -> tuple[float | None, float | None, float]:
-        """Time to the wanted temperature in the mean [s], or the temperature at which it stands still [°C]; efficiency there [1]."""
+        """Time to the wanted temperature in the mean [s], or where it stands still [°C]; efficiency on the way there [1]."""
         fine, held = self._warming
         celsius = [each.celsius for each in states]
         power = np.interp(fine, celsius, [each.power for each in states])

@@ -44,7 +44,7 @@ TEMPERATURES = 6
 """Temperatures from start to wanted at which the piece is looked at, beside those round its Curie point."""
 
 ROUND_CURIE = (-60.0, -20.0, -5.0, CURIE_SPREAD / 2 + 1.0)
-"""Where else, from the Curie point [K]: there the power falls within some ten kelvin, and none of the piece is magnetic at the last."""
+"""Where else, from the Curie point [K]: there the power falls within some ten kelvin, and at the last nothing is magnetic."""
 
 TRIES = 6
 """Coils that are simulated at most, going down the ranking until one holds, unless more are asked for."""
@@ -142,6 +142,10 @@ def candidates(plan: HeatPlan) -> Iterator[CoilShape]:
 
 
 def _looked(bench: Bench, shape: CoilShape) -> CoilEstimate | str:
+    """A coil's estimate, or why there is none."""
+    lining = bench.plan.losses.surroundings.lining
+    if lining is not None and shape.bore <= 2 * lining.outer_radius:
+        return "the sleeve does not fit in"
     try:
         return bench.look(shape)
     except InputError as error:

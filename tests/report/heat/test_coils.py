@@ -100,6 +100,12 @@ def test_tables_have_every_coil_and_what_ends_it(held):
     assert report.ends_words(replace(wide, findings=(), doubts=())) == f"stands still at {wide.stalls:.0f} °C"
 
 
+def test_coils_left_out_are_counted(advice):
+    assert "3 coils more were left out: the sleeve does not fit in." in shown(
+        replace(advice, left_out={"the sleeve does not fit in": 3})
+    )
+
+
 def test_nothing_is_shown_as_simulated_that_was_not(advice):
     assert "Simulated" not in shown(advice)
 

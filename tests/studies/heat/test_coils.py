@@ -216,6 +216,13 @@ def test_a_bar_too_thick_for_the_model_is_said():
     assert not bench(thick).look(CoilShape(8.0, 84e-3, 80e-3, TUBE)).doubts
 
 
+def test_a_coil_that_leaves_no_room_for_the_sleeve_is_left_out(few):
+    sleeved = TEMPERED.change({"heat.sleeve_inner": "22 mm", "heat.sleeve_outer": "32 mm"})
+    advice = coils.coil_advice(sleeved, confirm=0)
+    assert advice.left_out == {"the sleeve does not fit in": 6}
+    assert {round(1e3 * each.clearance) for each in advice.candidates} == {16, 30}
+
+
 def test_a_frequency_far_from_the_own_coils_is_said():
     assert any("kHz" in each for each in looked(FORGING, 2.0, 5e-3, 0.03).doubts)
     assert not looked(FORGING, 9.0, 5e-3, 0.08).doubts
