@@ -29,7 +29,8 @@ HIGHEST_SURFACE = 1800.0
 class HeatPlan:
     """scenario, case: heated; heater: of the case, without its piece; piece; losses: what its surface gives off; words: the piece
     in words; start, wanted, depth_above [°C]; at: surface or core; longest [s]; price: per kWh, None without; efficiency: of the
-    supply from the mains [1], None where it is not counted; cautions: what the numbers leave out, in sentences.
+    supply from the mains [1], None where it is not counted; band: by how
+    much the piece's resistance may be off [1], None where that is not known; cautions: what the numbers leave out, in sentences.
     """
 
     scenario: Scenario
@@ -45,14 +46,15 @@ class HeatPlan:
     longest: float
     price: float | None
     efficiency: float | None
+    band: float | None
     cautions: tuple[str, ...]
 
 
-def heat_plan(scenario: Scenario, slices: int = SLICES, cells: int = CELLS) -> HeatPlan:
+def heat_plan(scenario: Scenario, slices: int = SLICES, cells: int = CELLS, shine: float = 0.0) -> HeatPlan:
     """What a scenario's [heat] asks for.
 
-    slices, cells: into which the piece is cut. Raises InputError where the case has no piece by geometry and material, or what is
-    asked is out of reach.
+    slices, cells: into which the piece is cut; shine: by how much of its band the emissivity is off [1], -1 to 1. Raises
+    InputError where the case has no piece by geometry and material, or what is asked is out of reach.
     """
     asked, where = scenario.tables.heat, scenario.where
     case = _case(scenario, asked, where)
@@ -63,7 +65,7 @@ def heat_plan(scenario: Scenario, slices: int = SLICES, cells: int = CELLS) -> H
     start = heater.ambient if asked.start is None else asked.start
     _check_reach(asked, piece, start, where)
     metal = piece.heat.metals[-1]
-    losses = hot_surface(_surroundings(chosen.tables, given, heater, metal, where), piece.cuts, highest_c=_hottest(piece))
+    losses = hot_surface(_surroundings(chosen.tables, given, heater, metal, shine, where), piece.cuts, highest_c=_hottest(piece))
     return HeatPlan(
         scenario,
         case,
@@ -78,6 +80,7 @@ def heat_plan(scenario: Scenario, slices: int = SLICES, cells: int = CELLS) -> H
         asked.longest,
         asked.price_per_kwh,
         asked.supply_efficiency,
+        given.band,
         tuple(_cautions(given, asked, metal)),
     )
 
@@ -120,11 +123,15 @@ def _check_reach(asked: HeatTable, piece: Piece, start: float, where: Where) -> 
             raise InputError.single(where("heat", name), "is out of reach", f"{value:g} °C", allowed)
 
 
-def _surroundings(tables: ScenarioTables, given: GivenPiece, heater: Heater, metal: HotMetal, where: Where) -> Surroundings:
+def _surroundings(
+    tables: ScenarioTables, given: GivenPiece, heater: Heater, metal: HotMetal, shine: float, where: Where
+) -> Surroundings:
     coil, asked = tables.coil, tables.heat
     diameter, length, _ = given.shape.coil
     own = asked.emissivity
-    emissivity: Emissivity = metal.emissivity if own is None else partial(_even, own)
+    emissivity: Emissivity = (
+        partial(_shining, metal, 1.0 + shine * metal.bands["emissivity"]) if own is None else partial(_even, own)
+    )
     with_sleeve = asked.sleeve_inner is not None and asked.sleeve_outer is not None
     if (asked.sleeve_inner is None) != (asked.sleeve_outer is None):
         raise InputError.single(where("heat", "sleeve_inner"), "goes together with sleeve_outer", allowed="both or neither")
@@ -149,6 +156,11 @@ def cast_half(diameter: float | None) -> float:
     """Radius [m] of a diameter that is given."""
     assert diameter is not None
     return diameter / 2
+
+
+def _shining(metal: HotMetal, factor: float, celsius: Array) -> Array:
+    """Emissivity [1] of a metal, more or less of it, 1 at most."""
+    return np.minimum(factor * np.asarray(metal.emissivity(celsius)), 1.0)
 
 
 def _even(value: float, celsius: Array) -> Array:

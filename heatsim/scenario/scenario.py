@@ -15,7 +15,7 @@ from heatsim.parts.heater import Heater
 from heatsim.scenario.build import build_heater
 from heatsim.scenario.overrides import ALL_SIDES, SIDES, Replaced, by_reach, put, sides_of
 from heatsim.scenario.problems import refuse, validated
-from heatsim.scenario.schema import ChokeTable, ScenarioTables
+from heatsim.scenario.schema import ChokeTable, HeatTable, ScenarioTables
 from heatsim.scenario.source import Places, Where, parse_toml, read_text
 from heatsim.scenario.supply import with_voltage
 from heatsim.scenario.switch import refuse_missing
@@ -121,7 +121,11 @@ class Scenario:
     def bearing(self, case: str) -> tuple[Any, ...]:
         """All that a study of one case rests on: equal for cases that nothing tells apart."""
         tables = self.case(case).tables
-        return self.heater(case), tables.heater, tables.limits, tables.simulate, tables.wind
+        return self.heater(case), tables.heater, tables.limits, tables.simulate, tables.wind, self._heated(case)
+
+    def _heated(self, case: str) -> HeatTable | None:
+        """What a heat of that case rests on beside its parts; None for a case that is not heated."""
+        return self.tables.heat if self.tables.heat.case == case else None
 
     def heater(self, case: str) -> Heater:
         """The parts of one case in electrical values; InputError when they contradict one another."""

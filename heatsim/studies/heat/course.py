@@ -92,7 +92,8 @@ class Course:
 
     piece, losses: what is heated, and what its surface gives off; responses: grows with the states simulated; simulate: a load
     at a place and time, given what was predicted; None where the heater does not run with it; longest: time [s] at which it ends;
-    error: aimed at in a step [K]; moments: so far; ends: why it ended
+    error: aimed at in a step [K]; lean: factor on the piece's heat and
+    resistance [1], for how well they are known; moments: so far; ends: why it ended
     """
 
     piece: Piece
@@ -102,6 +103,7 @@ class Course:
     start: float
     longest: float
     error: float = ERROR
+    lean: float = 1.0
     moments: list[Moment] = field(default_factory=list)
     ends: End = "time is up"
     correction: Correction = field(init=False)
@@ -124,7 +126,8 @@ class Course:
                     self.ends = "does not run"
                     return
                 self.responses.add(point)
-                self.correction = self.piece.correction(state.moment.celsius, state.now.plain, state.moment.answer.frequency)
+                found = self.piece.correction(state.moment.celsius, state.now.plain, state.moment.answer.frequency)
+                self.correction = self._leaning(found)
                 if not again and max(map(abs, point.errors.values()), default=0.0) > REDO:
                     again = True
                     state = self._taken_up(kept)
@@ -139,7 +142,7 @@ class Course:
         celsius = np.full(self.piece.volumes.shape, self.start)
         ideal = self.responses.heater
         plain = self.piece.electric(celsius, ideal.frequency, ideal.coil_current)
-        self.correction = self.piece.correction(celsius, plain, ideal.frequency)
+        self.correction = self._leaning(self.piece.correction(celsius, plain, ideal.frequency))
         now = _Operating(plain, plain, self._load(plain), Answer(ideal.coil_current, ideal.frequency))
         for _ in range(3):  # what the ideal stage says of the current is some per cent off, and the load follows the current
             now = self._operating(celsius, now)
@@ -167,6 +170,9 @@ class Course:
             if number > HALVED_FROM:
                 answer = Answer((answer.current + before.current) / 2, (answer.frequency + before.frequency) / 2)
         return _Operating(plain, field, load, answer)
+
+    def _leaning(self, correction: Correction) -> Correction:
+        return replace(correction, heat=self.lean * correction.heat)
 
     def _load(self, found: PieceField) -> Workpiece:
         coil, added = self.responses.heater.coil, found.reflection

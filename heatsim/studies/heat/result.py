@@ -11,6 +11,7 @@ import numpy as np
 
 from heatsim.physics.numeric import FloatArray as Array
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.heat.band import Band
 from heatsim.studies.heat.course import End
 from heatsim.studies.heat.responses import SimulatedPoint
 from heatsim.verdict import SEVERITY, Finding, Grade, worst
@@ -111,8 +112,8 @@ class HeatResult:
 
     case: heated; piece: in words; radii: middles of the shells [m]; places: of the slices from the coil's middle [m]; series: by
     key, with the unit in the key, each shape (n,), `time_s` among them; hottest: number of the hottest slice; snapshots; wanted;
-    ends: why it ended, and end_words; events; limits by part and name; confirmed; points: simulated states; trust; cautions: what
-    the numbers leave out, in sentences
+    ends: why it ended, and end_words; events; limits by part and name; confirmed; points: simulated states; trust; band: bounds
+    of time and last temperature, None where they are not known; cautions: what the numbers leave out, in sentences
     """
 
     scenario: Scenario
@@ -132,6 +133,7 @@ class HeatResult:
     confirmed: tuple[Confirmed, ...]
     points: tuple[SimulatedPoint, ...]
     trust: Trust
+    band: Band | None
     cautions: tuple[str, ...]
     heatsim_version: str
     simulator_version: str
@@ -179,6 +181,7 @@ class HeatResult:
             "wanted": asdict(self.wanted),
             "equilibrium_c": self.equilibrium_c,
             "series": {name: [_plain(each) for each in values] for name, values in self.series.items()},
+            "band": None if self.band is None else asdict(self.band),
             "events": [asdict(each) for each in self.events],
             "limits": [{**each.worst.as_dict(), "at_s": each.at, "crossed_s": each.crossed} for each in self.findings],
             "confirmed": [{**asdict(each), "differences": dict(each.differences)} for each in self.confirmed],

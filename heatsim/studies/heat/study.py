@@ -19,6 +19,7 @@ from heatsim.identity import simulator_version
 from heatsim.parts.tank import Workpiece
 from heatsim.scenario.heat import HeatPlan, heat_plan
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.heat.band import Band, band_of
 from heatsim.studies.heat.course import Course, Moment
 from heatsim.studies.heat.limits import watched
 from heatsim.studies.heat.responses import Responses, SimulatedPoint, shares_of
@@ -92,8 +93,10 @@ class _Heat:
             raise self._cannot()
         self._told(course.moments[-1], "starting the heater cold at some of its states")
         confirmed = tuple(self._confirmed(course.moments))
+        self._told(course.moments[-1], "going through it again with the piece as it may be, too")
+        band = band_of(self.plan, self.responses)
         self._told(course.moments[-1], "judging")
-        return self._result(course, confirmed, time.perf_counter() - begun)
+        return self._result(course, confirmed, band, time.perf_counter() - begun)
 
     def _simulated(self, load: Workpiece, at: float) -> SimulatedPoint | None:
         """A load simulated; None where the heater does not run with it."""
@@ -132,7 +135,7 @@ class _Heat:
         pairs = ((key, ours.get(key), cold.measures.get(key)) for key in COMPARED)
         return {key: b / a - 1 for key, a, b in pairs if isinstance(a, float) and isinstance(b, float) and a}
 
-    def _result(self, course: Course, confirmed: tuple[Confirmed, ...], spent: float) -> HeatResult:
+    def _result(self, course: Course, confirmed: tuple[Confirmed, ...], band: Band | None, spent: float) -> HeatResult:
         plan, moments = self.plan, course.moments
         warmth = PartsWarmth(plan.heater, self.responses)
         parts = warmth.along(np.array([each.time for each in moments]), [each.load for each in moments])
@@ -158,6 +161,7 @@ class _Heat:
             confirmed,
             tuple(self.responses.points),
             trust(self.responses, moments, told, self.states),
+            band,
             plan.cautions,
             heatsim.__version__,
             simulator_version(),

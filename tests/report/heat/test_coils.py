@@ -18,7 +18,7 @@ from heatsim.report.heat import coils as report
 from heatsim.report.heat import coils_picture as pictures
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.heat import coils
-from heatsim.studies.heat.coil_result import CoilAdvice, CoilEstimate, Compared, ConfirmedCoil, ConfirmedState
+from heatsim.studies.heat.coils.result import CoilAdvice, CoilEstimate, Compared, ConfirmedCoil, ConfirmedState
 from heatsim.verdict import Finding
 
 FORGING = Scenario.from_file(Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater-forging.toml")

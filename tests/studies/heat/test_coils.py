@@ -15,8 +15,8 @@ from heatsim.errors import InputError
 from heatsim.scenario.heat import heat_plan
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.heat import coils
-from heatsim.studies.heat.coil_estimate import Bench, conduction_surplus
-from heatsim.studies.heat.coil_result import CoilAdvice, CoilEstimate, CoilShape, rank
+from heatsim.studies.heat.coils.estimate import Bench, conduction_surplus
+from heatsim.studies.heat.coils.result import CoilAdvice, CoilEstimate, CoilShape, rank
 from heatsim.verdict import Finding
 
 FORGING = Scenario.from_file(Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater-forging.toml")

@@ -17,7 +17,7 @@ from heatsim.parts.tank import Movement
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, check, judge_run
 from heatsim.studies.heat import Moved, PullResult, pull, pulled
-from heatsim.studies.heat.pull_measures import at_worst, extremes, findings
+from heatsim.studies.heat.pull.measures import at_worst, extremes, findings
 from heatsim.waves import Waveforms
 from tests.support.independent.circuit import mutual_inductance
 from tests.support.independent.moved import after_step, before

@@ -33,7 +33,7 @@ from heatsim.scenario.heat import HeatPlan
 from heatsim.scenario.schema import CoilTable
 from heatsim.scenario.workpiece import GivenPiece, given_piece
 from heatsim.studies.check import case_limits, water_measures
-from heatsim.studies.heat.coil_result import CoilEstimate, CoilShape, CoilState
+from heatsim.studies.heat.coils.result import CoilEstimate, CoilShape, CoilState
 from heatsim.studies.heat.limits import CAUGHT
 from heatsim.verdict import Finding, judge
 

@@ -26,7 +26,7 @@ from heatsim.parts.heater import Heater
 from heatsim.parts.tank import Movement
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, case_deck, judge_run
-from heatsim.studies.heat.pull_measures import (
+from heatsim.studies.heat.pull.measures import (
     WORST_CASE,
     along_bars,
     at_worst,
@@ -38,7 +38,7 @@ from heatsim.studies.heat.pull_measures import (
     steady,
     when,
 )
-from heatsim.studies.heat.pull_result import Moved, MoveOutcome, PullResult
+from heatsim.studies.heat.pull.result import Moved, MoveOutcome, PullResult
 from heatsim.tasks import LocalPool
 from heatsim.verdict import Finding, Grade
 from heatsim.waves import Ledger, Waveforms

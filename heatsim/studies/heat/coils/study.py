@@ -22,8 +22,8 @@ from heatsim.parts.piece import CURIE_SPREAD
 from heatsim.scenario.heat import HeatPlan, heat_plan
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, check
-from heatsim.studies.heat.coil_estimate import Bench
-from heatsim.studies.heat.coil_result import (
+from heatsim.studies.heat.coils.estimate import Bench
+from heatsim.studies.heat.coils.result import (
     CoilAdvice,
     CoilEstimate,
     CoilShape,

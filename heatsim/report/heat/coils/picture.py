@@ -18,7 +18,7 @@ from heatsim.report.base.maps import halo
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import BUS, DOTTED, FAINT, HEAT, INK, LEFT, LIMIT, RIGHT, SUPPLY, legend
 from heatsim.report.base.words import either_side
-from heatsim.studies.heat.coil_result import CoilAdvice, CoilEstimate, rank
+from heatsim.studies.heat.coils.result import CoilAdvice, CoilEstimate, rank
 
 MAPS = "Time to temperature and tank current, by turns and clearance"
 MAPS_CAPTION = (

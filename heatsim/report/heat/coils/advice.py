@@ -15,7 +15,7 @@ from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, write_files
 from heatsim.report.base.terminal import print_blocks, table, wrapped
 from heatsim.report.base.words import SAFETY, duration, either_side, split_key, value_text
-from heatsim.studies.heat.coil_result import CoilAdvice, CoilEstimate, CoilShape, ConfirmedState, plain_estimate
+from heatsim.studies.heat.coils.result import CoilAdvice, CoilEstimate, CoilShape, ConfirmedState, plain_estimate
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
