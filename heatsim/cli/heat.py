@@ -84,7 +84,7 @@ def _coils(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
     """What coil would suit the piece."""
     from heatsim.report.base import terminal
     from heatsim.report.heat import coils as report
-    from heatsim.studies.heat import coil_advice
+    from heatsim.studies.heat.coils import coil_advice
 
     with terminal.status_line(frame.hushed(options)) as tell:
         advice = coil_advice(scenario, tell, confirm=0 if options.no_confirm else COILS)

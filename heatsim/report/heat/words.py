@@ -11,7 +11,7 @@ import numpy as np
 from heatsim.errors import printable
 from heatsim.report.base.findings import comparison, is_lower_limit
 from heatsim.report.base.words import duration, family, measure_words, part_words, percent, plural, sentence_case, value_text
-from heatsim.studies.heat import Confirmed, HeatResult, Watched
+from heatsim.studies.heat import Band, Confirmed, HeatResult, Watched
 
 GETS_THERE = {
     "holds": "gets there and holds",
@@ -150,8 +150,18 @@ def answers(result: HeatResult) -> Iterator[tuple[str, str]]:
     yield "time to it", time_words(asked.reached) if asked.reached is not None else "never"
     if asked.reached is not None:
         yield from _when_reached(result)
+    if result.band is not None:
+        yield "within what is known", _bounds(result.band)
     yield "if left on", end_sentence(result).removeprefix("Left on, the piece ").removesuffix(".")
     yield "power into the piece", _powers(result)
+
+
+def _bounds(band: Band) -> str:
+    """Slowest and fastest heat by what is known of the piece's resistance and of how it radiates."""
+    slow = "never" if band.slowest is None else time_words(band.slowest)
+    fast = "never" if band.fastest is None else time_words(band.fastest)
+    ends = f"{celsius(band.coolest_end)} to {celsius(band.hottest_end)} at the end"
+    return f"{fast} to {slow}, {ends}" if fast != slow else f"{fast}, {ends}"
 
 
 def _when_reached(result: HeatResult) -> Iterator[tuple[str, str]]:

@@ -14,7 +14,7 @@ import numpy as np
 
 from heatsim.parts.tank import Workpiece
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.heat import Confirmed, Event, HeatResult, Snapshot, Trust, Wanted, Watched
+from heatsim.studies.heat import Band, Confirmed, Event, HeatResult, Snapshot, Trust, Wanted, Watched
 from heatsim.studies.heat.responses import SimulatedPoint
 from heatsim.studies.points import PointResult
 from heatsim.verdict.finding import Finding
@@ -199,6 +199,7 @@ def example() -> HeatResult:
         confirmed(),
         points(),
         Trust({"current": 0.0017, "frequency": 0.0005}, 0.0031, 0.0008, 1.3, 6, 2),
+        Band(71.0, 39.0, 930.0, 1015.0),
         (
             "The resistance of the piece, and the power with it, may be off by up to 20 %.",
             "Scale, expansion and heat of melting are left out; nothing touches the piece.",

@@ -14,10 +14,10 @@ from pathlib import Path
 
 import pytest
 
-from heatsim.report.heat import coils as report
-from heatsim.report.heat import coils_picture as pictures
+from heatsim.report.heat.coils import advice as report
+from heatsim.report.heat.coils import picture as pictures
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.heat import coils
+from heatsim.studies.heat.coils import study as coils
 from heatsim.studies.heat.coils.result import CoilAdvice, CoilEstimate, Compared, ConfirmedCoil, ConfirmedState
 from heatsim.verdict import Finding
 
@@ -31,7 +31,7 @@ def advice() -> Iterator[CoilAdvice]:
         patch.setattr(coils, "TURNS", (6, 10, 14))
         patch.setattr(coils, "CLEARANCES", (5e-3, 16e-3, 30e-3, 60e-3))
         patch.setattr(coils, "PITCHES", (1.2,))
-        yield coils.coil_advice(FORGING.change({"heat.wanted": "500 °C"}), confirm=0)
+        yield coils.coil_advice(FORGING.change({"heat.wanted": "500 °C", "supply.current_rating": "35 A"}), confirm=0)
 
 
 def finding(value: float) -> Finding:

@@ -14,14 +14,14 @@ import pytest
 from heatsim.errors import InputError
 from heatsim.scenario.heat import heat_plan
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.heat import coils
+from heatsim.studies.heat.coils import study as coils
 from heatsim.studies.heat.coils.estimate import Bench, conduction_surplus
 from heatsim.studies.heat.coils.result import CoilAdvice, CoilEstimate, CoilShape, rank
 from heatsim.verdict import Finding
 
 FORGING = Scenario.from_file(Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater-forging.toml")
-TEMPERED = FORGING.change({"heat.wanted": "500 °C"})
-"""To a temperature below the Curie point, which the heater's supply has the power for."""
+TEMPERED = FORGING.change({"heat.wanted": "500 °C", "supply.current_rating": "35 A"})
+"""To a temperature below the Curie point, from a supply that some coils ask too much of."""
 
 STAINLESS = FORGING.change({"case.loaded.workpiece.material": "stainless 304", "heat.wanted": "500 °C"})
 TUBE = 6e-3

@@ -202,7 +202,7 @@ def _found(state: ConfirmedState) -> str:
 def write_advice(advice: CoilAdvice, out: Path) -> list[Path]:
     """Write the folder and return its files, the page first. Raises OutputError."""
     from heatsim.report.base.pictures import files
-    from heatsim.report.heat import coils_picture as pictures
+    from heatsim.report.heat.coils import picture as pictures
 
     maps = files(pictures.maps(advice), "coil-maps", pictures.MAPS)
     power = files(pictures.power(advice), "coil-power", pictures.POWER)
@@ -215,7 +215,7 @@ def write_advice(advice: CoilAdvice, out: Path) -> list[Path]:
 
 
 def _page(advice: CoilAdvice, maps: dict[str, str | bytes], power: dict[str, str | bytes]) -> str:
-    from heatsim.report.heat import coils_picture as pictures
+    from heatsim.report.heat.coils import picture as pictures
 
     return template("coils.html").render(
         name=advice.scenario.name,
