@@ -10,7 +10,6 @@ import json
 import tomllib
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -20,8 +19,9 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.studies.heat.coils import study as coils
 from heatsim.studies.heat.coils.result import CoilAdvice, CoilEstimate, Compared, ConfirmedCoil, ConfirmedState
 from heatsim.verdict import Finding
+from tests.support.forging import forging
 
-FORGING = Scenario.from_file(Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater-forging.toml")
+FORGING = forging()
 
 
 @pytest.fixture(scope="module")
@@ -80,6 +80,12 @@ def test_the_sentence_says_what_to_wind_and_that_it_was_simulated(held):
     assert f"Of {len(held.candidates)} coils {held.keeping} keep every limit" in told
 
 
+def test_an_own_coil_that_holds_too_is_said(advice):
+    both = replace(advice, confirmed=(made_up(replace(advice.own, seconds=100.0), 30.0), made_up(advice.candidates[0], 29.0)))
+    assert "So it does with the scenario's own coil, which takes 1 min 4" in report.heading(both)
+    assert both.recommended is not None and not both.recommended.estimate.own
+
+
 def test_without_one_that_holds_it_says_which_limit_ended_each(advice):
     tried = replace(advice, confirmed=(made_up(advice.own, 60.0), made_up(advice.candidates[0], 36.0)))
     told = report.heading(tried)
@@ -131,6 +137,8 @@ def test_the_scenario_with_the_coil_is_a_scenario_with_its_comments(held, tmp_pa
     assert wound.tables.coil.turns == one.shape.turns and wound.tables.coil.length == pytest.approx(one.shape.length)
     assert "# soft start of the source" in text and "chosen by heatsim heat --coils" in text
     assert tomllib.loads(text)["capacitors"] == tomllib.loads(FORGING.text)["capacitors"]
+    assert wound.tables.case["loaded"] == FORGING.tables.case["loaded"] and wound.tables.heat.wanted == 500.0
+    assert wound.heater("idle") == coils.with_coil(FORGING, "loaded", one.shape, {}).heater("idle")
 
 
 def test_a_folder_of_another_answer_loses_the_wound_coil(advice, held, tmp_path):

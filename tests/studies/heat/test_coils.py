@@ -6,7 +6,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,10 +17,13 @@ from heatsim.studies.heat.coils import study as coils
 from heatsim.studies.heat.coils.estimate import Bench, conduction_surplus
 from heatsim.studies.heat.coils.result import CoilAdvice, CoilEstimate, CoilShape, rank
 from heatsim.verdict import Finding
+from tests.support.forging import forging
 
-FORGING = Scenario.from_file(Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater-forging.toml")
-TEMPERED = FORGING.change({"heat.wanted": "500 °C", "supply.current_rating": "35 A"})
-"""To a temperature below the Curie point, from a supply that some coils ask too much of."""
+FORGING = forging()
+"""The bench heater with a coil by geometry and a steel bar in it; its supply is rated 35 A."""
+
+TEMPERED = FORGING.change({"heat.wanted": "500 °C"})
+"""To a temperature below the Curie point, which the heater's supply has the power for."""
 
 STAINLESS = FORGING.change({"case.loaded.workpiece.material": "stainless 304", "heat.wanted": "500 °C"})
 TUBE = 6e-3
@@ -229,10 +231,10 @@ def test_a_frequency_far_from_the_own_coils_is_said():
 
 
 def test_a_coil_without_its_tube_is_refused():
-    text = FORGING.text.replace('tube_diameter = "6 mm"\n', "").replace('tube_wall = "1 mm"\n', "")
-    text = text.replace("[coil] ", '[coil.measured]\ninductance = "2 uH"\nresistance = "15 mohm"\n\n[coil] ')
+    sizes = {"turns": 10, "diameter": "44 mm", "length": "74 mm"}
+    measured = FORGING.change({"coil": {**sizes, "measured": {"inductance": "2 uH", "resistance": "15 mohm"}}})
     with pytest.raises(InputError, match="tube_diameter"):
-        coils.coil_advice(Scenario.from_text(text, "forging.toml"), confirm=0)
+        coils.coil_advice(measured, confirm=0)
 
 
 @pytest.mark.slow

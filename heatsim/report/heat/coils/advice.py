@@ -14,7 +14,8 @@ from heatsim.errors import printable
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, write_files
 from heatsim.report.base.terminal import print_blocks, table, wrapped
-from heatsim.report.base.words import SAFETY, duration, either_side, split_key, value_text
+from heatsim.report.base.words import SAFETY, duration, either_side, listed, split_key, value_text
+from heatsim.scenario.overrides import put
 from heatsim.studies.heat.coils.result import CoilAdvice, CoilEstimate, CoilShape, ConfirmedState, plain_estimate
 
 if TYPE_CHECKING:
@@ -74,10 +75,10 @@ def heading(advice: CoilAdvice) -> str:
     if chosen is not None:
         one = chosen.estimate
         name = f"the scenario's own coil ({coil_words(one.shape)})" if one.own else coil_words(one.shape)
-        states = " and ".join(each.name for each in chosen.states)
+        states = listed([each.name for each in chosen.states])
         return printable(
             f"{what} Wind {name}: {duration(one.time)}, {100 * one.efficiency:.0f} % of the supply's energy into the piece. "
-            f"Simulated from rest with the piece {states}, every limit holds. {looked}."
+            f"Simulated from rest with the piece {states}, every limit holds.{_own_too(advice)} {looked}."
         )
     tried = [each for each in advice.confirmed if not each.estimate.own]
     if not tried:
@@ -85,6 +86,14 @@ def heading(advice: CoilAdvice) -> str:
     ended = "; ".join(f"{_named(each.estimate)}: {each.ended_by or ends_words(each.estimate)}" for each in tried)
     simulated = f"none of the {len(tried)} simulated holds" if len(tried) > 1 else "the one that was simulated does not hold"
     return printable(f"{what} No coil is recommended. {looked}; {simulated} ({ended}).{_nearest(advice)}")
+
+
+def _own_too(advice: CoilAdvice) -> str:
+    """That the scenario's own coil does as well, where it is another one that is recommended."""
+    held = [each.estimate for each in advice.confirmed if each.estimate.own and each.holds and each.estimate.time is not None]
+    if not held or advice.recommended is None or advice.recommended.estimate.own:
+        return ""
+    return f" So it does with the scenario's own coil, which takes {duration(held[0].time)}."
 
 
 def _named(one: CoilEstimate) -> str:
@@ -254,11 +263,13 @@ def _flat(one: CoilEstimate) -> dict[str, Any]:
 
 
 def coil_text(advice: CoilAdvice) -> str:
-    """The scenario file with the recommended coil written into it, everything else as it stands, comments included."""
+    """The scenario file, changed as it was asked about, with the recommended coil written into it; its comments are kept."""
     import tomlkit
 
     assert advice.recommended is not None
     document: Any = tomlkit.parse(advice.scenario.text)
+    for field, value in advice.scenario.changes:
+        put(document, field, value)
     document["coil"].pop("measured", None)
     for field, value in advice.recommended.estimate.shape.fields.items():
         document["coil"][field] = int(value) if isinstance(value, float) and math.isclose(value, round(value)) else value

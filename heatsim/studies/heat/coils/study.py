@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Coil advice: which work coil suits a piece with the capacitors on hand, chosen among many by the ideal stage, then simulated.
 
-    candidates -> estimates (`coil_estimate`), corrected by what a simulation of the scenario's own coil shows that they miss ->
+    candidates -> estimates (`estimate`), corrected by what a simulation of the scenario's own coil shows that they miss ->
     ranking -> cold starts of the best, down the ranking until one holds
 
 What is recommended has been simulated and kept every limit with the piece cold, where it draws most, and as warm as wanted.
@@ -9,11 +9,11 @@ What is recommended has been simulated and kept every limit with the piece cold,
 
 from __future__ import annotations
 
+import copy
 import itertools
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
 
 import heatsim
 from heatsim.errors import InputError
@@ -219,15 +219,16 @@ def _case_name(state: str) -> str:
 
 def with_coil(scenario: Scenario, case: str, shape: CoilShape | None, warm: Mapping[str, float]) -> Scenario:
     """The scenario with another coil (its own for None), and cases beside its own with the piece at a temperature [°C] each."""
-    raw = scenario.raw
-    fields: dict[str, Any] = {}
+    import tomlkit
+
+    raw = copy.deepcopy(scenario.raw)
     if shape is not None:
-        kept = {name: value for name, value in raw["coil"].items() if name != "measured"}
-        fields["coil"] = kept | shape.fields
-    of_case = raw["case"][case]
+        raw["coil"].pop("measured", None)
+        raw["coil"] |= shape.fields
     for name, celsius in warm.items():
-        fields[f"case.{name}"] = of_case | {"workpiece": of_case["workpiece"] | {"temperature": f"{celsius:g} °C"}}
-    return scenario.change(fields)
+        raw["case"][name] = copy.deepcopy(raw["case"][case])
+        raw["case"][name]["workpiece"]["temperature"] = f"{celsius:g} °C"
+    return Scenario.from_text(tomlkit.dumps(raw), scenario.label, scenario.folder)
 
 
 def _state_of(name: str, state: CoilState, case: CaseResult) -> ConfirmedState:
