@@ -8,6 +8,7 @@ overlaps out of them. A field of [choke] without a side means all sides. What wa
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterator, Mapping, MutableMapping
 from dataclasses import dataclass
 from typing import Any
@@ -77,7 +78,7 @@ def put(document: Document, field: str, value: Any, label: str = "") -> tuple[Re
         if not isinstance(table, MutableMapping):
             where = f"{label}: {field}" if label else field
             raise InputError.single(where, "runs through a field that is not a table", key, "a field of the scenario file")
-    table[path[-1]] = value
+    table[path[-1]] = copy.deepcopy(value)  # a later change of one of its fields must not reach the caller
     return tuple(Replaced(name, old, field, value, case) for name, old, case in gone if old != value)
 
 

@@ -147,3 +147,12 @@ def test_paths_and_their_order() -> None:
         "choke.core.stack",
         "choke.left.core",
     ]
+
+
+def test_a_table_that_is_set_is_not_shared_by_the_scenarios(text) -> None:
+    """A later change of one of its fields alters neither the first scenario nor the caller's table."""
+    bar = {"inductance": "1.6 uH", "resistance": "110 mohm"}
+    first = Scenario.from_text(text).change({"case.loaded.workpiece.measured": bar})
+    second = first.change({"case.loaded.workpiece.measured.resistance": "90 mohm"})
+    found = [each.tables.case["loaded"].workpiece.measured.resistance for each in (first, second)]
+    assert found == [0.11, 0.09] and bar["resistance"] == "110 mohm"

@@ -8,7 +8,6 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 
 from heatsim.physics.numeric import FloatArray as Array
-from heatsim.quantity import format_quantity
 from heatsim.scenario.heat import HeatPlan
 from heatsim.studies.check import Measured
 from heatsim.studies.heat.course import Course, Moment
@@ -167,7 +166,7 @@ def _events(plan: HeatPlan, course: Course, wanted: Wanted, limits: Sequence[Wat
 
 
 def _last(course: Course) -> str:
-    warmest = format_quantity(round(float(course.moments[-1].surface.max())), "°C")
+    warmest = f"{float(course.moments[-1].surface.max()):.0f} °C"
     return {
         "settled": f"The piece gives off as much as it takes in; its surface is at {warmest}.",
         "time is up": f"The time is up; its surface is at {warmest}.",

@@ -16,8 +16,8 @@ from heatsim.netlist.generate import make_deck
 from heatsim.parts.tank import Movement
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, check, judge_run
-from heatsim.studies.heat.pull import study as pull
 from heatsim.studies.heat.pull import Moved, PullResult, pulled
+from heatsim.studies.heat.pull import study as pull
 from heatsim.studies.heat.pull.measures import at_worst, extremes, findings
 from heatsim.waves import Waveforms
 from tests.support.independent.circuit import mutual_inductance
