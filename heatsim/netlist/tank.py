@@ -61,7 +61,7 @@ def emit_tank(heater: Heater) -> Emission:
 def _plain(heater: Heater, inductance: float, branch: CoupledBranch, values: dict[str, float]) -> Emission:
     coil = heater.coil
     mutual = branch.coupling * math.sqrt(inductance * branch.secondary)
-    matrix = (inductance + coil.lead_inductance, mutual), (mutual, branch.secondary)
+    matrix = (inductance + coil.lead_inductance, -mutual), (-mutual, branch.secondary)  # its probe points out of its dot
     store = Inductive(("coil.current", "workpiece.current"), matrix)
     line = call("xtank", "t_left t_right", "hs_tank", {**values, "lcoil": inductance, "kw": branch.coupling})
     losses = (Resistive("coil", "coil.current", coil.resistance), Resistive("leads", "coil.current", coil.lead_resistance))
@@ -77,7 +77,7 @@ def _tapped(heater: Heater, inductance: float, branch: CoupledBranch, values: di
     own = half + coil.lead_inductance / 2
     store = Inductive(
         ("coil.current", "coil.right_current", "workpiece.current"),
-        ((own, between, mutual), (between, own, mutual), (mutual, mutual, branch.secondary)),
+        ((own, between, -mutual), (between, own, -mutual), (-mutual, -mutual, branch.secondary)),
     )
     line = call("xtank", "t_left tap t_right", "hs_tank_tapped", {**values, "lhalf": half, "kh": kh, "khw": khw})
     extra = (Signal("coil.right_current", "A", ((1.0, "i(v.xtank.vr)"),)),)
