@@ -125,7 +125,8 @@ class Scenario:
 
     def _heated(self, case: str) -> HeatTable | None:
         """What a heat of that case rests on beside its parts; None for a case that is not heated."""
-        return self.tables.heat if self.tables.heat.case == case else None
+        there = self.tables.case[case].workpiece is not None
+        return self.tables.heat if there and self.tables.heat.case == case else None
 
     def heater(self, case: str) -> Heater:
         """The parts of one case in electrical values; InputError when they contradict one another."""
