@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The tank's share of the energy balance, over any stretch of a run: what lies in coil and workpiece together counts with its sign."""
+"""The tank's share of the energy balance, over any stretch of a run: what lies in coil and workpiece together counts with its
+sign."""
 
 from __future__ import annotations
 
@@ -18,8 +19,8 @@ pytestmark = pytest.mark.ngspice
 
 @pytest.mark.parametrize("topology", ["two-choke", pytest.param("one-choke", marks=pytest.mark.slow)])
 def test_energy_balances_within_a_period_too(session: Session, checkout: Path, topology: str) -> None:
-    """Over whole periods of a steady state the stores cancel and hide a wrong sign between coil and workpiece: a quarter is 15 % off
-    with it, and a third at a zero of the supply's power 63 %."""
+    """Over whole periods of a steady state the stores cancel and hide a wrong sign between coil and workpiece: a quarter is 15 %
+    off with it, and a third at a zero of the supply's power 63 %."""
     scenario = Scenario.from_file(checkout / "scenarios" / "bench-heater.toml")
     if topology == "one-choke":
         scenario = Scenario.from_text(scenario.text.replace('"two-choke"', '"one-choke"').replace('"42 V"', '"21 V"'))
