@@ -3,7 +3,8 @@
 
 A quantity is a number, an SI prefix and the unit the field asks for: "47 uH", "2.2 µF", "1.6 mm", "85 °C", "10 %".
 Bare numbers are refused where a unit is needed, so are decimal commas (read as thousands by some programs and as
-decimals by others) and units other than the one asked for. Scaling and rendering are quantiphy's.
+decimals by others) and units other than the one asked for. Lengths may be in inches and feet too, with fractions: "3/8 in",
+"1 1/2 in", '3/8"', "2 ft 6 in". Scaling and rendering are quantiphy's.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import math
 import re
 from datetime import date, time
 from decimal import Decimal
+from fractions import Fraction
 
 from quantiphy import Quantity
 
@@ -25,6 +27,20 @@ _PREFIXES = {"": 1.0, "T": 1e12, "G": 1e9, "M": 1e6, "k": 1e3, "m": 1e-3, "u": 1
 _OHMS = ("ohm", "Ohm", "Ω", "Ohms", "ohms")
 _LONG_TIMES = {"min": 60.0, "h": 3600.0}
 """Longer units of time, without SI prefix."""
+
+INCH, FOOT = Fraction("0.0254"), Fraction("0.3048")
+"""Lengths [m], exact by definition: the international yard and pound agreement of 1959."""
+
+_INCHES = ("in", "in.", "inch", "inches", '"', "''", "\u2033", "\u201d")
+_FEET = ("ft", "ft.", "foot", "feet", "'", "\u2032", "\u2019")
+_LENGTHS = dict.fromkeys(_INCHES, float(INCH)) | dict.fromkeys(_FEET, float(FOOT))
+"""Inches and feet as they are written, signs in ASCII and as typeset, with their factor to metres; in either case of letters."""
+
+_FRACTION = r"(?:[0-9]+(?:\s+|\s*-\s*))?[0-9]+\s*/\s*[0-9]+"
+_AMOUNT = rf"({_FRACTION}|[0-9]+\.?[0-9]*|\.[0-9]+)"
+_IN, _FT = ("(?:" + "|".join(sorted(map(re.escape, names), key=len, reverse=True)) + ")" for names in (_INCHES, _FEET))
+_FEET_AND_INCHES = re.compile(rf"([+-]?)\s*([0-9]+)\s*{_FT}\s*-?\s*{_AMOUNT}\s*{_IN}", re.IGNORECASE)
+_IN_FRACTIONS = re.compile(rf"([+-]?)\s*({_FRACTION})\s*(\D*)", re.IGNORECASE)
 
 _FIXED = {
     "A/m2": {"A/mm2": 1e6, "A/m2": 1.0, "A/cm2": 1e4},
@@ -87,13 +103,16 @@ EXAMPLES = {
 }
 """One accepted text for each unit a field may ask for; also the list of those units."""
 
+MORE_FORMS = {"m": ' or "3/8 in"'}
+"""Other forms that a unit is written in, behind its example."""
+
 
 class QuantityError(ValueError):
     """A text that is not a quantity in the wanted unit; `allowed` says what would be."""
 
     def __init__(self, what: str, unit: str) -> None:
         self.what = what
-        self.allowed = f'a text with unit {unit}, such as "{EXAMPLES.get(unit, "1 " + unit)}"'
+        self.allowed = f'a text with unit {unit}, such as "{EXAMPLES.get(unit, "1 " + unit)}"{MORE_FORMS.get(unit, "")}'
         super().__init__(f"{what}; allowed: {self.allowed}")
 
 
@@ -104,6 +123,8 @@ def _factor(suffix: str, unit: str) -> float | None:
         return _FIXED[unit].get(suffix)
     if unit == "s" and suffix in _LONG_TIMES:
         return _LONG_TIMES[suffix]
+    if unit == "m" and suffix.lower() in _LENGTHS:
+        return _LENGTHS[suffix.lower()]
     for spelling in _OHMS if unit == "ohm" else (unit,):
         if suffix.endswith(spelling) and suffix[: -len(spelling)] in _PREFIXES:
             return _PREFIXES[suffix[: -len(spelling)]]
@@ -122,6 +143,8 @@ def parse_quantity(text: object, unit: str) -> float:
     if "," in text:
         raise QuantityError("has a comma; write a decimal point", unit)
     text = text.strip()
+    if unit == "m" and (length := _broken_length(text)) is not None:
+        return length
     found = _NUMBER.match(text)
     if not found:
         raise QuantityError("is not a number with a unit", unit)
@@ -135,6 +158,35 @@ def parse_quantity(text: object, unit: str) -> float:
     if not math.isfinite(value):
         raise QuantityError("is not finite", unit)
     return value
+
+
+def _broken_length(text: str) -> float | None:
+    """Length [m] of a text with a fraction, or with feet and inches, rounded once; None for any other text."""
+    if found := _FEET_AND_INCHES.fullmatch(text):
+        length = int(found[2]) * FOOT + _amount(found[3]) * INCH
+    elif found := _IN_FRACTIONS.fullmatch(text):
+        suffix = found[3].strip()
+        if not suffix:
+            raise QuantityError("has no unit", "m")
+        if suffix.lower() not in _LENGTHS:
+            raise QuantityError(f"has a fraction with the unit {suffix[:40]!r}; fractions go with inches and feet", "m")
+        length = _amount(found[2]) * (INCH if suffix.lower() in _INCHES else FOOT)
+    else:
+        return None
+    return float(-length if found[1] == "-" else length)
+
+
+def _amount(text: str) -> Fraction:
+    """The number of "1/2", "1 1/2", "1-1/2" or "0.5"; text: matched by the pattern of amounts."""
+    before, slash, under = text.partition("/")
+    if not slash:
+        return Fraction(text)
+    *whole, over = re.split(r"[\s-]+", before.strip())
+    if int(under) == 0:
+        raise QuantityError("has a fraction over zero", "m")
+    if whole and int(over) >= int(under):
+        raise QuantityError("has a fraction of one or more behind a whole number", "m")
+    return Fraction(int(over), int(under)) + sum(map(int, whole))
 
 
 def _scaled(digits: str, factor: float) -> float:

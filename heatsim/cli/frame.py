@@ -175,7 +175,7 @@ def load(options: argparse.Namespace, cases: Sequence[str] | None = None) -> tup
     scenario = Scenario.from_file(options.file)
     settings = _settings(options)
     if settings:
-        scenario = scenario.change(settings)
+        scenario = scenario.change_by("--set", settings)
     names = tuple(cases or scenario.cases)
     for name in names:
         scenario.case(name)

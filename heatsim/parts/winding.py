@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal, NamedTuple
@@ -14,13 +13,12 @@ import numpy as np
 from heatsim.constants import COPPER_DENSITY
 from heatsim.errors import InputError
 from heatsim.parts.ring import RingCore
-from heatsim.physics.conductor import awg_diameter, copper_resistivity, skin_depth
+from heatsim.physics.conductor import copper_resistivity, skin_depth
 from heatsim.physics.layers import turn_resistance_ratio
 from heatsim.physics.numeric import FloatArray as Array
 from heatsim.physics.numeric import Numeric
 from heatsim.physics.ringcore import BoreFill, RingSize, air_core_inductance, fill_bore, mean_turn_length, ring_surface, wound_size
 from heatsim.physics.winding import bundle_factor, lay_factor, layer_capacitance, turn_capacitance
-from heatsim.quantity import QuantityError, parse_quantity
 
 Lay = Literal["side by side", "twisted"]
 
@@ -56,24 +54,6 @@ def _ratio_table(diameter: float, laid: float, wires: int, size: RingSize, subla
     thickness = np.geomspace(0.1, THICKEST, 241)
     ratio = turn_resistance_ratio(diameter, laid, wires, size, diameter / thickness, sublayers)
     return np.log(np.append(1e-3, thickness)), np.log(np.maximum(np.append(1e-8 * (ratio[0] - 1.0), ratio - 1.0), 1e-20))
-
-
-_GAUGE = re.compile(r"^\s*AWG\s*(\d{1,2}|[1-4]/0)\s*$", re.IGNORECASE)
-
-
-def wire_diameter(text: str) -> float:
-    """Bare diameter [m] of a wire named by gauge or size: "AWG 14", "AWG 2/0", "1.6 mm".
-
-    Raises InputError for anything else. Sources: ASTM B258; metric sizes are bare copper diameters (IEC 60317).
-    """
-    found = _GAUGE.match(text)
-    if found:
-        number = found.group(1)
-        return float(awg_diameter(float(1 - int(number[0])) if number.endswith("/0") else float(number)))
-    try:
-        return parse_quantity(text, "m")
-    except QuantityError as error:
-        raise InputError.single("wire", error.what, repr(text), 'a gauge such as "AWG 14" or a diameter, "1.6 mm"') from None
 
 
 @dataclass(frozen=True)

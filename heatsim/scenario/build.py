@@ -13,12 +13,13 @@ from heatsim.parts.bank import rails_resistance
 from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.choke import Choke, Core, ShortedTurn, winding_capacitance, wound_choke
 from heatsim.parts.curves import SOFT_EXPONENT, Curve, LinearCurve, gapped_curve, soft_curve, table_curve
+from heatsim.parts.gauge import wire_diameter
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.parts.ring import RingCore
 from heatsim.parts.switch import Switch
 from heatsim.parts.tank import CapacitorBank
-from heatsim.parts.winding import Winding, wire_diameter
+from heatsim.parts.winding import Winding
 from heatsim.physics.capacitor import series_resistance
 from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.magnetisation import JilesAtherton

@@ -9,10 +9,10 @@ from functools import partial
 
 from heatsim.errors import InputError
 from heatsim.parts.conductor import AC_BAND, JOINT, JOINT_BAND, Conductor, Joint
+from heatsim.parts.gauge import wire_diameter
 from heatsim.parts.section import SOLDER, Bar, Board, Surroundings, Wire, copper_thickness
 from heatsim.parts.tank import Helix
 from heatsim.parts.water import WaterCircuit
-from heatsim.parts.winding import wire_diameter
 from heatsim.physics.conductor import wire_area
 from heatsim.scenario.problems import Fault, refuse, told_at
 from heatsim.scenario.schema import CoilTable, ConductorTable, CoolingTable

@@ -21,7 +21,7 @@ from heatsim.physics.conductor import enamelled_diameter
 from heatsim.physics.ringcore import PathConvention, RingSize
 from heatsim.scenario.problems import Fault, refuse, validated
 from heatsim.scenario.ramp import RampCapture, read_ramp
-from heatsim.scenario.schema.fields import FileName, Name, Table, Unit
+from heatsim.scenario.schema.fields import FileName, Name, Table, Unit, WireUnit
 from heatsim.scenario.source import Places, parse_toml, read_text
 
 Share = Annotated[float, Unit("%", 0.0, 0.3)]
@@ -47,7 +47,7 @@ class WindingTable(Table):
     """[winding]: the test winding, spread evenly round the ring."""
 
     turns: Annotated[int, Field(strict=True, ge=1, le=2000)]
-    wire_diameter: Annotated[float, Unit("m", 2e-5, 0.01)] | None = Field(None, description="bare copper")
+    wire_diameter: Annotated[float, WireUnit("m", 2e-5, 0.01)] | None = Field(None, description="bare copper, or a gauge")
     strands: Annotated[int, Field(strict=True, ge=1, le=1000)] = 1
     resistance: Annotated[float, Unit("ohm", 1e-6, 100)] | None = Field(None, description="at direct current")
     resistance_accuracy: Share = 0.05

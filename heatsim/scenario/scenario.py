@@ -6,19 +6,22 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from heatsim.errors import InputError
+from heatsim.errors import InputError, shortened
 from heatsim.parts.heater import Heater
 from heatsim.scenario.build import build_heater
-from heatsim.scenario.overrides import ALL_SIDES, SIDES, Replaced, by_reach, put, sides_of
+from heatsim.scenario.overrides import ALL_SIDES, SIDES, Replaced, by_reach, path_of, put, sides_of
 from heatsim.scenario.problems import refuse, validated
 from heatsim.scenario.schema import ChokeTable, HeatTable, ScenarioTables
 from heatsim.scenario.source import Places, Where, parse_toml, read_text
 from heatsim.scenario.supply import with_voltage
 from heatsim.scenario.switch import refuse_missing
+
+Given = tuple[tuple[str, str], ...]
+"""Changed fields and their places for messages, where these are not lines of the file."""
 
 
 @dataclass(frozen=True)
@@ -27,7 +30,7 @@ class Scenario:
 
     label: file name for messages; folder: where relative file names start; text: of the file; changes: dotted
     fields set since, in order; tables: the validated content; replaced: what the changes took the place of besides the
-    fields they name (see `heatsim.scenario.overrides`).
+    fields they name (see `heatsim.scenario.overrides`); given: what messages say of fields that an option set.
     """
 
     label: str
@@ -36,6 +39,7 @@ class Scenario:
     changes: tuple[tuple[str, Any], ...]
     tables: ScenarioTables
     replaced: tuple[Replaced, ...] = ()
+    given: Given = field(default=(), compare=False)
 
     @classmethod
     def from_file(cls, path: str | Path) -> Scenario:
@@ -81,18 +85,28 @@ class Scenario:
         sides' own. Raises InputError as reading a file does.
         """
         wanted = dict(fields or {}) | {name.replace("__", "."): value for name, value in named.items()}
-        return _validated(self.label, self.folder, self.text, self.changes + tuple(by_reach(wanted)))
+        return self._changed(wanted, ())
+
+    def change_by(self, option: str, fields: Mapping[str, Any]) -> Scenario:
+        """The same for what an option of a command sets: messages tell it as `OPTION FIELD=VALUE`, not as a line of the file."""
+        return self._changed(fields, tuple((name, shortened(f"{option} {name}={value}", 120)) for name, value in fields.items()))
+
+    def _changed(self, fields: Mapping[str, Any], given: Given) -> Scenario:
+        kept = tuple((name, told) for name, told in self.given if name not in fields)
+        return _validated(self.label, self.folder, self.text, self.changes + tuple(by_reach(fields)), kept + given)
 
     def case(self, name: str) -> Scenario:
         """The scenario with the overrides of one case applied."""
         if name not in self.tables.case:
             raise InputError.single(self.label, "has no such case", name, ", ".join(self.cases))
-        return self.change(self.tables.case[name].set) if self.tables.case[name].set else self
+        settings, start = self.tables.case[name].set, f"case.{name}.set."
+        told = tuple((each.removeprefix(start), place) for each, place in self.given if each.startswith(start))
+        return self._changed(settings, told) if settings else self
 
     @property
     def raw(self) -> dict[str, Any]:
         """The tables of the file with the changes made, as written."""
-        return _settled(self.text, self.changes, self.label)[0]
+        return _settled(self.text, self.changes, self.label, self.given)[0]
 
     @property
     def unchanged(self) -> Scenario:
@@ -109,7 +123,7 @@ class Scenario:
 
     def replaced_by(self, field: str) -> tuple[Replaced, ...]:
         """What a study that varies a field takes the place of besides the field itself."""
-        return put(_settled(self.text, self.changes, self.label)[0], field, None, self.label)
+        return put(self.raw, field, None, self.label)
 
     def _is_idle(self, others: tuple[tuple[str, Any], ...], cases: Sequence[str]) -> bool:
         try:
@@ -136,37 +150,64 @@ class Scenario:
     @property
     def where(self) -> Where:
         """Turns the path of a field into its place in the file, for messages."""
-        return _Places(self.label, self.text)
+        return _Places(self.label, self.text, self.given)
 
 
+@dataclass(frozen=True)
 class _Places(Places):
-    """A choke's field may stand in [choke], common to both sides."""
+    """A choke's field may stand in [choke], common to both sides; what an option set is told as that."""
+
+    given: Given
 
     def __call__(self, *field: str) -> str:
+        if told := self._option(field):
+            return told
         if len(field) > 2 and field[0] == "choke" and field not in self.lines:
             field = (field[0], *field[2:])
         return super().__call__(*field)
 
+    def _option(self, field: tuple[str, ...]) -> str:
+        """The option that set a field, or made a table that the file does not have; empty if none did."""
+        sides = field[:1] == ("choke",) and field[1:2] and field[1] in ALL_SIDES
+        names = [field, *([(field[0], *field[2:])] if sides else [])]
+        for name, told in reversed(self.given):
+            path = path_of(name)
+            for each in names:
+                if each[: len(path)] == path:
+                    below = ".".join(each[len(path) :])
+                    return f"{told}: {below}" if below else told
+                if each and path[: len(each)] == each and each not in self.lines:
+                    return told
+        return ""
 
-def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, Any], ...]) -> Scenario:
-    raw, replaced = _settled(text, changes, label)
-    where = _Places(label, text)
+
+def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, Any], ...], given: Given = ()) -> Scenario:
+    raw, replaced = _settled(text, changes, label, given)
+    where = _Places(label, text, given)
     tables = validated(ScenarioTables, with_voltage(_spread_chokes(raw), where), where)
     sides, fault = SIDES[tables.heater.topology], f"does not belong to the {tables.heater.topology} circuit"
     allowed = ", ".join(f"choke.{name}" for name in sides)
     refuse(where, ((side not in sides, ("choke", side), fault, "", allowed) for side in tables.choke))
     refuse_missing(tables, where)
-    scenario = Scenario(label, folder, text, changes, tables, replaced)
+    scenario = Scenario(label, folder, text, changes, tables, replaced, given)
     for case in scenario.cases:
         if scenario.tables.case[case].set and not changes:
             scenario.case(case)
     return scenario
 
 
-def _settled(text: str, changes: tuple[tuple[str, Any], ...], label: str) -> tuple[dict[str, Any], tuple[Replaced, ...]]:
+def _settled(
+    text: str, changes: tuple[tuple[str, Any], ...], label: str, given: Given
+) -> tuple[dict[str, Any], tuple[Replaced, ...]]:
     """The tables of a file with the changes made, and what these replaced."""
     raw = parse_toml(text, label)
-    return raw, tuple(gone for field, value in changes for gone in put(raw, field, value, label))
+    replaced: list[Replaced] = []
+    for name, value in changes:
+        try:
+            replaced += put(raw, name, value, label)
+        except InputError as error:
+            raise InputError(*(replace(each, where=dict(given).get(name, each.where)) for each in error.problems)) from None
+    return raw, tuple(replaced)
 
 
 def _spread_chokes(raw: dict[str, Any]) -> dict[str, Any]:

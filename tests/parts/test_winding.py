@@ -12,7 +12,7 @@ import pytest
 from heatsim.constants import MU_0
 from heatsim.errors import InputError
 from heatsim.parts.ring import RingCore
-from heatsim.parts.winding import AC_BAND, CAPACITANCE_BAND, Winding, wire_diameter
+from heatsim.parts.winding import AC_BAND, CAPACITANCE_BAND, Winding
 from heatsim.physics.conductor import round_wire_resistance_ratio, skin_depth
 from heatsim.physics.layers import turn_resistance_ratio
 from heatsim.physics.ringcore import RingSize
@@ -22,13 +22,6 @@ from tests.support.windings import of_wire
 
 RING = RingCore(RingSize(40e-3, 24e-3, 15e-3), 1, 100e-3, 110e-6)
 WIRE = Winding(20, 1, 1.6e-3, 1.7e-3)
-
-
-@pytest.mark.parametrize("row", ref.AWG, ids=lambda row: f"AWG{row[0]}")  # ASTM B258, closed form
-def test_gauge_in_words(row: tuple) -> None:
-    gauge, diameter, _area, _ohm_per_km, rtol = row
-    assert wire_diameter(f"AWG {gauge}") == pytest.approx(diameter * 1e-3, rel=rtol)
-    assert wire_diameter(f"awg{gauge}") == wire_diameter(f"AWG {gauge}")
 
 
 @pytest.mark.parametrize("row", ref.AWG, ids=lambda row: f"AWG{row[0]}")
@@ -47,14 +40,6 @@ def test_enamel_grades(row: tuple) -> None:
     for grade, overall in ((1, grade_1), (2, grade_2)):
         winding = of_wire(10, f"{bare} mm", grade=grade)
         assert winding.overall * 1e3 == pytest.approx(overall, abs=atol)
-
-
-def test_the_largest_gauges_and_other_words() -> None:
-    assert wire_diameter("AWG 4/0") == pytest.approx(11.684e-3, rel=1e-4)  # ASTM B258: 0.4600 in
-    assert wire_diameter("1.6 mm") == pytest.approx(1.6e-3)
-    for wrong in ("AWG", "14", "AWG fourteen", "1.6", "AWG 99"):
-        with pytest.raises(InputError):
-            wire_diameter(wrong)
 
 
 def test_strands_side_by_side_are_wires_of_their_own() -> None:

@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from heatsim.parts.winding import Winding, wire_diameter
+from heatsim.parts.gauge import wire_diameter
+from heatsim.parts.winding import Winding
 from heatsim.physics.conductor import enamelled_diameter
 
 

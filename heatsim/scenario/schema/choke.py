@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from heatsim.scenario.schema.fields import Count, Name, Table, Unit
+from heatsim.scenario.schema.fields import Count, Name, Table, Unit, WireUnit
 
 
 class HysteresisTable(Table):
@@ -39,7 +39,7 @@ class CoreTable(Table):
 class WireTable(Table):
     """[choke.wire]: round enamelled wire, by bare diameter or by gauge."""
 
-    diameter: Annotated[float, Unit("m", 5e-5, 6e-3)] | None = Field(None, description="bare copper")
+    diameter: Annotated[float, WireUnit("m", 5e-5, 6e-3)] | None = Field(None, description="bare copper, or a gauge")
     gauge: Name | None = Field(None, description='such as "AWG 14", instead of the diameter')
     overall_diameter: Annotated[float, Unit("m", 5e-5, 7e-3)] | None = Field(None, description="else from the grade")
     grade: Literal[1, 2] = Field(2, description="of the enamel, IEC 60317-0-1")

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from heatsim.scenario.schema.fields import Count, Line, Name, Table, Unit
+from heatsim.scenario.schema.fields import Count, Line, Name, Table, Unit, WireUnit
 
 ConductorKind = Literal["trace", "soldered trace", "strip", "bar", "cable", "joint"]
 Carried = Literal["supply", "left choke", "right choke", "centre choke", "left switch", "right switch", "tank"]
@@ -38,7 +38,9 @@ class ConductorTable(Table):
     bare_board: Annotated[float, Unit("m", 0, 0.3)] = Field(
         20e-3, description="on each side of a trace, which carries heat off without getting any of its own"
     )
-    wire_diameter: Annotated[float, Unit("m", 2e-4, 0.01)] | None = Field(None, description="soldered along the trace")
+    wire_diameter: Annotated[float, WireUnit("m", 2e-4, 0.01)] | None = Field(
+        None, description="bare, or a gauge, soldered along the trace"
+    )
     solder_fill: Annotated[float, Unit("%", 0, 3)] = Field(0.5, description="section of the solder over the wire's; an estimate")
     section: Annotated[float, Unit("m2", 1e-7, 2e-3)] | None = Field(None, description="of a cable's copper")
     gauge: Name | None = Field(None, description='of a cable, such as "AWG 8", instead of the section')

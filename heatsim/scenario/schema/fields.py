@@ -9,6 +9,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from heatsim.parts.gauge import WIRES, read_wire
 from heatsim.quantity import EXAMPLES, QuantityError, format_quantity, parse_quantity
 
 NAME_PATTERN = r"^[A-Za-z0-9][A-Za-z0-9 ._,+()/-]{0,79}$"
@@ -62,15 +63,53 @@ class Unit:
     def read(self, value: Any) -> float:
         """The number in SI; raises PydanticCustomError with what is allowed in its context."""
         try:
-            number = parse_quantity(value, self.unit)
+            number = self._number(value)
         except QuantityError as error:
-            raise PydanticCustomError("quantity", "{what}", {"what": error.what, "allowed": error.allowed}) from None
+            raise PydanticCustomError("quantity", "{what}", {"what": error.what, "allowed": self._forms(error)}) from None
         if not self.low <= number <= self.high:
             raise PydanticCustomError("quantity", "is out of range", {"allowed": self.allowed})
         return number
+
+    def _number(self, value: Any) -> float:
+        return parse_quantity(value, self.unit)
+
+    def _forms(self, error: QuantityError) -> str:
+        """What would have been read, in words."""
+        return error.allowed
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_plain_validator_function(self.read)
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        return {"type": "string", "description": self.words, "examples": [EXAMPLES[self.unit]], "x-unit": self.unit}
+        return {"type": "string", "description": self._described, "examples": self._examples, "x-unit": self.unit}
+
+    @property
+    def _described(self) -> str:
+        return f"{self.words}; inches and feet too" if self.unit == "m" else self.words
+
+    @property
+    def _examples(self) -> list[str]:
+        return [EXAMPLES[self.unit], *(["3/8 in"] if self.unit == "m" else [])]
+
+
+@dataclass(frozen=True)
+class WireUnit(Unit):
+    """Marks a bare diameter of a wire, which a gauge may say as well: "AWG 14" or "14 AWG"."""
+
+    @property
+    def words(self) -> str:
+        """Unit, gauge and range in words."""
+        return f'{super().words}, or a gauge such as "AWG 14"'
+
+    def _number(self, value: Any) -> float:
+        return read_wire(value)
+
+    def _forms(self, error: QuantityError) -> str:
+        return WIRES
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        return super().__get_pydantic_json_schema__(schema, handler) | {"x-gauge": True}
+
+    @property
+    def _examples(self) -> list[str]:
+        return ["1.6 mm", "AWG 14", "1/16 in"]

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from heatsim.scenario.schema.fields import Count, Name, Table, Unit
+from heatsim.scenario.schema.fields import Count, Name, Table, Unit, WireUnit
 
 
 class LimitsTable(Table):
@@ -47,7 +47,7 @@ class DrawerWireTable(Table):
     """[[wind.wire]]: wire on hand."""
 
     name: Name
-    diameter: Annotated[float, Unit("m", 5e-5, 6e-3)] = Field(description="bare copper")
+    diameter: Annotated[float, WireUnit("m", 5e-5, 6e-3)] = Field(description="bare copper, or a gauge")
     overall_diameter: Annotated[float, Unit("m", 5e-5, 7e-3)] | None = None
     on_hand: Annotated[float, Unit("m", 0.1, 10_000)]
     price_per_metre: Annotated[float, Field(ge=0)] | None = None

@@ -19,6 +19,7 @@ from functools import cache
 from typing import Any, Literal
 
 from heatsim.errors import InputError
+from heatsim.parts.gauge import read_wire
 from heatsim.quantity import QuantityError, exact_quantity, parse_quantity
 from heatsim.scenario.overrides import SIDES
 from heatsim.scenario.scenario import Scenario, json_schema
@@ -43,11 +44,12 @@ _BARE = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$")
 
 @dataclass(frozen=True)
 class Field:
-    """A field of a scenario. kind: what it holds; unit: SI, of a quantity."""
+    """A field of a scenario. kind: what it holds; unit: SI, of a quantity; wire: whether a gauge says it too."""
 
     path: str
     kind: Kind
     unit: str = ""
+    wire: bool = False
 
     def in_case(self, case: str) -> str:
         """The dotted field to set for a point of this case."""
@@ -57,7 +59,7 @@ class Field:
         """SI number of a text; InputError with what is allowed."""
         if self.kind == "quantity":
             try:
-                return parse_quantity(text, self.unit)
+                return read_wire(text) if self.wire else parse_quantity(text, self.unit)
             except QuantityError as error:
                 raise InputError.single(f"axis {self.path}", error.what, text, error.allowed) from None
         if not _BARE.match(text):
@@ -170,7 +172,7 @@ def _walk(definitions: Mapping[str, Any], node: Mapping[str, Any], path: tuple[s
     kinds: dict[str, Kind] = {"integer": "count", "number": "number", "string": "word"}
     dotted = ".".join(path)
     if "x-unit" in node:
-        yield Field(dotted, "quantity", node["x-unit"])
+        yield Field(dotted, "quantity", node["x-unit"], bool(node.get("x-gauge")))
     elif kind := kinds.get(node.get("type", "")):
         yield Field(dotted, kind)
 

@@ -151,3 +151,12 @@ def test_bands_are_ratios_or_distances() -> None:
     assert ends("gate.resistor = 5 %") == pytest.approx((4.465, 4.935))
     assert ends("gate.resistor = ±0.5 ohm") == pytest.approx((4.2, 5.2))
     assert ends("gate.resistor = +- 500 mohm") == pytest.approx((4.2, 5.2))
+
+
+def test_wires_are_varied_by_gauge_and_lengths_in_inches() -> None:
+    axis = read_axis(HEATER, "choke.wire.diameter = AWG 14, 18 AWG, 1/16 in")
+    assert axis.numbers == pytest.approx((1.627727e-3, 1.023687e-3, 1.5875e-3), rel=1e-6)  # ASTM B258; 25.4 mm
+    heights = read_axis(HEATER, "choke.core.height = 1/2 in to 1 in in 3")
+    assert heights.values == ("12.7 mm", "19.05 mm", "25.4 mm")
+    with pytest.raises(InputError, match="'AWG'"):
+        read_axis(HEATER, "choke.core.height = 14 AWG")
