@@ -55,12 +55,14 @@ AGREED, ROUNDS = 1e-4, 60
 @dataclass(frozen=True)
 class Substance:
     """What a shell is made of: resistivity [ohm*m], permeability [1] or curve of a steel, cold; hot: how all of it changes with
-    temperature, None where that is not known."""
+    temperature, None where that is not known; diffusion: factor on its thermal conductivity [1], for what stands for another
+    shape."""
 
     resistivity: float
     permeability: float | None
     curve: str | None
     hot: HotMetal | None = None
+    diffusion: float = 1.0
 
     def resistivity_at(self, celsius: Array) -> Array:
         """[ohm*m] at temperatures [°C]: the metal's own course, scaled to the cold value."""
@@ -90,13 +92,15 @@ def _share_integral(curie: float) -> tuple[Array, Array]:
 class LayeredHeat:
     """Heat and conductivity of a piece of several layers, as conduction asks for them.
 
-    metals: from the axis outwards; stops: number of the shell at which each ends; slices: along the axis. Arrays are of shape
+    metals: from the axis outwards; stops: number of the shell at which each ends; slices: along the axis; diffusion: factor on
+    the conductivity [1]. Arrays are of shape
     (.., slices, shells), or flat in the order of the shells, each with all its slices (`heatsim.physics.conduction`).
     """
 
     metals: tuple[HotMetal, ...]
     stops: tuple[int, ...]
     slices: int
+    diffusion: float = 1.0
 
     def temperature(self, enthalpy: Array) -> Array:
         """[°C] at an enthalpy [J/m3]."""
@@ -108,7 +112,7 @@ class LayeredHeat:
 
     def conductivity(self, celsius: Array) -> Array:
         """[W/(m*K)] at a temperature [°C]."""
-        return self._by_layer(HotMetal.conductivity, celsius)
+        return self.diffusion * self._by_layer(HotMetal.conductivity, celsius)
 
     def capacity(self, celsius: Array) -> Array:
         """Heat that warms it by one kelvin [J/(m3*K)], over the 10 K round a temperature [°C]."""
@@ -237,7 +241,7 @@ class Piece:
         if len(known) < len(metals):
             fault = "is of a material whose course over temperature is not known"
             raise InputError.single("workpiece", fault, allowed="a material with [.hot] in the catalogue")
-        return LayeredHeat(known, tuple(span.stop for _, span in self._spans), len(self.cuts) - 1)
+        return LayeredHeat(known, tuple(span.stop for _, span in self._spans), len(self.cuts) - 1, self.layers[-1][0].diffusion)
 
     @property
     def curve(self) -> str | None:

@@ -301,10 +301,13 @@ class HotSurface:
         return values
 
 
-def hot_surface(surroundings: Surroundings, axial: FloatArray, lowest_c: float = -40.0, highest_c: float = 1400.0) -> HotSurface:
+def hot_surface(
+    surroundings: Surroundings, axial: FloatArray, lowest_c: float = -40.0, highest_c: float = 1400.0, area: float = 1.0
+) -> HotSurface:
     """What a piece in its surroundings gives off, by name [W/m2], tabulated between two temperatures [°C].
 
     surroundings: of the piece [m]; axial: edges of its slices (nz + 1,) [m]; lowest_c: [°C]; highest_c: [°C]
+    area: factor on the mantle's, for a round piece that stands for another shape [1]
     """
     from scipy.interpolate import CubicSpline
 
@@ -313,7 +316,7 @@ def hot_surface(surroundings: Surroundings, axial: FloatArray, lowest_c: float =
     knots = np.linspace(lowest_c, highest_c, 1 + math.ceil((highest_c - lowest_c) / TABLE_STEP))
     covered, views = coil_views(surroundings, axial)
     ends = end_views(surroundings, axial)
-    tables = [_mantle_flows(surroundings, knots), *(_end_flows(surroundings, knots, ratio) for _, ratio in ends)]
+    tables = [area * _mantle_flows(surroundings, knots), *(_end_flows(surroundings, knots, ratio) for _, ratio in ends)]
     splines = tuple(CubicSpline(knots, table) for table in tables)
     return HotSurface(surroundings, covered, views, (ends[0][0], ends[1][0]), lowest_c, highest_c, splines)
 

@@ -65,7 +65,8 @@ def heat_plan(scenario: Scenario, slices: int = SLICES, cells: int = CELLS, shin
     start = heater.ambient if asked.start is None else asked.start
     _check_reach(asked, piece, start, where)
     metal = piece.heat.metals[-1]
-    losses = hot_surface(_surroundings(chosen.tables, given, heater, metal, shine, where), piece.cuts, highest_c=_hottest(piece))
+    around = _surroundings(chosen.tables, given, heater, metal, shine, where)
+    losses = hot_surface(around, piece.cuts, highest_c=_hottest(piece), area=given.surface)
     return HeatPlan(
         scenario,
         case,
@@ -172,8 +173,10 @@ def _words(given: GivenPiece, tables: ScenarioTables, case: str) -> str:
     table = tables.case[case].workpiece
     assert table is not None
     shape = given.shape
-    size = f"{2e3 * shape.outer:g} mm x {1e3 * shape.length:g} mm"
+    size = f"{2e3 * shape.outer:.4g} mm x {1e3 * shape.length:g} mm"
     what = f"{table.material or 'bar'} {'tube' if table.bore else 'bar'}, {size}"
+    if given.name:
+        what = f"{table.material or 'bar'}, {given.name} of {size}"
     if table.charge is not None:
         what = f"{table.material} crucible, {size}, bore {1e3 * (table.bore or 0):g} mm, filled with {table.charge.material}"
     elif table.bore:
@@ -189,6 +192,11 @@ def _cautions(given: GivenPiece, asked: HeatTable, metal: HotMetal) -> list[str]
         + ("by an amount that is not known." if given.band is None else f"by up to {100 * given.band:.0f} %."),
         "Scale, expansion and heat of melting are left out; nothing touches the piece.",
     ]
+    if given.name:
+        told.append(
+            "An angle heats at its edges and its root otherwise than a round bar; only its whole is told. Legs thinner than 1.5 skin "
+            "depths, as of hot steel, take up to a third less than that."
+        )
     told += [f"{given.doubt[0].upper()}{given.doubt[1:]}."] if given.doubt else []
     if asked.emissivity is None:
         told.append(

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import cast
 
@@ -14,7 +15,9 @@ from heatsim.parts.heater import Heater
 from heatsim.parts.materials import Metal
 from heatsim.parts.piece import Correction, Piece, PieceField, PieceShape, Substance, cut
 from heatsim.parts.tank import Workpiece
+from heatsim.physics.angle import EquivalentBar, equal_leg_angle
 from heatsim.physics.saturable import loss_permeability, surface_permeability
+from heatsim.scenario.problems import told_at
 from heatsim.scenario.schema import CoilTable, WorkpieceTable
 from heatsim.scenario.source import Where
 
@@ -22,6 +25,9 @@ MODEL_BAND, CURVE_BAND = 0.06, 0.15
 """By how much the resistance that a piece brings in may be off [1]: by the model of a piece in a coil (1.2 % against finite
 volumes, 3.5 % for turns a third of the coil's diameter apart, the rest for what the slices leave out), and by the curve of steel
 (5 % from its linearisation, the rest between the three published curves)."""
+
+ANGLE_BAND = 0.21
+"""The same by an angle taken as a round bar, for legs of 1.5 skin depths and more (`heatsim.physics.angle`)."""
 
 EXACT, MOST_ROUNDS = 1e-7, 200
 """Share by which the field at the surface may still move where a heater is built, and rounds until piece and tank agree at most;
@@ -37,7 +43,8 @@ class GivenPiece:
 
     shape; layers: substances from the axis outwards, each with its outer radius [m]; celsius: temperature [°C]; words: on what its
     material rests; band: by how much its resistance may be off [1], None where that is not known; doubt: why what it does to the
-    coil cannot be told, empty where it can
+    coil cannot be told, empty where it can;
+    surface: factor on the area that gives heat off [1]; name: what it stands for, empty for itself
     """
 
     shape: PieceShape
@@ -46,6 +53,8 @@ class GivenPiece:
     words: str
     band: float | None
     doubt: str
+    surface: float = 1.0
+    name: str = ""
 
     def cut(self, frequency: float, slices: int = CHECK_SLICES, cells: int = CHECK_CELLS) -> Piece:
         """Cut for calculation at a frequency [Hz]."""
@@ -73,21 +82,24 @@ def build_workpiece(
 
 
 def given_piece(table: WorkpieceTable, coil: CoilTable, known: Catalogue, where: Where) -> GivenPiece:
-    """A round piece in a coil given by geometry; InputError where something is missing or does not fit."""
+    """A round piece, or an angle as one, in a coil given by geometry; InputError where something is missing or does not fit."""
     metal = known.metal(table.material, where("material")) if table.material is not None else None
     resistivity = table.resistivity or (metal.resistivity if metal else None)
-    sizes = (table.diameter, table.length, coil.diameter, coil.length, coil.turns)
+    angle = _angle(table, coil, where)
+    diameter = angle.diameter if angle else table.diameter
+    sizes = (diameter, table.length, coil.diameter, coil.length, coil.turns)
     if None in sizes or resistivity is None:
         allowed = (
-            "[.measured], or diameter, length and material (or resistivity and permeability) of the bar and turns, diameter and "
-            "length of the coil"
+            "[.measured], or diameter (or leg and thickness), length and material (or resistivity and permeability) of the "
+            "piece and turns, diameter and length of the coil"
         )
         raise InputError.single(where(), "is given neither by measurement nor by geometry", allowed=allowed)
     diameter, length, *helix = cast(tuple[float, ...], sizes)
-    _check_fit(table, diameter, helix[0] - (coil.tube_diameter or 0.0), where)
+    if angle is None:
+        _check_fit(table, diameter, helix[0] - (coil.tube_diameter or 0.0), where)
     _check_place(table, length, helix[1], where)
     shape = PieceShape(diameter / 2, (table.bore or 0.0) / 2, length, table.offset, cast(tuple[float, float, float], tuple(helix)))
-    own = _substance(metal, resistivity, table.permeability)
+    own = _substance(metal, resistivity, table.permeability, angle.diffusion if angle else 1.0)
     layers: tuple[tuple[Substance, float], ...] = ((own, diameter / 2),)
     if table.charge is not None and table.bore is not None:
         filling = known.metal(table.charge.material, where("charge", "material"))
@@ -95,14 +107,31 @@ def given_piece(table: WorkpieceTable, coil: CoilTable, known: Catalogue, where:
     _check_temperature(table, [layer for layer, _ in layers], where)
     words = f"{metal.name} ({metal.provenance}: {metal.source})" if metal else "resistivity as given"
     doubt = _doubt(diameter / 2, length, helix[0] / 2, table.permeability is None and metal is None)
-    band = None if doubt else _band(metal, table)
-    return GivenPiece(shape, layers, table.temperature, words, band, doubt)
+    band = None if doubt else _band(metal, table) + (ANGLE_BAND if angle else 0.0)
+    name = f"an angle of {1e3 * (table.leg or 0):g} mm x {1e3 * (table.thickness or 0):g} mm, taken as a round bar" if angle else ""
+    return GivenPiece(shape, layers, table.temperature, words, band, doubt, angle.surface if angle else 1.0, name)
 
 
-def _substance(metal: Metal | None, resistivity: float, permeability: float | None) -> Substance:
+def _angle(table: WorkpieceTable, coil: CoilTable, where: Where) -> EquivalentBar | None:
+    """The bar that stands for an angle; None where the piece is none."""
+    if table.leg is None and table.thickness is None:
+        return None
+    if table.leg is None or table.thickness is None:
+        raise InputError.single(where("leg"), "goes together with thickness", allowed="both or neither")
+    if table.diameter is not None or table.bore is not None or table.charge is not None:
+        raise InputError.single(where("leg"), "goes without diameter, bore and charge", allowed="either an angle or a round piece")
+    inside = (coil.diameter or math.inf) - (coil.tube_diameter or 0.0)
+    if math.sqrt(2) * table.leg >= inside:
+        given, allowed = f"{1e3 * table.leg:g} mm", f"below {1e3 * inside / math.sqrt(2):.4g} mm: its hypotenuse must go through"
+        raise InputError.single(where("leg"), "does not fit the coil", given, allowed)
+    with told_at(where("thickness")):
+        return equal_leg_angle(table.leg, table.thickness)
+
+
+def _substance(metal: Metal | None, resistivity: float, permeability: float | None, diffusion: float = 1.0) -> Substance:
     curve = metal.curve if metal and permeability is None else None
     mu = permeability or (metal.permeability if metal else None)
-    return Substance(resistivity, mu or (None if curve else 1.0), curve, metal.hot if metal else None)
+    return Substance(diffusion * resistivity, mu or (None if curve else 1.0), curve, metal.hot if metal else None, diffusion)
 
 
 def _check_fit(table: WorkpieceTable, diameter: float, inside: float, where: Where) -> None:
@@ -194,7 +223,9 @@ def _told(given: GivenPiece, piece: Piece, found: PieceField, current: float, se
         words = f"permeability {mu:.3g} in {field / 1e3:.3g} kA/m (peak) at its surface, after the curve of {piece.curve}"
     band = "by an amount that is not known" if given.band is None else f"by up to {100 * given.band:.0f} %"
     hot = f" at {given.celsius:g} °C" if given.celsius != 20.0 else ""
-    origin = f"computed from its geometry{hot}: {given.words}; {words}; its resistance, and the power with it, may be off {band}"
+    shape = f" ({given.name})" if given.name else ""
+    taken = f"computed from its geometry{shape}{hot}: {given.words}; {words}"
+    origin = f"{taken}; its resistance, and the power with it, may be off {band}"
     of_field = (field, None if field is None else current)
     return Workpiece(*seen, "unknown" if given.doubt else "estimate", origin, mu, *of_field, given.band, given.doubt)
 

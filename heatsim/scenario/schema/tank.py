@@ -70,6 +70,10 @@ class WorkpieceTable(Table):
         None, description="inner diameter of a tube or crucible; else it is solid"
     )
     length: Annotated[float, Unit("m", 1e-3, 2)] | None = None
+    leg: Annotated[float, Unit("m", 5e-3, 0.3)] | None = Field(
+        None, description="outside, of an angle of equal legs in place of a bar; taken as a round bar that is heated alike"
+    )
+    thickness: Annotated[float, Unit("m", 5e-4, 0.05)] | None = Field(None, description="of the angle's legs")
     offset: Annotated[float, Unit("m", -2, 2)] = Field(
         0.0, description="of its middle from the coil's along the axis; a bar that is partly in has one"
     )
