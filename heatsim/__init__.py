@@ -10,6 +10,7 @@
     hs.sweep(heater, vary=["supply.voltage = 24 V to 60 V in 20"]).frame()
     hs.map(heater, against="load = 0 % to 120 %").answer
     hs.match(heater, "capture.csv", signals={"CH1": "tank.voltage"}).best.cause
+    hs.heat(hs.load("scenarios/bench-heater-forging.toml")).wanted.reached
 
 Nothing heavy is loaded until it is used: neither simulator nor plotting.
 """
@@ -24,6 +25,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
     from heatsim.studies.check import CheckResult
+    from heatsim.studies.heat import HeatResult
+    from heatsim.studies.heat import Progress as HeatProgress
     from heatsim.studies.map import MapResult
     from heatsim.studies.match import MatchResult
     from heatsim.studies.match.readings import ReadingsResult
@@ -35,7 +38,7 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__", "check", "load", "map", "match", "match_readings", "plot", "remedies", "sweep"]
+__all__ = ["__version__", "check", "heat", "load", "map", "match", "match_readings", "plot", "remedies", "sweep"]
 
 
 def load(path: str | Path) -> Scenario:
@@ -208,3 +211,23 @@ def match_readings(
 
     found = parse_readings(scenario, readings, supply)
     return run_readings(scenario, found, free, workers, progress, None if anew else user_folder())
+
+
+def heat(
+    scenario: Scenario,
+    store: str | Path | None = None,
+    progress: Callable[[HeatProgress], None] | None = None,
+    confirm: bool = True,
+) -> HeatResult:
+    """Heat the workpiece of a scenario from cold, with the heater that feeds it: `.wanted.reached` is the time to the wanted
+    temperature [s], None if it never comes there, `.series` everything against time, `.verdict` the worst grade of the limits.
+
+    store: database file that keeps the simulated states of the heater, so that an interrupted heat can be continued
+    progress: called after every step with how far the heat is
+    confirm: whether the heater is also started from rest at some moments of the heat, and compared
+    Raises InputError for a scenario without a piece to be heated. What coil would suit the piece says
+    `heatsim.studies.heat.coils.coil_advice`, what happens when it leaves the coil `heatsim.studies.heat.pull.pulled`.
+    """
+    from heatsim.studies.heat import heat as run_heat
+
+    return run_heat(scenario, store, progress, confirm)

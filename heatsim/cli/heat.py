@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""`heatsim heat`: a workpiece from cold to its final temperature, with the heater that feeds it."""
+"""`heatsim heat`: a workpiece from cold to its final temperature, with the heater that feeds it; a coil for it; the piece moved."""
 
 from __future__ import annotations
 
@@ -22,7 +22,8 @@ EXAMPLES = """examples:
   heatsim heat heater.toml
   heatsim heat heater.toml --to "1150 °C" --set heat.at=surface
   heatsim heat heater.toml --bar "steel 20 mm x 100 mm"
-  heatsim heat heater.toml --bar "steel 30 mm x 60 mm" --coils"""
+  heatsim heat heater.toml --bar "steel 30 mm x 60 mm" --coils
+  heatsim heat heater.toml --pull"""
 
 KEPT = "Simulated states of the heater are kept. Run the same command again to continue."
 """After an interruption."""
@@ -46,22 +47,30 @@ def add(commands: Any) -> None:
     parser.add_argument("--bar", metavar=BAR, help='a solid bar in place of the workpiece, e.g. "steel 20 mm x 100 mm"')
     parser.add_argument("--to", metavar="TEMPERATURE", help='what it is to come to, e.g. "850 °C" (default: heat.wanted)')
     frame.add_shared(parser, "--set")
-    parser.add_argument("--coils", action="store_true", help="what coil would suit the piece, instead of heating it")
+    instead = parser.add_mutually_exclusive_group()
+    instead.add_argument("--coils", action="store_true", help="what coil would suit the piece, instead of heating it")
+    instead.add_argument(
+        "--pull",
+        action="store_true",
+        help="simulate the step from loaded to empty at full supply, and the reverse, instead of heating it",
+    )
     parser.add_argument(
         "--no-confirm",
         action="store_true",
         help="do not start the heater from rest at some moments to compare; of coils, simulate none",
     )
-    frame.add_shared(parser, "--out", help="folder for page, pictures and states (default: results/FILE-heat, results/FILE-coils)")
+    frame.add_shared(parser, "--out", help="folder for page, pictures and states (default: results/FILE-heat, -coils, -pull)")
     frame.add_shared(parser, "--json", "--quiet")
     parser.set_defaults(run=run, again=KEPT)
 
 
 def run(options: argparse.Namespace) -> int:
-    """Heat, print, write."""
-    scenario, kind = asked(options), "coils" if options.coils else "heat"
-    out = options.out or Path("results") / f"{Path(options.file).stem}-{kind}"
-    return _coils(options, scenario, out) if options.coils else _heat(options, scenario, out)
+    """Heat, or what is asked instead, print, write."""
+    scenario = asked(options)
+    kind, what = ("coils", _coils) if options.coils else ("pull", _pull) if options.pull else ("heat", _heat)
+    if kind == "pull":
+        options.again = frame.AGAIN
+    return what(options, scenario, options.out or Path("results") / f"{Path(options.file).stem}-{kind}")
 
 
 def _heat(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
@@ -94,6 +103,27 @@ def _coils(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
         lambda stream: report.show_advice(advice, stream),
         advice.as_dict,
         lambda: report.write_advice(advice, out),
+    )
+
+
+def _pull(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
+    """What the heater does when the piece leaves, and when one goes in."""
+    from heatsim.report.base import terminal
+    from heatsim.report.heat import pull as report
+    from heatsim.studies.heat.pull import pulled
+
+    given = {"--to": options.to is not None, "--no-confirm": options.no_confirm}
+    frame.notes(options, (f"{name} changes nothing of --pull" for name, there in given.items() if there))
+    with terminal.status_line(frame.hushed(options)) as tell:
+        result = pulled(
+            scenario, scenario.tables.heat.case, None, lambda run, now, _: tell(f"run {run + 1}, at {1e3 * now:.2f} ms")
+        )
+    return frame.deliver(
+        options,
+        result.exit_code,
+        lambda stream: report.show_pull(result, stream),
+        result.as_dict,
+        lambda: report.write_pull(result, out),
     )
 
 

@@ -11,7 +11,7 @@ import pytest
 from heatsim.cli import heat as command
 from heatsim.cli import main
 from heatsim.errors import InputError
-from tests.report.heat import example
+from tests.report.heat import example, moved
 
 COIL = '[coil]\nturns = 8\ndiameter = "42 mm"\nlength = "62 mm"\ntube_diameter = "6 mm"\ntube_wall = "1 mm"\n'
 BAR = ["--bar", "steel 20 mm x 100 mm"]
@@ -125,6 +125,40 @@ def test_bad_input_is_one_message_and_leaves_nothing(arguments, words, wound, tm
     assert not out.parent.exists()
 
 
+def test_a_measured_piece_is_pulled_without_a_heat_of_it(sound, tmp_path, monkeypatch, capsys) -> None:
+    """The scenario's piece is known by what the coil measures, which no heat can be planned for."""
+    calls = []
+
+    def pulled(scenario, case, workers, progress):
+        calls.append((scenario.tables.supply.voltage, case))
+        progress(0, 1e-3, 2e-3)
+        return moved.result()
+
+    monkeypatch.setattr("heatsim.studies.heat.pull.pulled", pulled)
+    monkeypatch.chdir(tmp_path)
+    assert main(["heat", sound, "--pull", "--set", "supply.voltage=36 V", "--no-confirm", "--json", "data.json"]) == 1
+    told = capsys.readouterr()
+    assert calls == [(36.0, "loaded")]
+    assert "When the piece leaves" in told.out and "When a piece goes in" in told.out
+    assert "note: --no-confirm changes nothing of --pull" in told.err
+    folder = Path("results") / f"{Path(sound).stem}-pull"
+    assert json.loads((folder / "results.json").read_text()) == json.loads(Path("data.json").read_text())
+    assert (folder / "pull.html").is_file() and "pull.html, and 5 more" in told.out
+
+
+def test_the_case_to_pull_may_be_named(sound, tmp_path, capsys) -> None:
+    assert main(["heat", sound, "--pull", "--case", "idle", "--out", str(tmp_path / "out")]) == 2
+    assert "case.idle: has no workpiece to pull out" in capsys.readouterr().err and not (tmp_path / "out").exists()
+    assert main(["heat", sound, "--pull", "--set", "heat.case=forging", "--out", str(tmp_path / "out")]) == 2
+    assert "idle, loaded" in capsys.readouterr().err
+
+
+def test_coils_and_pull_exclude_each_other(wound, capsys) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(["heat", wound, "--coils", "--pull"])
+    assert left.value.code == 2 and "not allowed with" in capsys.readouterr().err
+
+
 def test_what_is_there_already_stays(wound, tmp_path) -> None:
     (tmp_path / "notes.txt").write_text("mine")
     assert main(["heat", wound, "--case", "idle", "--out", str(tmp_path), "--quiet"]) == 2
@@ -135,4 +169,6 @@ def test_help_names_every_option(capsys) -> None:
     with pytest.raises(SystemExit):
         main(["heat", "--help"])
     told = capsys.readouterr().out
-    assert all(option in told for option in ("--bar", "--to", "--case", "--coils", "--no-confirm", "--out", "--json", "--quiet"))
+    assert all(
+        option in told for option in ("--bar", "--to", "--case", "--coils", "--pull", "--no-confirm", "--out", "--json", "--quiet")
+    )

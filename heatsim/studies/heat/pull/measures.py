@@ -53,6 +53,7 @@ def extremes(heater: Heater, waves: Waveforms, at: float) -> dict[str, float | N
         "supply.min_current_a": float(later["supply.current"].min()),
         "bus.max_voltage_v": float(later["bus.voltage"].max()),
         "bus.min_voltage_v": float(later["bus.voltage"].min()),
+        "step.time_s": at,
         "step.coil_current_a": float(np.interp(at, waves.time, waves["coil.current"])),
     }
     for side in SIDES:

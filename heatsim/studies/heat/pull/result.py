@@ -6,8 +6,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from heatsim.scenario.scenario import Scenario
 from heatsim.verdict import Finding, Grade, worst
 from heatsim.waves import Waveforms
+
+SCHEMA = "heatsim.pull/1"
+"""Name and version of the results schema; keys are added, never renamed."""
 
 MoveOutcome = Literal["runs on", "does not settle", "not simulated", "stops", "latches"]
 """runs on: comes to a steady state again; does not settle: oscillates but still moves at the end of the run; not simulated: the
@@ -57,17 +61,39 @@ class Moved:
 
 @dataclass(frozen=True)
 class PullResult:
-    """case: name; leaves, enters: the workpiece pulled out of the heater at full supply, and put into it when it runs empty."""
+    """scenario, case: what was simulated; leaves, enters: the workpiece pulled out of the heater at full supply, and put into it
+    when it runs empty; wall_s: what it took [s]."""
 
+    scenario: Scenario
     case: str
     leaves: Moved
     enters: Moved
+    heatsim_version: str
+    simulator_version: str
+    wall_s: float
 
     @property
     def grade(self) -> Grade:
         """Worst finding of a step either way."""
         return worst((self.leaves.grade, self.enters.grade))
 
+    @property
+    def exit_code(self) -> int:
+        """0: every limit holds, whichever way the piece is moved; 1: not so; 3: neither way could be simulated."""
+        if not self.leaves.measures and not self.enters.measures:
+            return 3
+        return 0 if self.grade == "holds" else 1
+
     def as_dict(self) -> dict[str, Any]:
         """Plain data."""
-        return {"case": self.case, "verdict": self.grade, "leaves": self.leaves.as_dict(), "enters": self.enters.as_dict()}
+        return {
+            "schema": SCHEMA,
+            "heatsim_version": self.heatsim_version,
+            "simulator_version": self.simulator_version,
+            "scenario": self.scenario.identity,
+            "case": self.case,
+            "verdict": self.grade,
+            "wall_s": self.wall_s,
+            "leaves": self.leaves.as_dict(),
+            "enters": self.enters.as_dict(),
+        }

@@ -2,7 +2,7 @@
 """What a running heater does when its workpiece is pulled out at full supply, and when one is put into the empty coil.
 
     steady state with it and without it, from rest, as `check` has them -> the same start again, in which the workpiece moves
-    (`heatsim.netlist.movement`) -> run until settled or LONGEST -> extremes, limits (`pull_measures`) -> PullResult
+    (`heatsim.netlist.movement`) -> run until settled or LONGEST -> extremes, limits (`measures`) -> PullResult
 
 The movement is a step of RAMP of a period, which is the worst case: a hand takes 0.1 s or more, the tank settles in about a
 millisecond, so by hand the heater passes through its steady states. Where the step does not keep a limit, a movement of SLOW is
@@ -14,12 +14,15 @@ the supply the step falls where the ripple happens to be.
 from __future__ import annotations
 
 import os
+import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+import heatsim
 from heatsim.engine import MEASURABLE, Run, run_on, simulators
 from heatsim.engine.settle import rising_zeros
 from heatsim.errors import InputError
+from heatsim.identity import simulator_version
 from heatsim.netlist.deck import Deck
 from heatsim.netlist.generate import make_deck
 from heatsim.parts.heater import Heater
@@ -93,7 +96,7 @@ def pulled(scenario: Scenario, case: str, workers: int | None = None, progress: 
     progress: see `Progress`
     Raises InputError for a scenario that cannot be built, and for a case without a workpiece.
     """
-    heater = scenario.heater(case)
+    begun, heater = time.perf_counter(), scenario.heater(case)
     if heater.branch is None:
         raise InputError.single(f"case.{case}", "has no workpiece to pull out", "", "a case with a workpiece")
     size = max(1, min(workers or os.cpu_count() or 1, INSTANTS))
@@ -103,7 +106,8 @@ def pulled(scenario: Scenario, case: str, workers: int | None = None, progress: 
         states = [_State.of(scenario, case, each, run) for each, run in zip(rig.heaters, runs, strict=True)]
         del runs
         out, into = (rig.moved(*order) for order in (states, states[::-1]))
-    return PullResult(case, out, into)
+    spent = time.perf_counter() - begun
+    return PullResult(scenario, case, out, into, heatsim.__version__, simulator_version(), spent)
 
 
 @dataclass(frozen=True)
