@@ -183,8 +183,8 @@ def left_out(result: PullResult) -> Iterator[str]:
     if table is not None and table.measured is None:
         field = f"case.{result.case}.workpiece.temperature"
         yield (
-            f"The piece is at {table.temperature:g} °C throughout ({field}). Steel takes most just below its Curie "
-            "point: try that too."
+            f"The piece is at {table.temperature:g} °C throughout ({field}). Steel takes most while hot but still "
+            "magnetic, at some 500 °C to 600 °C: try that too."
         )
     for moved in (result.leaves, result.enters):
         most, least = (moved.measures.get(f"supply.{end}_current_a") for end in ("max", "min"))
