@@ -57,3 +57,11 @@ def test_remedies_of_a_heater_that_holds_are_none(checkout):
     heater = hs.load(checkout / "scenarios" / "bench-heater.toml").change(supply__rise_time="300 us")
     found = hs.remedies(hs.check(heater, ["loaded"]))
     assert found.changes == () and found.fixed is None and "nothing to mend" in found.why_not
+
+
+def test_a_heat_is_the_study_s(checkout, monkeypatch):
+    asked = []
+    monkeypatch.setattr("heatsim.studies.heat.heat", lambda *given: asked.append(given) or "heated")
+    forge = hs.load(checkout / "scenarios" / "bench-heater-forging.toml")
+    assert hs.heat(forge, "states.db", confirm=False) == "heated"
+    assert asked == [(forge, "states.db", None, False)]

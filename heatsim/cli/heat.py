@@ -68,7 +68,7 @@ def run(options: argparse.Namespace) -> int:
     """Heat, or what is asked instead, print, write."""
     scenario = asked(options)
     kind, what = ("coils", _coils) if options.coils else ("pull", _pull) if options.pull else ("heat", _heat)
-    if kind == "pull":
+    if kind != "heat":
         options.again = frame.AGAIN
     return what(options, scenario, options.out or Path("results") / f"{Path(options.file).stem}-{kind}")
 

@@ -146,6 +146,16 @@ def test_a_measured_piece_is_pulled_without_a_heat_of_it(sound, tmp_path, monkey
     assert (folder / "pull.html").is_file() and "pull.html, and 5 more" in told.out
 
 
+@pytest.mark.parametrize(("option", "study"), [("--pull", "pull.pulled"), ("--coils", "coils.coil_advice")])
+def test_what_keeps_no_states_does_not_say_so(option, study, wound, tmp_path, monkeypatch, capsys) -> None:
+    def interrupted(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(f"heatsim.studies.heat.{study}", interrupted)
+    assert main(["heat", wound, *BAR, option, "--out", str(tmp_path / "out")]) == 130
+    assert "Nothing was written." in capsys.readouterr().err and not (tmp_path / "out").exists()
+
+
 def test_the_case_to_pull_may_be_named(sound, tmp_path, capsys) -> None:
     assert main(["heat", sound, "--pull", "--case", "idle", "--out", str(tmp_path / "out")]) == 2
     assert "case.idle: has no workpiece to pull out" in capsys.readouterr().err and not (tmp_path / "out").exists()

@@ -59,6 +59,8 @@ def test_of_two_sides_the_worse_is_a_row():
     drains = [row for row in rows if row.limit == "drain voltage"]
     assert len(drains) == 1 and drains[0].name == "switches" and rows[0] is drains[0]
     assert drains[0].cells == ("fails", "switches", "drain voltage", "210 V", "131 V", "≤ 200 V", "−5 %")
+    runs = next(row for row in rows if row.name == "oscillator")
+    assert (runs.step, runs.slower, runs.allowed) == ("holds", "holds", "–")
     left = next(row for row in rows if row.limit.startswith("inductance left"))
     assert left.allowed == "≥ 50 %" and not any(row.limit.endswith("leaves") for row in rows)
 

@@ -156,8 +156,13 @@ def _line(each: Finding, sides: int, slower: Finding | None) -> Line:
     sign = "" if lower is None else "≥ " if lower else "≤ "
     allowed = "–" if each.allowed is None else f"{sign}{value_text(each.allowed, each.unit)}"
     name = plural(each.part) if sides > 1 else part_words(each.part)
-    slowly = "–" if slower is None else value_text(slower.value, slower.unit) if slower.value is not None else slower.grade
-    return Line(each, printable(name), printable(limit), value_text(each.value, each.unit), slowly, allowed)
+    slowly = "–" if slower is None else _found(slower)
+    return Line(each, printable(name), printable(limit), _found(each), slowly, allowed)
+
+
+def _found(each: Finding) -> str:
+    """What was found: the value, or the grade where there is none."""
+    return each.grade if each.value is None else value_text(each.value, each.unit)
 
 
 def advice(moved: Moved) -> Iterator[tuple[Line, str, str]]:
