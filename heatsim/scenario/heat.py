@@ -194,8 +194,8 @@ def _cautions(given: GivenPiece, asked: HeatTable, metal: HotMetal) -> list[str]
     ]
     if given.name:
         told.append(
-            "An angle heats at its edges and its root otherwise than a round bar; only its whole is told. Legs thinner than 1.5 skin "
-            "depths, as of hot steel, take up to a third less than that."
+            "An angle heats at its edges and its root otherwise than a round bar; only its whole is told. Legs thinner than 1.5 "
+            "skin depths, as of hot steel, take up to a quarter less than that."
         )
     told += [f"{given.doubt[0].upper()}{given.doubt[1:]}."] if given.doubt else []
     if asked.emissivity is None:
