@@ -1,17 +1,15 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Eddy-current heating of a cylinder or a tube along an alternating field, and what the coil sees of it.
+"""Eddy-current heating of a long cylinder or tube along an alternating field, and the flux of a coil through rings in it.
 
-Long pieces: cylinder_factors, cylinder_power, tube_factor, tube_screening, tube_power
-Coil:        demagnetising_factor, coupled_field_square, workpiece_reflection, steel_reflection
+Long pieces: cylinder_factors, cylinder_power, tube_factor, tube_screening, tube_power, mean_permeability
+Coil:        sheet_flux
 
-Linear material: a constant permeability. Steel in a heater is saturated at its surface: steel_reflection takes the
-permeability that goes with the field there. The letters P and Q of the factors are swapped in some books; F
-(surface loss) is not.
+Linear material: a constant permeability. Pieces of any length in their coil are in `sheets` and `slices`, steel whose permeability
+follows the field in `bar_field`. The letters P and Q of the factors are swapped in some books; F (surface loss) is not.
 """
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -21,7 +19,6 @@ from heatsim.errors import InputError
 from heatsim.physics.conductor import skin_depth
 from heatsim.physics.inductance import loop_mutual_inductance
 from heatsim.physics.numeric import FloatArray, Numeric, Result, require_positive, scalar_or_array
-from heatsim.physics.saturable import surface_permeability
 
 
 class CylinderFactors(NamedTuple):
@@ -141,47 +138,6 @@ def tube_power(
     return field_rms**2 * resistivity / delta * factor * 2.0 * np.pi * radii[0] * length
 
 
-def demagnetising_factor(length_over_diameter: float) -> float:
-    """Axial demagnetising factor [1] of an ellipsoid of revolution of that shape, taken for a cylinder.
-
-    length_over_diameter: [1]
-
-    Sphere 1/3; long m: (ln(m + sqrt(m^2 - 1)) m/sqrt(m^2 - 1) - 1)/(m^2 - 1). Exact for the ellipsoid, a
-    stand-in for a cylinder. Source: J. A. Osborn, Phys. Rev. 67, 1945, p. 351.
-    """
-    require_positive("demagnetising_factor", length_over_diameter=length_over_diameter)
-    m = length_over_diameter
-    excess = m**2 - 1.0
-    if abs(excess) < 1e-3:
-        return 1.0 / 3.0 - 2.0 / 15.0 * excess + 8.0 / 105.0 * excess**2
-    root = np.sqrt(abs(excess))
-    if excess > 0.0:
-        return float((m / root * np.arccosh(m) - 1.0) / excess)
-    return float((1.0 - m / root * np.arccos(m)) / -excess)
-
-
-@lru_cache(maxsize=64)
-def coupled_field_square(coil: tuple[float, float, float], piece: tuple[float, float], offset: float = 0.0) -> float:
-    """Mean over a bar's length of the squared axial field per ampere [1/m2] that a solenoid sends through the bar.
-
-    coil: (diameter [m], length [m], turns [1]); piece: (radius [m], length [m])
-    offset: of the bar's middle from the coil's, along the axis [m]
-
-    coil = (diameter [m], length [m], turns [1]); piece = (radius [m], length [m]); `offset` of the bar's
-    middle from the coil's [m]. The field at a place is the mean over the bar's section, M/(mu0 pi a^2), M the
-    mutual inductance of the coil (a current sheet) and a loop round the bar there.
-    """
-    radius, length = piece
-    ends = np.array([offset - length / 2.0, offset + length / 2.0])
-    mouths = np.clip([-coil[1] / 2.0, coil[1] / 2.0], *ends)
-    edges = np.array([ends[0], *mouths, ends[1]])  # the field bends most at the coil's mouths: cut the bar there
-    node, weight = np.polynomial.legendre.leggauss(64)
-    half = np.diff(edges)[:, None] / 2.0
-    place = edges[:-1, None] + half * (1.0 + node)
-    field = sheet_flux(coil, radius, place.ravel()) / (MU_0 * np.pi * radius**2)
-    return float(np.sum((half * weight).ravel() * np.square(field)) / length)
-
-
 def sheet_flux(coil: tuple[float, float, float], radius: float, place: FloatArray) -> FloatArray:
     """Mutual inductance [H] of a current-sheet coil and loops of a radius [m] at places on its axis [m].
 
@@ -210,97 +166,3 @@ def mean_permeability(radius: float, resistivity: float, mu_r: complex, frequenc
     require_positive("mean_permeability", radius=radius, resistivity=resistivity, frequency=frequency)
     z = radius * np.sqrt(2.0j * np.pi * frequency * MU_0 * mu_r / resistivity)
     return complex(mu_r if abs(z) < 1e-3 else mu_r * 2.0 * ive(1, z) / (z * ive(0, z)))
-
-
-def workpiece_reflection(
-    coil: tuple[float, float, float],
-    piece: tuple[float, float],
-    resistivity: float,
-    mu_r: complex,
-    frequency: float,
-    offset: float = 0.0,
-) -> Reflection:
-    """Resistance [ohm] and inductance change [H] a solid round bar brings into a solenoid: an ESTIMATE.
-
-    coil: (diameter [m], length [m], turns [1]); piece: (radius [m], length [m]); resistivity: [ohm*m]
-    mu_r: relative permeability [1], complex for steel; frequency: [Hz]
-    offset: of the bar's middle from the coil's, along the axis [m]
-
-    coil = (diameter [m], length [m], turns [1]); piece = (radius [m], length [m]); resistivity [ohm*m],
-    permeability [1], frequency [Hz], `offset` of the bar's middle from the coil's along the axis [m].
-    dZ = j w mu0 V <h^2> chi, chi = (mu_e - 1)/(1 + N_d (mu_e - 1)), mu_e = mu_r (Q - jP): reciprocity with
-    the coil's mean field through the bar per ampere, the long bar's mean flux density, and the ellipsoid's
-    demagnetising factor for short bars. Exact for a long bar in a long, closely wound coil. Range: bar radius
-    up to 0.8 of the coil's, bar at least half as long as thick. In the tests: against a calculation with coupled
-    rings, non-magnetic bars in the middle come within 11 % in resistance and 9 % in inductance change if four
-    skin depths in radius, within 7 % and 23 % if one; off centre, resistance up to 21 % low. Against finite volumes
-    with the skin as an impedance, bars of ninety skin depths come within 14 % in resistance if at least as long as
-    thick, 40 % high if half as long. Turns far apart are worse, by an amount not known here; where it decides,
-    measure the coil loaded.
-    """
-    _check_bar(coil, piece, frequency)
-    return _reflection(coil, piece, mean_permeability(piece[0], resistivity, mu_r, frequency), frequency, offset)
-
-
-def _check_bar(coil: tuple[float, float, float], piece: tuple[float, float], frequency: float) -> None:
-    require_positive("workpiece_reflection", radius=piece[0], length=piece[1], frequency=frequency)
-    if 2.0 * piece[0] >= coil[0]:
-        allowed = f"below the coil's radius, {coil[0] / 2.0:.6g} m"
-        raise InputError.single("workpiece_reflection", "bar as thick as the coil", piece[0], allowed)
-
-
-def _reflection(
-    coil: tuple[float, float, float], piece: tuple[float, float], mean: complex, frequency: float, offset: float
-) -> Reflection:
-    """From the mean permeability [1] to what the coil sees."""
-    radius, length = piece
-    moment = (mean - 1.0) / _demagnetised(piece, mean)
-    reach = MU_0 * np.pi * radius**2 * length * coupled_field_square(coil, piece, offset)
-    change = reach * complex(moment)
-    return Reflection(float(-2.0 * np.pi * frequency * change.imag), float(change.real))
-
-
-def _demagnetised(piece: tuple[float, float], mean: complex) -> complex:
-    """The coil's field over the field at the bar's surface [1]: 1 + N_d (mu_e - 1)."""
-    return 1.0 + demagnetising_factor(piece[1] / (2.0 * piece[0])) * (mean - 1.0)
-
-
-class SteelReflection(NamedTuple):
-    """What a steel bar adds to its coil, with what that rests on: reflection; field: amplitude at its surface [A/m];
-    permeability: complex relative [1]."""
-
-    reflection: Reflection
-    field: float
-    permeability: complex
-
-
-def steel_reflection(
-    coil: tuple[float, float, float],
-    piece: tuple[float, float],
-    resistivity: float,
-    steel: str,
-    frequency: float,
-    current_peak: float,
-) -> SteelReflection:
-    """The same for a bar of steel in the middle of the coil, whose permeability follows the field at its surface: an ESTIMATE.
-
-    coil: (diameter [m], length [m], turns [1]); piece: (radius [m], length [m]); resistivity: [ohm*m]
-    steel: name of `STEELS` [1]; frequency: [Hz]; current_peak: amplitude of the coil's current [A]
-
-    Field at the surface H = h I/|1 + N_d (mu_e - 1)|, h^2 the mean square of the coil's field per ampere along the bar, mu_e
-    that of `workpiece_reflection` with mu_r = `surface_permeability(H)`, iterated until H stands: the field is taken as even over
-    the bar. Resistance is within 10 % of finite volumes whose skin follows the field from place to place, in the tests, for
-    bars from half as long as thick to longer than the coil; the inductance change within 0.3 of the one without permeability.
-    """
-    _check_bar(coil, piece, frequency)
-    require_positive("steel_reflection", current_peak=current_peak)
-    outer = float(np.sqrt(coupled_field_square(coil, piece))) * current_peak
-    field = outer
-    for _ in range(200):
-        mu_r = surface_permeability(field, steel)
-        mean = mean_permeability(piece[0], resistivity, mu_r, frequency)
-        found = outer / abs(_demagnetised(piece, mean))
-        if abs(found - field) < 1e-9 * field:
-            return SteelReflection(_reflection(coil, piece, mean, frequency, 0.0), found, mu_r)
-        field = float(np.sqrt(found * field))
-    raise InputError.single("steel_reflection", "the field at the surface does not settle", f"{field:.4g} A/m")

@@ -1,6 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Eddy heating: computed values (tests/support/references_heating.py), limits, and a calculation with coupled
-rings."""
+"""Eddy heating: computed values (tests/support/references_heating.py) and limits."""
 
 from __future__ import annotations
 
@@ -12,12 +11,11 @@ from hypothesis import strategies as st
 from heatsim.constants import MU_0
 from heatsim.errors import InputError
 from heatsim.physics import eddy
-from heatsim.physics.inductance import loop_mutual_inductance, solenoid_axis_field
+from heatsim.physics.inductance import solenoid_axis_field
 from tests.support import references_heating as ref
+from tests.support.independent.filaments import loops
 
 RATIOS = st.floats(1e-3, 1e4)
-COIL = (0.06, 0.06, 8.0)
-RESISTIVITY = 1e-6
 
 
 @pytest.mark.parametrize("ratio, f, p, q, rtol", ref.CYL_FPQ)  # Davies & Simpson 1979's functions
@@ -102,93 +100,23 @@ def test_tube_power_is_what_flows_in_at_the_surface() -> None:
     assert ours == pytest.approx(thin, rel=5e-3)
 
 
-def test_demagnetising_factors() -> None:
-    """Sphere 1/3; Osborn 1945, Table: m = 10 gives 0.0203 (memory); flat disc tends to 1; nowhere a jump."""
-    assert eddy.demagnetising_factor(1.0) == pytest.approx(1 / 3)
-    assert eddy.demagnetising_factor(10.0) == pytest.approx(0.0203, abs=5e-5)
-    assert eddy.demagnetising_factor(1e-4) == pytest.approx(1 - np.pi / 2 * 1e-4, rel=1e-6)
-    border = [eddy.demagnetising_factor(np.sqrt(1 + sign * 1e-3 * (1 + e))) for sign in (1, -1) for e in (-1e-6, 1e-6)]
-    assert border[0] == pytest.approx(border[1], abs=1e-8) and border[2] == pytest.approx(border[3], abs=1e-8)
+@pytest.mark.parametrize("ratio", [0.3, 2.0, 20.0])
+def test_mean_permeability_is_that_of_the_factors(ratio: float) -> None:
+    """mu (Q - jP); next to no frequency leaves mu itself."""
+    factors = eddy.cylinder_factors(ratio)
+    frequency = 1e-6 / (np.pi * MU_0 * 30.0 * (0.01 / ratio) ** 2)
+    assert eddy.mean_permeability(0.01, 1e-6, 30.0, frequency) == pytest.approx(30.0 * complex(factors.q, -factors.p), rel=1e-9)
+    assert eddy.mean_permeability(0.01, 1e-6, 30.0, 1e-6) == 30.0
 
 
-def test_coupled_field_of_a_thin_bar_is_the_axis_field() -> None:
-    """A thin bar feels the Biot-Savart field on the axis."""
-    place = np.linspace(-0.03, 0.03, 2001)
-    axis = np.mean(np.square(solenoid_axis_field(*COIL, place)))
-    assert eddy.coupled_field_square(COIL, (1e-4, 0.06)) == pytest.approx(axis, rel=1e-3)
-
-
-def rings(piece: tuple[float, float], frequency: float, coil: tuple[float, float, float], offset: float) -> np.ndarray:
-    """Resistance and inductance change by cutting a non-magnetic bar into 20 x 50 coupled rings."""
-    (radius, length), (diameter, coil_length, turns) = piece, coil
-    dr, dz = radius / 20, length / 50
-    r = np.repeat((np.arange(20) + 0.5) * dr, 50)
-    z = np.tile((np.arange(50) + 0.5) * dz - length / 2, 20) + offset
-    self_term = np.eye(len(r)) * 0.2235 * (dr + dz)  # geometric mean distance of a rectangle from itself
-    mutual = loop_mutual_inductance(r[:, None], r[None, :], np.abs(z[:, None] - z[None, :]) + self_term)
-    sheet = ((np.arange(200) + 0.5) / 200 - 0.5) * coil_length
-    to_coil = np.sum(loop_mutual_inductance(r[:, None], diameter / 2, z[:, None] - sheet), axis=1) * turns / 200
-    w = 2 * np.pi * frequency
-    current = np.linalg.solve(np.diag(2 * np.pi * r * RESISTIVITY / (dr * dz)) + 1j * w * mutual, -1j * w * to_coil)
-    change = 1j * w * (to_coil @ current)
-    return np.array([change.real, change.imag / w])
-
-
-def frequency_for(radius: float, ratio: float) -> float:
-    """Frequency at which the bar's radius is `ratio` skin depths."""
-    return RESISTIVITY / (np.pi * MU_0 * (radius / ratio) ** 2)
-
-
-@pytest.mark.parametrize("ratio, tolerance", [(4.0, (0.11, 0.09)), (1.0, (0.07, 0.23))])
-@pytest.mark.parametrize("coil", [COIL, (0.06, 0.12, 8.0), (0.06, 0.03, 5.0)])
-@pytest.mark.parametrize("piece", [(0.015, 0.06), (0.01, 0.12), (0.024, 0.06), (0.02, 0.02)])
-def test_reflection_against_coupled_rings(
-    piece: tuple[float, float], coil: tuple[float, float, float], ratio: float, tolerance: tuple[float, float]
-) -> None:
-    """Independent calculation; the tolerances are the accuracy the docstring states for its estimate."""
-    frequency = frequency_for(piece[0], ratio)
-    ours = np.array(eddy.workpiece_reflection(coil, piece, RESISTIVITY, 1.0, frequency))
-    assert np.all(np.abs(ours / rings(piece, frequency, coil, 0.0) - 1.0) < tolerance)
-
-
-def test_reflection_off_centre() -> None:
-    piece, frequency = (0.015, 0.03), frequency_for(0.015, 4.0)
-    ours = eddy.workpiece_reflection(COIL, piece, RESISTIVITY, 1.0, frequency, offset=0.02)
-    truth = rings(piece, frequency, COIL, 0.02)
-    assert 0.79 < ours.resistance / truth[0] < 1.0
-    assert ours.resistance < eddy.workpiece_reflection(COIL, piece, RESISTIVITY, 1.0, frequency).resistance
-
-
-@pytest.mark.parametrize("mu_r", [1.0, 50.0])
-def test_reflection_of_a_long_bar_is_exact(mu_r: float) -> None:
-    """Long coil, longer bar: power I^2 R is the cylinder's in the field N I/l; ends fade as diameter over
-    length."""
-    coil, piece, frequency = (0.04, 8.0, 800.0), (0.01, 8.0), 5e4
-    ours = eddy.workpiece_reflection(coil, piece, 2e-7, mu_r, frequency)
-    power = eddy.cylinder_power(0.01, 8.0, 2e-7, mu_r, frequency, 100.0)
-    assert ours.resistance == pytest.approx(power, rel=5e-3)
-    flux = eddy.cylinder_factors(0.01 / np.sqrt(2e-7 / (np.pi * frequency * MU_0 * mu_r))).q
-    assert ours.inductance_change == pytest.approx(MU_0 * (mu_r * flux - 1) * np.pi * 1e-4 * 8.0 * 1e4, rel=8e-3)
-
-
-@given(st.floats(2e3, 2e5), st.floats(0.3, 3.0), st.integers(1, 4))
-def test_reflection_scales(frequency: float, scale: float, turns: int) -> None:
-    """All lengths times s, resistivity times s^2: the same skin ratio, inductance times s, resistance times
-    s."""
-    unit = eddy.workpiece_reflection(COIL, (0.015, 0.05), 5e-7, 1.0, frequency)
-    coil = (COIL[0] * scale, COIL[1] * scale, COIL[2] * turns)
-    ours = eddy.workpiece_reflection(coil, (0.015 * scale, 0.05 * scale), 5e-7 * scale**2, 1.0, frequency)
-    assert ours.resistance == pytest.approx(unit.resistance * scale * turns**2)
-    assert ours.inductance_change == pytest.approx(unit.inductance_change * scale * turns**2)
-    assert unit.resistance > 0.0 > unit.inductance_change
-
-
-def test_steel_below_its_curie_point_adds_inductance_at_low_frequency() -> None:
-    """Permeability 100 at 50 Hz, thin bar: flux enters, inductance rises; at high frequency it is shut
-    out."""
-    low = eddy.workpiece_reflection(COIL, (0.005, 0.06), 2e-7, 100.0, 50.0)
-    high = eddy.workpiece_reflection(COIL, (0.005, 0.06), 2e-7, 100.0, 1e9)
-    assert low.inductance_change > 0.0 > high.inductance_change
+def test_flux_of_a_coil_through_rings() -> None:
+    """Small rings: Biot-Savart's field on the axis times their area; any rings: a sum over 400 loops."""
+    coil, place = (0.06, 0.08, 8.0), np.array([-0.07, -0.04, 0.0, 0.025])
+    axis = MU_0 * np.asarray(solenoid_axis_field(*coil, place)) * np.pi * 1e-8
+    assert eddy.sheet_flux(coil, 1e-4, place) == pytest.approx(axis, rel=1e-4)
+    sheet = ((np.arange(400) + 0.5) / 400 - 0.5) * coil[1]
+    summed = np.mean(loops(np.array(0.02), np.array(0.03), place[:, None] - sheet), axis=1) * coil[2]
+    assert eddy.sheet_flux(coil, 0.02, place) == pytest.approx(summed, rel=1e-4)
 
 
 @pytest.mark.parametrize(
@@ -196,9 +124,7 @@ def test_steel_below_its_curie_point_adds_inductance_at_low_frequency() -> None:
     [
         lambda: eddy.cylinder_factors(0.0),
         lambda: eddy.tube_factor(1.0, 1.0, 0.1),
-        lambda: eddy.workpiece_reflection(COIL, (0.03, 0.06), 1e-6, 1.0, 1e5),
-        lambda: eddy.workpiece_reflection(COIL, (0.01, 0.06), 1e-6, 1.0, 0.0),
-        lambda: eddy.demagnetising_factor(0.0),
+        lambda: eddy.mean_permeability(0.01, 0.0, 1.0, 1e5),
     ],
 )
 def test_impossible_input_is_named(call: object) -> None:

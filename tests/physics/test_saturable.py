@@ -3,35 +3,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 import pytest
 
 from heatsim.errors import InputError
 from heatsim.physics import saturable
-from heatsim.physics.eddy import mean_permeability, steel_reflection, workpiece_reflection
+from heatsim.physics.eddy import mean_permeability
 from heatsim.physics.magnetisation import STEELS, steel_permeability
 from heatsim.physics.saturable import steel_flux_density, surface_permeability
-from tests.support.bar_in_coil import Solenoid
 from tests.support.steel_diffusion import surface_power
+from tests.support.steel_skin import FREQUENCY, RESISTIVITY, integrated, skin
 
 MU_0 = 4e-7 * np.pi
-RESISTIVITY, FREQUENCY = 1.69e-7, 80e3
-
-
-def skin(mu: float) -> float:
-    """Skin depth [m] at a permeability."""
-    return float(np.sqrt(RESISTIVITY / (np.pi * FREQUENCY * MU_0 * mu)))
-
-
-def integrated(radius: float, peak: float, steel: str) -> tuple[float, float]:
-    """Power and reactive power [W/m2, var/m2] of a cylinder of steel, integrated in time."""
-    density = np.linspace(0.0, 2.2, 20001)
-    field = density / (MU_0 * np.asarray(steel_permeability(density, STEELS[steel])))
-    slope = np.gradient(density, field)
-    depth = skin(float(np.interp(peak, field, density)) / (MU_0 * peak))
-    return surface_power(radius, RESISTIVITY, FREQUENCY, peak, lambda h: np.interp(np.abs(h), field, slope), 1.3 * depth)
 
 
 def told(radius: float, peak: float, steel: str) -> tuple[float, float]:
@@ -109,61 +92,3 @@ def test_permeability_falls_with_the_field_from_the_initial_to_that_of_air() -> 
     for field, steel, words in ((0.0, "AISI 1008", "no curve"), (2e6, "AISI 1008", "no curve"), (1e3, "mud", "not known")):
         with pytest.raises(InputError, match=words):
             surface_permeability(field, steel)
-
-
-def test_a_long_steel_bar_in_a_long_coil_takes_what_the_cylinder_takes() -> None:
-    """100 turns a metre, 200 A: 20 kA/m at the surface but for the ends."""
-    radius, length = 8e-3, 8.0
-    found = steel_reflection((0.04, length, 800.0), (radius, length), RESISTIVITY, "AISI 1008", FREQUENCY, 200.0)
-    assert found.field == pytest.approx(20e3, rel=0.01)
-    power = told(radius, 20e3, "AISI 1008")[0] * 2 * np.pi * radius * length
-    assert found.reflection.resistance * 200.0**2 / 2 == pytest.approx(power, rel=0.01)
-
-
-def test_the_field_at_the_surface_is_a_fixed_point() -> None:
-    coil = (0.06, 0.08, 8.0)
-    long, short = (steel_reflection(coil, (0.012, x), RESISTIVITY, "AISI 1008", FREQUENCY, 200.0) for x in (0.08, 0.03))
-    for found in (long, short):
-        assert found.permeability == pytest.approx(surface_permeability(found.field, "AISI 1008"), rel=1e-6)
-    with pytest.raises(InputError, match="as thick as the coil"):
-        steel_reflection(coil, (0.03, 0.08), RESISTIVITY, "AISI 1008", FREQUENCY, 200.0)
-
-
-@pytest.fixture(scope="module")
-def skin_of_steel():
-    """Surface impedance [ohm] of AISI 1008 at an amplitude, from integrations in time at four of them."""
-    peaks = np.array([500.0, 3e3, 12e3, 40e3])
-    taken = np.array([integrated(8e-3, peak, "AISI 1008") for peak in peaks]).T * 2 / peaks**2
-    logs = np.log(peaks), np.log(taken[0]), np.log(taken[1])
-
-    def impedance(field: np.ndarray) -> np.ndarray:
-        at = np.clip(np.log(np.maximum(field, 1.0)), *logs[0][[0, -1]])
-        return np.exp(np.interp(at, logs[0], logs[1])) + 1j * np.exp(np.interp(at, logs[0], logs[2]))
-
-    return impedance
-
-
-@pytest.mark.parametrize("coil", [(0.06, 0.08, 8.0), (0.06, 0.03, 5.0)])
-@pytest.mark.parametrize("piece", [(0.015, 0.12), (0.015, 0.03), (0.02, 0.02), (0.01, 0.03)])
-def test_a_bar_of_steel_in_a_coil_against_finite_volumes(
-    coil: tuple[float, float, float], piece: tuple[float, float], skin_of_steel: Callable[[np.ndarray], np.ndarray]
-) -> None:
-    """Short and long bars and coils at 200 A, within what the docstring states; a permeability of 1 finds less than a fifth."""
-    ours = steel_reflection(coil, piece, RESISTIVITY, "AISI 1008", FREQUENCY, 200.0).reflection
-    resistance, change = Solenoid(coil, piece, FREQUENCY).reflection(skin_of_steel, 200.0)
-    assert ours.resistance == pytest.approx(resistance, rel=0.10)
-    plain = workpiece_reflection(coil, piece, RESISTIVITY, 1.0, FREQUENCY)
-    assert abs(ours.inductance_change - change) < 0.3 * abs(plain.inductance_change)
-    assert plain.resistance < resistance / 5
-
-
-@pytest.mark.parametrize("mu", [1.0, 100.0])
-@pytest.mark.parametrize(
-    ("piece", "band"), [((0.015, 0.12), 0.14), ((0.015, 0.03), 0.14), ((0.024, 0.06), 0.14), ((0.02, 0.02), 0.40)]
-)
-def test_a_thin_skin_against_finite_volumes(piece: tuple[float, float], band: float, mu: float) -> None:
-    """Ninety skin depths in radius and more."""
-    coil, surface = (0.06, 0.03, 5.0), (1 + 1j) * RESISTIVITY / skin(mu)
-    resistance, _ = Solenoid(coil, piece, FREQUENCY).reflection(lambda field: surface + 0.0 * field, 100.0)
-    ours = workpiece_reflection(coil, piece, RESISTIVITY, mu, FREQUENCY)
-    assert ours.resistance == pytest.approx(resistance, rel=band)
