@@ -33,8 +33,8 @@ Complexes = npt.NDArray[np.complex128]
 
 SLICES, CELLS = 12, 44
 """Slices along the piece and shells over its radius. With twice as many of both, power in a given current changes by less than
-0.5 % cold or past the Curie point, 2 % on the way there, 5 % while the piece passes it; reactance by less than 0.5 %, 2 % and 3 % of
-the added impedance (`tests/parts/test_piece.py`)."""
+0.5 % cold or past the Curie point, 2 % on the way there, 5 % while the piece passes it; reactance by less than 0.5 %, 2 % and 3 %
+of the added impedance (`tests/parts/test_piece.py`)."""
 
 FINEST = 0.3
 """Thickness of the outermost shell over the least skin depth; see `heatsim.physics.bar_field`."""

@@ -133,12 +133,6 @@ def _surroundings(
     emissivity: Emissivity = (
         partial(_shining, metal, 1.0 + shine * metal.bands["emissivity"]) if own is None else partial(_even, own)
     )
-    with_sleeve = asked.sleeve_inner is not None and asked.sleeve_outer is not None
-    if (asked.sleeve_inner is None) != (asked.sleeve_outer is None):
-        raise InputError.single(where("heat", "sleeve_inner"), "goes together with sleeve_outer", allowed="both or neither")
-    sleeve = (
-        Lining(cast_half(asked.sleeve_inner), cast_half(asked.sleeve_outer), asked.sleeve_conductivity) if with_sleeve else None
-    )
     inside = (diameter - (coil.tube_diameter or 0.0)) / 2
     return Surroundings(
         given.shape.outer,
@@ -149,14 +143,22 @@ def _surroundings(
         heater.ambient,
         asked.coil_emissivity,
         emissivity,
-        sleeve,
+        _sleeve(asked, 2 * given.shape.outer, 2 * inside, where),
     )
 
 
-def cast_half(diameter: float | None) -> float:
-    """Radius [m] of a diameter that is given."""
-    assert diameter is not None
-    return diameter / 2
+def _sleeve(asked: HeatTable, piece: float, coil: float, where: Where) -> Lining | None:
+    """The sleeve that is asked for, None without; InputError unless it fits between the diameters [m] of piece and coil."""
+    inner, outer = asked.sleeve_inner, asked.sleeve_outer
+    if inner is None and outer is None:
+        return None
+    if inner is None or outer is None:
+        raise InputError.single(where("heat", "sleeve_inner"), "goes together with sleeve_outer", allowed="both or neither")
+    for name, value, low, high in (("sleeve_outer", outer, piece, coil), ("sleeve_inner", inner, piece, outer)):
+        if not low < value < high:
+            allowed = f"above {1e3 * low:.4g} mm and below {1e3 * high:.4g} mm: between piece and coil, inner below outer"
+            raise InputError.single(where("heat", name), "does not fit", f"{1e3 * value:.4g} mm", allowed)
+    return Lining(inner / 2, outer / 2, asked.sleeve_conductivity)
 
 
 def _shining(metal: HotMetal, factor: float, celsius: Array) -> Array:

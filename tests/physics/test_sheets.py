@@ -39,7 +39,8 @@ def test_factors_against_charged_faces() -> None:
 
 
 def test_factor_of_a_whole_cylinder() -> None:
-    """As long as thick, 0.3116 (Chen, Brug & Goldfarb 1991, no susceptibility; memory); a disc, 1 - (2 l/(pi d))(ln(4 d/l) - 1/2)."""
+    """As long as thick, 0.3116 (Chen, Brug & Goldfarb 1991, no susceptibility; memory); a disc,
+    1 - (2 l/(pi d))(ln(4 d/l) - 1/2)."""
     as_long, disc = (sheet_coupling(COIL, 0.01, (0.0, 0.02 * share)).demagnetising[0, 0] for share in (1.0, 1e-3))
     assert as_long == pytest.approx(0.3116, abs=1e-4)
     assert 1 - disc == pytest.approx(2e-3 / np.pi * (np.log(4e3) - 0.5), rel=1e-3)

@@ -12,6 +12,8 @@ from heatsim.physics.eddy import Reflection
 from heatsim.scenario.catalogue import builtin
 
 Layers = list[tuple[Substance, float]]
+COIL = (0.06, 0.06, 8.0)
+WORK_COIL = (0.06, 0.08, 8.0)
 
 
 def of_metal(name: str) -> Substance:
@@ -69,3 +71,15 @@ def heated_piece(piece: Piece, frequency: float, current: float, celsius: float 
     corrected = piece.corrected(plain, current, piece.correction(everywhere, plain, frequency))
     even = piece.corrected(plain, current, piece.even_correction(float(everywhere.mean()), plain, frequency))
     return Heated(piece, plain, corrected, even, frequency, current)
+
+
+def bar(
+    shape: tuple[float, float, float],
+    substance: Substance,
+    frequency: float,
+    current: float = 1.0,
+    celsius: float | np.ndarray = 20.0,
+    coil: tuple[float, float, float] = COIL,
+) -> Heated:
+    """A bar of one substance: radius, length, offset [m]."""
+    return heated(PieceShape(shape[0], 0.0, shape[1], shape[2], coil), [(substance, shape[0])], frequency, current, celsius)
