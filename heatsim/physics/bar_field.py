@@ -6,8 +6,8 @@ Field:  bar_field for given permeabilities, steel_bar_field for steel whose perm
 Heat:   magnetisation_share, what is left of the spontaneous magnetisation at a temperature
 
 Bars, tubes with an air bore, and layered bodies such as a crucible with its charge. Ends are left out; what a coil sees of a
-short piece is in `sheets`, `slices`. Many axial slices are solved at once, each as if it were long: properties have the shape (slices s,
-cells n), cells from the bore outwards; what is the same in all slices may have the shape (n,).
+short piece is in `sheets` and `slices`. Many axial slices are solved at once, each as if it were long: properties have the shape
+(slices s, cells n), cells from the bore outwards; what is the same in all slices may have the shape (n,).
 """
 
 from __future__ import annotations
