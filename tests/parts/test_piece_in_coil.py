@@ -164,7 +164,7 @@ def test_cold_steel_against_its_own_skin_at_every_place(
     assert found.corrected.reflection.resistance == pytest.approx(truth, rel=band)
 
 
-@pytest.mark.parametrize("piece", [LONG, (0.015, 0.03), SHORT, (0.01, 0.03)])
+@pytest.mark.parametrize("piece", [LONG, SHORT, pytest.param((0.015, 0.03), marks=pytest.mark.slow)])
 def test_a_thin_linear_skin_against_finite_volumes(piece: tuple[float, float]) -> None:
     """Permeability 100: two hundred skin depths and more in radius."""
     surface = (1 + 1j) * RESISTIVITY / skin(100.0)
@@ -190,7 +190,14 @@ def sliced_steel(found: Heated, share: np.ndarray, resistivity: np.ndarray) -> S
     raise AssertionError("comes to no end")
 
 
-@pytest.mark.parametrize("shape", [(0.015, 0.12, 0.0), (0.015, 0.03, 0.0), (0.01, 0.06, 0.0), (0.02, 0.02, 0.0)])
+@pytest.mark.parametrize(
+    "shape",
+    [
+        (0.01, 0.06, 0.0),
+        (0.02, 0.02, 0.0),
+        *(pytest.param(each, marks=pytest.mark.slow) for each in [(0.015, 0.12, 0.0), (0.015, 0.03, 0.0)]),
+    ],
+)
 def test_half_past_the_curie_point_against_slices_of_unequal_permeability(shape: tuple[float, float, float]) -> None:
     """Half at 900 °C, half at 640 °C: the slice beside the hot half runs to 770 °C, its Curie point.
 
