@@ -307,8 +307,8 @@ class Piece:
     def _correction(self, resistivity: Array, mu: Complexes, frequency: float) -> Correction:
         mean = self._mean(resistivity, mu, frequency)
         fields = sheet_fields(self.coupling, mean, 1.0)
-        share = -2.0 * np.pi * frequency * MU_0 * np.pi * self.shape.outer**2 * self.coupling.widths
-        ours = share * mean.imag * np.abs(fields) ** 2
+        gain = -2.0 * np.pi * frequency * MU_0 * np.pi * self.shape.outer**2 * self.coupling.widths
+        ours = gain * mean.imag * np.abs(fields) ** 2
         seen = sheet_reflection(self.coupling, mean, fields, 1.0, frequency)
         true = slice_field(self.shape.coil, (self.shape.outer, self.shape.bore), self._places, resistivity, mu, frequency)
         heat = np.clip(true.resistance / np.maximum(ours, 1e-300), *FAR_OFF)
@@ -336,10 +336,7 @@ class Piece:
         return mu
 
     def _first(self, resistivity: Array, mean: Complexes, frequency: float) -> Complexes:
-        """What to begin with: right for a thin skin, or the one of the outermost layer where that is nearer.
-
-        In a wall that is thin against its skin the mean hardly follows the permeability, and steps find no way to it.
-        """
+        """To begin with: right for a thin skin, or, where nearer, the outermost layer's (in thin walls steps find no way to it)."""
         skin = _lossy(mean**2 * self.shape.outer**2 * 0.5j * np.pi * frequency * MU_0 / resistivity)
         plain = np.full(mean.shape, (self.layers[-1][0].permeability or 1.0) + 0j)
         off = [np.abs(np.log(mean / self._mean(resistivity, mu, frequency))) for mu in (skin, plain)]
