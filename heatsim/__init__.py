@@ -11,6 +11,7 @@
     hs.map(heater, against="load = 0 % to 120 %").answer
     hs.match(heater, "capture.csv", signals={"CH1": "tank.voltage"}).best.cause
     hs.heat(hs.load("scenarios/bench-heater-forging.toml")).wanted.reached
+    hs.find_parts("fe-si-al", near="40 x 24 x 14.5 mm").parts[0].name
 
 Nothing heavy is loaded until it is used: neither simulator nor plotting.
 """
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from heatsim.studies.map import MapResult
     from heatsim.studies.match import MatchResult
     from heatsim.studies.match.readings import ReadingsResult
+    from heatsim.studies.parts import PartsResult
     from heatsim.studies.remedy import Remedies
     from heatsim.studies.store import Store
     from heatsim.studies.sweep import SweepResult
@@ -38,7 +40,7 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__", "check", "heat", "load", "map", "match", "match_readings", "plot", "remedies", "sweep"]
+__all__ = ["__version__", "check", "find_parts", "heat", "load", "map", "match", "match_readings", "plot", "remedies", "sweep"]
 
 
 def load(path: str | Path) -> Scenario:
@@ -60,6 +62,20 @@ def check(
     from heatsim.studies.check import check as run_check
 
     return run_check(scenario, cases, workers, progress)
+
+
+def find_parts(*words: str, kind: str | None = None, catalogue: str | Path | None = None, near: str | None = None) -> PartsResult:
+    """What the catalogues hold; `.parts` are those found, with figures and origins.
+
+    words: all must be in the name, the kind, or what it is
+    kind: rings, materials, metals, wire, devices or pads; of all kinds by default
+    catalogue: file of the user's own parts, which win over the built-in ones of the same name
+    near: a ring's outer diameter x inner diameter x height, "40 x 24 x 14.5 mm": the rings nearest to it
+    Raises InputError for what cannot be used.
+    """
+    from heatsim.studies.parts import find_parts as run_find
+
+    return run_find(*words, kind=kind, catalogue=catalogue, near=near)
 
 
 def remedies(

@@ -39,6 +39,7 @@ FILES = {
     "match": ["match", "ODD", "CAPTURE"],
     "match capture": ["match", "SOUND", "ODD"],
     "catalogue": ["check", "SOUND", "--set", "heater.catalogue=ODD"],
+    "parts": ["parts", "--catalogue", "ODD"],
     "model": ["check", "SOUND", "--set", "switch.model=x", "--set", "switch.model_file=ODD"],
 }
 """Command and file -> arguments; ODD is the file."""
