@@ -81,6 +81,13 @@ def wrapped(text: str, first: str = "", then: str = "") -> Iterator[str]:
     yield from textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
 
 
+def columns(stream: TextIO | None = None) -> int:
+    """Columns of the terminal that a stream (standard output) is, 80 where it is none."""
+    from rich.console import Console
+
+    return Console(file=stream or sys.stdout).width
+
+
 def table(left: Iterable[str], *headings: str, wide: Iterable[str] = (), gap: int = 2) -> Table:
     """A table without lines. left: headings of columns of words, the others are numbers; wide: those that may wrap; gap: blanks
     between columns.

@@ -11,6 +11,7 @@ from heatsim.errors import printable
 from heatsim.measures.errors import stated_errors
 from heatsim.measures.gather import STANDARD
 from heatsim.report.base.page import Shown, template
+from heatsim.report.base.topics import topic_of_limit
 from heatsim.report.base.words import SIDES, number, sentence_case, split_key, told_as, value_text
 from heatsim.report.check import bank, copper, gates, origins, silicon, trouble, words
 from heatsim.report.check import remedies as remedy_words
@@ -124,6 +125,7 @@ def render_page(
         remedy_words=remedy_words,
         trouble=trouble,
         rows=words.merged(result.findings),
+        topic_of_limit=topic_of_limit,
         cases=[_case(case, pictures.get(case.name, [])) for case in result.cases],
         headlines=[dict(words.headlines(case)) for case in result.cases],
         file=result.scenario.label.rsplit("/", 1)[-1],

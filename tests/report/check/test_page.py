@@ -17,7 +17,7 @@ VOID = {"meta", "br", "link", "img", "hr", "input"}
 
 
 class Tree(HTMLParser):
-    """Rows of every table, texts by tag, attributes; complains about tags that do not match."""
+    """Rows of every table but for what is folded up in them, texts by tag, attributes; complains about tags that do not match."""
 
     def __init__(self, text):
         super().__init__()
@@ -44,7 +44,8 @@ class Tree(HTMLParser):
         if "style" in self.open or not data.strip():
             return
         self.texts.append(data.strip())
-        if "tr" in self.open:
+        folded = "details" in self.open and "summary" not in self.open
+        if "tr" in self.open and not folded:
             self.rows[-1][1].append(data.strip())
 
     @property
@@ -237,3 +238,17 @@ def test_a_curve_is_drawn_and_not_written_out_in_a_cell_of_a_table():
     measures = {"choke.left.temperature_c": 90.0, "choke.left.warm_up_c": [25.0, 60.0, 90.0]}
     (group,) = page.number_groups(measures)
     assert [row["left"] for row in group.rows.values()] == ["90 °C"]
+
+
+def test_every_limit_can_be_opened_to_read_what_it_is(tree):
+    rows = [attrs for attrs, _ in tree.rows if "data-part" in attrs]
+    assert tree.tags.count("summary") == tree.tags.count("details") >= len(rows)
+    assert ("open", None) not in tree.attributes
+    assert "How much of its inductance a choke still has at the peak of its current" in tree.text
+    assert "choke.core.stack : more rings raise the inductance at the same DC bias" in tree.text
+
+
+def test_a_limit_without_a_topic_is_a_plain_name(monkeypatch):
+    monkeypatch.setattr(page, "topic_of_limit", lambda part, limit: None)
+    text = rendered()
+    assert "<details" not in text and "inductance left at the peak" in text

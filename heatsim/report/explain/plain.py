@@ -1,0 +1,33 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Topics as plain data, schema heatsim.explain/1."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import heatsim
+from heatsim.report.base.topics import Topic, unit_of
+
+SCHEMA = "heatsim.explain/1"
+
+
+def as_data(chosen: Sequence[Topic]) -> dict[str, Any]:
+    """Topics for `--json`. In keys and limits a star stands for a side, a number or a name."""
+    return {"schema": SCHEMA, "heatsim_version": heatsim.__version__, "topics": [_topic(each) for each in chosen]}
+
+
+def _topic(topic: Topic) -> dict[str, Any]:
+    return {
+        "id": topic.id,
+        "title": topic.title,
+        "group": topic.group,
+        "unit": topic.unit or None,
+        "what": topic.what,
+        "why": topic.why,
+        "moves": [{"field": field, "effect": effect} for field, effect in topic.moves.items()],
+        "keys": [{"key": key, "unit": unit_of(key) or None, "meaning": text} for key, text in topic.keys.items()],
+        "limits": list(topic.limits),
+        "names": list(topic.names),
+        "see": list(topic.see),
+    }
