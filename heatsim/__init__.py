@@ -12,6 +12,7 @@
     hs.match(heater, "capture.csv", signals={"CH1": "tank.voltage"}).best.cause
     hs.heat(hs.load("scenarios/bench-heater-forging.toml")).wanted.reached
     hs.find_parts("fe-si-al", near="40 x 24 x 14.5 mm").parts[0].name
+    hs.new(supply_voltage="36 V", coil="10 x 60 mm x 8 mm").text
 
 Nothing heavy is loaded until it is used: neither simulator nor plotting.
 """
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__", "check", "find_parts", "heat", "load", "map", "match", "match_readings", "plot", "remedies", "sweep"]
+__all__ = ["__version__", "check", "find_parts", "heat", "load", "map", "match", "match_readings", "new", "plot", "remedies", "sweep"]
 
 
 def load(path: str | Path) -> Scenario:
@@ -48,6 +49,20 @@ def load(path: str | Path) -> Scenario:
     from heatsim.scenario.scenario import Scenario
 
     return Scenario.from_file(path)
+
+
+def new(source: str = "parts", name: str = "First heater", **answers: str) -> Scenario:
+    """A first scenario from a few answers, what is not answered by defaults and marked estimates; `.text` is its file.
+
+    source: "parts", or "bench" for the shortest file from measured values
+    name: of the heater
+    answers: texts by key, such as supply_voltage="24 V" or workpiece="steel 12 mm x 100 mm"; the keys are those of
+        `heatsim.studies.new.QUESTIONS`
+    Raises InputError for an answer that cannot be used.
+    """
+    from heatsim.studies.new import first_scenario
+
+    return first_scenario(source, name, **answers)
 
 
 def check(

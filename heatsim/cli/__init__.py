@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from heatsim import __version__
-from heatsim.cli import check, explain, heat, match, netlist, parts, ring, schema, sweep, wind
+from heatsim.cli import check, explain, heat, match, netlist, new, parts, ring, schema, sweep, wind
 from heatsim.cli import map as map_command
 from heatsim.cli.frame import Parser, run
 
@@ -25,7 +25,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--version", action="version", version=f"heatsim {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for command in (check, netlist, wind, heat, ring, sweep, map_command, match, parts, explain, schema):
+    for command in (new, check, netlist, wind, heat, ring, sweep, map_command, match, parts, explain, schema):
         command.add(commands)
     return run(parser, arguments)
 
