@@ -41,7 +41,20 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__", "check", "find_parts", "heat", "load", "map", "match", "match_readings", "new", "plot", "remedies", "sweep"]
+__all__ = [
+    "__version__",
+    "check",
+    "find_parts",
+    "heat",
+    "load",
+    "map",
+    "match",
+    "match_readings",
+    "new",
+    "plot",
+    "remedies",
+    "sweep",
+]
 
 
 def load(path: str | Path) -> Scenario:

@@ -22,7 +22,7 @@ def test_help_names_every_command_and_loads_nothing_heavy(tmp_path) -> None:
         [sys.executable, "-c", code], capture_output=True, text=True, cwd=tmp_path, timeout=60, env=commands.environment()
     )
     assert done.stdout.strip().splitlines()[-1] == "[]"
-    words = ("check", "netlist", "wind", "heat", "ring", "sweep", "map", "match", "parts", "schema", "Exit codes")
+    words = ("new", "check", "netlist", "wind", "heat", "ring", "sweep", "map", "match", "parts", "schema", "Exit codes")
     assert all(word in done.stdout for word in words)
 
 

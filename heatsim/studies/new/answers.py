@@ -202,16 +202,12 @@ def _reading(text: str, allowed: str) -> MeasuredCoil:
     return MeasuredCoil(quantity(values[0], MeasuredCoilTable, "inductance"), resistance)
 
 
-_SIZE = "[0-9.]+ *[a-zA-Zµ]+"
-
-_BAR = re.compile(rf"(?P<material>\S.*?)\s+(?P<diameter>{_SIZE})\s*[x×*]\s*(?P<length>{_SIZE})")
-
-
 def workpiece(text: str, tank: Tank) -> Piece:
     """Such as "none", a bar, "steel 12 mm x 100 mm", or the coil's reading with the piece in, "1.6 uH, 80 mohm"."""
     if text == NONE:
         return None
-    if (found := _BAR.fullmatch(text)) is None:
+    sizes = times(text)
+    if len(sizes) != 2:
         reading = _reading(text, '"none", a bar such as "steel 12 mm x 100 mm", or measured, "1.6 uH, 80 mohm"')
         if reading.resistance is None:
             refuse("lacks the resistance", text, "inductance and resistance of the coil with the piece in, such as 1.6 uH, 80 mohm")
@@ -220,10 +216,17 @@ def workpiece(text: str, tank: Tank) -> Piece:
         refuse(
             "is a size, which needs the coil by size too", text, '"none", or the coil measured with the piece in, "1.6 uH, 80 mohm"'
         )
-    material = builtin().metal(found["material"], "").name
-    return Bar(
-        material, quantity(found["diameter"], WorkpieceTable, "diameter"), quantity(found["length"], WorkpieceTable, "length")
-    )
+    material, diameter = _material(sizes[0])
+    return Bar(material, quantity(diameter, WorkpieceTable, "diameter"), quantity(sizes[1], WorkpieceTable, "length"))
+
+
+def _material(text: str) -> tuple[str, str]:
+    """Material and diameter of such as "steel C45 12 mm"."""
+    known = sorted(builtin().metals, key=len, reverse=True)
+    if name := next((each for each in known if text.startswith(f"{each} ")), ""):
+        return name, text.removeprefix(name).strip()
+    unknown = text[: re.search("[0-9]|$", text).start()].strip()  # type: ignore[union-attr]
+    refuse("is no material of the catalogue", unknown, known_names(unknown, builtin().metals))
 
 
 def device(text: str) -> str:

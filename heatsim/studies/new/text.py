@@ -67,7 +67,7 @@ def _text(value: str) -> str:
 
 
 def _quantity(value: float, unit: str) -> str:
-    return _text(exact_quantity(value, unit))
+    return _text(exact_quantity(float(f"{value:.6g}"), unit))
 
 
 def _rows(table: str, *rows: tuple[str, str, str]) -> Iterator[Line]:
