@@ -16,6 +16,9 @@ from heatsim.report.base.topics import AT_INSTANTS, Topic, measured_key, shown_p
 WIDE = 80
 """Columns from which what explains a name stands beside it; else below."""
 
+NARROWEST = 20
+"""Columns below which lines are longer than the window."""
+
 UNITS = {"ratio": "a ratio, shown in %", "A/m2": "A/m², shown in A/mm²", "A2s": "A²s", "m3/s": "m³/s", "m2": "m²", "count": ""}
 """Units that are written otherwise."""
 
@@ -25,7 +28,7 @@ INSTANTS = {"crest": "at the crest of the supply's swing", "valley": "in the val
 
 def show(chosen: Sequence[Topic], asked: str = "", stream: TextIO | None = None, width: int | None = None) -> None:
     """Print topics in full. asked: the name they were found by; where that is a measure's key, it is told which one it is."""
-    room = min(width or columns(stream), WIDTH)
+    room = _room(stream, width)
     for number, topic in enumerate(chosen):
         print_lines(["", ""] if number else [], stream)
         print_lines(_topic(topic, asked, room), stream)
@@ -33,13 +36,17 @@ def show(chosen: Sequence[Topic], asked: str = "", stream: TextIO | None = None,
 
 def show_list(stream: TextIO | None = None, width: int | None = None) -> None:
     """Print the titles of all topics by group, with the name to ask for."""
-    room = min(width or columns(stream), WIDTH)
+    room = _room(stream, width)
     for group, members in groupby(topics(), lambda topic: topic.group):
         names = {each.id.replace("-", " "): each.title for each in members}
         rows = {name: "" if title.lower() == name else title for name, title in names.items()}
         print_lines([group, *_pairs(rows, room), ""], stream)
     told = "Ask for any of these, a limit, or a key of results.json: heatsim explain tank.thd_ratio"
     print_lines(_wrapped(told, room), stream)
+
+
+def _room(stream: TextIO | None, width: int | None) -> int:
+    return max(min(width or columns(stream), WIDTH), NARROWEST)
 
 
 def _topic(topic: Topic, asked: str, room: int) -> Iterator[str]:

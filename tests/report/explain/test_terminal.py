@@ -48,6 +48,10 @@ def test_in_a_narrow_window_effects_stand_below_their_fields() -> None:
     assert "\n  limits.thd                 what is allowed\n" in shown("thd", 80)
 
 
+def test_a_window_of_no_width_does_no_harm() -> None:
+    assert joined(found("thd")[0].what) in joined(shown("thd", 1))
+
+
 def test_of_a_key_it_is_told_which_measure_it_is() -> None:
     text = shown("choke.left.temperature_low_c")
     assert text.startswith("Temperature of a choke\nChokes\n\nchoke.left.temperature_low_c [°C]: the kind end of its band.\n\n")
