@@ -131,10 +131,11 @@ class Course:
                 if not again and max(map(abs, point.errors.values()), default=0.0) > REDO:
                     again = True
                     state = self._taken_up(kept)
-                    self.moments = [each for each in self.moments if each.time <= kept.moment.time]
+                    self.moments = [each for each in self.moments if each.time < kept.moment.time] + [state.moment]
                     continue
                 kept, again = self._taken_up(state), False
                 state = kept
+                self.moments[-1] = state.moment
             yield state.moment
 
     def _begin(self) -> _State | None:
