@@ -114,12 +114,15 @@ class Course:
         if state is None:
             self.ends = "does not run"
             return
-        kept, again = state, False
+        kept = state
+        known: float | None = None  # until when the stretch is gone through again
         self.moments = [state.moment]
         yield state.moment
         while not self._over(state):
             state = self._step(state)
             self.moments.append(state.moment)
+            if known is not None and state.moment.time >= known:
+                kept, known = state, None
             if distance(self.responses.nearest(state.moment.load).load, state.moment.load) >= SPACING:
                 point = self.simulate(state.moment.load, state.moment.time)
                 if point is None:
@@ -128,12 +131,11 @@ class Course:
                 self.responses.add(point)
                 found = self.piece.correction(state.moment.celsius, state.now.plain, state.moment.answer.frequency)
                 self.correction = self._leaning(found)
-                if not again and max(map(abs, point.errors.values()), default=0.0) > REDO:
-                    again = True
-                    state = self._taken_up(kept)
+                if known is None and max(map(abs, point.errors.values()), default=0.0) > REDO:
+                    known, state = state.moment.time, self._taken_up(kept)
                     self.moments = [each for each in self.moments if each.time < kept.moment.time] + [state.moment]
                     continue
-                kept, again = self._taken_up(state), False
+                kept, known = self._taken_up(state), None
                 state = kept
                 self.moments[-1] = state.moment
             yield state.moment
