@@ -35,6 +35,10 @@ REDO = 0.005
 ERROR, LARGEST_RISE = 0.4, 30.0
 """Error of a step [K] that is aimed at, and the most a slice's mean may warm in one [K]."""
 
+BENT = 0.02
+"""Share of the power by which that at a step's middle may be off the mean of its ends, summed over slices. Where a piece comes to
+rest at its Curie point power falls by half within a kelvin, and longer steps of the midpoint rule rest where they should not."""
+
 FIRST, SHORTEST, GROWTH = 0.2, 1e-3, 1.6
 """First and shortest step [s]; most by which a step may be longer than the one before."""
 
@@ -78,12 +82,18 @@ class _Operating:
 
 @dataclass(frozen=True)
 class _State:
-    """A moment with what is needed to go on from it."""
+    """A moment with what is needed to go on from it.
+
+    bent: share of the power by which it was off the straight in the step to it [1]; warming: share of the power that stayed in the
+    piece then [1]
+    """
 
     moment: Moment
     enthalpy: Array
     now: _Operating
     step: float
+    bent: float = 0.0
+    warming: float = 1.0
 
 
 @dataclass
@@ -203,7 +213,7 @@ class Course:
             tried = self._tried(state, step)
             rise = float(np.max(np.abs(tried.moment.surface - state.moment.surface)))
             moved = distance(state.moment.load, tried.moment.load)
-            worst = max(tried.moment.error / self.error, rise / LARGEST_RISE, moved / (SPACING / 2))
+            worst = max(tried.moment.error / self.error, rise / LARGEST_RISE, moved / (SPACING / 2), tried.bent / BENT)
             if worst <= 1.3 or step <= SHORTEST:
                 break
             step = max(step * max(0.3, 0.8 / worst), SHORTEST)
@@ -215,8 +225,9 @@ class Course:
         middle = self._operating(half.temperature, state.now)
         whole = self._marched(state.enthalpy, step, middle.field.loss)
         now = self._operating(whole.temperature, middle)
-        missing = np.sum(((source + now.field.loss) / 2 - middle.field.loss) * self.piece.volumes, axis=1) * step / 3
+        bent = np.sum(((source + now.field.loss) / 2 - middle.field.loss) * self.piece.volumes, axis=1)
         capacity = np.sum(self.piece.volumes * self.piece.heat.capacity(whole.temperature), axis=1)
+        brought, stays = self._power(middle) * step, float(np.sum((whole.enthalpy - state.enthalpy) * self.piece.volumes))
         reached = Moment(
             moment.time + step,
             whole.temperature,
@@ -225,20 +236,19 @@ class Course:
             now.answer,
             self._power(now),
             {name: value / step for name, value in whole.given_off.items()},
-            moment.energy + self._power(middle) * step,
-            moment.stored + float(np.sum((whole.enthalpy - state.enthalpy) * self.piece.volumes)),
+            moment.energy + brought,
+            moment.stored + stays,
             {name: moment.lost.get(name, 0.0) + value for name, value in whole.given_off.items()},
-            float(np.max(np.abs(missing / capacity))),
+            float(np.max(np.abs(bent / capacity))) * step / 3,
         )
-        return _State(reached, whole.enthalpy, now, step)
+        return _State(reached, whole.enthalpy, now, step, float(np.sum(np.abs(bent))) * step / brought, stays / brought)
 
     def _over(self, state: _State) -> bool:
         """Whether the heat is at its end, and why."""
         moment = state.moment
-        warming = moment.power - sum(moment.given.values())
         if float(np.max(moment.celsius)) >= self.piece.highest_c:
             self.ends = "beyond the data"
-        elif moment.given and abs(warming) < SETTLED * moment.power:
+        elif abs(state.warming) < SETTLED:
             self.ends = "settled"
         elif moment.time >= self.longest:
             self.ends = "time is up"
