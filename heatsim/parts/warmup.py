@@ -108,9 +108,8 @@ class Warming:
         return float(self.celsius[-1])
 
     def temperature(self, run: float, start: float | None = None) -> float:
-        """Temperature [°C] a time [s] after the current sets in; from cold, or from a temperature [°C].
-
-        At most the ceiling: what reaches it is destroyed.
+        """Temperature [°C] a time [s] after the current sets in; from cold, or from a temperature [°C], from which it falls where more
+        is given off than lost. At most the ceiling: what reaches it is destroyed.
         """
         return _march(self.celsius, (self.loss - self.given) / self.capacity, self.ambient if start is None else start, run)
 
@@ -166,9 +165,11 @@ def _passage(x: Array, rate: Array, start: float, end: float) -> float | None:
 
 
 def _march(x: Array, rate: Array, start: float, time: float) -> float:
-    """Where x is after a time [s]; at most at the table's end."""
+    """Where x is after a time [s]; at most at the table's end, from where nothing comes back."""
     if start >= x[-1]:
         return float(x[-1])
+    if np.interp(start, x, rate) < 0.0:
+        return -_march(-x[::-1], -rate[::-1], -start, time)
     x, rate = _cut(x, rate, start)
     if rate[0] <= 0.0:
         return start
