@@ -186,7 +186,7 @@ class HeatResult:
             "limits": [{**each.worst.as_dict(), "at_s": each.at, "crossed_s": each.crossed} for each in self.findings],
             "confirmed": [{**asdict(each), "differences": dict(each.differences)} for each in self.confirmed],
             "states": [_state(each) for each in self.points],
-            "trust": {**asdict(self.trust), "prediction": dict(self.trust.prediction)},
+            "trust": {**asdict(self.trust), "prediction": dict(self.trust.prediction), "energy": _plain(self.trust.energy)},
             "cautions": list(self.cautions),
             "wall_s": self.wall_s,
         }
