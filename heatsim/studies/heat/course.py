@@ -29,6 +29,10 @@ End = Literal["settled", "time is up", "beyond the data", "does not run"]
 SPACING = 0.12
 """Distance of a load from all that were simulated [1] from which it is simulated: R or L is 12 % another."""
 
+SECOND = 0.02
+"""Distance of the last load [1] from the only one simulated from which it is simulated at the end: from one state it is not known what
+its measures follow."""
+
 REDO = 0.005
 """Error of the predicted current [1] from which a stretch is gone through again, its end now known."""
 
@@ -149,6 +153,16 @@ class Course:
                 state = kept
                 self.moments[-1] = state.moment
             yield state.moment
+        self._seconded(state.moment)
+
+    def _seconded(self, last: Moment) -> None:
+        """A second state, at the end, where one was enough until then."""
+        if len(self.responses.points) == 1 and distance(self.responses.points[0].load, last.load) >= SECOND:
+            point = self.simulate(last.load, last.time)
+            if point is None:
+                self.ends = "does not run"
+            else:
+                self.responses.add(point)
 
     def _begin(self) -> _State | None:
         """The cold piece, its first state simulated."""
