@@ -108,8 +108,9 @@ class Warming:
         return float(self.celsius[-1])
 
     def temperature(self, run: float, start: float | None = None) -> float:
-        """Temperature [°C] a time [s] after the current sets in; from cold, or from a temperature [°C], from which it falls where more
-        is given off than lost. At most the ceiling: what reaches it is destroyed.
+        """Temperature [°C] a time [s] after the current sets in; from cold, or from a temperature [°C].
+
+        It falls where more is given off than lost. At most the ceiling: what reaches it is destroyed.
         """
         return _march(self.celsius, (self.loss - self.given) / self.capacity, self.ambient if start is None else start, run)
 

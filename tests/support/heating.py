@@ -12,13 +12,13 @@ from typing import Any
 
 import numpy as np
 
-from heatsim.scenario.catalogue import builtin
 from heatsim.parts.heater import Heater
 from heatsim.parts.piece import Correction, Piece, PieceField, PieceShape, Substance, cut
 from heatsim.parts.tank import WorkCoil, Workpiece
 from heatsim.physics.conduction import Faces, Losses
 from heatsim.physics.numeric import FloatArray as Array
 from heatsim.physics.sheets import SheetCoupling
+from heatsim.scenario.catalogue import builtin
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.heat.course import Course, Moment
 from heatsim.studies.heat.responses import CURRENT, FREQUENCY, Answer, Responses, SimulatedPoint, loaded

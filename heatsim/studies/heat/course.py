@@ -30,8 +30,8 @@ SPACING = 0.12
 """Distance of a load from all that were simulated [1] from which it is simulated: R or L is 12 % another."""
 
 SECOND = 0.02
-"""Distance of the last load [1] from the only one simulated from which it is simulated at the end: from one state it is not known what
-its measures follow."""
+"""Distance of the last load [1] from the only one simulated from which it is simulated at the end: from one state it is not known
+what its measures follow."""
 
 REDO = 0.005
 """Error of the predicted current [1] from which a stretch is gone through again, its end now known."""

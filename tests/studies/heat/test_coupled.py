@@ -16,7 +16,7 @@ UNTIL = 50.0
 
 @pytest.fixture(scope="module")
 def both() -> tuple[Array, Array, list[SimulatedPoint]]:
-    """Rows of time [s], surface and core [°C], power [W], resistance [ohm], inductance [H] and current [A], per metre, of either."""
+    """Of either, rows of time [s], surface and core [°C], power [W], resistance [ohm], inductance [H] and current [A], a metre."""
     metre = LONG.length
     empty = LONG.inductance / metre, LONG.resistance / metre
     theirs = LongBar(

@@ -58,8 +58,8 @@ def test_energy_is_the_power_over_time(steel: Course) -> None:
 
 
 def test_shorter_steps_change_time_and_temperature_by_a_tenth_of_a_per_cent(steel: Course, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Half the error, half the rise, a fifth of what power may be off the straight. Half the error alone changes nothing here: steps
-    of a quick heat are as long as load and power let them be. Found: 0.02 % of the time to 850 °C, 0.04 K at the end."""
+    """Half the error, half the rise, a fifth of what power may be off the straight. Half the error alone changes nothing here:
+    steps of a quick heat are as long as load and power let them be. Found: 0.02 % of the time to 850 °C, 0.04 K at the end."""
     for name, value in (("LARGEST_RISE", 15.0), ("BENT", 0.004)):
         monkeypatch.setattr(f"heatsim.studies.heat.course.{name}", value)
     finer = gone_through(STEEL.course(error=0.2))

@@ -190,7 +190,7 @@ def test_a_heater_that_does_not_run_with_the_cold_piece_is_refused(told: list[Pr
 def test_a_heater_that_stops_on_the_way_is_told_with_its_cause(told: list[Progress], monkeypatch: pytest.MonkeyPatch) -> None:
     """Steel changes the load, so that it is asked again."""
     monkeypatch.setattr(Formula, "runs_until", 2)
-    found = heat(bench().change({"heat.longest": "30 s"}), confirm=False)
+    found = heat(bench().change({"heat.longest": "5 s"}), confirm=False)
     assert found.ends == "does not run" and found.end_words.endswith("No oscillation: current stands.")
     assert found.wanted.reached is None and found.exit_code == 1
     json.dumps(found.as_dict(), allow_nan=False)

@@ -2,11 +2,11 @@
 """A long steel bar heated in a long coil at a constant tank voltage: field and conduction by coarse finite volumes of their own.
 
 Independent of the package: none of its functions. Per metre of bar and coil, nothing along the axis.
-Field:   (1/r) d/dr(r rho dH/dr) = j w mu0 mu(|H|, T) H with cells that are even inside; mu for the fundamental of B in a sinusoidal H
-         by a sum over the period, B = mu0 H + m(T) J(H), J after the curve of AISI 1008 (Modelica Standard Library, Roschke 2000).
+Field:   (1/r) d/dr(r rho dH/dr) = j w mu0 mu(|H|, T) H with cells that are even inside; mu for the fundamental of B in a sinusoidal
+         H by a sum over the period, B = mu0 H + m(T) J(H), J after AISI 1008 (Modelica Standard Library, Roschke 2000).
 Curie:   m = tanh(m Tc/T) by bisection, over that at 20 °C; Tc = 770 °C (handbooks, memory), spread over 10 K.
-Heat:    rho c(T) dT/dt = (1/r) d/dr(r k(T) dT/dr) + p in temperatures, explicit steps; c and k EN 1993-1-2, 3.4.1, density 7850 kg/m3
-         (EN 1993-1-2, memory); resistivity of 0.2 % carbon steel by its table, above 800 °C 0.25 nohm*m a kelvin more (memory).
+Heat:    rho c(T) dT/dt = (1/r) d/dr(r k(T) dT/dr) + p in temperatures, explicit steps; c and k EN 1993-1-2, 3.4.1, density 7850
+         kg/m3 (EN 1993-1-2, memory); resistivity of 0.2 % carbon steel by its table, above 800 °C 0.25 nohm*m a kelvin (memory).
 Surface: sigma eps (T^4 - Ta^4).
 Coil:    L = L0 + mu0 n^2 (pi a^2) (mean mu - 1), r = r0 - w Im of the same; w^2 L C = 1 and I = V/|r + j w L|.
 """
@@ -84,9 +84,9 @@ _LOG_PEAK, _CHI = _describing_table()
 
 @dataclass
 class LongBar:
-    """radius of the bar [m]; turns: of the coil per metre [1/m]; empty: its inductance [H/m] and resistance [ohm/m] without the bar;
-    capacitance: across a metre of it [F*m]; volts: amplitude across a metre of it [V/m]; emissivity [1]; ambient [°C]; cells: of conduction; first: width of the
-    outermost cell of the field [m]
+    """radius of the bar [m]; turns: of the coil per metre [1/m]; empty: its inductance [H/m] and resistance [ohm/m] without the
+    bar; capacitance: across a metre of it [F*m]; volts: amplitude across a metre of it [V/m]; emissivity [1]; ambient [°C]; cells:
+    of conduction; first: width of the outermost cell of the field [m]
     """
 
     radius: float
@@ -134,7 +134,7 @@ class LongBar:
         return found, heat, complex(np.sum(2 * area * mu * found) / self.radius**2)
 
     def _settled(self, celsius: Array) -> tuple[Array, float]:
-        """Heat of every cell of the field [W/m] and the coil's current [A] with the bar this warm; sets inductance and resistance."""
+        """Heat of every cell of the field [W/m] and the coil's current [A] with the bar this warm; sets what the coil is."""
         places = (self.thermal[1:] + self.thermal[:-1]) / 2
         warm = np.interp(self.middle, places, celsius)
         rho, share = resistivity(warm), _magnetisation(warm)
@@ -155,7 +155,7 @@ class LongBar:
         raise ArithmeticError("field and permeability do not come to agree")
 
     def heat(self, until: float, every: float = 0.1) -> Array:
-        """Rows of time [s], surface and core [°C], power [W/m], the coil's resistance [ohm/m] and inductance [H/m], its current [A]."""
+        """Rows of time [s], surface and core [°C], power [W/m], the coil's resistance [ohm/m], inductance [H/m] and current [A]."""
         edges, width = self.thermal, self.radius / self.cells
         area = np.pi * np.diff(edges**2)
         steps = int(np.ceil(every / (0.4 * width**2 / 1.6e-5)))
