@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -35,6 +35,9 @@ what its measures follow."""
 
 REDO = 0.005
 """Error of the predicted current [1] from which a stretch is gone through again, its end now known."""
+
+STALE = 0.3
+"""Change of a slice's mean permeability, as a share of it [1], from which the field in two dimensions is computed anew."""
 
 ERROR, LARGEST_RISE = 0.4, 30.0
 """Error of a step [K] that is aimed at, and the most a slice's mean may warm in one [K]."""
@@ -106,7 +109,7 @@ class Course:
 
     piece, losses: what is heated, and what its surface gives off; responses: grows with the states simulated; simulate: a load
     at a place and time, given what was predicted; None where the heater does not run with it; longest: time [s] at which it ends;
-    error: aimed at in a step [K]; lean: factor on the piece's heat and
+    correction: of the field now, found for mean permeabilities of the slices corrected_at [1]; error: aimed at in a step [K]; lean: factor on the piece's heat and
     resistance [1], for how well they are known; moments: so far; ends: why it ended
     """
 
@@ -121,6 +124,7 @@ class Course:
     moments: list[Moment] = field(default_factory=list)
     ends: End = "time is up"
     correction: Correction = field(init=False)
+    corrected_at: Any = field(init=False)
 
     def run(self) -> Iterator[Moment]:
         """Every moment as it is reached. Moments that are gone through again are told again, from the earlier time on."""
@@ -135,6 +139,10 @@ class Course:
         while not self._over(state):
             state = self._step(state)
             self.moments.append(state.moment)
+            if self._stale(state):
+                self._correct(state.moment.celsius, state.now.plain, state.moment.answer.frequency)
+                state = self._taken_up(state)
+                self.moments[-1] = state.moment
             if known is not None and state.moment.time >= known:
                 kept, known = state, None
             if distance(self.responses.nearest(state.moment.load).load, state.moment.load) >= SPACING:
@@ -143,8 +151,7 @@ class Course:
                     self.ends = "does not run"
                     return
                 self.responses.add(point)
-                found = self.piece.correction(state.moment.celsius, state.now.plain, state.moment.answer.frequency)
-                self.correction = self._leaning(found)
+                self._correct(state.moment.celsius, state.now.plain, state.moment.answer.frequency)
                 if known is None and max(map(abs, point.errors.values()), default=0.0) > REDO:
                     known, state = state.moment.time, self._taken_up(kept)
                     self.moments = [each for each in self.moments if each.time < kept.moment.time] + [state.moment]
@@ -169,7 +176,7 @@ class Course:
         celsius = np.full(self.piece.volumes.shape, self.start)
         ideal = self.responses.heater
         plain = self.piece.electric(celsius, ideal.frequency, ideal.coil_current)
-        self.correction = self._leaning(self.piece.correction(celsius, plain, ideal.frequency))
+        self._correct(celsius, plain, ideal.frequency)
         now = _Operating(plain, plain, self._load(plain), Answer(ideal.coil_current, ideal.frequency))
         for _ in range(3):  # what the ideal stage says of the current is some per cent off, and the load follows the current
             now = self._operating(celsius, now)
@@ -198,8 +205,14 @@ class Course:
                 answer = Answer((answer.current + before.current) / 2, (answer.frequency + before.frequency) / 2)
         return _Operating(plain, field, load, answer)
 
-    def _leaning(self, correction: Correction) -> Correction:
-        return replace(correction, heat=self.lean * correction.heat)
+    def _stale(self, state: _State) -> bool:
+        """Whether the field has become another since it was corrected."""
+        return bool(np.max(np.abs(state.now.plain.mean / self.corrected_at - 1.0)) > STALE)
+
+    def _correct(self, celsius: Array, plain: PieceField, frequency: float) -> None:
+        """Correct the field from now on by that in two dimensions."""
+        found = self.piece.correction(celsius, plain, frequency)
+        self.correction, self.corrected_at = replace(found, heat=self.lean * found.heat), plain.mean
 
     def _load(self, found: PieceField) -> Workpiece:
         coil, added = self.responses.heater.coil, found.reflection
