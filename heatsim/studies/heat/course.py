@@ -109,8 +109,8 @@ class Course:
 
     piece, losses: what is heated, and what its surface gives off; responses: grows with the states simulated; simulate: a load
     at a place and time, given what was predicted; None where the heater does not run with it; longest: time [s] at which it ends;
-    correction: of the field now, found for mean permeabilities of the slices corrected_at [1]; error: aimed at in a step [K]; lean: factor on the piece's heat and
-    resistance [1], for how well they are known; moments: so far; ends: why it ended
+    error: aimed at in a step [K]; lean: factor on the piece's heat and resistance [1], for how well they are known; moments: so
+    far; ends: why it ended; correction: of the field now, found for mean permeabilities of the slices corrected_at [1]
     """
 
     piece: Piece
