@@ -16,8 +16,11 @@ from heatsim.scenario.heat import HeatPlan, heat_plan
 from heatsim.studies.heat.course import ERROR, Course
 from heatsim.studies.heat.responses import Responses, SimulatedPoint
 
-SLICES, CELLS = 6, 24
-"""As the piece is cut: the time to the wanted temperature differs by less than 3 % from that on the fine grid."""
+SLICES, CELLS = 8, 24
+"""As the piece is cut: the time to the wanted temperature differs by less than 3 % from that on the fine grid (in the tests)."""
+
+A_DAY = 86400.0
+"""Time [s] after which a heat that does not come to rest is ended."""
 
 
 @dataclass(frozen=True)
@@ -46,11 +49,9 @@ def _gone_through(plan: HeatPlan, responses: Responses, off: float, shine: float
     def known(load: Workpiece, at: float) -> SimulatedPoint:
         return SimulatedPoint(at, load, responses.nearest(load).result, responses.shares(load))
 
-    course = Course(coarse.piece, coarse.losses, Responses(plan.heater), known, plan.start, plan.longest, 3 * ERROR, 1.0 + off)
+    course = Course(coarse.piece, coarse.losses, Responses(plan.heater), known, plan.start, A_DAY, 3 * ERROR, 1.0 + off)
     reached = None
     for moment in course.run():
-        hottest = int(np.argmax(moment.surface))
-        now = moment.surface[hottest] if plan.at == "surface" else moment.celsius[hottest, 0]
-        if reached is None and now >= plan.wanted:
+        if reached is None and float(np.max(moment.warm(plan.at))) >= plan.wanted:
             reached = moment.time
     return reached, float(course.moments[-1].surface.max())

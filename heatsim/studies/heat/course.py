@@ -76,6 +76,10 @@ class Moment:
     lost: dict[str, float]
     error: float = 0.0
 
+    def warm(self, at: str) -> Array:
+        """Temperature [°C] of every slice at its surface or in its core."""
+        return self.surface if at == "surface" else self.celsius[:, 0]
+
 
 @dataclass(frozen=True)
 class _Operating:

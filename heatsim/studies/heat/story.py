@@ -38,8 +38,8 @@ JOULES_PER_KWH = 3.6e6
 def series(
     plan: HeatPlan, responses: Responses, warmth: PartsWarmth, moments: Sequence[Moment], parts: Mapping[str, Array]
 ) -> dict[str, Array]:
-    """Everything that is told against time, by key; of the piece in the slice that is hottest at the end."""
-    hottest = int(np.argmax(moments[-1].surface))
+    """Everything that is told against time, by key; of the piece in its hottest slice."""
+    hottest = hottest_slice(plan, moments)
     found: dict[str, Array] = {
         "time_s": _of(moments, lambda each: each.time),
         "surface_c": _of(moments, lambda each: each.surface[hottest]),
@@ -80,6 +80,15 @@ def _running(time: Array, values: Array) -> Array:
     from scipy.integrate import cumulative_trapezoid
 
     return np.asarray(cumulative_trapezoid(values, time, initial=0.0))
+
+
+def hottest_slice(plan: HeatPlan, moments: Sequence[Moment]) -> int:
+    """Number of the slice that is first as warm as wanted; of the one that is hottest at the end where none is."""
+    for moment in moments:
+        warm = moment.warm(plan.at)
+        if float(np.max(warm)) >= plan.wanted:
+            return int(np.argmax(warm))
+    return int(np.argmax(moments[-1].warm(plan.at)))
 
 
 def answers(plan: HeatPlan, moments: Sequence[Moment], told: Mapping[str, Array], hottest: int) -> Wanted:

@@ -25,7 +25,7 @@ from heatsim.studies.heat.limits import watched
 from heatsim.studies.heat.responses import Responses, SimulatedPoint, shares_of
 from heatsim.studies.heat.result import Confirmed, HeatResult
 from heatsim.studies.heat.states import States
-from heatsim.studies.heat.story import answers, end_words, events, series, snapshots, trust
+from heatsim.studies.heat.story import answers, end_words, events, hottest_slice, series, snapshots, trust
 from heatsim.studies.heat.warmth import PartsWarmth
 from heatsim.studies.points import PointResult
 from heatsim.studies.store import Store
@@ -141,7 +141,7 @@ class _Heat:
         parts = warmth.along(np.array([each.time for each in moments]), [each.load for each in moments])
         told = series(plan, self.responses, warmth, moments, parts)
         limits = watched(plan.scenario.case(plan.case), self.responses, warmth, moments, parts)
-        hottest = int(np.argmax(moments[-1].surface))
+        hottest = hottest_slice(plan, moments)
         wanted = answers(plan, moments, told, hottest)
         return HeatResult(
             plan.scenario,
