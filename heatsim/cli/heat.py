@@ -33,7 +33,8 @@ COILS = 2
 
 BAR = '"MATERIAL DIAMETER x LENGTH"'
 
-_SIZE = "[0-9.]+ *[a-zA-Zµ]+"
+_SIZE = '(?:[0-9]+ [0-9]+/[0-9]+|[0-9.]+(?:/[0-9]+)?) *(?:[a-zA-Zµ]+|")'
+"""A length, such as 20 mm, 3/8 in or 1 1/2 in; what it means, and whether it can be, the scenario's own reading says."""
 
 _BAR = re.compile(rf"(?P<material>\S.*?)\s+(?P<diameter>{_SIZE})\s*[x×]\s*(?P<length>{_SIZE})")
 

@@ -54,4 +54,5 @@ def _gone_through(plan: HeatPlan, responses: Responses, off: float, shine: float
     for moment in course.run():
         if reached is None and float(np.max(moment.warm(plan.at))) >= plan.wanted:
             reached = moment.time
-    return reached, float(course.moments[-1].surface.max())
+    times = [each.time for each in course.moments]
+    return reached, float(np.interp(plan.longest, times, [float(each.surface.max()) for each in course.moments]))

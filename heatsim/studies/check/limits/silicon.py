@@ -15,7 +15,7 @@ LOSSES = {
     "conduction": ("conduction", "Put more devices in parallel on each side, or take ones of a lower on-resistance"),
     "overlap": (
         "changing over",
-        "Choose devices of less gate-drain charge; where the gates' limits leave room, smaller gate resistors shorten it, too",
+        "Choose devices of less gate-drain charge, or pull the gates up through a smaller resistor",
     ),
     "diode": ("the body diodes", "Let the gates come on when their drain is down, so that the channel carries what the diode does"),
     "avalanche": ("avalanche", "Lower the supply voltage, or take devices of a higher voltage rating"),
