@@ -13,10 +13,7 @@ from heatsim.verdict import Limit
 
 LOSSES = {
     "conduction": ("conduction", "Put more devices in parallel on each side, or take ones of a lower on-resistance"),
-    "overlap": (
-        "changing over",
-        "Choose devices of less gate-drain charge, or pull the gates up through a smaller resistor",
-    ),
+    "overlap": ("changing over", "Choose devices of less gate-drain charge, or pull the gates up through a smaller resistor"),
     "diode": ("the body diodes", "Let the gates come on when their drain is down, so that the channel carries what the diode does"),
     "avalanche": ("avalanche", "Lower the supply voltage, or take devices of a higher voltage rating"),
     "gate": ("the chips' gate resistance", "Choose devices of less charge on their gates"),

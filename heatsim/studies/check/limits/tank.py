@@ -17,5 +17,6 @@ def distortion(case: JudgedCase) -> Limit:
         "ratio",
         "builder",
         cause="Choke ripple and a low Q put harmonics into the tank voltage.",
-        remedy="Raise the tank's Q: fewer capacitors (the frequency rises), a lighter load, or a coil that fits the workpiece less closely.",
+        remedy="Raise the tank's Q: fewer capacitors (the frequency rises), a lighter load, or a coil that fits the workpiece less "
+        "closely.",
     )
