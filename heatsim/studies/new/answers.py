@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -243,7 +244,8 @@ def chokes(text: str) -> Rings | MeasuredChoke:
         return _measured_choke(text, values)
     count, name = found.groups() if (found := re.fullmatch(r"([0-9]+)\s*[x×*]\s+(.*)", values[0])) else ("1", values[0])
     if name not in (known := builtin().rings):
-        refuse("is neither a ring of the catalogue nor a reading", name, f"{known_names(name, known)}; or such as 65 uH, 30 A")
+        near = ", ".join(difflib.get_close_matches(name, known, n=4, cutoff=0.5)) or "one that heatsim parts --kind ring lists"
+        refuse("is neither a ring of the catalogue nor a reading", name, f"{near}; or such as 65 uH, 30 A")
     if len(values) > 2:
         refuse("says more than rings and their material", text, '"2 x powder-39.9x24.1x14.5, fe-si-al-60"')
     usual = POWDERS.get(name.split("-")[0])

@@ -14,7 +14,7 @@ from heatsim.scenario import Scenario
 from heatsim.scenario.schema.fields import NAME_PATTERN
 from heatsim.studies.new.answers import NONE, Bar, CoilBySize, Rings
 from heatsim.studies.new.questions import BENCH, QUESTIONS, Question
-from heatsim.studies.new.text import MARK, in_rows, in_tables, lines_of
+from heatsim.studies.new.text import MARK, Line, in_full, in_short, lines_of
 
 SOURCES = ("parts", "bench")
 """What a scenario is made from: parts by size and name, or what was measured on the bench."""
@@ -84,7 +84,7 @@ class Draft:
     @property
     def text(self) -> str:
         """The file that a complete draft comes to."""
-        lay_out = in_rows if self.source == "bench" else in_tables
+        lay_out = in_short if self.source == "bench" else in_full
         return lay_out(self._lines, self.file)
 
     @property
@@ -93,8 +93,8 @@ class Draft:
         return tuple(line.field for line in self._lines if line.comment.startswith(MARK))
 
     @property
-    def _lines(self) -> list[Any]:
-        return lines_of({**self.found, "measured": self.source == "bench"}, self.name)
+    def _lines(self) -> list[Line]:
+        return lines_of(self.found, self.name)
 
 
 def first_scenario(source: str = "parts", name: str = "First heater", file: str = "FILE", **said: str) -> Scenario:

@@ -8,12 +8,17 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from heatsim.scenario import builtin
 from heatsim.scenario.schema import SupplyTable
 from heatsim.studies.new import answers, estimates
 from heatsim.studies.new.answers import Bar, CoilBySize, MeasuredCoil, Read, Rings
 
 AMPERES_A_DEVICE = 25.0
 """Supply current [A] for which another device in parallel is proposed (common practice, no source)."""
+
+
+TURNS, COPPER_FILL = 16, 0.14
+"""Turns of a choke, and share of its hole that bare copper takes, as proposed (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +48,13 @@ def _bar(found: Read) -> str:
 def _bench_piece(found: Read) -> str:
     """Belongs to the coil that is proposed; what another coil reads with a piece in nobody can say."""
     return "1.6 uH, 80 mohm" if found["coil"] == MeasuredCoil(1.75e-6, 14e-3) else answers.NONE
+
+
+def _winding(found: Read) -> str:
+    """Two strands of a wire with which the ring's hole is some 14 % copper, 2 mm at the thickest."""
+    hole = builtin().rings[found["chokes"].name].size.inner_diameter
+    wire = min(2.0, round(1e3 * hole * math.sqrt(COPPER_FILL / (2 * TURNS)), 1))
+    return f"{TURNS} x {wire:g} mm, 2 strands"
 
 
 def _device(text: str, found: Read) -> str:
@@ -116,7 +128,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "chokes",
         "Ring of each choke",
-        'A ring of the catalogue (2 x NAME for a stack; ", MATERIAL" if known), or measured, "65 uH, 30 A" (half of it left).',
+        'A ring that heatsim parts --kind ring lists, "2 x NAME, MATERIAL", or measured, "65 uH, 30 A" (half of it left).',
         _plain("powder-39.9x24.1x14.5"),
         lambda text, found: answers.chokes(text),
     ),
@@ -124,7 +136,7 @@ QUESTIONS: tuple[Question, ...] = (
         "winding",
         "Turns and wire of each choke",
         "Turns x bare wire, and strands in parallel if there are several.",
-        _plain("16 x 1.6 mm, 2 strands"),
+        _winding,
         lambda text, found: answers.winding(text),
         needed=lambda found: isinstance(found["chokes"], Rings),
         settles=True,

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -17,17 +17,17 @@ MARK = "estimate: "
 
 @dataclass(frozen=True)
 class Line:
-    """table and key of a value, the value as TOML has it, and what stands beside it."""
+    """table and key of a value, the value as TOML has it, and what stands beside it; without a key the header of an empty table."""
 
     table: str
     key: str
-    value: str
+    value: str = ""
     comment: str = ""
 
     @property
     def field(self) -> str:
         """Its dotted name."""
-        return f"{self.table}.{self.key}" if self.key else self.table
+        return f"{self.table}.{self.key}"
 
 
 def lines_of(found: Read, name: str) -> list[Line]:
@@ -36,26 +36,31 @@ def lines_of(found: Read, name: str) -> list[Line]:
     return [Line("heater", "name", _text(name)), *(line for step in steps for line in step(found))]
 
 
-def in_tables(lines: Sequence[Line], file: str) -> str:
-    """A file with a header a table."""
-    blocks: list[list[str]] = []
-    for table, group in groupby(lines, key=lambda line: line.table):
-        block = [f"[{table}]", *(_with_comment(f"{line.key} = {line.value}", line) for line in group if line.key)]
-        within = bool(blocks) and table.split(".")[0] == blocks[-1][0].strip("[]").split(".")[0]
-        blocks += [block] if within or not blocks else [[""], block]
+def in_full(lines: Sequence[Line], file: str) -> str:
+    """A file with groups of tables apart."""
+    rows: list[str] = []
+    for _, group in groupby(lines, key=lambda line: line.table.split(".")[0]):
+        rows += ["", *_tables(group)]
     head = (
         "# A first heater, written from a few answers. What is marked as an estimate is usual, not known: put in what your parts",
         f"# have. Check it with: heatsim check {file}. All fields that there are: heatsim schema",
-        "",
     )
-    return "\n".join([*head, *(row for block in blocks for row in block)]) + "\n"
+    return "\n".join([*head, *rows]) + "\n"
 
 
-def in_rows(lines: Sequence[Line], file: str) -> str:
-    """A file with a line a value and nothing else, the shortest there is."""
-    head = f"# Measured on the bench. Check it with: heatsim check {file}"
-    rows = [_with_comment(f"{line.field} = {line.value}" if line.key else f"{line.table} = {{}}", line) for line in lines]
-    return "\n".join([head, *rows]) + "\n"
+def in_short(lines: Sequence[Line], file: str) -> str:
+    """The shortest file: no blank line, nothing that has this value anyway, of the cases the last alone."""
+    last = lines[-1].table
+    kept = [line for line in lines if (line.table, line.key, line.value) != ("switch", "count", "1")]
+    first, *rows = _tables(line for line in kept if line.table != "case.idle" or last == "case.idle")
+    return "\n".join([f"{first}  # measured on the bench; check it with: heatsim check {file}", *rows]) + "\n"
+
+
+def _tables(lines: Iterable[Line]) -> Iterator[str]:
+    """Rows with a header a table."""
+    for table, group in groupby(lines, key=lambda line: line.table):
+        yield f"[{table}]"
+        yield from (_with_comment(f"{line.key} = {line.value}", line) for line in group if line.key)
 
 
 def _with_comment(row: str, line: Line) -> str:
@@ -183,8 +188,7 @@ def _measured(owner: str, coil: MeasuredCoil, capacitance: float) -> Iterator[Li
 
 def _cases(found: Read) -> Iterator[Line]:
     piece, table = found["workpiece"], "case.loaded.workpiece"
-    if not found["measured"] or piece is None:
-        yield Line("case.idle", "", "", "nothing in the coil")
+    yield Line("case.idle", "")
     if isinstance(piece, Bar):
         yield Line(table, "material", _text(piece.material))
         yield Line(table, "diameter", _quantity(piece.diameter, "m"))

@@ -11,7 +11,8 @@ import pytest
 
 import heatsim as hs
 from heatsim.errors import InputError
-from heatsim.scenario import builtin
+from heatsim.scenario import Scenario, builtin
+from heatsim.scenario.written import with_fields
 from heatsim.studies.new import ASKED, QUESTIONS, Draft, heater_name
 
 
@@ -67,6 +68,18 @@ def test_a_default_bar_follows_the_coil() -> None:
     assert piece is not None and (piece.diameter, piece.length) == (0.02, pytest.approx(0.17))
 
 
+@pytest.mark.parametrize(("ring", "wire"), [
+    ("powder-12.7x7.6x4.8", 0.5e-3), ("powder-39.9x24.1x14.5", 1.6e-3), ("2 x powder-77.8x49.2x12.7", 2e-3),
+])  # fmt: skip
+def test_a_default_wire_goes_through_the_ring(ring, wire) -> None:
+    found = hs.new(chokes=ring).tables.choke["left"].wire
+    assert found is not None and found.diameter == pytest.approx(wire) and found.strands == 2
+
+
+def test_without_a_workpiece_the_shortest_file_has_the_empty_coil() -> None:
+    assert hs.new("bench", workpiece="none").cases == ("idle",) == hs.new("bench", coil="2.5 uH, 20 mohm").cases
+
+
 @pytest.mark.parametrize(("text", "material", "diameter"), [
     ("steel 12 mm x 100 mm", "steel", 0.012),
     ("steel C45 12mm x 100 mm", "steel C45", 0.012),
@@ -99,7 +112,8 @@ def test_inches_and_gauges() -> None:
     ("workpiece", "unobtainium 9 mm x 90 mm", "workpiece: is no material of the catalogue; given 'unobtainium'; allowed: "),
     ("workpiece", "steel 60 mm x 90 mm", "workpiece: does not fit the coil"),
     ("workpiece", "1.6 uH", "lacks the resistance"),
-    ("chokes", "powder-39", "is neither a ring of the catalogue nor a reading; given 'powder-39'; allowed: did you mean powder-"),
+    ("chokes", "powder-39", "is neither a ring of the catalogue nor a reading; given 'powder-39'; allowed: powder-"),
+    ("chokes", "a doughnut", "allowed: one that heatsim parts --kind ring lists; or such as 65 uH, 30 A"),
     ("chokes", "9 x powder-39.9x24.1x14.5", "is no number of rings"),
     ("chokes", "powder-39.9x24.1x14.5, mnzn-power-ferrite", "needs an air gap"),
     ("chokes", "65 uH", "is not inductance, saturation current"),
@@ -119,7 +133,7 @@ def test_answers_that_cannot_be_used(key, text, told) -> None:
 def test_the_shortest_file_gives_errors_a_place_and_takes_overrides() -> None:
     scenario = hs.new("bench")
     assert scenario.change(supply__voltage="30 V").heater("loaded").supply.voltage == 30.0
-    with pytest.raises(InputError, match=r"FILE:3: supply\.voltage: is out of range"):
+    with pytest.raises(InputError, match=r"FILE:4: supply\.voltage: is out of range"):
         type(scenario).from_text(scenario.text.replace('"24 V"', '"24 kV"'), "FILE")
 
 
@@ -129,6 +143,14 @@ def test_the_shortest_file_gives_errors_a_place_and_takes_overrides() -> None:
 def test_names(stem, name) -> None:
     assert heater_name(stem) == name
     assert tomllib.loads(hs.new(name=name).text)["heater"]["name"] == name
+
+
+@pytest.mark.parametrize("source", ["parts", "bench"])
+def test_other_commands_can_change_the_file(source) -> None:
+    fields = {"gate.pull_up": "82 ohm", "switch.count": 2, "choke.core": {"material": "fe-si-75", "ring": "iron-39.9x24.1x14.5"}}
+    tables = Scenario.from_text(with_fields(hs.new(source), fields, "changed")).tables
+    core = tables.choke["right"].core
+    assert (tables.gate.pull_up, tables.switch.count) == (82.0, 2) and core is not None and core.material == "fe-si-75"
 
 
 @pytest.mark.slow
