@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Shells and slices of a round workpiece for finite volumes, and the conduction paths between them.
 
-Grid: CylinderGrid, graded_edges
+Grid: CylinderGrid
 Mesh: Mesh, unrolled (what `conduction` integrates on)
 """
 
@@ -15,30 +15,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from heatsim.errors import InputError
-from heatsim.physics.numeric import FloatArray, require_not_negative, require_positive
-
-
-def graded_edges(inner: float, outer: float, outermost: float, count: int) -> FloatArray:
-    """Edges [m] of shells from an inner to an outer radius, thinnest outside, each thicker than the one outside it by one ratio.
-
-    inner: radius, 0 without a bore [m]; outer: radius [m]; outermost: thickness of the outermost shell [m]
-    count: of shells [1]
-    """
-    from scipy.optimize import brentq
-
-    require_not_negative("graded_edges", inner=inner)
-    require_positive("graded_edges", outermost=outermost, count=count)
-    span = outer - inner
-    if not 0.0 < outermost * count <= span * (1.0 + 1e-12):
-        allowed = f"at most {span / count:g} m for {count} shells over {span:g} m"
-        raise InputError.single("graded_edges", "shells too thick", outermost, allowed)
-    powers = np.arange(count)
-    steepest = math.log(span / outermost) / max(count - 1, 1) + 1e-9
-    growth = brentq(lambda log: outermost * np.sum(np.exp(log * powers)) - span, -1e-9, steepest)
-    widths = outermost * np.exp(growth * powers)
-    edges = outer - np.concatenate([[0.0], np.cumsum(widths)])
-    edges[-1] = inner
-    return edges[::-1].copy()
+from heatsim.physics.numeric import FloatArray
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,8 +14,9 @@ from scipy import optimize, special
 
 from heatsim.errors import InputError
 from heatsim.physics import heat
+from heatsim.physics.bar_field import radial_edges
 from heatsim.physics.conduction import Faces, Losses, Marched, march, surface_temperatures
-from heatsim.physics.cylinder_grid import CylinderGrid, graded_edges
+from heatsim.physics.cylinder_grid import CylinderGrid
 from tests.support import references_heating as ref
 
 CAPACITY = 3.6e6
@@ -63,7 +64,7 @@ def film(mantle: float = 0.0, ends: float = 0.0, bath: float = 0.0) -> Losses:
 
 
 def bar(radius: float, count: int = 30, outermost: float = 1e-4) -> CylinderGrid:
-    return CylinderGrid(graded_edges(0.0, radius, outermost, count), np.array([0.0, 0.1]))
+    return CylinderGrid(radial_edges(radius, 0.0, outermost, count), np.array([0.0, 0.1]))
 
 
 def imbalance(grid: CylinderGrid, before: np.ndarray, done: Marched, deposited: float) -> float:
@@ -75,7 +76,7 @@ def imbalance(grid: CylinderGrid, before: np.ndarray, done: Marched, deposited: 
 
 def test_steady_hollow_cylinder_is_exact() -> None:
     """Films inside and outside and the tube in series, ln(r2/r1)/(2 pi k): every shell stands where the logarithm has it."""
-    grid = CylinderGrid(graded_edges(0.004, 0.01, 1e-4, 12), np.array([0.0, 1.0]))
+    grid = CylinderGrid(radial_edges(0.01, 0.004, 1e-4, 12), np.array([0.0, 1.0]))
 
     def losses(surface: Faces) -> Mapping[str, Faces]:
         return {"inside": Faces(0.0, 3e4 * (surface.bore - 300.0)), "outside": Faces(5e3 * (surface.mantle - 20.0))}
@@ -161,7 +162,7 @@ def test_cylinder_dropped_into_a_bath(biot: float, fourier: float) -> None:
 def test_short_cylinder_is_the_product_of_bar_and_wall() -> None:
     """Heat goes out through the mantle and both ends, at Biot numbers of 1 and 2; Incropera & DeWitt 5.8."""
     length, radius, fourier = 0.04, 0.01, 0.3
-    grid = CylinderGrid(graded_edges(0.0, radius, 2e-4, 32), np.linspace(0.0, length, 31))
+    grid = CylinderGrid(radial_edges(radius, 0.0, 2e-4, 32), np.linspace(0.0, length, 31))
     losses = film(36.0 / radius, 36.0 / radius, bath=100.0)
     start = np.full(grid.shape, 800.0 * CAPACITY)
     done = march(grid, Plain(), start, fourier * radius**2 / 1e-5, losses=losses)
@@ -177,7 +178,7 @@ def test_first_instants_at_the_surface() -> None:
 
     Radius a metre, so that the curve of the surface is 1e-4 of what is seen.
     """
-    grid = CylinderGrid(graded_edges(0.0, 1.0, 15e-6, 60), np.array([0.0, 0.1]))
+    grid = CylinderGrid(radial_edges(1.0, 0.0, 15e-6, 60), np.array([0.0, 0.1]))
     losses = film(1e9, bath=500.0)
     done = march(grid, Plain(), np.zeros(grid.shape), 2e-3, losses=losses)
     depth = 1.0 - grid.middles
@@ -187,7 +188,7 @@ def test_first_instants_at_the_surface() -> None:
 
 
 def test_bar_with_one_hot_end() -> None:
-    grid = CylinderGrid(np.array([0.0, 0.005, 0.01]), 0.2 - graded_edges(0.0, 0.2, 5e-4, 50)[::-1])
+    grid = CylinderGrid(np.array([0.0, 0.005, 0.01]), 0.2 - radial_edges(0.2, 0.0, 5e-4, 50)[::-1])
 
     def losses(surface: Faces) -> Mapping[str, Faces]:
         return {"hot end": Faces(start=1e8 * (surface.start - 500.0))}
@@ -201,7 +202,7 @@ def test_bar_with_one_hot_end() -> None:
 @pytest.mark.parametrize("temperature, enthalpy, rtol", [*ref.EN_ENTHALPY, (760.0, heat.steel_enthalpy(760.0), 1e-5)])
 def test_uniform_heating_is_the_enthalpy_of_steel(temperature: float, enthalpy: float, rtol: float) -> None:
     """EN 1993-1-2; to 760 °C over the peak of specific heat in one call."""
-    grid = CylinderGrid(graded_edges(0.0, 0.01, 15e-6, 30), np.linspace(0.0, 0.08, 5))
+    grid = CylinderGrid(radial_edges(0.01, 0.0, 15e-6, 30), np.linspace(0.0, 0.08, 5))
     done = march(grid, Steel(), np.zeros(grid.shape), 10.0, DENSITY * enthalpy / 10.0)
     assert done.temperature == pytest.approx(temperature, rel=rtol)
     assert done.peak_c == pytest.approx(temperature, rel=rtol)
@@ -253,7 +254,7 @@ def to_the_room(surface: Faces) -> Mapping[str, Faces]:
 
 @pytest.mark.parametrize("slices, bore", [(1, 0.0), (4, 0.003)])
 def test_energy_balances(slices: int, bore: float) -> None:
-    grid = CylinderGrid(graded_edges(bore, 0.006, 15e-6, 30), np.linspace(0.0, 0.05, slices + 1))
+    grid = CylinderGrid(radial_edges(0.006, bore, 15e-6, 30), np.linspace(0.0, 0.05, slices + 1))
     enthalpy, deposit = np.zeros(grid.shape), skin(grid, 1500.0)
     for _ in range(15):
         done = march(grid, Steel(), enthalpy, 1.0, deposit, to_the_room)
@@ -265,7 +266,7 @@ def test_energy_balances(slices: int, bore: float) -> None:
 
 def test_error_is_kept_to_the_tolerance() -> None:
     """Steel through the peak in one call of 10 s, against a hundred times the care; and care shows."""
-    grid = CylinderGrid(graded_edges(0.0, 0.006, 15e-6, 30), np.linspace(0.0, 0.05, 4))
+    grid = CylinderGrid(radial_edges(0.006, 0.0, 15e-6, 30), np.linspace(0.0, 0.05, 4))
     start, deposit = np.zeros(grid.shape), skin(grid, 1700.0)
     runs = {each: march(grid, Steel(), start, 10.0, deposit, to_the_room, tolerance=each) for each in (1e-3, 1e-5, 1e-6)}
     best = runs[1e-6]

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Shells and slices: volumes and areas of the solid, graded thickness, and conduction paths in series."""
+"""Shells and slices: volumes and areas of the solid, and conduction paths in series."""
 
 from __future__ import annotations
 
@@ -9,28 +9,15 @@ import numpy as np
 import pytest
 
 from heatsim.errors import InputError
-from heatsim.physics.cylinder_grid import CylinderGrid, graded_edges
+from heatsim.physics.bar_field import radial_edges
+from heatsim.physics.cylinder_grid import CylinderGrid
 
 AXIAL = np.array([0.0, 0.01, 0.03, 0.08])
 
 
-@pytest.mark.parametrize("inner, outer, outermost, count", [(0.0, 0.01, 15e-6, 45), (0.004, 0.01, 15e-6, 30), (0.0, 1.0, 0.1, 10)])
-def test_graded_edges(inner: float, outer: float, outermost: float, count: int) -> None:
-    edges = graded_edges(inner, outer, outermost, count)
-    widths = np.diff(edges)
-    assert len(widths) == count and edges[0] == inner and edges[-1] == outer
-    assert widths[-1] == pytest.approx(outermost, rel=1e-9)
-    assert np.allclose(widths[:-1] / widths[1:], widths[0] / widths[1], rtol=1e-6)
-
-
-def test_shells_that_do_not_fit_are_refused() -> None:
-    with pytest.raises(InputError, match="shells too thick"):
-        graded_edges(0.0, 0.01, 1e-3, 11)
-
-
 @pytest.mark.parametrize("bore", [0.0, 0.004])
 def test_volumes_and_areas_are_those_of_the_solid(bore: float) -> None:
-    grid = CylinderGrid(graded_edges(bore, 0.01, 1e-4, 20), AXIAL)
+    grid = CylinderGrid(radial_edges(0.01, bore, 1e-4, 20), AXIAL)
     section = math.pi * (0.01**2 - bore**2)
     assert grid.volumes.shape == grid.shape == (3, 20)
     assert grid.volumes.sum() == pytest.approx(section * 0.08, rel=1e-12)
@@ -42,7 +29,7 @@ def test_volumes_and_areas_are_those_of_the_solid(bore: float) -> None:
 @pytest.mark.parametrize("slices", [2, 40])
 def test_paths_in_series_are_those_of_one_tube_and_one_rod(slices: int) -> None:
     """ln(r2/r1)/(2 pi L) from middle to middle of the outer shells, and length over area; whichever way cells are numbered."""
-    grid = CylinderGrid(graded_edges(0.004, 0.01, 1e-3, 5), np.linspace(0.0, 0.08, slices + 1))
+    grid = CylinderGrid(radial_edges(0.01, 0.004, 1e-3, 5), np.linspace(0.0, 0.08, slices + 1))
     mesh, along_axis = grid.mesh, np.zeros(slices * 5, dtype=int)
     along_axis[mesh.number] = np.arange(slices)[:, None]
     both = mesh.first_resistance + mesh.second_resistance

@@ -105,6 +105,18 @@ MEASURES = {
 }
 """What is measured, where the key does not say enough: words and the unit to show."""
 
+BASES = {
+    "published": "published data",
+    "common practice": "common practice, no source",
+    "memory": "recalled, not looked up",
+    "measured": "measured on the bench",
+    "estimate": "estimated",
+    "rating": "rating in the scenario file",
+    "builder": "the builder's own limit",
+    "unknown": "not known",
+}
+"""What a value, a finding or a limit rests on, in plain words."""
+
 
 def split_key(key: str) -> tuple[str, str]:
     """A measure's key without its unit, and the unit; no unit for keys that end in none."""

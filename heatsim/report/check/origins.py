@@ -7,9 +7,8 @@ from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
 from heatsim.parts.mosfet_curves import compared_points
 from heatsim.parts.switch import Origin, Switch, figure_unit
-from heatsim.report.base.words import limit_words, value_text
+from heatsim.report.base.words import BASES, limit_words, value_text
 from heatsim.report.check import bank
-from heatsim.report.check.words import BASES
 from heatsim.studies.check import CaseResult, CheckResult
 
 

@@ -24,18 +24,6 @@ OUTCOMES = {
 }
 """Outcome of a run in a sentence."""
 
-BASES = {
-    "published": "published data",
-    "common practice": "common practice, no source",
-    "memory": "recalled, not looked up",
-    "measured": "measured on the bench",
-    "estimate": "estimated",
-    "rating": "rating in the scenario file",
-    "builder": "the builder's own limit",
-    "unknown": "not known",
-}
-"""What a finding rests on, in plain words."""
-
 
 def allowed_text(finding: Finding) -> str:
     """The limit with its direction, such as "≤ 200 V"."""

@@ -5,21 +5,9 @@ from __future__ import annotations
 
 from heatsim.errors import InputError, printable
 from heatsim.parts.materials import Metal
-from heatsim.report.base.words import family
+from heatsim.report.base.words import BASES, family
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.studies.heat import HeatResult
-
-BASES = {
-    "published": "published data",
-    "common practice": "common practice, no source",
-    "memory": "recalled, not looked up",
-    "measured": "measured on the bench",
-    "estimate": "estimated",
-    "rating": "rating in the scenario file",
-    "builder": "the builder's own limit",
-    "unknown": "not known",
-}
-"""What a value or a limit rests on, in plain words."""
 
 BANDS = {"resistivity over temperature": "resistivity", "thermal conductivity": "conductivity", "specific heat": "specific_heat"}
 

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from heatsim.report.base.page import Shown, template
+from heatsim.report.base.words import BASES
 from heatsim.report.heat import origins, words
 from heatsim.studies.heat import HeatResult
 
@@ -22,6 +23,6 @@ def render_page(result: HeatResult, course: Shown, piece: Shown, parts: Shown) -
         compared=words.confirmed_measures(result),
         material=origins.material_rows(result),
         bases=origins.limit_rows(result),
-        BASES=origins.BASES,
+        BASES=BASES,
         file=result.scenario.label.rsplit("/", 1)[-1],
     )
