@@ -11,9 +11,10 @@ import pytest
 
 import heatsim as hs
 from heatsim.errors import InputError
-from heatsim.scenario import Scenario, builtin
+from heatsim.scenario import Scenario
 from heatsim.scenario.written import with_fields
 from heatsim.studies.new import ASKED, QUESTIONS, Draft, heater_name
+from heatsim.studies.new.estimates import suggested
 
 
 def test_at_most_ten_questions_each_with_one_line() -> None:
@@ -52,8 +53,7 @@ def test_what_is_answered_is_not_marked() -> None:
     (5, 60), (12, 60), (14, 100), (24, 150), (42, 200), (48, 250), (100, 600), (136, 600),
 ])  # fmt: skip
 def test_the_suggested_class_stands_the_drains(volts, wanted) -> None:
-    name = hs.new(supply_voltage=f"{volts} V").tables.switch.device
-    rating = builtin().devices[str(name)].figures["voltage_rating"]
+    rating = suggested(volts).figures["voltage_rating"]
     assert rating == wanted and rating >= 1.4 * math.pi * volts
 
 
