@@ -78,6 +78,14 @@ class SetupError(HeatsimError, RuntimeError):
     """Something heatsim needs is not installed; the message says what to install."""
 
 
+class NotRunningError(HeatsimError, RuntimeError):
+    """A heater that a study has to see running does not run, or could not be simulated (`simulated` False)."""
+
+    def __init__(self, text: str, simulated: bool) -> None:
+        super().__init__(text)
+        self.simulated = simulated
+
+
 class OutputError(HeatsimError, OSError):
     """What was found cannot be written where it was to go; nothing half-written is left."""
 

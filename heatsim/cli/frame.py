@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
-from heatsim.errors import HeatsimError, InputError, OutputError, SetupError, printable, shortened
+from heatsim.errors import HeatsimError, InputError, NotRunningError, OutputError, SetupError, printable, shortened
 from heatsim.files import make_folder, reason, shown_path, write_whole
 from heatsim.quantity import QuantityError, parse_quantity
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
     from heatsim.tasks import Pool
 
-EXIT_OK, EXIT_INPUT, EXIT_NOT_DONE, EXIT_INTERRUPTED = 0, 2, 3, 130
+EXIT_OK, EXIT_FAILS, EXIT_INPUT, EXIT_NOT_DONE, EXIT_INTERRUPTED = 0, 1, 2, 3, 130
 
 DEBUG = "HEATSIM_DEBUG"
 """Environment variable that shows the traceback of a fault of heatsim's own."""
@@ -94,6 +94,9 @@ def _failed(error: Exception) -> int:
     if isinstance(error, SetupError | OutputError):
         complain(error)
         return EXIT_NOT_DONE
+    if isinstance(error, NotRunningError):
+        complain(error)
+        return EXIT_FAILS if error.simulated else EXIT_NOT_DONE
     if isinstance(error, HeatsimError):
         for line in str(error).splitlines():
             complain(line)

@@ -10,7 +10,7 @@ import pytest
 
 from heatsim.cli import heat as command
 from heatsim.cli import main
-from heatsim.errors import InputError
+from heatsim.errors import InputError, NotRunningError
 from tests.report.heat import example, moved
 
 COIL = '[coil]\nturns = 8\ndiameter = "42 mm"\nlength = "62 mm"\ntube_diameter = "6 mm"\ntube_wall = "1 mm"\n'
@@ -182,3 +182,14 @@ def test_help_names_every_option(capsys) -> None:
     assert all(
         option in told for option in ("--bar", "--to", "--case", "--coils", "--pull", "--no-confirm", "--out", "--json", "--quiet")
     )
+
+
+@pytest.mark.parametrize(("simulated", "code"), [(True, 1), (False, 3)])
+def test_a_heater_that_does_not_run_fails_and_is_no_bad_input(wound, tmp_path, monkeypatch, capsys, simulated, code) -> None:
+    def heat(*_):
+        raise NotRunningError("wound.toml: the heater does not run with the cold piece: latched", simulated)
+
+    monkeypatch.setattr("heatsim.studies.heat.heat", heat)
+    assert main(["heat", wound, *BAR, "--out", str(tmp_path / "out")]) == code
+    told = capsys.readouterr()
+    assert "does not run with the cold piece" in told.err and "Traceback" not in told.err

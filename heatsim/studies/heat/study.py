@@ -14,7 +14,7 @@ import numpy as np
 
 import heatsim
 from heatsim.engine import MEASURABLE
-from heatsim.errors import InputError
+from heatsim.errors import NotRunningError
 from heatsim.identity import simulator_version
 from heatsim.parts.tank import Workpiece
 from heatsim.scenario.heat import HeatPlan, heat_plan
@@ -59,7 +59,8 @@ def heat(scenario: Scenario, store: str | Path | None = None, progress: Watch | 
 
     store: database file in which simulated states are kept; a heat that was interrupted finds them there. progress: told after
     every step. confirm: whether cold, Curie and hot states are started from rest as well and compared. Raises InputError for a
-    scenario without a piece to be heated, SetupError without a simulator.
+    scenario without a piece to be heated, NotRunningError for a heater that does not run with the cold one, SetupError without a
+    simulator.
     """
     plan = heat_plan(scenario)
     with ExitStack() as open_:
@@ -174,7 +175,8 @@ class _Heat:
         count = self.states.simulated + self.states.found
         self.tell(Progress(0.0 if moment is None else moment.time, *ends, self.plan.wanted, count, doing))
 
-    def _cannot(self) -> InputError:
+    def _cannot(self) -> NotRunningError:
         assert self.failure is not None
-        told = f"the heater does not run with the cold piece: {self.failure.outcome}, {self.failure.outcome_detail}"
-        return InputError.single(self.plan.scenario.label, told, allowed="a heater that passes heatsim check with this piece")
+        told = f"{self.plan.scenario.label}: the heater does not run with the cold piece: {self.failure.outcome}"
+        simulated = self.failure.outcome not in ("stalled", "unsolved")
+        return NotRunningError(f"{told}, {self.failure.outcome_detail}. heatsim check says more", simulated)

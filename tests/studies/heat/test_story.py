@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from heatsim.errors import InputError
+from heatsim.errors import NotRunningError
 from heatsim.parts.tank import Workpiece
 from heatsim.scenario.heat import HeatPlan, heat_plan
 from heatsim.scenario.scenario import Scenario
@@ -183,8 +183,9 @@ def test_exit_codes(found: HeatResult) -> None:
 
 def test_a_heater_that_does_not_run_with_the_cold_piece_is_refused(told: list[Progress], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Formula, "runs_until", 0)
-    with pytest.raises(InputError, match="does not run with the cold piece: no oscillation, current stands"):
+    with pytest.raises(NotRunningError, match="does not run with the cold piece: no oscillation, current stands") as raised:
         heat(STAINLESS)
+    assert raised.value.simulated
 
 
 def test_a_heater_that_stops_on_the_way_is_told_with_its_cause(told: list[Progress], monkeypatch: pytest.MonkeyPatch) -> None:
