@@ -222,3 +222,37 @@ def test_a_metal_known_cold_only_cannot_be_heated(tmp_path) -> None:
     assert scenario.heater("loaded").workpiece is not None
     with pytest.raises(InputError, match=r"workpiece.material: has no course over temperature.*\[metal.NAME.hot\]"):
         heat_plan(scenario)
+
+
+def test_an_angle_is_taken_as_a_round_bar_and_says_so() -> None:
+    """Of stainless steel, skin depths in its legs about 1.6: it draws more than a round bar as heavy, by less than the ratio of
+    their perimeters (80 to 37 mm)."""
+    angle = {"material": "stainless 304", "leg": "20 mm", "thickness": "3 mm", "length": "60 mm"}
+    area = 3e-3 * 37e-3
+    bar = {"material": "stainless 304", "diameter": f"{2e3 * math.sqrt(area / math.pi):.6g} mm", "length": "60 mm"}
+    of_angle, of_bar = added(**angle)[0], added(**bar)[0]
+    assert 1.2 < of_angle / of_bar < 80 / (1e3 * math.sqrt(4 * math.pi * area))
+    told = with_piece(**angle).heater("loaded").workpiece
+    assert told is not None and told.band is not None and told.band > 0.2
+    assert "an angle of 20 mm x 3 mm, taken as a round bar" in told.origin
+
+
+def test_a_heat_of_an_angle_gives_off_through_its_hull() -> None:
+    plan = heat_plan(with_piece(material="steel", leg="20 mm", thickness="3 mm", length="60 mm"))
+    assert plan.words.startswith("steel, an angle of 20 mm x 3 mm, taken as a round bar of 11.89 mm x 60 mm")
+    assert any("edges" in each for each in plan.cautions)
+    assert plan.piece.heat.diffusion > 4
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"leg": "20 mm"}, "leg: goes together with thickness"),
+        ({"leg": "20 mm", "thickness": "3 mm", "diameter": "10 mm"}, "leg: goes without diameter"),
+        ({"leg": "30 mm", "thickness": "3 mm"}, "leg: does not fit the coil"),
+        ({"leg": "20 mm", "thickness": "12 mm"}, "too thick for an angle"),
+    ],
+)
+def test_angles_that_cannot_be_are_told(fields: dict[str, str], words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        with_piece(**{"material": "steel", "length": "60 mm"} | fields).heater("loaded")
