@@ -6,6 +6,7 @@
     result = hs.check(heater.change(supply__voltage="38 V"))
     print(result.verdict, result["loaded"].measures["choke.left.inductance_remaining_ratio"])
     hs.plot(result, "loaded").savefig("loaded.png")
+    hs.compare(hs.check(heater), result).fields
     hs.remedies(heater.change(supply__voltage="60 V")).fixed
     hs.sweep(heater, vary=["supply.voltage = 24 V to 60 V in 20"]).frame()
     hs.map(heater, against="load = 0 % to 120 %").answer
@@ -26,7 +27,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
-    from heatsim.studies.check import CheckResult
+    from heatsim.studies.check import CheckResult, Comparison
     from heatsim.studies.heat import HeatResult
     from heatsim.studies.heat import Progress as HeatProgress
     from heatsim.studies.map import MapResult
@@ -44,6 +45,7 @@ __version__ = "0.1.0"
 __all__ = [
     "__version__",
     "check",
+    "compare",
     "find_parts",
     "heat",
     "load",
@@ -90,6 +92,17 @@ def check(
     from heatsim.studies.check import check as run_check
 
     return run_check(scenario, cases, workers, progress)
+
+
+def compare(one: CheckResult, *others: CheckResult) -> Comparison:
+    """Builds side by side, each against the first: `.fields` that differ, `.limits` by the largest change of headroom, `.measures`.
+
+    one, others: what `check` found for them
+    Raises InputError without others.
+    """
+    from heatsim.studies.check import compared
+
+    return compared((one, *others))
 
 
 def find_parts(*words: str, kind: str | None = None, catalogue: str | Path | None = None, near: str | None = None) -> PartsResult:

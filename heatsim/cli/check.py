@@ -4,10 +4,10 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from heatsim.cli.check_several import loading, run_several
 from heatsim.cli.frame import add_command, add_shared, celsius, deliver, hushed, load, notes, positive
 from heatsim.errors import InputError
 from heatsim.files import shown_path, write_whole
@@ -17,14 +17,17 @@ if TYPE_CHECKING:
     from heatsim.studies.remedy import Remedies
 
 CHECK = """Simulate the proposed build: verdict and report folder. For a build that does not hold, changes are searched for after
-which it does; each that is named was simulated as a whole."""
+which it does; each that is named was simulated as a whole. Several files are checked each, and compared with the first: which
+fields differ, and what that does to limits, measures and waveforms. Changes are searched for with one file only."""
 
 
 def add(commands: Any) -> None:
     """Add the command."""
     parser = add_command(commands, "check", "simulate the proposed build: verdict and report folder", CHECK)
-    add_shared(parser, "FILE", "--case", "--set")
-    add_shared(parser, "--out", help="report folder (default: results/<name of the file>)")
+    add_shared(parser, "FILE", nargs="+", help="scenario file (TOML); several are compared with the first")
+    add_shared(parser, "--case", "--set")
+    text = "report folder (default: results/<name of the file>); of several files each has its own in it"
+    add_shared(parser, "--out", help=text)
     parser.add_argument("--no-report", action="store_true", help="print the verdict, write no folder")
     parser.add_argument("--no-remedies", action="store_true", help="do not search for changes that would hold")
     text = "search for remedies for so long at most (default: 40); nothing new is begun after 40 simulated cases either"
@@ -41,6 +44,14 @@ def add(commands: Any) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
+    """Check one file, or several side by side."""
+    if len(options.file) > 1:
+        return run_several(options)
+    options.file = options.file[0]
+    return _run_one(options)
+
+
+def _run_one(options: argparse.Namespace) -> int:
     """Check, search for remedies, print, write."""
     from heatsim.report.base.terminal import progress
     from heatsim.studies.check import Troubles, check, with_troubles
@@ -52,7 +63,7 @@ def run(options: argparse.Namespace) -> int:
     asked.require_hotter(scenario)
     out = None if options.no_report else options.out or Path("results") / Path(options.file).stem
     with progress(hushed(options), names) as watch:
-        result = check(scenario, names, options.jobs, _loading(watch))
+        result = check(scenario, names, options.jobs, loading(watch))
     from heatsim.report.check import show, whole_dict, write_folder
 
     remedies = _remedies(options, result, out)
@@ -73,17 +84,6 @@ def run(options: argparse.Namespace) -> int:
         lambda: whole_dict(result, remedies),
         write,
     )
-
-
-def _loading(watch: Callable[..., None]) -> Callable[..., None]:
-    """Shows progress, and loads what draws the report while the simulators are at work."""
-
-    def told(*progress: Any) -> None:
-        import heatsim.report.check  # noqa: F401
-
-        watch(*progress)
-
-    return told
 
 
 def _check_fix(options: argparse.Namespace) -> None:

@@ -4,12 +4,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from heatsim.cli import main
 from tests.cli.conftest import QUICK
+from tests.support.results import checks as made
 
 pytestmark = pytest.mark.usefixtures("remembered")
 
@@ -137,3 +139,65 @@ def test_hostile_names_in_files_run_nothing(sound, tmp_path, capsys) -> None:
     model.write_text(f".model mine vdmos(vto=3)\n.control\nshell touch {marker}\n.endc\n")
     assert main(["check", sound, "--set", f"switch.model_file={model}", "--set", "switch.model=mine"]) == 2
     assert "directive" in capsys.readouterr().err and not marker.exists()
+
+
+@pytest.fixture
+def two(sound, tmp_path, monkeypatch) -> tuple[str, str]:
+    """Two files of one name, of which the other has less supply; what is simulated for them is made by hand."""
+    text = Path(sound).read_text(encoding="utf-8")
+    paths = []
+    for folder, volts in (("one", "42 V"), ("other", "38 V")):
+        (tmp_path / folder).mkdir()
+        paths.append(tmp_path / folder / "heater.toml")
+        paths[-1].write_text(text.replace('voltage = "42 V"', f'voltage = "{volts}"', 1), encoding="utf-8")
+
+    def answer(asked, *_: object) -> list[object]:
+        holding = tuple(each for each in made.FINDINGS if each.grade == "holds")
+        kept = [holding, made.FINDINGS][: len(asked)]
+        return [
+            replace(made.result(*(made.case(name, findings=found) for name in names)), scenario=scenario)
+            for (scenario, names), found in zip(asked, kept, strict=True)
+        ]
+
+    monkeypatch.setattr("heatsim.studies.check.check_several", answer)
+    return str(paths[0]), str(paths[1])
+
+
+def test_several_files_are_compared_and_the_worst_is_the_exit_code(two, tmp_path, capsys) -> None:
+    out, data = tmp_path / "out", tmp_path / "x.json"
+    assert main(["check", *two, "--case", "loaded", "--out", str(out), "--json", str(data)]) == 1
+    told = capsys.readouterr()
+    assert told.out.count("Simulated by") == 2 and "The verdicts differ: heater holds and heater-2 fails." in told.out
+    assert "searched for with one FILE only" in told.err
+    assert {"beside.html", "beside.json", "heater", "heater-2"} <= {path.name for path in out.iterdir()}
+    assert (out / "heater" / "report.html").is_file() and (out / "heater-2" / "results.json").is_file()
+    found = json.loads(data.read_text())
+    assert found["schema"] == "heatsim.compare/1" and found["fields"] == [{"field": "supply.voltage", "values": ["42 V", "38 V"]}]
+    assert [each["schema"] for each in found["results"]] == ["heatsim.check/1"] * 2 and found["results"][1]["verdict"] == "fails"
+
+
+def test_several_files_on_standard_output_are_nothing_but_json(two, capsys) -> None:
+    assert main(["check", *two, "--no-report", "--no-remedies", "--json", "-"]) == 1
+    told = capsys.readouterr()
+    assert json.loads(told.out)["verdict"] == ["holds", "fails"] and told.err == ""
+
+
+def test_problems_of_all_files_are_told_before_anything_runs(two, tmp_path, monkeypatch, capsys) -> None:
+    monkeypatch.setattr("heatsim.studies.check.check_several", lambda *_: pytest.fail("simulated"))
+    bad = tmp_path / "bad.toml"
+    bad.write_text(Path(two[0]).read_text().replace("turns = 20", 'turns = "many"').replace('"330 nF"', '"330 V"'))
+    assert main(["check", two[0], str(bad), "nowhere.toml", "--no-report"]) == 2
+    told = capsys.readouterr().err
+    assert all(words in told for words in ("turns", "capacitance", "nowhere.toml")) and len(told.splitlines()) == 3
+
+
+def test_a_fix_takes_one_file(two, tmp_path, capsys) -> None:
+    assert main(["check", *two, "--fix", str(tmp_path / "x.toml")]) == 2
+    assert "--fix: goes with one FILE only" in capsys.readouterr().err
+
+
+def test_a_build_beside_itself_is_simulated_alike(sound, tmp_path) -> None:
+    assert main(["check", sound, sound, *QUICK, "--no-report", "--json", str(tmp_path / "x.json")]) == 0
+    found = json.loads((tmp_path / "x.json").read_text())
+    assert found["fields"] == [] and all(row["within_errors"][1] for row in found["measures"])
+    assert found["measures"][0]["values"][0] == pytest.approx(87.0e3, rel=0.01)

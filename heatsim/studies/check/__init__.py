@@ -2,10 +2,13 @@
 """`check`: a scenario simulated, measured and judged against its limits; every other study builds on it.
 
 From a scenario to its deck (`case_deck`), from a finished run to measures and findings (`judge_run`), and both in one go
-(`check`). The limits are in `limits/`, one file a part.
+(`check`); of several scenarios at once (`check_several`), and their results side by side (`compared`). The limits are in
+`limits/`, one file a part.
 """
 
 from heatsim.studies.check.advice import agreed, moves_of
+from heatsim.studies.check.compare import CaseRow, Comparison, LimitRow, MeasureRow, build_names, compared
+from heatsim.studies.check.compare_fields import FieldRow
 from heatsim.studies.check.copper import water_measures
 from heatsim.studies.check.heat import DESTROYED, WARM_UP_TIMES, heat_of_period
 from heatsim.studies.check.limits import ENERGY_LIMIT, RUN, case_limits
@@ -20,6 +23,7 @@ from heatsim.studies.check.study import (
     case_deck,
     check,
     check_on,
+    check_several,
     judge_run,
     measure_context,
     quarter_before_crest,
@@ -38,18 +42,26 @@ __all__ = [
     "SWITCH_ON",
     "WARM_UP_TIMES",
     "CaseResult",
+    "CaseRow",
     "CheckResult",
     "CheckWarning",
+    "Comparison",
+    "FieldRow",
     "Heated",
+    "LimitRow",
+    "MeasureRow",
     "Measured",
     "TroubleResult",
     "Troubles",
     "agreed",
     "at_worst",
+    "build_names",
     "case_deck",
     "case_limits",
     "check",
     "check_on",
+    "check_several",
+    "compared",
     "heat_of_period",
     "judge_run",
     "judged_junction",

@@ -67,11 +67,21 @@ def check(
     progress: see `heatsim.engine.run_decks`
     Raises InputError for a scenario that cannot be built.
     """
+    return check_several([(scenario, cases or scenario.cases)], workers, progress)[0]
+
+
+def check_several(
+    asked: Sequence[tuple[Scenario, Sequence[str]]], workers: int | None = None, progress: Progress | None = None
+) -> list[CheckResult]:
+    """As `check`, the cases of several scenarios at once.
+
+    asked: scenarios, each with the names of its cases
+    """
 
     def run(decks: Sequence[Deck], limit: float) -> list[Run]:
         return run_decks(decks, workers, limit, progress)
 
-    return _checked([(scenario, tuple(cases or scenario.cases))], run)[0]
+    return _checked([(scenario, tuple(cases)) for scenario, cases in asked], run)
 
 
 def check_on(pool: LocalPool, scenarios: Sequence[Scenario]) -> list[CheckResult]:
