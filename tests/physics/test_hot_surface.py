@@ -12,8 +12,9 @@ from scipy import optimize
 from heatsim.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
 from heatsim.errors import InputError
 from heatsim.physics import heat
+from heatsim.physics.bar_field import radial_edges
 from heatsim.physics.conduction import Faces, march
-from heatsim.physics.cylinder_grid import CylinderGrid, graded_edges
+from heatsim.physics.cylinder_grid import CylinderGrid
 from heatsim.physics.hot_surface import (
     HotSurface,
     Lining,
@@ -226,7 +227,7 @@ class Metal:
 @pytest.mark.parametrize("here", [BARE, LINED])
 def test_ledger_of_a_piece_in_its_coil(here: Surroundings) -> None:
     """400 W for 30 s into a 12 mm bar: deposited = stored + given off, and with a lining less goes into the coil's water."""
-    grid = CylinderGrid(graded_edges(0.0, 0.006, 1e-4, 8), AXIAL)
+    grid = CylinderGrid(radial_edges(0.006, 0.0, 1e-4, 8), AXIAL)
     losses, start = hot_surface(here, AXIAL), np.full(grid.shape, 20.0 * 5e6)
     done = march(grid, Metal(), start, 30.0, 400.0 / grid.volumes.sum(), losses)
     stored = float(np.sum((done.enthalpy - start) * grid.volumes))
