@@ -197,7 +197,8 @@ def confirmed_rows(advice: CoilAdvice, keys: Sequence[str]) -> Iterator[list[str
                 row.key: f"{value_text(row.simulated, split_key(row.key)[1])} {_signed(row.difference, 1)}"
                 for row in state.compared
             }
-            yield [name, f"{state.name}, {state.celsius:.0f} °C", printable(_found(state)), *(told.get(key, "–") for key in keys)]
+            piece = f"case {state.name}" if state.celsius is None else f"{state.name}, {state.celsius:.0f} °C"
+            yield [name, piece, printable(_found(state)), *(told.get(key, "–") for key in keys)]
 
 
 def _found(state: ConfirmedState) -> str:

@@ -141,13 +141,14 @@ class Compared:
 
 @dataclass(frozen=True)
 class ConfirmedState:
-    """A cold start of the heater with the piece evenly at a temperature [°C].
+    """A cold start of the heater with the piece evenly at a temperature [°C], or of another of the scenario's cases (None), such
+    as idle.
 
-    name: what the piece is like; outcome, outcome_detail, findings: as in `CaseResult`; compared: beside the estimate
+    name: what the piece is like, or the case; outcome, outcome_detail, findings: as in `CaseResult`; compared: beside the estimate
     """
 
     name: str
-    celsius: float
+    celsius: float | None
     outcome: str
     outcome_detail: str
     findings: tuple[Finding, ...]
@@ -174,7 +175,8 @@ class ConfirmedState:
 
 @dataclass(frozen=True)
 class ConfirmedCoil:
-    """A coil that was simulated. estimate: of it; states: the piece cold, where it draws most, as warm as wanted; problem: why it
+    """A coil that was simulated. estimate: of it; states: the piece cold, where it draws most, as warm as wanted, and the
+    scenario's other cases; problem: why it
     could not be simulated, empty where it could."""
 
     estimate: CoilEstimate

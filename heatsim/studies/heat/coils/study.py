@@ -154,11 +154,12 @@ def _looked(bench: Bench, shape: CoilShape) -> CoilEstimate | str:
 
 def missed(own: ConfirmedCoil) -> dict[tuple[str, str], float]:
     """What the simulated worst value of each limit is of the estimated one [1], by part and limit; none where it does not run."""
-    if not own.states or any(each.outcome != "settled" for each in own.states):
+    states = [each for each in own.states if each.celsius is not None]
+    if not states or any(each.outcome != "settled" for each in states):
         return {}
     found: dict[tuple[str, str], float] = {}
     for one in own.estimate.findings:
-        told = [each for state in own.states for each in state.findings if (each.part, each.limit) == (one.part, one.limit)]
+        told = [each for state in states for each in state.findings if (each.part, each.limit) == (one.part, one.limit)]
         judged = [each for each in told if each.headroom is not None and each.value is not None]
         if judged and one.value:
             worst_value = min(judged, key=lambda each: each.headroom or 0.0).value or 0.0
@@ -195,15 +196,18 @@ def _confirmed(
 
 
 def simulated(plan: HeatPlan, one: CoilEstimate, workers: int | None = None) -> ConfirmedCoil:
-    """A coil from rest with the piece cold, where it draws most, and as warm as wanted."""
+    """A coil from rest with the piece cold, where it draws most, and as warm as wanted; and in the scenario's other cases."""
     states = _told_states(one)
     warm = {_case_name(name): each.celsius for name, each in states.items()}
+    others = [name for name in plan.scenario.cases if name != plan.case]
     try:
-        found = check(with_coil(plan.scenario, plan.case, None if one.own else one.shape, warm), list(warm), workers)
+        found = check(with_coil(plan.scenario, plan.case, None if one.own else one.shape, warm), [*warm, *others], workers)
     except InputError as error:
         return ConfirmedCoil(one, (), error.problems[0].what)
-    pairs = zip(states.items(), found.cases, strict=True)
-    return ConfirmedCoil(one, tuple(_state_of(name, state, case) for (name, state), case in pairs))
+    warmed, rest = found.cases[: len(states)], found.cases[len(states) :]
+    told = [_state_of(name, state, case) for (name, state), case in zip(states.items(), warmed, strict=True)]
+    told += [ConfirmedState(each.name, None, each.outcome, each.outcome_detail, each.findings, ()) for each in rest]
+    return ConfirmedCoil(one, tuple(told))
 
 
 def _told_states(one: CoilEstimate) -> dict[str, CoilState]:
