@@ -91,12 +91,12 @@ def test_a_second_run_simulates_nothing_and_tells_the_same(found: HeatResult, fo
 
 
 def states_in(store: Path) -> int:
-    """Points in a store that another process writes; 0 before there is one."""
+    """Results in a store that another process writes; 0 before there is one."""
     if not store.exists():
         return 0
     try:
         with closing(sqlite3.connect(f"file:{store}?mode=ro", uri=True)) as link:
-            return int(link.execute("select count(*) from points").fetchone()[0])
+            return int(link.execute("select count(*) from results").fetchone()[0])
     except sqlite3.Error:
         return 0
 
