@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 from heatsim.errors import printable
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, write_files
-from heatsim.report.base.terminal import print_blocks, table, wrapped
+from heatsim.report.base.terminal import print_blocks, table
 from heatsim.report.base.words import SAFETY, duration, either_side, listed, split_key, value_text
 from heatsim.scenario.overrides import put
 from heatsim.studies.heat.coils.result import CoilAdvice, CoilEstimate, CoilShape, ConfirmedState, plain_estimate
@@ -42,16 +42,16 @@ def show_advice(advice: CoilAdvice, stream: TextIO | None = None, width: int | N
 
 
 def _blocks(advice: CoilAdvice) -> Iterator[RenderableType]:
-    yield "\n".join(wrapped(heading(advice)))
+    yield heading(advice)
     yield ""
     yield coil_table(advice)
-    yield "\n".join(wrapped(LEGEND))
+    yield LEGEND
     if advice.confirmed:
         yield "\nSimulated from rest, and how far that is from the estimate:"
         yield confirmed_table(advice)
     yield ""
     for each in (*left_out(advice), *advice.cautions, SAFETY):
-        yield "\n".join(wrapped(printable(each)))
+        yield printable(each)
 
 
 def left_out(advice: CoilAdvice) -> Iterator[str]:
