@@ -92,13 +92,12 @@ class Responses:
 
     heater: Heater
     points: list[SimulatedPoint] = field(default_factory=list)
-    _weights: Any = None
 
     def add(self, point: SimulatedPoint) -> None:
         """Take in a state; of two that are next to each other the later counts."""
         self.points = [each for each in self.points if distance(each.load, point.load) > SAME_LOAD] + [point]
-        self._weights = None
-        self.__dict__.pop("_followed", None)
+        for name in ("_surface", "_followed"):
+            self.__dict__.pop(name, None)
 
     def begin(self, point: SimulatedPoint) -> None:
         """Only this state."""
@@ -111,15 +110,15 @@ class Responses:
 
     def weights(self, load: Workpiece) -> Array:
         """Weight of every state at a load [1], shape (n,); they add up to 1."""
+        return np.ones(1) if len(self.points) == 1 else np.asarray(self._surface(place(load)[None])[0])
+
+    @cached_property
+    def _surface(self) -> Any:
+        """Weights of all states over the places of loads."""
         from scipy.interpolate import RBFInterpolator
 
-        count = len(self.points)
-        if count == 1:
-            return np.ones(1)
-        if self._weights is None:
-            places = np.array([place(each.load) for each in self.points])
-            self._weights = RBFInterpolator(places, np.eye(count), kernel="linear", degree=0)
-        return np.asarray(self._weights(place(load)[None])[0])
+        places = np.array([place(each.load) for each in self.points])
+        return RBFInterpolator(places, np.eye(len(places)), kernel="linear", degree=0)
 
     def shares(self, load: Workpiece) -> dict[str, float]:
         """Shares of the ideal stage's values at a load; 1 before anything is simulated."""
@@ -140,11 +139,12 @@ class Responses:
         from state to state: currents go with its current, losses with the square, and so on.
         """
         weights, near = self.weights(load), self.nearest(load).result.measures
-        rows = [each.result.measures for each in self.points]
-        found = {key: _mean(weights, [row.get(key) for row in rows], near.get(key)) for key in near}
         names, followed, logs = self._followed
         values = np.exp(weights @ logs) * _scales(loaded(self.heater, load))[followed]
-        return found | {name: sign * float(value) for (name, sign), value in zip(names, values, strict=True)}
+        found: dict[str, Measured] = {name: sign * float(value) for (name, sign), value in zip(names, values, strict=True)}
+        rows = [each.result.measures for each in self.points]
+        rest = (key for key in near if key not in found)
+        return found | {key: _mean(weights, [row.get(key) for row in rows], near.get(key)) for key in rest}
 
     @cached_property
     def _followed(self) -> tuple[list[tuple[str, float]], Any, Array]:

@@ -26,8 +26,7 @@ class Wanted:
 
     celsius: wanted temperature [°C]; at: surface or core of the hottest slice; reached: after this time [s], None if never;
     surface, core: there and then [°C]; depth: how deep it is warmer than depth_above [m] then; energy: from the supply, or the
-    mains where the supply's efficiency is given [J]; cost: in the scenario's currency, None without a price; mean: of the slice
-    [°C]
+    mains where the supply's efficiency is given [J]; cost: in the scenario's currency, None without a price
     """
 
     celsius: float
@@ -85,7 +84,7 @@ class Confirmed:
 
 @dataclass(frozen=True)
 class Snapshot:
-    """The piece at one time: name; time [s]; celsius [°C], shape (slices, shells); power density [W/m3] likewise."""
+    """The piece at one time: name; time [s]; celsius [°C], shape (slices, shells)."""
 
     name: str
     time: float

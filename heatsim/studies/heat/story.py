@@ -3,11 +3,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import numpy as np
 
 from heatsim.physics.numeric import FloatArray as Array
+from heatsim.physics.numeric import running_integral
 from heatsim.scenario.heat import HeatPlan
 from heatsim.studies.check import Measured
 from heatsim.studies.heat.course import Course, Moment
@@ -36,10 +37,9 @@ JOULES_PER_KWH = 3.6e6
 
 
 def series(
-    plan: HeatPlan, responses: Responses, warmth: PartsWarmth, moments: Sequence[Moment], parts: Mapping[str, Array]
+    responses: Responses, warmth: PartsWarmth, moments: Sequence[Moment], parts: Mapping[str, Array], hottest: int
 ) -> dict[str, Array]:
-    """Everything that is told against time, by key; of the piece in its hottest slice."""
-    hottest = hottest_slice(plan, moments)
+    """Everything that is told against time, by key; of the piece in its hottest slice, given by number."""
     found: dict[str, Array] = {
         "time_s": _of(moments, lambda each: each.time),
         "surface_c": _of(moments, lambda each: each.surface[hottest]),
@@ -52,20 +52,16 @@ def series(
         "coil_resistance_ohm": _of(moments, lambda each: each.load.resistance),
     }
     rows = [measures_at(responses, warmth, each, _at(parts, place)) for place, each in enumerate(moments)]
-    found |= {_key(name): _numbers(rows, name) for name in MEASURES if any(isinstance(row.get(name), float) for row in rows)}
+    found |= {name: _numbers(rows, name) for name in MEASURES if any(isinstance(row.get(name), float) for row in rows)}
     for name in parts:
         own = "temperature_c" if name.startswith("choke.") else "junction_temperature_c"
         found[f"{name}.{own}"] = _numbers(rows, f"{name}.{own}")
     found["efficiency_ratio"] = found["piece_power_w"] / found["supply.power_w"]
-    return found | {"supply.energy_j": _running(found["time_s"], found["supply.power_w"])}
+    return found | {"supply.energy_j": running_integral(found["supply.power_w"], found["time_s"])}
 
 
-def _key(name: str) -> str:
-    return name
-
-
-def _of(moments: Sequence[Moment], of: object) -> Array:
-    return np.array([float(of(each)) for each in moments])  # type: ignore[operator]
+def _of(moments: Sequence[Moment], of: Callable[[Moment], float]) -> Array:
+    return np.array([float(of(each)) for each in moments])
 
 
 def _at(parts: Mapping[str, Array], place: int) -> dict[str, float]:
@@ -74,12 +70,6 @@ def _at(parts: Mapping[str, Array], place: int) -> dict[str, float]:
 
 def _numbers(rows: Sequence[Mapping[str, Measured]], name: str) -> Array:
     return np.array([value if isinstance(value := row.get(name), float) else np.nan for row in rows])
-
-
-def _running(time: Array, values: Array) -> Array:
-    from scipy.integrate import cumulative_trapezoid
-
-    return np.asarray(cumulative_trapezoid(values, time, initial=0.0))
 
 
 def hottest_slice(plan: HeatPlan, moments: Sequence[Moment]) -> int:

@@ -140,9 +140,9 @@ class _Heat:
         plan, moments = self.plan, course.moments
         warmth = PartsWarmth(plan.heater, self.responses)
         parts = warmth.along(np.array([each.time for each in moments]), [each.load for each in moments])
-        told = series(plan, self.responses, warmth, moments, parts)
-        limits = watched(plan.scenario.case(plan.case), self.responses, warmth, moments, parts)
         hottest = hottest_slice(plan, moments)
+        told = series(self.responses, warmth, moments, parts, hottest)
+        limits = watched(plan.scenario.case(plan.case), self.responses, warmth, moments, parts)
         wanted = answers(plan, moments, told, hottest)
         return HeatResult(
             plan.scenario,
