@@ -14,7 +14,7 @@ from heatsim.errors import InputError
 from heatsim.scenario.heat import heat_plan
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.heat.coils import study as coils
-from heatsim.studies.heat.coils.estimate import Bench, conduction_surplus
+from heatsim.studies.heat.coils.estimate import Bench, conduction_surplus, given_off_by_name
 from heatsim.studies.heat.coils.result import CoilAdvice, CoilEstimate, CoilShape, rank
 from heatsim.verdict import Finding
 from tests.support.forging import forging
@@ -93,6 +93,20 @@ def test_the_own_coil_is_that_of_the_scenario(celsius):
     assert state.power == pytest.approx(power, rel=0.01)
     assert state.frequency == pytest.approx(heater.frequency, rel=0.002)
     assert np.sqrt(2) * state.coil_current == pytest.approx(heater.coil_current, rel=0.002)
+
+
+def test_an_angle_gives_off_and_conducts_as_in_its_heat():
+    """What is looked at with the own coil loses through the hull of the angle, as the heat of the same plan does."""
+    bar, angle = 'diameter = "20 mm"\nlength = "100 mm"\n', 'leg = "20 mm"\nthickness = "3 mm"\nlength = "60 mm"\n'
+    assert FORGING.text.count(bar) == 1
+    plan = heat_plan(Scenario.from_text(FORGING.text.replace(bar, angle), "angle.toml"))
+    here, celsius, shape = Bench(plan, coils.temperatures(plan)), np.array([300.0, 800.0]), plan.piece.shape
+    losses = here._losses(here._given(plan.scenario.tables.coil), plan.piece)
+    assert given_off_by_name(losses, plan.piece, celsius) == pytest.approx(given_off_by_name(plan.losses, plan.piece, celsius))
+    warm, held = here._warming
+    capacity = (held[-1] - held[0]) / (warm[-1] - warm[0]) / np.sum(plan.piece.volumes)
+    conductivity = plan.piece.heat.conductivity(np.full(plan.piece.volumes.shape, plan.wanted)).max()
+    assert here.surplus == pytest.approx(conduction_surplus(shape.outer, shape.bore, conductivity / capacity, plan.at == "core"))
 
 
 def test_all_temperatures_at_once_are_each_of_them_alone():

@@ -121,10 +121,10 @@ class Bench:
     @cached_property
     def surplus(self) -> float:
         """See `conduction_surplus`: at the wanted temperature's conductivity and the mean capacity on the way there [s]."""
-        shape, metal = self.plan.piece.shape, self.plan.piece.heat.metals[-1]
+        shape, heat = self.plan.piece.shape, self.plan.piece.heat
         fine, held = self._warming
         capacity = (held[-1] - held[0]) / (fine[-1] - fine[0]) / float(np.sum(self.plan.piece.volumes))
-        diffusivity = float(metal.conductivity(self.plan.wanted)) / capacity
+        diffusivity = heat.diffusion * float(heat.metals[-1].conductivity(self.plan.wanted)) / capacity
         return conduction_surplus(shape.outer, shape.bore, diffusivity, self.plan.at == "core")
 
     def look(self, shape: CoilShape | None = None) -> CoilEstimate:
@@ -181,7 +181,7 @@ class Bench:
         here = replace(
             self.plan.losses.surroundings, coil_radius=(diameter - tube) / 2, coil_start=-length / 2, coil_end=length / 2
         )
-        return hot_surface(here, piece.cuts, highest_c=self.plan.losses.highest_c)
+        return hot_surface(here, piece.cuts, highest_c=self.plan.losses.highest_c, area=given.surface)
 
     def _states(self, heater: Heater, piece: Piece, losses: HotSurface) -> tuple[tuple[CoilState, ...], list[Workpiece]]:
         """The ideal stage at every temperature, and what the coil is there."""
