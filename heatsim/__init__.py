@@ -81,17 +81,17 @@ def new(source: str = "parts", name: str = "First heater", **answers: str) -> Sc
 
 
 def check(
-    scenario: Scenario, cases: Sequence[str] | None = None, workers: int | None = None, progress: Callable[..., None] | None = None
+    scenario: Scenario, cases: Sequence[str] | None = None, jobs: int | None = None, progress: Callable[..., None] | None = None
 ) -> CheckResult:
     """Simulate the cases of a scenario, measure and judge them.
 
     cases: their names, all of them by default
-    workers: processes, by default one a core
+    jobs: processes, by default one a core
     progress: called with a case's index, what is being done, and the share of it that is done
     """
     from heatsim.studies.check import check as run_check
 
-    return run_check(scenario, cases, workers, progress)
+    return run_check(scenario, cases, jobs, progress)
 
 
 def compare(one: CheckResult, *others: CheckResult) -> Comparison:
@@ -121,7 +121,7 @@ def find_parts(*words: str, kind: str | None = None, catalogue: str | Path | Non
 
 def remedies(
     heater: Scenario | CheckResult,
-    workers: int | None = None,
+    jobs: int | None = None,
     progress: Callable[[int], None] | None = None,
     seconds: float | None = 40.0,
     **bounds: int,
@@ -130,7 +130,7 @@ def remedies(
     scenario with it, `.found` all of them, and `.why_not` says why nothing was searched for.
 
     heater: a scenario, or what `check` found for one
-    workers: processes, by default one a core
+    jobs: processes, by default one a core
     progress: called with the number of cases simulated so far
     seconds: wall clock after which nothing more is simulated, None for no bound
     bounds: `most`, cases simulated at most, and `enough`, remedies at which the search ends, as in
@@ -139,8 +139,8 @@ def remedies(
     from heatsim.studies.check import CheckResult
     from heatsim.studies.remedy import find_remedies
 
-    result = heater if isinstance(heater, CheckResult) else check(heater, workers=workers)
-    return find_remedies(result, workers, progress, seconds, **bounds)
+    result = heater if isinstance(heater, CheckResult) else check(heater, jobs=jobs)
+    return find_remedies(result, jobs, progress, seconds, **bounds)
 
 
 def plot(result: CheckResult, case: str, **options: Any) -> Any:
@@ -156,7 +156,7 @@ def sweep(
     tolerance: str | Sequence[str] = (),
     cases: str | Sequence[str] | None = None,
     store: str | Path | None = None,
-    workers: int | None = None,
+    jobs: int | None = None,
     pool: Pool | None = None,
     keep: str = "worst 5",
     progress: Callable[..., None] | None = None,
@@ -166,21 +166,21 @@ def sweep(
 
     vary, tolerance, cases, and in `options` in_step, samples, seed, spread: see `heatsim.studies.sweep.SweepPlan.read`
     store: database file, by default `results/FILE-sweep/points.db`
-    workers, executor, keep, progress: see `heatsim.studies.sweep.sweep`
+    jobs, pool, keep, progress: see `heatsim.studies.sweep.sweep`
     """
     from heatsim.studies.sweep import SweepPlan, default_store
     from heatsim.studies.sweep import sweep as run_sweep
 
     lists = [[each] if isinstance(each, str) else each for each in (vary, tolerance, cases)]
     plan = SweepPlan.read(scenario, lists[0] or (), lists[1] or (), lists[2], **options)
-    return run_sweep(scenario, plan, store or default_store(scenario.label), pool, workers, keep, progress)
+    return run_sweep(scenario, plan, store or default_store(scenario.label), pool, jobs, keep, progress)
 
 
 def map(
     scenario: Scenario,
     against: str | None = None,
     within: str | None = None,
-    workers: int | None = None,
+    jobs: int | None = None,
     store: str | Path | Store | None = None,
     **options: Any,
 ) -> MapResult:
@@ -188,7 +188,7 @@ def map(
 
     against, within: horizontal and vertical axis, such as "load = 0 % to 120 %" and "supply.voltage = 20 V to 60 V", by
         default these two fields
-    workers: processes, by default one a core
+    jobs: processes, by default one a core
     store: database file, or an open store, so that an interrupted map can be continued
     options: case, accuracy, most_points, first_look, progress as in `heatsim.studies.map.operating_map`
     """
@@ -197,7 +197,7 @@ def map(
     from heatsim.studies.store import Store
 
     opened = Store.open(store) if isinstance(store, (str, Path)) else nullcontext(store)
-    with local_pool(workers) as pool, opened as kept:
+    with local_pool(jobs) as pool, opened as kept:
         return operating_map(scenario, against, within, pool, store=kept, **options)
 
 
@@ -209,7 +209,7 @@ def match(
     signals: Mapping[str, str] | Sequence[Mapping[str, str]] = (),
     probes: Mapping[str, Probe] | Sequence[Mapping[str, Probe]] = (),
     readings: Sequence[str] = (),
-    workers: int | None = None,
+    jobs: int | None = None,
     progress: Callable[[str, float], None] | None = None,
     anew: bool = False,
 ) -> MatchResult:
@@ -223,7 +223,7 @@ def match(
     signals: channel -> signal, by default recognised by the shape of the wave
     probes: channel -> `heatsim.waves.capture.Probe`
     readings: of meters in the captured cases, such as "supply.mean_current = 8.2 A"
-    workers: processes, by default one a core
+    jobs: processes, by default one a core
     progress: called with what is being done and the share of all that is done
     anew: leave the cache of earlier runs aside
     Raises InputError for what cannot be used.
@@ -240,7 +240,7 @@ def match(
     taken_with = [probes] if isinstance(probes, Mapping) else probes
     found = capture_requests(scenario, [Path(each) for each in captures], cases, supplies, named, taken_with)
     beside = readings_beside(scenario, readings, found)
-    return run_match(scenario, found, workers, progress, None if anew else user_folder(), beside)
+    return run_match(scenario, found, jobs, progress, None if anew else user_folder(), beside)
 
 
 def match_readings(
@@ -248,7 +248,7 @@ def match_readings(
     *readings: str,
     supply: str | None = None,
     free: Sequence[str] = (),
-    workers: int | None = None,
+    jobs: int | None = None,
     progress: Callable[[str, float], None] | None = None,
     anew: bool = False,
 ) -> ReadingsResult:
@@ -257,7 +257,7 @@ def match_readings(
     readings: texts such as "idle supply.mean_current = 5.6 A ± 0.1 A"
     supply: voltage at which they were taken, such as "42 V", where a reading does not say, by default the scenario's
     free: names of what is not known at all, such as "ring" and "reach" of an unknown ring
-    workers: processes, by default one a core
+    jobs: processes, by default one a core
     progress: called with what is being done and the share of all that is done
     anew: leave the cache of earlier runs aside
     Raises InputError for what cannot be used.
@@ -267,7 +267,7 @@ def match_readings(
     from heatsim.studies.match.readings import parse_readings
 
     found = parse_readings(scenario, readings, supply)
-    return run_readings(scenario, found, free, workers, progress, None if anew else user_folder())
+    return run_readings(scenario, found, free, jobs, progress, None if anew else user_folder())
 
 
 def heat(
@@ -275,6 +275,7 @@ def heat(
     store: str | Path | None = None,
     progress: Callable[[HeatProgress], None] | None = None,
     confirm: bool = True,
+    jobs: int | None = None,
 ) -> HeatResult:
     """Heat the workpiece of a scenario from cold, with the heater that feeds it: `.wanted.reached` is the time to the wanted
     temperature [s], None if it never comes there, `.series` everything against time, `.verdict` the worst grade of the limits.
@@ -282,9 +283,10 @@ def heat(
     store: database file that keeps the simulated states of the heater, so that an interrupted heat can be continued
     progress: called after every step with how far the heat is
     confirm: whether the heater is also started from rest at some moments of the heat, and compared
+    jobs: processes, two by default, and never more
     Raises InputError for a scenario without a piece to be heated. What coil would suit the piece says
     `heatsim.studies.heat.coils.coil_advice`, what happens when it leaves the coil `heatsim.studies.heat.pull.pulled`.
     """
     from heatsim.studies.heat import heat as run_heat
 
-    return run_heat(scenario, store, progress, confirm)
+    return run_heat(scenario, store, progress, confirm, jobs)

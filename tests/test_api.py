@@ -29,7 +29,7 @@ def test_sweep_and_map_take_single_texts_and_a_path(checkout, tmp_path, monkeypa
     heater = hs.load(checkout / "scenarios" / "bench-heater.toml").change(
         supply__rise_time="300 us", simulate__steps_per_period=100
     )
-    swept = hs.sweep(heater, "supply.voltage = 41 V, 42 V, 43 V", cases="loaded", store=tmp_path / "points.db", workers=1)
+    swept = hs.sweep(heater, "supply.voltage = 41 V, 42 V, 43 V", cases="loaded", store=tmp_path / "points.db", jobs=1)
     assert len(swept.frame()) == 3
     pool = FormulaPool(lambda load, volts: {SUPPLY: 1 - load * volts / 53}, 2)
     monkeypatch.setattr("heatsim.studies.points.local_pool", lambda workers=None: pool)
@@ -46,7 +46,7 @@ def test_remedies_give_the_changes_and_the_fixed_scenario(checkout):
     text = (checkout / "scenarios" / "bench-heater.toml").read_text().replace("[case.idle]\n", "")
     heater = Scenario.from_text(text).change(supply__rise_time="300 us", simulate__steps_per_period=120)
     weak = heater.change(capacitors__current_rating="16 A")
-    found = hs.remedies(weak, workers=1, seconds=None, enough=1)
+    found = hs.remedies(weak, jobs=1, seconds=None, enough=1)
     assert [change.kind for change in found.changes] == ["capacitors"] and found.single
     assert found.fixed.tables.capacitors.count > weak.tables.capacitors.count
     assert hs.check(found.fixed).verdict == "holds"

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from heatsim import __version__
-from heatsim.cli import check, explain, heat, match, netlist, new, parts, ring, schema, sweep, wind
+from heatsim.cli import check, completion, explain, heat, match, netlist, new, parts, ring, schema, sweep, wind
 from heatsim.cli import map as map_command
 from heatsim.cli.frame import Parser, run
 
@@ -18,6 +18,11 @@ CAUTION = "Mains, stored charge, red-hot metal, strong fields: a simulation does
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
+    return run(whole_parser(), arguments)
+
+
+def whole_parser() -> Parser:
+    """The parser of all commands."""
     parser = Parser(
         prog="heatsim",
         description="Will this self-oscillating induction heater hold? Find out before winding it.",
@@ -27,7 +32,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for command in (new, check, netlist, wind, heat, ring, sweep, map_command, match, parts, explain, schema):
         command.add(commands)
-    return run(parser, arguments)
+    completion.add(commands, parser)
+    return parser
 
 
 __all__ = ["main"]

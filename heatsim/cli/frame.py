@@ -134,7 +134,6 @@ SHARED: dict[str, dict[str, Any]] = {
         "help": 'override a field, e.g. --set "supply.voltage=38 V"; wins over what the file says of a case or a side',
     },
     "--jobs": {"type": positive, "metavar": "N", "help": "worker processes (default: one a core)"},
-    "--workers": {"type": positive, "metavar": "N", "help": "worker processes (default: one a core)"},
     "--cluster": {"metavar": "ADDRESS", "help": "run on a Dask cluster instead; needs heatsim[cluster]"},
     "--store": {"type": Path, "metavar": "PATH", "help": "database file (default: points.db in the --out folder)"},
     "--out": {"type": Path, "metavar": "DIR"},
@@ -162,9 +161,9 @@ def pool_of(options: argparse.Namespace) -> Pool:
     from heatsim.studies.points import cluster_pool, local_pool
 
     if options.cluster is None:
-        return local_pool(options.workers)
-    if options.workers is not None:
-        raise InputError.single("--workers", "goes without --cluster", options.workers, "the cluster's own workers are used")
+        return local_pool(options.jobs)
+    if options.jobs is not None:
+        raise InputError.single("--jobs", "goes without --cluster", options.jobs, "the cluster's own workers are used")
     return cluster_pool(options.cluster)
 
 

@@ -61,7 +61,7 @@ def add(commands: Any) -> None:
         help="do not start the heater from rest at some moments to compare; of coils, simulate none",
     )
     frame.add_shared(parser, "--out", help="folder for page, pictures and states (default: results/FILE-heat, -coils, -pull)")
-    frame.add_shared(parser, "--json", "--quiet")
+    frame.add_shared(parser, "--jobs", "--json", "--quiet")
     parser.set_defaults(run=run, again=KEPT)
 
 
@@ -80,7 +80,7 @@ def _heat(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
 
     store = out / "states.db"
     with report.watching(frame.hushed(options)) as watch, frame.folder_of(options, store, lambda: report.done_words(watch.latest)):
-        result = heat(scenario, store, watch, not options.no_confirm)
+        result = heat(scenario, store, watch, not options.no_confirm, options.jobs)
     return frame.deliver(
         options,
         result.exit_code,
@@ -97,7 +97,7 @@ def _coils(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
     from heatsim.studies.heat.coils import coil_advice
 
     with terminal.status_line(frame.hushed(options)) as tell:
-        advice = coil_advice(scenario, tell, confirm=0 if options.no_confirm else COILS)
+        advice = coil_advice(scenario, tell, options.jobs, confirm=0 if options.no_confirm else COILS)
     return frame.deliver(
         options,
         advice.exit_code,
@@ -117,7 +117,7 @@ def _pull(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
     frame.notes(options, (f"{name} changes nothing of --pull" for name, there in given.items() if there))
     with terminal.status_line(frame.hushed(options)) as tell:
         result = pulled(
-            scenario, scenario.tables.heat.case, None, lambda run, now, _: tell(f"run {run + 1}, at {1e3 * now:.2f} ms")
+            scenario, scenario.tables.heat.case, options.jobs, lambda run, now, _: tell(f"run {run + 1}, at {1e3 * now:.2f} ms")
         )
     return frame.deliver(
         options,
@@ -132,14 +132,16 @@ def asked(options: argparse.Namespace) -> Scenario:
     """The scenario with the case, the bar and the temperature that are asked for."""
     scenario, _ = frame.load(options, [options.case] if options.case is not None else None)
     case = options.case or scenario.tables.heat.case
-    changes: dict[str, Any] = {} if options.case is None else {"heat.case": case}
-    changes |= {} if options.to is None else {"heat.wanted": options.to}
     if options.bar is not None:
-        scenario.case(case)
-        changes[f"case.{case}.workpiece"] = bar(options.bar)
-        if scenario.tables.case[case].workpiece is not None:
+        before = scenario.case(case).tables.case[case].workpiece
+        scenario = scenario.change_by("--bar", {f"case.{case}.workpiece": bar(options.bar)}, alone=True)
+        if before is not None:
             frame.notes(options, [f"--bar {options.bar} replaces the workpiece of case {case}"])
-    return scenario.change(changes) if changes else scenario
+    if options.case is not None:
+        scenario = scenario.change_by("--case", {"heat.case": case}, alone=True)
+    if options.to is not None:
+        scenario = scenario.change_by("--to", {"heat.wanted": options.to}, alone=True)
+    return scenario
 
 
 def bar(text: str) -> dict[str, str]:

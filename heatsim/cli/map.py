@@ -31,7 +31,7 @@ def add(commands: Any) -> None:
     frame.add_shared(parser, "--case", action="store", help="case to map (default: the first with a workpiece)")
     parser.add_argument("--accuracy", default="0.5 %", metavar="SHARE", help="of the boundary, as a share of each axis")
     parser.add_argument("--most", type=frame.positive, metavar="N", help="begin no further column after N points (default: 600)")
-    frame.add_shared(parser, "--workers", "--cluster", "--store")
+    frame.add_shared(parser, "--jobs", "--cluster", "--store")
     frame.add_shared(parser, "--out", help="folder for picture and store (default: results/FILE-map)")
     frame.add_shared(parser, "--set", "--json", "--quiet")
     parser.set_defaults(run=run, again=frame.CONTINUE)

@@ -53,7 +53,7 @@ def add(commands: Any) -> None:
         parser, "--reading", '"CASE KEY = VALUE"', "what a meter read, beside captures or instead; after VALUE its error: ± 0.1 A"
     )
     _repeated(parser, "--free", "NAME", "with readings alone: what is not known at all, such as ring, reach, load, capacitance")
-    add_shared(parser, "--workers")
+    add_shared(parser, "--jobs")
     parser.add_argument("--anew", action="store_true", help="simulate all of it, nothing kept from earlier runs")
     add_shared(parser, "--out", help="folder to write (default: results/CAPTURE-match, results/FILE-readings)")
     add_shared(parser, "--set", "--json", "--quiet")
@@ -87,7 +87,7 @@ def run(options: argparse.Namespace) -> int:
     out = options.out or Path("results") / f"{options.captures[0].stem}-match"
     with report.watching(hushed(options)) as progress:
         folder = None if options.anew else user_folder()
-        result = match(scenario, found, options.workers, progress, folder, readings)
+        result = match(scenario, found, options.jobs, progress, folder, readings)
     return deliver(
         options,
         result.exit_code,
@@ -113,7 +113,7 @@ def _run_readings(options: argparse.Namespace) -> int:
     out = options.out or Path("results") / f"{Path(scenario.label).stem}-readings"
     with report.watching(hushed(options)) as progress:
         folder = None if options.anew else user_folder()
-        result = match_readings(scenario, readings, options.free, options.workers, progress, folder)
+        result = match_readings(scenario, readings, options.free, options.jobs, progress, folder)
     return deliver(
         options,
         result.exit_code,

@@ -58,7 +58,7 @@ def _add_plan(parser: argparse.ArgumentParser) -> None:
 def _add_run(parser: argparse.ArgumentParser) -> None:
     """How it is run."""
     group = parser.add_argument_group("how it is run")
-    frame.add_shared(group, "--store", "--workers", "--cluster")
+    frame.add_shared(group, "--store", "--jobs", "--cluster")
     group.add_argument(
         "--keep",
         default="worst 5",

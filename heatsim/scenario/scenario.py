@@ -87,9 +87,12 @@ class Scenario:
         wanted = dict(fields or {}) | {name.replace("__", "."): value for name, value in named.items()}
         return self._changed(wanted, ())
 
-    def change_by(self, option: str, fields: Mapping[str, Any]) -> Scenario:
-        """The same for what an option of a command sets: messages tell it as `OPTION FIELD=VALUE`, not as a line of the file."""
-        return self._changed(fields, tuple((name, shortened(f"{option} {name}={value}", 120)) for name, value in fields.items()))
+    def change_by(self, option: str, fields: Mapping[str, Any], alone: bool = False) -> Scenario:
+        """The same for what an option of a command sets: messages tell it as `OPTION FIELD=VALUE`, not as a line of the file; as
+        `OPTION` alone where no field was named.
+        """
+        told = ((name, option if alone else f"{option} {name}={value}") for name, value in fields.items())
+        return self._changed(fields, tuple((name, shortened(text, 120)) for name, text in told))
 
     def _changed(self, fields: Mapping[str, Any], given: Given) -> Scenario:
         kept = tuple((name, told) for name, told in self.given if name not in fields)

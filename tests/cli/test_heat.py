@@ -22,8 +22,8 @@ def asked(monkeypatch):
     """What the study was asked; it then ends as one does whose input is bad."""
     calls = []
 
-    def heat(scenario, store, progress, confirm):
-        calls.append((scenario, store, confirm))
+    def heat(scenario, store, progress, confirm, jobs):
+        calls.append((scenario, store, confirm, jobs))
         raise InputError.single("study", "was asked")
 
     monkeypatch.setattr("heatsim.studies.heat.heat", heat)
@@ -62,12 +62,12 @@ def test_what_is_no_bar_is_refused_with_an_example(text) -> None:
 
 
 def test_options_become_changes_of_the_scenario(wound, asked, tmp_path, capsys) -> None:
-    arguments = [*BAR, "--to", "1100 °C", "--case", "loaded", "--no-confirm", "--set", "heat.at=surface"]
+    arguments = [*BAR, "--to", "1100 °C", "--case", "loaded", "--no-confirm", "--set", "heat.at=surface", "--jobs", "1"]
     assert main(["heat", wound, *arguments, "--out", str(tmp_path / "out")]) == 2
-    scenario, store, confirm = asked[0]
+    scenario, store, confirm, jobs = asked[0]
     piece, wanted = scenario.tables.case["loaded"].workpiece, scenario.tables.heat
     assert (piece.material, piece.diameter, piece.length, piece.measured) == ("steel", 0.02, 0.1, None)
-    assert (wanted.wanted, wanted.at, wanted.case, confirm) == (1100.0, "surface", "loaded", False)
+    assert (wanted.wanted, wanted.at, wanted.case, confirm, jobs) == (1100.0, "surface", "loaded", False, 1)
     assert store == tmp_path / "out" / "states.db"
     assert "note: --bar steel 20 mm x 100 mm replaces the workpiece of case loaded" in capsys.readouterr().err
 
@@ -75,8 +75,8 @@ def test_options_become_changes_of_the_scenario(wound, asked, tmp_path, capsys) 
 def test_without_options_the_file_decides(wound, asked, tmp_path, monkeypatch) -> None:
     monkeypatch.chdir(tmp_path)
     assert main(["heat", wound, "--quiet"]) == 2
-    scenario, store, confirm = asked[0]
-    assert scenario.changes == () and store == Path("results/wound-heat/states.db") and confirm is True
+    scenario, store, confirm, jobs = asked[0]
+    assert jobs is None and scenario.changes == () and store == Path("results/wound-heat/states.db") and confirm is True
 
 
 def test_words_folder_and_json_are_of_the_result(wound, tmp_path, monkeypatch, capsys) -> None:
@@ -106,12 +106,13 @@ def test_an_interruption_says_that_states_are_kept(wound, tmp_path, monkeypatch,
         (["--set", "heat.case=forging"], ("has no such case", "forging", "idle, loaded")),
         (["--set", "heat.case=forging", *BAR], ("has no such case", "forging", "idle, loaded")),
         (["--bar", "a steel bar"], ("--bar: needs", "a steel bar")),
-        (["--bar", "unobtainium 20 mm x 100 mm"], ("case.loaded.workpiece.material", "unobtainium")),
-        (["--bar", "steel 60 mm x 100 mm"], ("does not fit the coil", "60 mm")),
-        ([*BAR, "--to", "hot"], ("heat.wanted", "hot")),
-        ([*BAR, "--to", "850"], ("heat.wanted", "850")),
-        ([*BAR, "--to", "100 °C", "--set", "heat.start=200 °C"], ("heat.wanted", "out of reach", "100 °C", "above 200 °C")),
-        ([*BAR, "--to", "1600 °C"], ("heat.wanted", "out of reach", "1600 °C")),
+        (["--bar", "unobtainium 20 mm x 100 mm"], ("heatsim: --bar: material: ", "unobtainium")),
+        (["--bar", "steel 60 mm x 100 mm"], ("heatsim: --bar: diameter: does not fit the coil", "60 mm")),
+        ([*BAR, "--to", "hot"], ("heatsim: --to: is not a number", "hot")),
+        ([*BAR, "--to", "850"], ("heatsim: --to: has no unit", "850")),
+        ([*BAR, "--to", "100 °C", "--set", "heat.start=200 °C"], ("heatsim: --to: is out of reach", "100 °C", "above 200 °C")),
+        ([*BAR, "--to", "1600 °C"], ("heatsim: --to: is out of reach", "1600 °C")),
+        ([*BAR, "--set", "heat.wanted=1600 °C"], ("heatsim: --set heat.wanted=1600 °C: is out of reach",)),
         ([], ("workpiece.measured", "is known by what the coil measures")),
         (["--case", "idle"], ("has nothing to be heated",)),
     ],

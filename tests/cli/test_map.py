@@ -84,7 +84,7 @@ def test_interrupted_it_keeps_its_points_and_goes_on(sound, by_formula, tmp_path
         (["--accuracy", "50 %"], "0.05 % to 5 %"),
         (["--case", "idle", "--against", "load = 0 % to 50 %"], "needs a case with a workpiece"),
         (["--case", "hot"], "no such case"),
-        (["--workers", "2", "--cluster", "tcp://127.0.0.1:1"], "goes without --cluster"),
+        (["--jobs", "2", "--cluster", "tcp://127.0.0.1:1"], "goes without --cluster"),
     ],
 )
 def test_bad_input_exits_with_2_and_says_what_is_allowed(sound, by_formula, tmp_path, capsys, arguments, words):

@@ -106,7 +106,7 @@ def test_settings_go_to_all_captures_or_to_one(scenario, capture, asked, tmp_pat
             "2:CH1",
             "--coupling",
             "1:CH2=AC",
-            "--workers",
+            "--jobs",
             "3",
             "--set",
             "choke.turns=18",
@@ -215,7 +215,7 @@ def test_from_python_settings_stand_for_all_or_for_each(scenario, capture, asked
         supply="24 V",
         signals={"CH1": "tank.voltage"},
         probes=[{"CH1": Probe(10.0)}, {}],
-        workers=1,
+        jobs=1,
     )
     assert found.best.cause == matches.WEAKER.cause
     ((_, (one, two), workers),) = asked.calls

@@ -31,7 +31,7 @@ def asked(monkeypatch):
 
 def test_readings_are_matched_without_a_capture(scenario, asked, tmp_path, capsys):
     given = [part for text in readings.TEXTS for part in ("--reading", text)]
-    more = ["--free", "ring", "--free", "reach", "--supply", "40 V", "--workers", "1", "--anew", "--out", str(tmp_path / "out")]
+    more = ["--free", "ring", "--free", "reach", "--supply", "40 V", "--jobs", "1", "--anew", "--out", str(tmp_path / "out")]
     assert main(["match", scenario, *given, *more]) == 0
     assert "A heater of this scenario gives these readings" in capsys.readouterr().out
     (((current, warm), free, workers, folder),) = asked.calls
@@ -53,7 +53,7 @@ def test_the_folder_is_named_after_the_scenario(scenario, asked, tmp_path, monke
 
 
 def test_from_python_it_is_the_same(scenario, asked):
-    found = hs.match_readings(hs.load(scenario), *readings.TEXTS, supply="40 V", free=["ring"], workers=1, anew=True)
+    found = hs.match_readings(hs.load(scenario), *readings.TEXTS, supply="40 V", free=["ring"], jobs=1, anew=True)
     (((current, _), free, workers, folder),) = asked.calls
     assert found is asked.result and current.condition.supply_voltage == 40.0
     assert (free, workers, folder) == (["ring"], 1, None)

@@ -133,7 +133,7 @@ def test_control_c_or_kill_ends_cleanly_and_says_how_to_go_on(heatsim, started, 
 @pytest.mark.slow
 def test_two_commands_on_one_store_share_the_work(started, sound, tmp_path) -> None:
     store = tmp_path / "points.db"
-    both = [started(sound, *QUICK, *VOLTAGES, "--store", store, "--workers", 1, "--json", f"{k}.json") for k in range(2)]
+    both = [started(sound, *QUICK, *VOLTAGES, "--store", store, "--jobs", 1, "--json", f"{k}.json") for k in range(2)]
     errors = [process.communicate(timeout=100)[1] for process in both]
     assert [process.returncode for process in both] == [0, 0], errors
     told = [json.loads((tmp_path / f"{k}.json").read_text()) for k in range(2)]
@@ -151,7 +151,7 @@ def test_points_without_a_result_are_told_and_do_not_stop_the_rest(heatsim, soun
     (["--vary", "supply.voltage = 24 V to 600 V in 5"], ["axis supply.voltage", "600 V", "5 V to 400 V"]),
     (["--vary", "supply.voltage = 24 V", "--keep", "some"], ["--keep", "none, all, failing"]),
     ([], ["nothing to vary"]),
-    (["--vary", "supply.voltage = 24 V", "--workers", "2", "--cluster", "tcp://10.0.0.5:8786"], ["--workers", "--cluster"]),
+    (["--vary", "supply.voltage = 24 V", "--jobs", "2", "--cluster", "tcp://10.0.0.5:8786"], ["--jobs", "--cluster"]),
 ])  # fmt: skip
 def test_what_cannot_be_swept_exits_with_2(heatsim, sound, arguments, words) -> None:
     done = heatsim(sound, *QUICK, *arguments)

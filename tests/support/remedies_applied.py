@@ -36,10 +36,10 @@ Row = Mapping[str, str]
 def tried(number: int, code: str) -> Row:
     """A heater as drawn, what its search came to, and the verdict of each remedy applied to its file."""
     scenario = failing(number)
-    result = hs.check(scenario, workers=1)
-    found = find_remedies(result, workers=1, seconds=None, most=MOST, enough=ENOUGH)
+    result = hs.check(scenario, jobs=1)
+    found = find_remedies(result, jobs=1, seconds=None, most=MOST, enough=ENOUGH)
     texts = [fixed_text(scenario, remedy) for remedy in found.found]
-    applied = [hs.check(Scenario.from_text(text, scenario.label, scenario.folder), workers=1).verdict for text in texts]
+    applied = [hs.check(Scenario.from_text(text, scenario.label, scenario.folder), jobs=1).verdict for text in texts]
     told = "; ".join(", ".join(change.words for change in remedy.changes) for remedy in found.found)
     values = (number, result.verdict, found.simulations, found.why_not or found.ended, " ".join(applied), told, code)
     return dict(zip(COLUMNS, map(str, values), strict=True))

@@ -58,20 +58,20 @@ def case_deck(scenario: Scenario, case: str, heater: Heater | None = None, pause
 
 
 def check(
-    scenario: Scenario, cases: Sequence[str] | None = None, workers: int | None = None, progress: Progress | None = None
+    scenario: Scenario, cases: Sequence[str] | None = None, jobs: int | None = None, progress: Progress | None = None
 ) -> CheckResult:
     """Simulate the cases of a scenario, measure and judge them. A case that cannot be simulated is a result with its cause.
 
     cases: their names, all of them by default
-    workers: processes, by default one a core
+    jobs: processes, by default one a core
     progress: see `heatsim.engine.run_decks`
     Raises InputError for a scenario that cannot be built.
     """
-    return check_several([(scenario, cases or scenario.cases)], workers, progress)[0]
+    return check_several([(scenario, cases or scenario.cases)], jobs, progress)[0]
 
 
 def check_several(
-    asked: Sequence[tuple[Scenario, Sequence[str]]], workers: int | None = None, progress: Progress | None = None
+    asked: Sequence[tuple[Scenario, Sequence[str]]], jobs: int | None = None, progress: Progress | None = None
 ) -> list[CheckResult]:
     """As `check`, the cases of several scenarios at once.
 
@@ -79,7 +79,7 @@ def check_several(
     """
 
     def run(decks: Sequence[Deck], limit: float) -> list[Run]:
-        return run_decks(decks, workers, limit, progress)
+        return run_decks(decks, jobs, limit, progress)
 
     return _checked([(scenario, tuple(cases)) for scenario, cases in asked], run)
 

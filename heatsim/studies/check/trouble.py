@@ -40,19 +40,17 @@ class Troubles:
             raise InputError.single("--hot-day", "is no hotter than usual", format_quantity(self.hot, "°C"), allowed)
 
 
-def with_troubles(
-    result: CheckResult, asked: Troubles, workers: int | None = None, progress: Progress | None = None
-) -> CheckResult:
+def with_troubles(result: CheckResult, asked: Troubles, jobs: int | None = None, progress: Progress | None = None) -> CheckResult:
     """A result with what becomes of the build in each trouble that is asked about.
 
-    workers, progress: see `check`. Raises InputError for a hot day that is no warmer than the scenario's own.
+    jobs, progress: see `check`. Raises InputError for a hot day that is no warmer than the scenario's own.
     """
     asked.require_hotter(result.scenario)
     names = [case.name for case in result.cases]
     found = []
 
     def run(changed: Scenario) -> CheckResult:
-        return check(changed, names, workers, progress)
+        return check(changed, names, jobs, progress)
 
     if asked.hot is not None:
         found.append(_hot_day(result.scenario, asked.hot, run))

@@ -150,9 +150,9 @@ class HeatResult:
 
     @property
     def exit_code(self) -> int:
-        """0: the wanted temperature is reached and every limit holds all along; 1: not so; 3: it could not be simulated."""
-        if self.ends == "does not run" and not self.points:
-            return 3
+        """0: the wanted temperature is reached and every limit holds all along; 1: not so. A heater that does not run with the cold
+        piece has no result: `heat` raises NotRunningError.
+        """
         return 0 if self.wanted.reached is not None and self.verdict == "holds" else 1
 
     @property

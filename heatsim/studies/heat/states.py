@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import nullcontext
+from threading import Lock
 from typing import Any
 
 from heatsim.identity import made_with, origin_hash
@@ -29,15 +31,18 @@ def as_point(case: str, load: Workpiece) -> Point:
 class States:
     """The states of one heat. found: how many came from the store; simulated: how many did not.
 
-    Used in a `with` statement, by one thread. Two worker processes: one follows the heat, the other confirms by cold starts.
+    Used in a `with` statement, by one thread. Two worker processes: one follows the heat, the other confirms by cold starts; with
+    `jobs` = 1 one process does both in turn.
     """
 
-    def __init__(self, scenario: Scenario, case: str, store: Store | None) -> None:
+    def __init__(self, scenario: Scenario, case: str, store: Store | None, jobs: int | None = None) -> None:
         self.scenario, self.case, self.store = scenario, case, store
         self.found = self.simulated = 0
         self._origin = origin_hash(scenario.hash)
         self._plan = {"scenario": scenario.identity, "made_with": made_with(), "heat": case}
-        self._follows, self._confirms = local_pool(1), local_pool(1)
+        self._follows = local_pool(1)
+        self._confirms = self._follows if jobs == 1 else local_pool(1)
+        self._turn = Lock()
         self._aside = ThreadPoolExecutor(1)
         self._state: Any = None
 
@@ -46,7 +51,7 @@ class States:
 
     def __exit__(self, *_: object) -> None:
         self._aside.shutdown(wait=False, cancel_futures=True)
-        for pool in (self._follows, self._confirms):
+        for pool in {self._follows, self._confirms}:
             pool.cancel()
             pool.close()
 
@@ -58,7 +63,7 @@ class States:
             self.found, self._state = self.found + 1, None
             return known
         path = ContinuationPath((point,), self._state, confirm=self._state is None)
-        result = _only(self._follows, self.scenario, path)
+        result = self._only(self._follows, path)
         self.simulated, self._state = self.simulated + 1, result.state
         self._keep(point, result)
         return result
@@ -66,7 +71,13 @@ class States:
     def confirm(self, load: Workpiece) -> Future[PointResult]:
         """A load from rest, as the builder would switch it on; simulated beside all else."""
         path = ContinuationPath((as_point(self.case, load),))
-        return self._aside.submit(_only, self._confirms, self.scenario, path)
+        return self._aside.submit(self._only, self._confirms, path)
+
+    def _only(self, pool: Pool, path: ContinuationPath) -> PointResult:
+        """What becomes of a path's only point; where there is one pool, one at a time."""
+        with self._turn if self._follows is self._confirms else nullcontext():
+            answers: Sequence[PointResult] = [result for _, _, result in evaluate_paths(pool, self.scenario, [path])]
+        return answers[0] if answers else failed("unsolved", "the simulation was given up")
 
     def _stored(self, point: Point) -> PointResult | None:
         return None if self.store is None else self.store.result(point.key(self._origin))
@@ -77,9 +88,3 @@ class States:
         key = point.key(self._origin)
         self.store.begin(self._plan, [(key, point)])
         self.store.put(key, result, keep_waveforms=True)
-
-
-def _only(pool: Pool, scenario: Scenario, path: ContinuationPath) -> PointResult:
-    """What becomes of a path's only point."""
-    answers: Sequence[PointResult] = [result for _, _, result in evaluate_paths(pool, scenario, [path])]
-    return answers[0] if answers else failed("unsolved", "the simulation was given up")

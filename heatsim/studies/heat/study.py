@@ -54,18 +54,24 @@ class Progress:
 Watch = Callable[[Progress], None]
 
 
-def heat(scenario: Scenario, store: str | Path | None = None, progress: Watch | None = None, confirm: bool = True) -> HeatResult:
+def heat(
+    scenario: Scenario,
+    store: str | Path | None = None,
+    progress: Watch | None = None,
+    confirm: bool = True,
+    jobs: int | None = None,
+) -> HeatResult:
     """Heat the workpiece of a scenario until it comes to rest, leaves what is known of its material, or the time is up.
 
     store: database file in which simulated states are kept; a heat that was interrupted finds them there. progress: told after
-    every step. confirm: whether cold, Curie and hot states are started from rest as well and compared. Raises InputError for a
-    scenario without a piece to be heated, NotRunningError for a heater that does not run with the cold one, SetupError without a
-    simulator.
+    every step. confirm: whether cold, Curie and hot states are started from rest as well and compared. jobs: processes, two by
+    default, and never more. Raises InputError for a scenario without a piece to be heated, NotRunningError for a heater that does
+    not run with the cold one, SetupError without a simulator.
     """
     plan = heat_plan(scenario)
     with ExitStack() as open_:
         kept = open_.enter_context(Store.open(store)) if store is not None else None
-        states = open_.enter_context(States(plan.scenario, plan.case, kept))
+        states = open_.enter_context(States(plan.scenario, plan.case, kept, jobs))
         return _Heat(plan, states, progress or (lambda _: None), confirm).run()
 
 

@@ -53,14 +53,14 @@ Condition = tuple[str, float]
 def match(
     scenario: Scenario,
     requests: Sequence[CaptureRequest],
-    workers: int | None = None,
+    jobs: int | None = None,
     progress: Progress | None = None,
     folder: Path | None = None,
     readings: Sequence[MeterReading] = (),
 ) -> MatchResult:
     """Rank the causes of captures of one heater.
 
-    workers: processes, by default one a core
+    jobs: processes, by default one a core
     folder: where simulations are cached for the next run, None for nowhere
     readings: of meters, each of the condition of one of the captures
     Raises InputError for bad captures and readings, SetupError when nothing can be simulated.
@@ -74,7 +74,7 @@ def match(
     refuse_other_drives(scenario, (case for case, _ in conditions))
     refuse_others(conditions, readings)
     steps = scenario.tables.simulate.steps_per_period
-    with MatchPool(workers, folder) as pool:
+    with MatchPool(jobs, folder) as pool:
         libraries = response_libraries(pool, scenario, list(dict.fromkeys(conditions)), steps, progress)
         plain = [Dataset(libraries[each.condition], each.observation) for each in reads]
         datasets = datasets_with(plain, conditions, readings)

@@ -43,7 +43,7 @@ GENTLE = 2.0
 
 def find_remedies(
     result: CheckResult,
-    workers: int | None = None,
+    jobs: int | None = None,
     progress: Callable[[int], None] | None = None,
     seconds: float | None = SECONDS,
     most: int = MOST,
@@ -52,7 +52,7 @@ def find_remedies(
     """What to change so that every limit holds in every case of the scenario, each remedy simulated as a whole.
 
     result: of a scenario that does not hold
-    workers: processes, by default one a core
+    jobs: processes, by default one a core
     progress: called with the number of cases simulated so far
     seconds: wall clock after which nothing more is simulated, None for no bound
     most: cases simulated at most; enough: remedies at which the search ends
@@ -64,7 +64,7 @@ def find_remedies(
         return Remedies((), (), before, why_not, "", 0, 0.0)
     order = _hardest_first(result)
     bounds = Bounds(most, enough, None if seconds is None else begun + seconds)
-    with simulators(workers) as pool:
+    with simulators(jobs) as pool:
         runner = Runner(pool, result.scenario, order, bounds, progress or (lambda _: None))
         ground = Ground(result.scenario, {case.name: case for case in result.cases}, order)
         cured: list[Tried] = []

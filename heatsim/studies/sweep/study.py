@@ -170,13 +170,13 @@ def sweep(
     plan: SweepPlan,
     store_path: str | Path,
     pool: Pool | None = None,
-    workers: int | None = None,
+    jobs: int | None = None,
     keep: Keep | str = "worst 5",
     progress: Watch | None = None,
 ) -> SweepResult:
     """Evaluate every point of a plan that the store does not have yet.
 
-    pool: where points are evaluated, by default `workers` processes, one a core; keep: see `Keep.read`; progress: told
+    pool: where points are evaluated, by default `jobs` processes, one a core; keep: see `Keep.read`; progress: told
     after every point. Raises InputError, and SetupError without a simulator. KeyboardInterrupt ends it cleanly and is
     passed on; call it again to continue.
     """
@@ -185,7 +185,7 @@ def sweep(
     with Store.open(path) as store:
         run = _Run(scenario, plan, store, path, kept, progress or (lambda told: None))
         if run.pending:
-            with local_pool(workers) if pool is None else nullcontext(pool) as evaluating:
+            with local_pool(jobs) if pool is None else nullcontext(pool) as evaluating:
                 run.go(evaluating)
         return run.result()
 

@@ -81,10 +81,10 @@ class WindResult:
         return 1 if self.best is None else 0
 
 
-def wind(scenario: Scenario, workers: int | None = None, progress: Callable[..., None] | None = None) -> WindResult:
+def wind(scenario: Scenario, jobs: int | None = None, progress: Callable[..., None] | None = None) -> WindResult:
     """Find a winding for the chokes of a scenario.
 
-    workers: processes, by default one a core
+    jobs: processes, by default one a core
     progress: see `heatsim.engine.run_decks`
     Raises InputError when there is no [wind] table or its drawer is unusable.
     """
@@ -102,7 +102,7 @@ def wind(scenario: Scenario, workers: int | None = None, progress: Callable[...,
     combinations = list(_combinations(table, known, len(scenario.tables.choke)))
     found = [_candidate(scenario, table, known, duty, *each) for each in combinations]
     ranked = tuple(sorted((one for one in found if one is not None), key=_rank, reverse=True))
-    confirmed = _confirm(scenario, _various(ranked, table.confirm), workers, progress)
+    confirmed = _confirm(scenario, _various(ranked, table.confirm), jobs, progress)
     return WindResult(scenario, duty, len(combinations), ranked, pareto(ranked), confirmed)
 
 
@@ -212,14 +212,14 @@ def wound_changes(scenario: Scenario, candidate: WindingCandidate) -> dict[str, 
 
 
 def _confirm(
-    scenario: Scenario, chosen: Sequence[WindingCandidate], workers: int | None, progress: Callable[..., None] | None
+    scenario: Scenario, chosen: Sequence[WindingCandidate], jobs: int | None, progress: Callable[..., None] | None
 ) -> tuple[Confirmed, ...]:
     """Simulate the chosen candidates in every case of the scenario."""
     found = []
     for number, candidate in enumerate(chosen):
         changed = scenario.change(wound_changes(scenario, candidate))
         report = None if progress is None else _shifted(progress, number * len(scenario.cases))
-        found.append(Confirmed(candidate, check(changed, None, workers, report)))
+        found.append(Confirmed(candidate, check(changed, None, jobs, report)))
     return tuple(sorted(found, key=lambda each: SEVERITY[each.result.verdict]))
 
 

@@ -26,7 +26,7 @@ COPPER = Scenario.from_file(FOLDER / "bench-heater-copper.toml")
 
 @pytest.fixture(scope="module")
 def result() -> CheckResult:
-    return hs.check(COPPER, cases=["loaded"], workers=1)
+    return hs.check(COPPER, cases=["loaded"], jobs=1)
 
 
 @pytest.fixture(scope="module")

@@ -39,7 +39,7 @@ SHOWN = {
 @cache
 def checked(name: str) -> CheckResult:
     """The file as it is."""
-    return hs.check(hs.load(FOLDER / f"{name}.toml"), workers=2)
+    return hs.check(hs.load(FOLDER / f"{name}.toml"), jobs=2)
 
 
 def test_every_file_is_listed():

@@ -106,3 +106,10 @@ def test_a_point_has_the_load_as_measured_and_all_of_it() -> None:
     assert heater.workpiece.inductance == pytest.approx(ONE.inductance, rel=1e-8)
     assert heater.workpiece.resistance == pytest.approx(ONE.resistance, rel=1e-8)
     assert heater.workpiece.basis == "measured"
+
+
+def test_with_one_process_the_same_one_follows_and_confirms(pools: list[Answering]) -> None:
+    with States(bench(), "loaded", None, jobs=1) as states:
+        awaited = states.confirm(ONE)
+        assert states.follow(ONE).measures == awaited.result().measures == {"seen_ohm": 0.0123}
+    assert len(pools) == 1 and len(pools[0].seen) == 2 and pools[0].closed

@@ -156,7 +156,7 @@ def test_other_commands_can_change_the_file(source) -> None:
 @pytest.mark.slow
 def test_the_defaults_hold() -> None:
     begun = processor_seconds()
-    result = hs.check(hs.new(), workers=1)
+    result = hs.check(hs.new(), jobs=1)
     assert result.verdict == "holds" and result.exit_code == 0
     assert {finding.grade for case in result.cases for finding in case.findings} == {"holds"}
     assert processor_seconds() - begun < 15.0

@@ -44,7 +44,7 @@ def test_a_gate_value_is_found_and_holds_when_applied(loaded: Scenario, name: st
     sick = loaded.change(fields)
     result = hs.check(sick)
     assert any(limit in finding.limit for _, finding in result.findings if finding.grade == "fails")
-    remedies = find_remedies(result, workers=1, seconds=math.inf, most=16, enough=1)
+    remedies = find_remedies(result, jobs=1, seconds=math.inf, most=16, enough=1)
     assert remedies.found, remedies.why_not or remedies.ended
     first = remedies.found[0]
     assert [change.kind for change in first.changes] == ["gates"] and field in first.changes[0].fields

@@ -70,7 +70,7 @@ def test_twice_the_devices_halve_what_each_conducts_and_changes_over(still):
 @pytest.mark.ngspice
 def test_a_fan_is_found_and_holds_as_simulated(still):
     """With one process the searches take turns in their order; with more, which comes first depends on the machine."""
-    found = find_remedies(hs.check(still), workers=1, seconds=None, most=4, enough=1).found
+    found = find_remedies(hs.check(still), jobs=1, seconds=None, most=4, enough=1).found
     (fan,) = (each for each in found if [change.kind for change in each.changes] == ["sink air"])
     assert all(case.grade == "holds" for case in fan.cases.values()) and set(fan.cases) == {"idle", "loaded"}
     assert fan.measure("switch.right.sink_temperature_c") < 0.9 * 70

@@ -195,7 +195,7 @@ def test_python_in_one_call(heater, path) -> None:
 @pytest.mark.ngspice
 def test_a_real_sweep_in_one_call(heater, path) -> None:
     quick = heater.change({"supply.rise_time": "100 us", "simulate.longest": "1 ms"})
-    result = hs.sweep(quick, ["supply.voltage = 30 V, 42 V"], cases=["loaded"], store=path, workers=2, keep="all")
+    result = hs.sweep(quick, ["supply.voltage = 30 V, 42 V"], cases=["loaded"], store=path, jobs=2, keep="all")
     # Peak of the tank voltage of an ideal current-fed push-pull stage: pi times the supply voltage
     # (tests/physics/test_stage.py), less what the resistances take.
     assert list(result.frame()["tank.peak_voltage_v"]) == pytest.approx([94.2, 131.9], rel=0.05)

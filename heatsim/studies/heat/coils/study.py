@@ -61,10 +61,10 @@ COMPARED = {
 Watch = Callable[[str], None]
 
 
-def coil_advice(scenario: Scenario, progress: Watch | None = None, workers: int | None = None, confirm: int = 2) -> CoilAdvice:
+def coil_advice(scenario: Scenario, progress: Watch | None = None, jobs: int | None = None, confirm: int = 2) -> CoilAdvice:
     """Coils of the scenario's tube round its piece, ranked, the best and the scenario's own simulated.
 
-    progress: told what is being done; workers: processes that simulate, by default one a core; confirm: how many of the best are
+    progress: told what is being done; jobs: processes that simulate, by default one a core; confirm: how many of the best are
     simulated, beside the scenario's own, and more, up to TRIES, until one holds; nothing is for 0. Raises InputError for a
     scenario without a piece to be heated or a coil by geometry.
     """
@@ -85,10 +85,10 @@ def coil_advice(scenario: Scenario, progress: Watch | None = None, workers: int 
             found.append(each)
     if confirm > 0:
         tell("simulating the scenario's own coil")
-    first = (simulated(plan, own, workers),) if confirm > 0 else ()
+    first = (simulated(plan, own, jobs),) if confirm > 0 else ()
     shares = missed(first[0]) if first else {}
     ranked = tuple(sorted((corrected(each, shares) for each in found), key=rank))
-    confirmed = (*first, *_confirmed(plan, ranked, confirm, workers, tell))
+    confirmed = (*first, *_confirmed(plan, ranked, confirm, jobs, tell))
     spent = time.perf_counter() - begun
     return CoilAdvice(
         scenario,
@@ -182,7 +182,7 @@ def _corrected(finding: Finding, share: float, wanted: float) -> Finding:
 
 
 def _confirmed(
-    plan: HeatPlan, ranked: Sequence[CoilEstimate], confirm: int, workers: int | None, tell: Watch
+    plan: HeatPlan, ranked: Sequence[CoilEstimate], confirm: int, jobs: int | None, tell: Watch
 ) -> Iterator[ConfirmedCoil]:
     """The best coils simulated; beyond those asked for, until one holds, those alone that keep every limit by the estimate."""
     held = False
@@ -190,18 +190,18 @@ def _confirmed(
         if number > confirm and (held or not each.keeps):
             return
         tell(f"simulating number {number} of the ranking: {each.shape.turns:g} turns, bore {1e3 * each.shape.bore:g} mm")
-        found = simulated(plan, each, workers)
+        found = simulated(plan, each, jobs)
         held = held or found.holds
         yield found
 
 
-def simulated(plan: HeatPlan, one: CoilEstimate, workers: int | None = None) -> ConfirmedCoil:
+def simulated(plan: HeatPlan, one: CoilEstimate, jobs: int | None = None) -> ConfirmedCoil:
     """A coil from rest with the piece cold, where it draws most, and as warm as wanted; and in the scenario's other cases."""
     states = _told_states(one)
     warm = {_case_name(name): each.celsius for name, each in states.items()}
     others = [name for name in plan.scenario.cases if name != plan.case]
     try:
-        found = check(with_coil(plan.scenario, plan.case, None if one.own else one.shape, warm), [*warm, *others], workers)
+        found = check(with_coil(plan.scenario, plan.case, None if one.own else one.shape, warm), [*warm, *others], jobs)
     except InputError as error:
         return ConfirmedCoil(one, (), error.problems[0].what)
     warmed, rest = found.cases[: len(states)], found.cases[len(states) :]

@@ -88,18 +88,18 @@ Progress = Callable[[int, float, float], None]
 """Called with the number of a simulation, simulated time so far and the time now aimed at [s]."""
 
 
-def pulled(scenario: Scenario, case: str, workers: int | None = None, progress: Progress | None = None) -> PullResult:
+def pulled(scenario: Scenario, case: str, jobs: int | None = None, progress: Progress | None = None) -> PullResult:
     """Pull the workpiece of a case out of the running heater, and put it in. What cannot be simulated is a result with its cause.
 
     case: name of one with a workpiece
-    workers: processes, by default one a core
+    jobs: processes, by default one a core
     progress: see `Progress`
     Raises InputError for a scenario that cannot be built, and for a case without a workpiece.
     """
     begun, heater = time.perf_counter(), scenario.heater(case)
     if heater.branch is None:
         raise InputError.single(f"case.{case}", "has no workpiece to pull out", "", "a case with a workpiece")
-    size = max(1, min(workers or os.cpu_count() or 1, INSTANTS))
+    size = max(1, min(jobs or os.cpu_count() or 1, INSTANTS))
     with simulators(size) as pool:
         rig = _Rig(scenario, case, heater, pool, size, progress)
         runs = list(rig.run([case_deck(scenario, case, each) for each in rig.heaters]))

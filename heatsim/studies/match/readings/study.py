@@ -68,14 +68,14 @@ def match_readings(
     scenario: Scenario,
     readings: Sequence[Reading],
     free: Sequence[str] = (),
-    workers: int | None = None,
+    jobs: int | None = None,
     progress: Progress | None = None,
     folder: Path | None = None,
 ) -> ReadingsResult:
     """Fit a heater to readings of meters.
 
     free: names of what the user does not know, such as `ring` and `reach` of an unknown ring
-    workers: processes, by default one a core
+    jobs: processes, by default one a core
     folder: where simulations are cached for the next run, None for nowhere
     Raises InputError for what cannot be used, SetupError when nothing can be simulated.
     """
@@ -88,7 +88,7 @@ def match_readings(
     reads = _reads(bench.sound[0], readings)
     task = _task(bench, readings, reads)
     steps, limit = scenario.tables.simulate.steps_per_period, scenario.tables.simulate.time_limit
-    with MatchPool(workers, folder) as pool:
+    with MatchPool(jobs, folder) as pool:
         simulator = Simulator(pool, bench, len(used), reads, steps, limit, _told(progress, len(used)))
         sound = _sound(simulator, task)
         fitted, slopes = _fitted(simulator, task)

@@ -25,7 +25,7 @@ def scenario_of(checkout: Path, name: str, only: str | None = None) -> Scenario:
 
 
 def matched(scenario: Scenario, bench: Bench, *free: str) -> ReadingsResult:
-    return match_readings(scenario, parse_readings(scenario, bench.texts), free, workers=1)
+    return match_readings(scenario, parse_readings(scenario, bench.texts), free, jobs=1)
 
 
 def recovered(result: ReadingsResult, truth: dict[str, float]) -> None:
@@ -88,6 +88,6 @@ def test_a_reading_that_is_wrong_is_named(checkout: Path) -> None:
     """Read with a meter that cannot follow: a third of the ripple current."""
     scenario = scenario_of(checkout, "bench-heater", only="loaded")
     texts = ["supply.mean_current = 27.6 A", "tank.frequency = 86.47 kHz", "choke.left.ripple_current = 1.5 A ± 4 %"]
-    result = match_readings(scenario, parse_readings(scenario, texts), workers=1)
+    result = match_readings(scenario, parse_readings(scenario, texts), jobs=1)
     assert not result.consistent and result.exit_code == 1 and not result.proposals and result.checked is None
     assert result.furthest.reading.text == texts[2] and "No intervals are given" in result.fitted
