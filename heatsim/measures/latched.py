@@ -36,11 +36,11 @@ def latched_measures(waves: Waveforms, devices: int) -> dict[str, float]:
     return found | {"supply.mean_current_a": float(np.max(waves["supply.current"][late]))}
 
 
-def fuse_measures(waves: Waveforms, devices: int, fuse_i2t: float | None, device_i2t: float | None) -> dict[str, float | None]:
+def fuse_measures(waves: Waveforms, devices: float, fuse_i2t: float | None, device_i2t: float | None) -> dict[str, float | None]:
     """What goes through the supply's lead and through a device while it is latched, from switch-on.
 
-    devices: MOSFETs in each bank, between which the current is taken to be shared equally; fuse_i2t: of the fuse in the supply's
-    lead, device_i2t: of one device [A2s], None where not known
+    devices: MOSFETs in each bank, less where one carries more than its share: current of the bank over that of the device;
+    fuse_i2t: of the fuse in the supply's lead, device_i2t: of one device [A2s], None where not known
 
     latch.supply_i2t_a2s, latch.switch_i2t_a2s: over the record; latch.fuse_time_s, latch.switch_time_s: when each has reached its
     own; latch.saving_i2t_a2s: what has gone through the lead when the device's is reached, which a fuse must stay below;

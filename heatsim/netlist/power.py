@@ -53,7 +53,7 @@ def _user_bank(switch: Switch, side: str) -> tuple[str, str]:
     lines = [
         f"* bank of {switch.count} devices of the user's model {switch.user_name}",
         "* vto: this bank's share of the threshold spread, as a source in the gate lead",
-        f".subckt {name} d gb n=1 rgx=4.7 lgx=15n ld=5n fc=10meg vto=0",
+        f".subckt {name} d gb s n=1 rgx=4.7 lgx=15n ld=5n fc=10meg vto=0",
         "ld d dx {ld}",
         "rld d dx {2*3.14159265*fc*ld}",
         "vd dx dp 0",
@@ -63,9 +63,21 @@ def _user_bank(switch: Switch, side: str) -> tuple[str, str]:
         "vspread g3 gp {vto}",
     ]
     letter = "x" if switch.user_subcircuit else "m"
-    nodes = "dp gp 0 0" if letter == "m" and f".model {switch.user_name} nmos" in switch.user_model else "dp gp 0"
+    nodes = "dp gp s s" if letter == "m" and f".model {switch.user_name} nmos" in switch.user_model else "dp gp s"
     lines += [f"{letter}{k} {nodes} {switch.user_name}" for k in range(1, switch.count + 1)]
     return name, "\n".join([*lines, f".ends {name}"])
+
+
+def _source_lead(switch: Switch, side: str, corner: float) -> tuple[str, Emission]:
+    """Node of a bank's sources, and what lies between it and ground: the devices' leads in parallel, lossy above `corner`."""
+    inductance = switch.source_inductance / switch.count
+    if not inductance:
+        return "0", Emission((), "", ())
+    node, voltage = f"s_{side}", f"stray.source.{side}.voltage"
+    resistance = 2 * math.pi * corner * inductance
+    lines = f"* the devices' source leads\nlsource_{side} {node} 0 {inductance:.9g}\nrsource_{side} {node} 0 {resistance:.9g}"
+    signals = (Signal(voltage, "V", ((1.0, f"v({node})"),)),)
+    return node, Emission((), lines, signals, losses=(Ohmic("strays", voltage, resistance),))
 
 
 def emit_switch(switch: Switch, gate: GateDrive, side: str, corner: float) -> Emission:
@@ -82,18 +94,20 @@ def emit_switch(switch: Switch, gate: GateDrive, side: str, corner: float) -> Em
         renamed = {"n": "nn", "m": "mj"}
         inner = {renamed.get(key, key): value for key, value in model.items() if key not in ("ibv", "eg")}
         name, texts, values = "hs_switch_bank", (subcircuit("switch_bank.lib", "hs_switch_bank"),), outer | inner
-    drain = ((1.0, f"v({x}.dp)"),)
+    source, lead = _source_lead(switch, side, corner)
+    below = ((-1.0, f"v({source})"),) if lead.lines else ()
     signals = (
-        Signal(f"drain.{side}.voltage", "V", drain),
-        Signal(f"gate.{side}.voltage", "V", ((1.0, f"v({x}.gp)"),)),
+        Signal(f"drain.{side}.voltage", "V", ((1.0, f"v({x}.dp)"), *below)),
+        Signal(f"gate.{side}.voltage", "V", ((1.0, f"v({x}.gp)"), *below)),
         Signal(f"{part}.current", "A", ((1.0, f"i(v.{x}.vd)"),)),
         Signal(f"gate.{side}.current", "A", ((1.0, f"i(v.{x}.vg)"),)),
         Signal(f"stray.drain.{side}.voltage", "V", ((1.0, f"v(d_{side})"), (-1.0, f"v({x}.dp)"))),
+        *lead.signals,
     )
     pairs = ((f"drain.{side}.voltage", f"{part}.current"), (f"gate.{side}.voltage", f"gate.{side}.current"))
     return Emission(
         texts,
-        call(x, f"d_{side} g_{side}", name, values),
+        "\n".join([call(x, f"d_{side} g_{side} {source}", name, values), *lead.lines.splitlines()]),
         signals,
         losses=(
             Product(part, pairs),
@@ -105,6 +119,7 @@ def emit_switch(switch: Switch, gate: GateDrive, side: str, corner: float) -> Em
                 pieces=switch.count,
             ),
             Ohmic("strays", f"stray.drain.{side}.voltage", 2 * math.pi * corner * switch.drain_inductance),
+            *lead.losses,
         ),
         stores=(Inductive((f"gate.{side}.current",), ((gate.inductance / switch.count,),)),),
     )

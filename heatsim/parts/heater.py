@@ -13,10 +13,11 @@ from heatsim.parts.conductor import Conductor, Joint
 from heatsim.parts.damage import SIDES, Damage
 from heatsim.parts.gate import GateDrive
 from heatsim.parts.ladder import Ladder, copper_ladder
-from heatsim.parts.sink import ThermalPath
+from heatsim.parts.sink import RESISTANCE_SPREAD, ThermalPath
 from heatsim.parts.switch import Supply, Switch
 from heatsim.parts.tank import CapacitorBank, CoupledBranch, WorkCoil, Workpiece, coupled_branch
 from heatsim.parts.water import WaterCircuit
+from heatsim.physics.mosfet import parallel_share
 from heatsim.physics.stage import choke_flux_swing, choke_rms_voltage, supply_current
 
 
@@ -60,6 +61,18 @@ class Heater:
         """The devices of a side that are not open."""
         gone = self.damage.open_devices[SIDES.index(side)]
         return replace(self.switch, count=self.switch.count - gone) if gone else self.switch
+
+    @property
+    def resistance_spread(self) -> float:
+        """Of the on-resistances of a bank's devices, up and down [1]."""
+        return self.silicon.resistance_spread if self.silicon else RESISTANCE_SPREAD
+
+    def heaviest_share(self, side: str) -> float:
+        """Current of the device of a bank that carries most, over the mean of all [1]: its on-resistance is at the lower end of the
+        spread, all others' at the upper. While channels are fully on, resistances share the current.
+        """
+        count, spread = self.bank(side).count, self.resistance_spread
+        return count * float(parallel_share(1 - spread, 1 + spread, count))
 
     @property
     def loaded_inductance(self) -> float:

@@ -107,6 +107,10 @@ def _plate_conductance(plate: PlateSink, ambient: float) -> tuple[Array, Array]:
     return ambient + rise, np.array(heat) / rise
 
 
+RESISTANCE_SPREAD = 0.10
+"""Of the on-resistances of a bank's devices, up and down, where the scenario does not say [1]; common practice, no source."""
+
+
 @dataclass(frozen=True)
 class ThermalPath:
     """From junction to air.

@@ -57,12 +57,12 @@ class Switch:
     [V]; gate_resistance: inside the chip [ohm];
     diode_drop [V] at diode_current [A]; recovery_time [s]; voltage_rating (avalanche) [V]; current_rating [A];
     gate_rating [V]; threshold_spread: left bank minus right bank [V], which also starts the oscillation;
-    drain_inductance: of one bank's leads [H]; miller_voltage: scale on which the reverse capacitance falls with the drain's
-    voltage over the gate's [V] (`parts.mosfet_model`); user_model: text of a checked .model or .subckt of the user's, and
-    user_name its name and user_subcircuit whether it is a subcircuit, figures that it stands in for are 0 where they are not
-    given; device: name in the catalogue; origins: of the figures that are not the scenario's own; curves: to compare with;
-    pulse_current [A] and i2t [A2s]: that it stands once, None where not known;
-    spread devices are not modelled one by one.
+    drain_inductance: of one bank's leads [H]; source_inductance: of one device's source lead, in its drain and its gate loop [H];
+    miller_voltage: scale on which the reverse capacitance falls with the drain's voltage over the gate's [V]
+    (`parts.mosfet_model`); user_model: text of a checked .model or .subckt of the user's, and user_name its name and
+    user_subcircuit whether it is a subcircuit, figures that it stands in for are 0 where they are not given; device: name in the
+    catalogue; origins: of the figures that are not the scenario's own; curves: to compare with; pulse_current [A] and i2t [A2s]:
+    that it stands once, None where not known; spread devices are not modelled one by one.
     """
 
     count: int
@@ -94,6 +94,7 @@ class Switch:
     device: str = ""
     origins: tuple[Origin, ...] = ()
     curves: DatasheetCurves = DatasheetCurves()
+    source_inductance: float = 0.0
     pulse_current: float | None = None
     i2t: float | None = None
 

@@ -66,6 +66,7 @@ def build_switch(table: SwitchTable, known: Catalogue, folder: Path, where: Wher
         pulse_current=table.pulse_current,
         i2t=table.i2t,
         drain_inductance=table.drain_inductance,
+        source_inductance=table.source_inductance,
         user_model=user.text,
         user_name=user.name,
         user_subcircuit=user.subcircuit,

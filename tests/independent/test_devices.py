@@ -87,7 +87,7 @@ def gate_and_drain_charge(count: int, folder: Path) -> tuple[float, float]:
         [
             "* charge of a bank",
             subcircuit("switch_bank.lib", "hs_switch_bank"),
-            f"xbank d g hs_switch_bank n={count} cgs=4n cgdmax=3n cgdmin=30p cjo=2n",
+            f"xbank d g 0 hs_switch_bank n={count} cgs=4n cgdmax=3n cgdmin=30p cjo=2n",
             "vg g 0 pwl(0 -10 10u 0 30u 0)",
             "vd d 0 pwl(0 0 20u 0 30u 10)",
             ".option reltol=1e-4",

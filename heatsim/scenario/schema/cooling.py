@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from heatsim.parts.sink import RESISTANCE_SPREAD
 from heatsim.scenario.schema.fields import Table, Unit
 
 Resistance = Annotated[float, Unit("K/W", 1e-3, 50)]
@@ -63,7 +64,7 @@ class SwitchCoolingTable(Table):
         description="on-resistance at 150 °C over that at 25 °C, from the datasheet's curve; else 2.24, within 2.0 to 2.5 (memory)",
     )
     on_resistance_spread: Annotated[float, Unit("%", 0, 0.5)] = Field(
-        0.10, description="between the devices of a bank, up and down (common practice, no source)"
+        RESISTANCE_SPREAD, description="between the devices of a bank, up and down (common practice, no source)"
     )
     threshold_mismatch: Annotated[float, Unit("V", 0, 2)] = Field(
         0.1, description="by how much one device of a bank turns on below the others (common practice, no source)"

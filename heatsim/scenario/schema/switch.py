@@ -24,7 +24,10 @@ class SwitchTable(DatasheetTable):
     threshold_spread: Annotated[float, Unit("V", -3, 3)] = Field(
         0.1, description="left bank minus right; no two banks are equal, and the oscillation starts from it"
     )
-    drain_inductance: Annotated[float, Unit("H", 1e-10, 1e-6)] = 5e-9
+    drain_inductance: Annotated[float, Unit("H", 1e-10, 1e-6)] = Field(5e-9, description="of the drain leads of one bank")
+    source_inductance: Annotated[float, Unit("H", 0, 1e-7)] = Field(
+        0.0, description="of one device's source lead, through which its drain and its gate current pass; 0 leaves it out"
+    )
     model_file: FileName | None = Field(
         None, description="the user's own model file, read for .model and .subckt lines; stands in for all but ratings"
     )

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain
@@ -10,7 +11,6 @@ from itertools import chain
 from heatsim.engine import MEASURABLE
 from heatsim.errors import InputError
 from heatsim.measures.gather import SIDES
-from heatsim.measures.starting import device_peak
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
 from heatsim.scenario.scenario import Scenario
@@ -99,17 +99,25 @@ def _starting(case: CaseResult) -> Iterator[str]:
 
 
 def _surge(case: CaseResult) -> Iterator[str]:
-    """A device that carries more than its rating for lasting current at the start only; no pulsed rating is asked for."""
-    waves, rating = case.waveforms, case.heater.switch.current_rating
-    if waves is None or rating is None or case.outcome not in MEASURABLE:
+    """A device that carries more than its rating for lasting current at the start only, where its pulse rating is not given."""
+    rating, judged = case.heater.switch.current_rating, case.heater.switch.pulse_current is not None
+    start, later = (
+        [_heaviest(case, side, key) for side in SIDES] for key in ("startup.{}_device_peak_current_a", "switch.{}.peak_current_a")
+    )
+    if rating is None or judged or case.outcome not in MEASURABLE or not all(map(math.isfinite, (*start, *later))):
         return
-    most = max(device_peak(waves, side, case.heater.bank(side).count) for side in SIDES)
-    later = [case.measures.get(f"switch.{side}.peak_current_a") for side in SIDES]
-    if most > rating and all(isinstance(each, float) and each <= rating for each in later):
+    most = max(start)
+    if most > rating and max(later) <= rating:
         yield (
             f"At the start a device carries up to {format_quantity(most, 'A')}, beyond its rating of "
-            f"{format_quantity(rating, 'A')}: hold that against the pulsed current in its datasheet."
+            f"{format_quantity(rating, 'A')}: to have it judged, give its rating for a single pulse (switch.pulse_current)."
         )
+
+
+def _heaviest(case: CaseResult, side: str, key: str) -> float:
+    """Current of the device of a side that carries most [A] by a measure of the mean; NaN where it was not measured."""
+    value = case.measures.get(key.format(side))
+    return value * case.heater.heaviest_share(side) if isinstance(value, float) else math.nan
 
 
 def _never_loaded(scenario: Scenario, names: tuple[str, ...]) -> Iterator[CheckWarning]:

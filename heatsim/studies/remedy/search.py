@@ -34,6 +34,7 @@ SHARED = {
     "current of one capacitor, rms": "capacitors",
     "current of the most loaded capacitor, rms": "capacitors",
     "peak current of a device": "switches",
+    "current of a device at switch-on": "switches",
 }
 """Limits that more parts in parallel mend, whatever else is changed -> kind of the change."""
 

@@ -12,12 +12,10 @@ import pytest
 import heatsim as hs
 from heatsim.engine import Run
 from heatsim.measures.errors import stated_errors
-from heatsim.measures.gather import SIDES
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import SWITCH_ON, CaseResult, case_deck, case_limits, peak_key
 from heatsim.studies.check.limits.start import OVER_VOLTS
 from heatsim.studies.check.restart import again, at_worst_start, overshoots
-from heatsim.studies.check.warning import _surge
 from heatsim.studies.remedy import changes
 from heatsim.studies.remedy.predict import predicted_measures
 from heatsim.verdict import judge
@@ -125,19 +123,3 @@ def test_calmer_starts_have_the_gates_up_first_and_let_the_supply_rise_more_slow
     assert kinds[0] == "gates" and kinds[1] == "rise" and kinds[-1] == "gates"
     rises = [each.fields["supply.rise_time"] for each in changes.calmer_starts(bench) if each.kind == "rise"]
     assert len(rises) == len(set(rises)) > 0
-
-
-@pytest.mark.parametrize(("at_start", "later", "told"), [(150.0, 40.0, True), (110.0, 40.0, False), (150.0, 70.0, False)])
-def test_a_current_beyond_the_rating_at_the_start_only_is_a_warning(
-    bench: Scenario, at_start: float, later: float, told: bool
-) -> None:
-    """Two devices a side, 60 A each; what goes beyond in the steady state is a limit of its own."""
-    case = found(bench, (133.0, 132.0))
-    assert (case.heater.switch.current_rating, case.heater.switch.count) == (60.0, 2)
-    waves = record((133.0, 132.0))
-    shape = waves["drain.left.voltage"] / 133.0
-    signals = {name: waves[name] for name in waves.names} | {f"switch.{side}.current": at_start * shape for side in SIDES}
-    measures = case.measures | {f"switch.{side}.peak_current_a": later for side in SIDES}
-    surging = replace(case, waveforms=Waveforms(waves.time, signals, dict.fromkeys(signals, "A")), measures=measures)
-    assert bool(list(_surge(surging))) is told and not list(_surge(replace(surging, waveforms=None)))
-    assert all("75 A" in text and "pulsed current" in text for text in _surge(surging))

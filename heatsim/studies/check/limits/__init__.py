@@ -55,6 +55,9 @@ OF_A_SIDE = (
 )
 """Limits of the left and of the right bank of switches; None where one does not apply."""
 
+OF_A_START = (start.switch_on_voltage, switch.start_current)
+"""Limits of a side's switches from switch-on, of runs from rest."""
+
 OF_A_LATCHED_SIDE = (switch.drain_voltage, gate.highest_voltage, gate.lowest_voltage)
 """Those of them that a side which stays on has too, beside the current."""
 
@@ -116,8 +119,7 @@ def _limits(case: JudgedCase) -> Iterator[Limit]:
     for side in ("left", "right"):
         yield from (found for limit in OF_A_SIDE if (found := limit(case, side)) is not None)
         yield from gate_network.heat(case, side)
-        if (found := start.switch_on_voltage(case, side)) is not None:
-            yield found
+        yield from (found for limit in OF_A_START if (found := limit(case, side)) is not None)
     yield from (found for limit in OF_THE_CASE if (found := limit(case)) is not None)
     for each in case.heater.chokes:
         yield from (found for limit in OF_A_CHOKE if (found := limit(case, each)) is not None)

@@ -9,7 +9,7 @@ from typing import Any
 
 from heatsim.engine import MEASURABLE
 from heatsim.measures.gather import SIDES
-from heatsim.measures.starting import begins, drain_peaks, limited_share, trips
+from heatsim.measures.starting import begins, device_peak, drain_peaks, limited_share, trips
 from heatsim.netlist.deck import SettleRule
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
@@ -28,7 +28,12 @@ def peak_key(side: str) -> str:
     return f"startup.{side}_drain_peak_voltage_v"
 
 
-START_KEYS = ("startup.class", *map(peak_key, SIDES), "supply.limited_ratio")
+def device_peak_key(side: str) -> str:
+    """Measure of the largest current of a bank's devices from switch-on, as if they shared evenly."""
+    return f"startup.{side}_device_peak_current_a"
+
+
+START_KEYS = ("startup.class", *map(peak_key, SIDES), *map(device_peak_key, SIDES), "supply.limited_ratio")
 """Measures of the start that findings rest on."""
 
 SWITCH_ON = "drain voltage at switch-on"
@@ -54,6 +59,7 @@ def start_measures(
         "startup.class": None,
         "startup.begin_s": begun,
         **{peak_key(side): peak for side, peak in peaks.items()},
+        **{device_peak_key(side): device_peak(waves, side, heater.bank(side).count) for side in SIDES},
     }
     if heater.supply.limit is not None:
         off = trips(waves)

@@ -9,7 +9,11 @@ from heatsim.quantity import format_quantity
 from heatsim.studies.check.limits.base import JudgedCase
 from heatsim.studies.check.limits.drive import EARLY_GATE, LATE_FALL, LATE_GATE
 from heatsim.studies.check.limits.drive import remedy as said
+from heatsim.studies.check.limits.start import device_peak_key
 from heatsim.verdict import UNMEASURED, Limit
+
+START_CURRENT = "current of a device at switch-on"
+"""Name of the limit."""
 
 ZVS_SHARE = 0.1
 """A switch turning on at more than this share of the drain peak is no longer switching at zero; common practice, no
@@ -27,7 +31,7 @@ def drain_voltage(case: JudgedCase, side: str) -> Limit:
 
 
 def peak_current(case: JudgedCase, side: str) -> Limit:
-    """Peak current of one device against its rating."""
+    """Peak current of the device that carries most against its rating."""
     key, switch = f"switch.{side}.peak_current_a", case.heater.switch
     cause = "Both chokes' currents and their ripple pass through the bank that conducts."
     remedy = "Put more devices in parallel on each side, or lower the supply voltage."
@@ -37,7 +41,28 @@ def peak_current(case: JudgedCase, side: str) -> Limit:
         cause = f"The gate falls late, so that both banks conduct at once.{case.lag(side)}"
         remedy = said(LATE_FALL, case.heater.gate)
     part, name = f"switch.{side}", "peak current of a device"
-    return Limit(part, name, key, switch.current_rating, "A", "rating", cause=cause, remedy=remedy)
+    cause += uneven(case, side)
+    share = 1 / case.heater.heaviest_share(side)
+    return Limit(part, name, key, switch.current_rating, "A", "rating", share, cause=cause, remedy=remedy)
+
+
+def start_current(case: JudgedCase, side: str) -> Limit | None:
+    """Peak current of the device that carries most, from switch-on, against its rating for a single pulse; of a run from rest."""
+    key, rating = device_peak_key(side), case.heater.switch.pulse_current
+    if rating is None or case.measures.get(key) is None:
+        return None
+    cause = f"Reservoir and chokes are charged while the tank comes up, through switches that are on.{uneven(case, side)}"
+    remedy = "Let the supply rise more slowly, have the gates up before it, or put more devices in parallel."
+    share = 1 / case.heater.heaviest_share(side)
+    return Limit(f"switch.{side}", START_CURRENT, key, rating, "A", "rating", share, cause=cause, remedy=remedy)
+
+
+def uneven(case: JudgedCase, side: str) -> str:
+    """By how much the device of a bank that carries most is above the mean, in words; empty of a single one."""
+    more, spread = case.heater.heaviest_share(side), case.heater.resistance_spread
+    if case.heater.bank(side).count < 2 or more == 1.0:
+        return ""
+    return f" One device carries {more:.3g} times the mean where their on-resistances lie {100 * spread:g} % apart either way."
 
 
 def turn_on_voltage(case: JudgedCase, side: str) -> Limit:
