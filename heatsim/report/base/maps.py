@@ -3,20 +3,34 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 from typing import Any
 
 import matplotlib.patheffects as effects
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 
-from heatsim.report.base.style import PAPER
+from heatsim.report.base.style import INK, PAPER
 from heatsim.waves import Array
 
 HEADROOM = LinearSegmentedColormap.from_list(
     "headroom", [(0.0, "#8a3b24"), (0.28, "#c27d5f"), (0.5, "#f7f1e8"), (0.72, "#79b3ab"), (1.0, "#1f6b63")]
 )
 """From brown (short of what is allowed) over paper to green-blue; apart for every common kind of colour blindness."""
+
+LABEL = 17
+"""Letters in a line of a region's label."""
+
+ROOM = 0.065
+"""Distance from the middle of a region to its edge, as a share of the picture, that a label needs."""
+
+ALIKE = 0.97
+"""Share of the greatest depth from which cells are alike."""
+
+ASIDE = 0.2
+"""How far from a small region its label stands, as a share of the picture."""
 
 
 def halo(width: float) -> list[Any]:
@@ -39,5 +53,32 @@ def regions(inside: Any, least: float) -> Iterator[tuple[Any, int, int, float]]:
             continue
         rows, columns = cells.shape
         depth: Array = distance_transform_edt(np.pad(cells, 1), sampling=(1 / rows, 1 / columns))[1:-1, 1:-1]
-        row, column = np.unravel_index(int(np.argmax(depth)), depth.shape)
-        yield cells, int(row), int(column), float(depth.max())
+        row, column = _middle(depth)
+        yield cells, row, column, float(depth.max())
+
+
+def _middle(depth: Array) -> tuple[int, int]:
+    """Row and column of the deepest cell; of several alike the one in their middle."""
+    deepest = np.argwhere(depth >= ALIKE * depth.max())
+    row, column = deepest[np.argmin(np.sum((deepest - deepest.mean(axis=0)) ** 2, axis=1))]
+    return int(row), int(column)
+
+
+def name_region(ax: Axes, where: tuple[float, float], share: tuple[float, float], depth: float, text: str) -> None:
+    """A label in its region, or beside it with a line to it where it would not fit.
+
+    where: the region's middle in the axes' units; share: the same as shares of the picture's width and height; depth: from there to
+    the region's edge, as a share of the picture; text: "part: limit", or any words
+    """
+    part, colon, rest = text.partition(": ")
+    words = "\n".join([f"{part}{colon.strip()}", *textwrap.wrap(rest, LABEL)] if colon else textwrap.wrap(text, LABEL))
+    box = {"boxstyle": "round,pad=0.25", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.88}
+    look: dict[str, Any] = {"fontsize": 9, "color": INK, "ha": "center", "va": "center", "zorder": 6, "bbox": box}
+    if depth >= ROOM and all(ROOM <= each <= 1 - ROOM for each in share):
+        ax.text(*where, words, **look)
+        return
+    down = -1.0 if share[1] > 0.5 else 1.0
+    aside = (min(max(share[0], 0.14), 0.86), share[1] + ASIDE * down)
+    arrow = {"arrowstyle": "-", "color": INK, "linewidth": 0.9}
+    ax.annotate(words, where, aside, textcoords="axes fraction", arrowprops=arrow, **look)
+    ax.plot(*where, "o", color=INK, markersize=3, zorder=6)

@@ -1,11 +1,13 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The folder of a map: the picture and results.json."""
+"""The folder of a map: report.html, the picture and results.json."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
+from heatsim.report.base.page import Shown
 from heatsim.report.base.plain import json_file, write_files
+from heatsim.report.map.page import CAPTION, TITLE, render_page
 from heatsim.report.map.words import sentences
 from heatsim.studies.map import MapResult
 
@@ -16,8 +18,10 @@ def plain(result: MapResult) -> dict[str, object]:
 
 
 def write_folder(result: MapResult, out: Path) -> list[Path]:
-    """Write the picture and results.json, and return the files. Raises OutputError when they cannot be written."""
+    """Write page, picture and results.json, and return the files, the page first. Raises OutputError."""
     from heatsim.report.base.pictures import files
     from heatsim.report.map.picture import figure
 
-    return write_files(out, files(figure(result), "map", "Operating map") | {"results.json": json_file(plain(result))})
+    picture = files(figure(result), "map", "Operating map")
+    page = render_page(result, Shown.of(picture, TITLE, CAPTION))
+    return write_files(out, {"report.html": page} | picture | {"results.json": json_file(plain(result))})

@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from heatsim.errors import printable
-from heatsim.report.base.maps import HEADROOM, halo, regions
+from heatsim.report.base.maps import HEADROOM, halo, name_region, regions
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import FAINT, INK, PAPER, easy_unit
 from heatsim.report.base.words import either_side, field_words, percent
@@ -36,12 +36,6 @@ HATCH = "#5e2413"
 
 LINES = 3
 """Lines of text above the map."""
-
-LABEL = 17
-"""Letters in a line of a region's label."""
-
-ROOM = 0.065
-"""Distance from the middle of a region to its edge, as a share of the picture, that a label needs."""
 
 
 def figure(result: MapResult) -> Figure:
@@ -148,36 +142,7 @@ def _regions(ax: Axes, x: Any, y: Any, grid: MapGrid, both: set[str]) -> None:
             limits = sorted(grid.labels[int(k)] for k in np.unique(grid.ends[inside]))
             # both sides of a part are named as one when they are alike or take turns
             text = words.ends_label(limits[0], len(limits) > 1 or family(limits[0]) in both)
-            _name(ax, x, y, (row, column), depth, text)
-
-
-def _name(ax: Axes, x: Any, y: Any, at: tuple[int, int], depth: float, text: str) -> None:
-    """A label in its region, or beside it with a line to it where it would not fit."""
-    part, colon, rest = text.partition(": ")
-    lines = [f"{part}{colon.strip()}", *textwrap.wrap(rest, LABEL)] if colon else textwrap.wrap(text, LABEL)
-    words, where = "\n".join(lines), (x[at[1]], y[at[0]])
-    look: dict[str, Any] = {
-        "fontsize": 8.5,
-        "color": INK,
-        "ha": "center",
-        "va": "center",
-        "zorder": 6,
-        "bbox": {"boxstyle": "round,pad=0.25", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.88},
-    }
-    if depth >= ROOM:
-        ax.text(*where, words, **look)
-        return
-    down = -1.0 if at[0] > len(y) / 2 else 1.0
-    inside = min(max(at[1] / len(x), 0.14), 0.86)
-    ax.annotate(
-        words,
-        where,
-        (inside, at[0] / len(y) + 0.2 * down),
-        textcoords="axes fraction",
-        arrowprops={"arrowstyle": "-", "color": INK, "linewidth": 0.9},
-        **look,
-    )
-    ax.plot(*where, "o", color=INK, markersize=3, zorder=6)
+            name_region(ax, (x[column], y[row]), ((column + 0.5) / len(x), (row + 0.5) / len(y)), depth, text)
 
 
 def _separators(ax: Axes, x: Any, y: Any, kind: Any) -> None:

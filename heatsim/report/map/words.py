@@ -8,11 +8,23 @@ from collections.abc import Iterator
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 from heatsim.errors import printable
-from heatsim.report.base.words import field_words, limit_words, part_words, percent, plural, sentence_case, value_text
-from heatsim.studies.map import DOUBTFUL, UNKNOWN, MapAxis, MapResult, Reach
+from heatsim.report.base.words import (
+    field_words,
+    limit_words,
+    outdated_words,
+    part_words,
+    percent,
+    plural,
+    sentence_case,
+    value_text,
+)
+from heatsim.studies.map import DOUBTFUL, JUDGED, UNKNOWN, MapAxis, MapResult, Reach
 
 LEAST_SHARE = 0.0005
 """Smallest share of the axes that is named."""
+
+STEADY = "Most points are steady states: check one to see how it starts, drains at switch-on included."
+"""Told below every map: a followed point has no start."""
 
 OUTCOMES = {
     "dead": "it does not start",
@@ -29,7 +41,7 @@ OUTCOMES = {
 def sentences(result: MapResult) -> Iterator[str]:
     """The map in a few sentences, the single answer first."""
     answer = result.answer
-    yield from _unjudged(result)
+    yield from unjudged(result)
     yield headline(result)
     yield from _second(result, answer.reference)
     yield from _comfortable(result, answer.reference)
@@ -38,7 +50,7 @@ def sentences(result: MapResult) -> Iterator[str]:
     yield how_sure(result)
 
 
-def _unjudged(result: MapResult) -> Iterator[str]:
+def unjudged(result: MapResult) -> Iterator[str]:
     """Limits of which the map says nothing."""
     if result.evidence.unjudged:
         named = ", ".join(map(ends_label, result.evidence.unjudged))
@@ -47,9 +59,19 @@ def _unjudged(result: MapResult) -> Iterator[str]:
 
 def headline(result: MapResult) -> str:
     """The single answer: "Usable up to 43.5 V at full load; the left choke ends it: inductance left at the peak."."""
+    return f"{reached(result)}; {_ended(result, result.answer.reference)}."
+
+
+def reached(result: MapResult) -> str:
+    """How far it is usable, without what ends it: "Usable up to 43.5 V at full load"."""
     reach = result.answer.reference
     what = "" if result.vertical.field.path == "supply.voltage" else f"{field_words(result.vertical.field.path)}: "
-    return f"{sentence_case(what + _reach(result, reach))} {place(result.horizontal, reach.x)}; {_ended(result, reach)}."
+    return f"{sentence_case(what + _reach(result, reach))} {place(result.horizontal, reach.x)}"
+
+
+def ended(result: MapResult) -> str:
+    """What ends it there, in a sentence: "The left choke ends it: inductance left at the peak."."""
+    return sentence_case(f"{_ended(result, result.answer.reference)}.")
 
 
 def _reach(result: MapResult, reach: Reach) -> str:
@@ -231,6 +253,34 @@ def how_sure(result: MapResult) -> str:
             f"not known to {share} of the axes."
         )
     return f"{known}Where it was interpolated and then simulated, the two agreed within {share} of the axes."
+
+
+def reach_row(result: MapResult, reach: Reach) -> tuple[str, str, str, str, str]:
+    """A column of the map in cells: from, up to, what ends it, what would end it next, at about."""
+    axis = result.vertical
+    if reach.start is None or reach.stop is None:
+        return "–", "–", f"nowhere usable: {ends_label(reach.fails)}", "", ""
+    low = "" if reach.lower is None else lower_end(result, reach)
+    ends = "no limit is met" if reach.upper is None else ends_label(reach.upper.ends, reach.upper.both)
+    if reach.lower is not None:
+        ends += f"; below: {ends_label(reach.lower.ends, reach.lower.both)}"
+    after = reach.second
+    second = ("", "") if after is None else (ends_label(after.ends, after.both), value(axis, after.at))
+    return low, upper_end(result, reach), ends, *second
+
+
+def doubts(result: MapResult) -> Iterator[str]:
+    """What could not be judged or computed, and older points that are not used."""
+    if result.outdated:
+        yield f"{outdated_words(result.outdated)}."
+    samples = result.evidence.samples
+    doubtful = sum(not one.trusted for one in samples)
+    if doubtful:
+        yield (f"{doubtful} of {len(samples)} points miss their energy balance by more than a run may, and count as not usable.")
+    lost = [one for one in samples if one.outcome not in (*JUDGED, "dead", "latched", "drifting")]
+    if lost:
+        clause = OUTCOMES.get(lost[0].outcome, lost[0].outcome)
+        yield printable(f"{len(lost)} points without a result; the first: {clause} ({lost[0].detail}).")
 
 
 def place(axis: MapAxis, x: float) -> str:

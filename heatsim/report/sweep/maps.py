@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Mapping
 from itertools import product
 from typing import Any
@@ -13,8 +12,9 @@ from matplotlib.axes import Axes
 from matplotlib.collections import QuadMesh
 from matplotlib.colors import LinearSegmentedColormap, Normalize, TwoSlopeNorm
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
 
-from heatsim.report.base.maps import HEADROOM, halo, regions
+from heatsim.report.base.maps import HEADROOM, halo, name_region, regions
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import DOTTED, FAINT, INK, LIMIT
 from heatsim.report.base.words import either_side
@@ -27,6 +27,12 @@ PANELS = 9
 
 PLAIN = LinearSegmentedColormap.from_list("plain", ["#f4f2ee", "#a9b4c2", "#31363f"])
 """For outputs that are neither good nor bad."""
+
+SMALL = 0.03
+"""Share of the map from which every region of a limit has its name written; of smaller ones the first."""
+
+FINE = 120
+"""Steps along each axis in which regions are looked at."""
 
 EDGE = 100.0
 """Headroom [%] at which the colours end, to either side."""
@@ -85,7 +91,7 @@ def _map(view: SweepView, drawn: tuple[int, int], pick: tuple[Any, ...], output:
         _regions(ax, x, y, level, grid(view.texts("ends")))
     else:
         _levels(ax, x, y, shown)
-    ax.set(xlim=_edges(x)[[0, -1]], ylim=_edges(y)[[0, -1]])
+    ax.set(xlim=_ends(x), ylim=_ends(y))
     ax.grid(False)
     ax.set(xlabel=axis_label(view.dimensions[drawn[0]]), ylabel=axis_label(view.dimensions[drawn[1]]))
     ax.label_outer()
@@ -100,6 +106,12 @@ def _edges(centres: Array) -> Array:
     return np.concatenate([[2 * centres[0] - middle[0]], middle, [2 * centres[-1] - middle[-1]]])
 
 
+def _ends(centres: Array) -> tuple[float, float]:
+    """First and last place: the axes end where the points do, and no half cell beyond them is drawn."""
+    first, last = (float(centres[k]) for k in (0, -1))
+    return (first, last) if first < last else (first - 0.5, last + 0.5)
+
+
 LOST = {"latched or dead": ("x", LIMIT), "no result": (".", FAINT)}
 """Mark and colour of points without a number: the circuit fails to run, or nothing is known."""
 
@@ -110,14 +122,14 @@ def _lost(ax: Axes, x: Array, y: Array, found: Mapping[str, Any]) -> None:
         rows, columns = np.nonzero(where)
         mark, colour = LOST[name]
         if len(rows):
-            ax.plot(x[columns], y[rows], mark, color=colour, markersize=5, label=name, linestyle="none")
+            ax.plot(x[columns], y[rows], mark, color=colour, markersize=5, label=name, linestyle="none", clip_on=False, zorder=5)
 
 
 def _marks(figure: Figure, axes: Any) -> None:
-    """What the marks mean, once for the sheet."""
+    """What marks and lines mean, once for the sheet."""
     found = {name: handle for ax in axes for handle, name in zip(*ax.get_legend_handles_labels(), strict=True)}
     if found:
-        figure.legend(list(found.values()), list(found), loc="outside upper right", ncols=2, borderaxespad=0.4)
+        figure.legend(list(found.values()), list(found), loc="outside lower left", ncols=len(found), borderaxespad=0.4)
 
 
 def _contours(ax: Axes, x: Array, y: Array, level: Array, wanted: float) -> None:
@@ -128,10 +140,10 @@ def _contours(ax: Axes, x: Array, y: Array, level: Array, wanted: float) -> None
     if low < 0 <= high:
         drawn = ax.contour(x, y, level, levels=[0.0], colors=[INK], linewidths=1.8)
         drawn.set_path_effects(halo(3.4))
-        ax.clabel(drawn, fmt={0.0: "no headroom left"}, fontsize=8)
+        ax.plot([], [], color=INK, linewidth=1.8, label="no headroom left")
     if wanted > 0 and low < 100 * wanted < high:
-        drawn = ax.contour(x, y, level, levels=[100 * wanted], colors=[INK], linewidths=1.0, linestyles=[DOTTED])
-        ax.clabel(drawn, fmt={100 * wanted: f"{100 * wanted:.3g} % wanted"}, fontsize=8)
+        ax.contour(x, y, level, levels=[100 * wanted], colors=[INK], linewidths=1.1, linestyles=[DOTTED])
+        ax.plot([], [], color=INK, linewidth=1.1, linestyle=DOTTED, label=f"headroom wanted, {100 * wanted:.3g} %")
 
 
 def _levels(ax: Axes, x: Array, y: Array, shown: Array) -> None:
@@ -142,11 +154,25 @@ def _levels(ax: Axes, x: Array, y: Array, shown: Array) -> None:
 
 
 def _regions(ax: Axes, x: Array, y: Array, level: Array, ends: Any) -> None:
-    """What ends each region that fails: its limit, written where the region is thickest."""
-    words = np.array([[either_side(text) for text in row] for row in ends], dtype=object)
-    for limit in sorted(set(words[level < 0]) - {""}):
-        if limit.startswith("oscillator"):
-            continue  # the crosses say so
-        for _, row, column, _ in regions((words == limit) & (level < 0), max(3 / words.size, 0.03)):
-            look: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8.5, "color": INK, "path_effects": halo(2.6)}
-            ax.text(x[column], y[row], "\n".join(textwrap.wrap(limit, 15)), **look)
+    """What ends each region that fails: its limit, written where the region is thickest, or beside it."""
+    columns, rows = (_finely(centres) for centres in (x, y))
+    words = np.array([[_ending(text) for text in row] for row in ends], dtype=object)
+    words = np.where(level < 0, words, "")[np.ix_(rows, columns)]
+    for limit in sorted(set(words.ravel()) - {""}):
+        found = list(regions(words == limit, 0.0))
+        for _, row, column, depth in [each for each in found if each[0].mean() >= SMALL] or found[:1]:
+            share = (column + 0.5) / FINE, (row + 0.5) / FINE
+            where = tuple(first + at * (last - first) for (first, last), at in zip((_ends(x), _ends(y)), share, strict=True))
+            name_region(ax, (where[0], where[1]), share, depth, limit)
+
+
+def _ending(text: str) -> str:
+    """A limit for a label; what does not run has the name of its crosses."""
+    return "latched or dead" if text.startswith("oscillator") else either_side(text)
+
+
+def _finely(centres: Array) -> NDArray[np.int64]:
+    """The nearest place of each of `FINE` even steps along the axis."""
+    first, last = _ends(centres)
+    steps = first + (np.arange(FINE) + 0.5) / FINE * (last - first)
+    return np.asarray(np.abs(steps[:, None] - centres[None, :]).argmin(axis=1), dtype=np.int64)

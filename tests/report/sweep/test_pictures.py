@@ -80,6 +80,29 @@ def test_two_axes_are_a_map_with_the_line_of_no_headroom(tmp_path):
     assert "gate resistor, Ω" in texts(figure)
 
 
+def test_a_map_ends_where_its_points_end_and_so_does_its_boundary():
+    plan, frame = made(falling, [VOLTAGES, "load = 0 % to 100 % in 11"], cases=["loaded"])
+    ax = draw(plan, frame).axes[0]
+    assert (ax.get_xlim(), ax.get_ylim()) == ((20, 60), (0, 100))
+    zero = np.concatenate([path.vertices for path in ax.collections[1].get_paths()])
+    assert (zero[:, 1].min(), zero[:, 1].max()) == (0, 100)
+    legend = [text.get_text() for text in draw(plan, frame).legends[0].get_texts()]
+    assert legend == ["no headroom left", "headroom wanted, 10 %"]
+
+
+@pytest.mark.parametrize(("beyond", "shown"), [(None, "latched or dead"), (-0.2, "choke:\ntemperature")])
+def test_even_the_smallest_region_has_its_limit_beside_it(beyond, shown):
+    def corner(fields, case):
+        return beyond if fields["supply.voltage"] > 59 and fields["gate.resistor"] > 7.5 else 0.3
+
+    ax = draw(*made(corner, [VOLTAGES, RESISTORS], cases=["loaded"])).axes[0]
+    (label,) = [text for text in ax.texts if text.get_text().replace("\n", " ") == shown.replace("\n", " ")]
+    middle = label.xy
+    assert 57.5 < middle[0] < 60 and 7.5 < middle[1] < 8
+    x, y = label.get_position()
+    assert 0.1 < x < 0.9 and 0.5 < y < 0.9
+
+
 def test_maps_come_one_for_each_case_and_other_value():
     plan, frame = made(falling, [VOLTAGES, RESISTORS, "choke.turns = 18, 20"])
     figure = draw(plan, frame)
