@@ -4,7 +4,7 @@
 A quantity is a number, an SI prefix and the unit the field asks for: "47 uH", "2.2 µF", "1.6 mm", "85 °C", "10 %".
 Bare numbers are refused where a unit is needed, so are decimal commas (read as thousands by some programs and as
 decimals by others) and units other than the one asked for. Lengths may be in inches and feet too, with fractions: "3/8 in",
-"1 1/2 in", '3/8"', "2 ft 6 in". Scaling and rendering are quantiphy's.
+"1 1/2 in", '3/8"', "2 ft 6 in". Scaling is quantiphy's.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import re
 from datetime import date, time
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from quantiphy import Quantity
 
@@ -225,9 +226,23 @@ def format_quantity(value: float | None, unit: str, digits: int = 3) -> str:
     if unit == "s" and value >= 120.0:
         return f"{_plain(value / 3600, digits)} h" if value >= 7200.0 else f"{_plain(value / 60, digits)} min"
     label = "Ω" if unit == "ohm" else unit
-    shown = str(Quantity(value).render(prec=digits - 1, form="si", show_units=False)) if value else "0"
-    number = shown.rstrip("TGMkmunpf")
-    return f"{number} {shown[len(number) :].replace('u', 'µ')}{label}"
+    number, prefix = _prefixed(value, digits)
+    return f"{number} {prefix}{label}"
+
+
+@lru_cache(maxsize=4096)
+def _prefixed(value: float, digits: int) -> tuple[str, str]:
+    """An SI number with so many digits, 1 to 999 of its prefix; without one beyond the prefixes."""
+    if not value:
+        return "0", ""
+    mantissa, _, power = f"{value:.{digits - 1}e}".partition("e")
+    thousands, over = divmod(int(power), 3)
+    if not -5 <= thousands <= 4:
+        shown = str(Quantity(value).render(prec=digits - 1, form="si", show_units=False))
+        return shown, ""
+    sign, figures = "-" * (value < 0), mantissa.lstrip("-").replace(".", "").ljust(over + 1, "0")
+    number = f"{figures[: over + 1]}.{figures[over + 1 :]}".rstrip("0").rstrip(".")
+    return f"{sign}{number}", "fpnµm kMGT"[thousands + 5].strip()
 
 
 def _plain(value: float, digits: int) -> str:

@@ -9,6 +9,7 @@ user's; this is the second lock, not the first.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 DIRECTIVES = frozenset(".subckt .ends .model .param .option .options .tran .save .meas .measure .end .ic .temp".split())
 """What a deck may contain besides parts and comments."""
@@ -43,6 +44,7 @@ def check_deck(text: str) -> None:
         raise DeckRefused("the deck has no .end")
 
 
+@lru_cache(maxsize=4096)
 def _fault(line: str, started: bool) -> str:
     """What is wrong with one line after the title, or nothing. `started`: a part or directive stands before it."""
     if not line.replace("\t", " ").isprintable() or "\\" in line:

@@ -170,7 +170,7 @@ def fit_damped_cosine(t: Array, course: Array, rate: float, omega: float) -> Dam
     Variable projection (Golub & Pereyra, SIAM J. Numer. Anal. 10, 1973, p. 413, memory): only the two nonlinear unknowns
     are iterated. The samples count with the time they stand for, so that it does not matter where they crowd.
     """
-    from scipy.optimize import least_squares
+    from scipy.optimize import leastsq
 
     weight = np.sqrt(np.gradient(t) / np.mean(np.gradient(t)))
 
@@ -179,14 +179,15 @@ def fit_damped_cosine(t: Array, course: Array, rate: float, omega: float) -> Dam
         linear = np.linalg.lstsq(design * weight[:, None], course * weight, rcond=None)[0]
         return design, linear, course - design @ linear
 
-    found = least_squares(lambda x: weight * solved(*(omega * x))[2], (rate / omega, 1.0), method="lm", max_nfev=100)
-    rate, omega = (float(omega * x) for x in found.x)
+    start = (rate / omega, 1.0)
+    found = leastsq(lambda x: weight * solved(*(omega * x))[2], start, full_output=True, ftol=1e-8, xtol=1e-8, maxfev=300)
+    rate, omega = (float(omega * x) for x in found[0])
     design, linear, left = solved(rate, omega)
-    errors = _errors(t, design, linear, left, weight)
+    errors = _errors(t, design, linear, left, weight, omega)
     return DampedCosine(rate, omega, *errors, float(np.sqrt(np.mean((weight * left) ** 2))))
 
 
-def _errors(t: Array, design: Array, linear: Array, left: Array, weight: Array) -> tuple[float, float]:
+def _errors(t: Array, design: Array, linear: Array, left: Array, weight: Array, omega: float) -> tuple[float, float]:
     """Standard errors of decay rate [1/s] and angular frequency [rad/s] from the covariance of all seven unknowns.
 
     A run of residuals of one sign counts as two independent ones; white noise has runs of two samples.
@@ -200,7 +201,8 @@ def _errors(t: Array, design: Array, linear: Array, left: Array, weight: Array) 
     alike = max(t.size / (2 * runs), 1.0)
     variance = alike * float(np.sum((weight * left) ** 2)) / max(t.size - 7 * alike, alike)
     inverse = np.linalg.pinv((jacobian / scale).T @ (jacobian / scale))
-    found = np.sqrt(variance * np.diag(inverse)) / scale
+    rounding = 2 * float(np.finfo(float).eps) * omega  # of a curve without noise, the search ends by chance within it
+    found = np.hypot((np.sqrt(variance * np.diag(inverse)) / scale)[:2], rounding)
     return float(found[0]), float(found[1])
 
 

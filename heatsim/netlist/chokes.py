@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -35,6 +36,7 @@ class Emission:
     stores: tuple[Capacitive | Inductive | Magnetic, ...] = ()
 
 
+@lru_cache(maxsize=64)
 def _table_text(curve: TableCurve, side: str) -> tuple[str, str]:
     """Name and text of the library's table subcircuit with this curve's knots, on both sides of zero."""
     knots = np.array(curve.knots)

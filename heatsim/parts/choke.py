@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -131,6 +132,7 @@ def wound_choke(side: str, core: Core, temperature: float, capacitance: float | 
     return Choke(side, curve, resistance, between, temperature, winding.copper_area, core, basis)
 
 
+@lru_cache(maxsize=64)
 def wound_curve(core: Core) -> Curve:
     """Flux curve of a wound ring: soft or measured where its material has a DC-bias curve, gapped otherwise.
 

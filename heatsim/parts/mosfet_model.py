@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
+from functools import lru_cache
 
 from heatsim.constants import THERMAL_VOLTAGE
 from heatsim.parts.switch import Switch
@@ -81,6 +82,7 @@ class Channel:
         return self.vto + gate_voltage_over(self.overdrive, SUBTHRESHOLD) + current * self.source
 
 
+@lru_cache(maxsize=256)
 def channel(switch: Switch) -> Channel:
     """Square law through transconductance, on-resistance and threshold.
 
@@ -170,6 +172,7 @@ def gate_drain(switch: Switch, law: Channel) -> GateDrain:
     return GateDrain(least, least + above / unit.charge(*ends), switch.miller_voltage)
 
 
+@lru_cache(maxsize=256)
 def miller_voltage(switch: Switch) -> float:
     """M [V] at which the curve through the gate-drain charge meets the reverse capacitance too, within bounds.
 
@@ -228,6 +231,7 @@ def on_state_resistance(parameters: Mapping[str, float], gate_voltage: float) ->
     return p.get("rd", 0.0) + p.get("rs", 0.0) + 1 / (p.get("mtriode", 1.0) * p["kp"] * over)
 
 
+@lru_cache(maxsize=256)
 def datasheet_points(switch: Switch) -> tuple[DatasheetPoint, ...]:
     """Every point of the datasheet against the model's own equations with its parameters; none for a user's own model."""
     if switch.user_model:

@@ -201,23 +201,38 @@ class _Body:
         if surplus[0] >= 0.0:
             return self.air.ambient_c
         above = np.flatnonzero(surplus >= 0.0)
-        return self._root(losses, scale, int(above[0])) if above.size else None
-
-    def _root(self, losses: _Losses, scale: float, place: int) -> float:
-        """The first balance, between two entries of the table, by a smooth curve through its neighbours."""
-        from scipy.interpolate import CubicSpline
-        from scipy.optimize import brentq
-
-        grid, given = self.given
-        near = slice(max(place - 4, 0), place + 4)
-        flow = CubicSpline(grid[near], given[near])
-        low, high = float(grid[place - 1]), float(grid[place])
-        return float(brentq(lambda celsius: scale * float(flow(celsius)) - float(losses.total(celsius)), low, high, xtol=1e-3))
+        return _root(grid, surplus, int(above[0])) if above.size else None
 
     def warming(self, losses: _Losses) -> Warming:
         """Loss and heat given off against temperature, with the heat the choke takes up."""
         grid, given = self.given
         return Warming(grid, losses.total(grid), given, heat_capacity(self.core))
+
+
+def _root(x: Array, y: Array, place: int) -> float:
+    """Where a table first comes to zero, in the stretch before an entry, on the cubic spline through its neighbours.
+
+    Not-a-knot at both ends (C. de Boor, A Practical Guide to Splines, 1978, chapter IV), for the second derivatives.
+    """
+    near = slice(max(place - 4, 0), place + 4)
+    steps, slopes = np.diff(x[near]), np.diff(y[near]) / np.diff(x[near])
+    size, k = steps.size + 1, np.arange(1, steps.size)
+    matrix, right = np.zeros((size, size)), np.zeros(size)
+    matrix[k, k - 1], matrix[k, k], matrix[k, k + 1] = steps[:-1], 2 * (steps[:-1] + steps[1:]), steps[1:]
+    right[1:-1] = 6 * np.diff(slopes)
+    matrix[0, :3] = steps[1], -steps[0] - steps[1], steps[0]
+    matrix[-1, -3:] = steps[-1], -steps[-1] - steps[-2], steps[-2]
+    bends = np.linalg.solve(matrix, right)
+    at = place - 1 - near.start
+    step, bend = float(steps[at]), float(bends[at])
+    slope = float(slopes[at]) - step * (2 * bend + float(bends[at + 1])) / 6
+    third, low, begin = (float(bends[at + 1]) - bend) / (6 * step), float(y[place - 1]), float(x[place - 1])
+    first, last = 0.0, step
+    for _ in range(60):  # bisection of a polynomial that is below zero at the first end and not at the last
+        middle = 0.5 * (first + last)
+        below = low + middle * (slope + middle * (bend / 2 + middle * third)) < 0.0
+        first, last = (middle, last) if below else (first, middle)
+    return begin + 0.5 * (first + last)
 
 
 def lead_flow(winding: Winding, celsius: Array, ambient_c: float, current: Spectrum) -> Array:

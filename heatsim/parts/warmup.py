@@ -10,6 +10,7 @@ is an exponential and the whole is exact for the table.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -112,7 +113,12 @@ class Warming:
 
         It falls where more is given off than lost. At most the ceiling: what reaches it is destroyed.
         """
-        return _march(self.celsius, (self.loss - self.given) / self.capacity, self.ambient if start is None else start, run)
+        first = self.ambient if start is None else start
+        return _march(self.celsius, (self.loss - self.given) / self.capacity, first, (run,))[0]
+
+    def temperatures(self, runs: Sequence[float]) -> list[float]:
+        """The same from cold after each of several times [s]."""
+        return _march(self.celsius, (self.loss - self.given) / self.capacity, self.ambient, runs)
 
     def time_to(self, celsius: float) -> float | None:
         """Time [s] from cold to a temperature [°C], the longest run below it; None when it is never reached, or lies above the
@@ -165,16 +171,21 @@ def _passage(x: Array, rate: Array, start: float, end: float) -> float | None:
     return total if math.isfinite(total) else None
 
 
-def _march(x: Array, rate: Array, start: float, time: float) -> float:
-    """Where x is after a time [s]; at most at the table's end, from where nothing comes back."""
+def _march(x: Array, rate: Array, start: float, times: Sequence[float]) -> list[float]:
+    """Where x is after each of some times [s]; at most at the table's end, from where nothing comes back."""
     if start >= x[-1]:
-        return float(x[-1])
+        return [float(x[-1])] * len(times)
     if np.interp(start, x, rate) < 0.0:
-        return -_march(-x[::-1], -rate[::-1], -start, time)
+        return [-each for each in _march(-x[::-1], -rate[::-1], -start, times)]
     x, rate = _cut(x, rate, start)
     if rate[0] <= 0.0:
-        return start
+        return [start] * len(times)
     passed = np.append(0.0, np.cumsum(_stretches(x, rate)))
+    return [_place(x, rate, passed, time) for time in times]
+
+
+def _place(x: Array, rate: Array, passed: Array, time: float) -> float:
+    """Where x is after a time [s], with the times at which it passes the entries of the table."""
     place = int(np.searchsorted(passed, time, side="right")) - 1
     if place >= len(x) - 1:
         return float(x[-1])

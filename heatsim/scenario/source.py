@@ -7,11 +7,12 @@ tables, keys altogether. All of it takes a time in proportion to the length of t
 
 from __future__ import annotations
 
+import pickle
 import re
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -67,6 +68,12 @@ def parse_toml(text: str, label: str) -> dict[str, Any]:
     label: file, for messages
     Raises InputError with the line when it is not TOML, nested too deep, or holds more than anybody would write.
     """
+    return dict(pickle.loads(_parsed(text, label)))
+
+
+@lru_cache(maxsize=16)
+def _parsed(text: str, label: str) -> bytes:
+    """The tables of a text, pickled by ourselves: every variant of a scenario gets its own copy of what was read once."""
     for pattern, what, allowed in _EXCESSES:
         if found := pattern.search(text):
             raise InputError.single(f"{label}:{_line(text, found.start())}", what, allowed=allowed)
@@ -78,7 +85,7 @@ def parse_toml(text: str, label: str) -> dict[str, Any]:
         what = "has a value that cannot be read, or too many tables inside one another"
         raise InputError.single(label, what, allowed=f"values of TOML, up to {DEEPEST} tables inside one another") from None
     _check_size(tables, Places(label, text))
-    return tables
+    return pickle.dumps(tables)
 
 
 def _not_toml(error: tomllib.TOMLDecodeError, text: str, label: str) -> InputError:
@@ -125,24 +132,30 @@ class Places:
         name = ".".join(printable(key if len(key) <= 60 else f"{key[:57]}...") for key in field)
         return ": ".join(part for part in (f"{self.label}:{line}" if line else self.label, name) if part)
 
-    @cached_property
-    def lines(self) -> dict[tuple[str, ...], int]:
+    @property
+    def lines(self) -> Mapping[tuple[str, ...], int]:
         """Line of every field and table that the text has; the first is 1."""
-        found: dict[tuple[str, ...], int] = {}
-        table: tuple[str, ...] = ()
-        entries: dict[tuple[str, ...], int] = {}
-        for number, line in enumerate(self.text.splitlines(), start=1):
-            line = line.strip()
-            header = _split(line.lstrip("["), "]") if line.startswith("[") else ()
-            if header:
-                table = header
-                if line.startswith("[["):
-                    entries[table] = entries.get(table, -1) + 1
-                    table = (*table, str(entries[table]))
-            entry = () if header else _split(line, "=")
-            for depth in range(len(table + entry), 0, -1) if header or entry else ():
-                found.setdefault((table + entry)[:depth], number)
-        return found
+        return _lines(self.text)
+
+
+@lru_cache(maxsize=16)
+def _lines(text: str) -> Mapping[tuple[str, ...], int]:
+    """See `Places.lines`."""
+    found: dict[tuple[str, ...], int] = {}
+    table: tuple[str, ...] = ()
+    entries: dict[tuple[str, ...], int] = {}
+    for number, line in enumerate(text.splitlines(), start=1):
+        line = line.strip()
+        header = _split(line.lstrip("["), "]") if line.startswith("[") else ()
+        if header:
+            table = header
+            if line.startswith("[["):
+                entries[table] = entries.get(table, -1) + 1
+                table = (*table, str(entries[table]))
+        entry = () if header else _split(line, "=")
+        for depth in range(len(table + entry), 0, -1) if header or entry else ():
+            found.setdefault((table + entry)[:depth], number)
+    return found
 
 
 def _split(line: str, end: str) -> tuple[str, ...]:

@@ -79,7 +79,8 @@ class Waveforms:
             raise ValueError(f"interval {start:g}..{stop:g} s is not inside {self.time[0]:g}..{self.time[-1]:g} s")
         inner = (self.time > start) & (self.time < stop)
         time = np.concatenate(([start], self.time[inner], [stop]))
-        cut = {name: np.interp(time, self.time, samples) for name, samples in self.signals.items()}
+        ends = {name: np.interp((start, stop), self.time, samples) for name, samples in self.signals.items()}
+        cut = {name: np.concatenate((ends[name][:1], samples[inner], ends[name][1:])) for name, samples in self.signals.items()}
         return Waveforms(time, cut, self.units, self.origin)
 
     def repeated(self, times: int) -> Waveforms:

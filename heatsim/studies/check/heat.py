@@ -73,7 +73,7 @@ def _warm_up(warming: Warming | None, tables: ScenarioTables) -> dict[str, Measu
     limit, run = tables.limits.choke_temperature, tables.heater.run
     holds = limit * (1 - tables.heater.wanted_headroom)
     longest = warming.time_to(holds)
-    found["warm_up_c"] = [warming.temperature(each) for each in WARM_UP_TIMES]
+    found["warm_up_c"] = warming.temperatures(WARM_UP_TIMES)
     found["time_to_limit_s"], found["time_to_destruction_s"] = warming.time_to(limit), warming.time_to(CEILING)
     found["longest_run_s"] = longest
     if run is not None:

@@ -230,15 +230,17 @@ class _Path:
     ) -> PointResult | None:
         """A point as a periodic state, or two on a slow ripple; None when there is none, or none as `near` as asked."""
         states: dict[str, PeriodicState] = {}
+        decks: dict[str, Deck] = {}
         for name, heater in built.steady.items():
             first = states.get("crest")
-            found = self._state(built, heater, first.guess if first else guess, None if first else point)
+            decks[name] = case_deck(built.scenario, built.case, heater, paused=True)
+            found = self._state(decks[name], first.guess if first else guess, None if first else point)
             if found is None or near is not None and not first and abs(found.away[0]) > near:
                 return None
             states[name] = found
         if "crest" not in states or built.heater.supply.ripple and len(states) < 2:
             return None
-        cases = {name: self._judged(built, heater, states[name], begun) for name, heater in built.steady.items()}
+        cases = {name: self._judged(built, heater, decks[name], states[name], begun) for name, heater in built.steady.items()}
         case = self._rippled(built, cases) if len(cases) > 1 else cases["crest"]
         crest = states["crest"]
         result = summarise(case, method, time.perf_counter() - begun, crest.guess)
@@ -251,18 +253,17 @@ class _Path:
         between = quarter_before_crest(built.scenario, cases["crest"], cases["valley"], charging)
         return at_worst(built.scenario, cases | {"between": between})
 
-    def _state(self, built: _Built, heater: Heater, guess: InitialGuess, point: Array | None) -> PeriodicState | None:
-        """The periodic state of a heater on a steady supply, None without."""
+    def _state(self, deck: Deck, guess: InitialGuess, point: Array | None) -> PeriodicState | None:
+        """The periodic state of a paused circuit on a steady supply, None without."""
         from heatsim.engine.shooting import NoPeriodicState, find_periodic_state
 
         self.alive()
         try:
-            return find_periodic_state(self.session, case_deck(built.scenario, built.case, heater, paused=True), guess, point)
+            return find_periodic_state(self.session, deck, guess, point)
         except NoPeriodicState:
             return None
 
-    def _judged(self, built: _Built, heater: Heater, state: PeriodicState, begun: float) -> CaseResult:
-        deck = case_deck(built.scenario, built.case, heater, paused=True)
+    def _judged(self, built: _Built, heater: Heater, deck: Deck, state: PeriodicState, begun: float) -> CaseResult:
         waves = state.waveforms.repeated(PERIODS)
         run = Run("settled", "", waves, deck, (), time.perf_counter() - begun, self.session.version)
         return judge_run(built.scenario, built.case, heater, run, from_rest=False)

@@ -3,8 +3,10 @@
 
 from __future__ import annotations
 
+import gc
 import time
 from collections.abc import Mapping
+from functools import cache
 
 from heatsim.engine.worker import simulator
 from heatsim.scenario.scenario import Scenario
@@ -17,11 +19,21 @@ ALIVE_EVERY = 1.0
 """Seconds between two signs of life."""
 
 
+@cache
+def _settled_in() -> None:
+    """Take what is loaded for good out of the garbage collector's rounds, once: they cost 5 % of a followed point."""
+    from heatsim.engine import shooting, simulate  # noqa: F401
+
+    gc.collect()
+    gc.freeze()
+
+
 def evaluate(context: Context, scenario: Scenario, path: ContinuationPath, files: Mapping[str, str]) -> None:
     """Evaluate every point of a path, telling each place and result at once; files: see `Packing`.
 
     Between results None is told now and then, as a sign of life.
     """
+    _settled_in()
     session, latest = simulator(), 0.0
 
     def alive() -> None:
