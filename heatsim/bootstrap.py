@@ -4,7 +4,8 @@
     python3 heatsim/bootstrap.py check scenarios/bench-heater.toml    any heatsim command
     python3 heatsim/bootstrap.py test [pytest arguments]              the tests that guard a change, some minutes
     python3 heatsim/bootstrap.py release [pytest arguments]           the long ones that guard a release
-    python3 heatsim/bootstrap.py setup [--dev]                        set up only (--dev: for tests too)
+    python3 heatsim/bootstrap.py docs [folder]                        the documentation site, into results/docs/html
+    python3 heatsim/bootstrap.py setup [--dev]                        set up only (--dev: for tests and documentation too)
 
 What is missing is installed first, after saying what and where: libngspice as a Debian package, the Python
 libraries into `.venv` in the checkout. When nothing is missing the command starts at once. Exit code: the
@@ -54,6 +55,9 @@ READY, OUTDATED, UNUSABLE, FOREIGN = "ready", "outdated", "unusable", "foreign"
 
 LAYERS = {"test": "not slow", "release": "slow"}
 """Commands that run tests, and which marks they choose."""
+
+DOCS = "docs"
+"""The command that builds the documentation."""
 
 CAUSES = {
     "failed to establish a new connection|temporary failure|could not resolve|connection refused|could not connect|cannot connect|"
@@ -372,7 +376,7 @@ def main(arguments: Sequence[str]) -> int:
     try:
         if not checkout.constraints.exists():
             raise SetupFailure(f"{checkout.root} is no checkout of heatsim; an installed heatsim needs no set-up.")
-        library = ensure(checkout, dev=command in LAYERS or (command == "setup" and "--dev" in rest))
+        library = ensure(checkout, dev=command in (*LAYERS, DOCS) or (command == "setup" and "--dev" in rest))
     except SetupFailure as failure:
         say(f"heatsim: set-up failed. {failure}")
         return FAILED
@@ -386,6 +390,8 @@ def main(arguments: Sequence[str]) -> int:
     if command in LAYERS:
         os.chdir(checkout.root)
         return hand_over(test_command(checkout, command, rest))
+    if command == DOCS:
+        return hand_over([str(checkout.python), "-m", "heatsim.docs", *rest])
     return hand_over([str(checkout.program("heatsim")), *arguments])
 
 

@@ -17,7 +17,7 @@ from pathlib import Path
 import heatsim
 from heatsim.netlist.library import library_folder
 
-SHOWING = ("report", "cli")
+SHOWING = ("report", "cli", "docs")
 """Sub-packages that show numbers and do not make them."""
 
 PATIENCE = 20.0

@@ -38,6 +38,7 @@ ROOMS = {
 ROOMS["api"] = ROOMS["studies"] | {"studies"}
 ROOMS["cli"] = ROOMS["api"] | {"api", "report"}
 ROOMS["__init__"] = ROOMS["api"] | {"api"}
+ROOMS["docs"] = ROOMS["cli"] | {"cli"}
 ROOMS["__main__"] = {"cli"}
 ROOMS["bootstrap"] = set()
 """Room -> rooms and modules it may import, itself apart. `heatsim/__init__.py` and `api` are the Python interface."""

@@ -349,6 +349,7 @@ def test_a_wheel_carries_models_and_demo_scenarios(checkout: Path, tmp_path: Pat
     wanted |= {
         str(path.relative_to(checkout))
         for path in (checkout / "heatsim").rglob("*")
-        if path.suffix in (".py", ".csv", ".toml", ".json", ".html", ".css")
+        if path.suffix in (".py", ".csv", ".toml", ".json", ".html", ".css") and "docs" not in path.parts
     }
     assert "heatsim/bootstrap.py" in wanted and not wanted - held
+    assert not [name for name in held if name.startswith("heatsim/docs")]

@@ -16,6 +16,7 @@ from tests.support.deciding_code import ROOT, this_code
 TABLES = {
     "tests/support/independent/cold_starts.csv": "python -m tests.support.independent.cold_starts",
     "tests/support/remedies_applied.csv": "python -m tests.support.remedies_applied",
+    "heatsim/docs/verdicts.csv": "python -m tests.support.verdicts",
     "tests/benchmarks/RESULTS.md": "python -m tests.benchmarks",
 }
 """Table -> the command that makes it anew. The matrix of `match` has a test of its own, which makes rows anew."""

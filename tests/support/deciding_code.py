@@ -10,7 +10,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 
-SHOWING = ("cli", "report")
+SHOWING = ("cli", "docs", "report")
 """Sub-packages of heatsim that show numbers and do not make them."""
 
 
