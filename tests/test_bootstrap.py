@@ -272,6 +272,12 @@ def test_each_layer_of_tests_runs_in_the_checkout(ready: Checkout, given: list[s
     assert done.returncode == 7
 
 
+def test_the_documentation_is_built_by_the_environment(ready: Checkout) -> None:
+    done = start(ready, "docs", "a folder")
+    assert done.stdout == f"python -m heatsim.docs a folder in {ready.root.parent}\n"
+    assert (done.returncode, done.stderr) == (7, "")
+
+
 def test_a_second_start_runs_next_to_nothing(ready: Checkout) -> None:
     """Few other programs, no network module: that, not a clock, keeps the second start far below two seconds."""
     prelude = (

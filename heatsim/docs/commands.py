@@ -9,20 +9,19 @@ import io
 import re
 import shlex
 from collections.abc import Iterator
+from functools import cache
 from unittest.mock import patch
 
-from heatsim import cli
+from heatsim.cli import whole_parser
 
 WIDTH = "88"
 """Columns of the help on pages."""
 
 
+@cache
 def parser() -> argparse.ArgumentParser:
     """The parser of all commands."""
-    found: list[argparse.ArgumentParser] = []
-    with patch.object(cli, "run", lambda made, arguments: found.append(made) or 0):
-        cli.main([])
-    return found[0]
+    return whole_parser()
 
 
 def commands() -> dict[str, argparse.ArgumentParser]:
@@ -62,6 +61,8 @@ def fault_of(line: str, mentioned: bool = False) -> str:
     """Why a line is no command line, empty if it is one. mentioned: its file may be left out."""
     program, *arguments = shlex.split(line, comments=True)
     if program.endswith("bootstrap.py") and arguments[:1] in (["test"], ["release"], ["setup"], ["docs"]):
+        return ""
+    if mentioned and len(arguments) == 1 and arguments[0] in commands():
         return ""
     told = _refused(arguments)
     return _refused([*arguments, "FILE"]) if mentioned and "required: FILE" in told else told

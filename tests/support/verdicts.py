@@ -35,7 +35,7 @@ def rows() -> dict[str, dict[str, str]]:
 
 def checked(path: Path) -> dict[str, str]:
     """The row of a scenario."""
-    result = hs.check(hs.load(path), workers=1)
+    result = hs.check(hs.load(path), jobs=1)
     name = path.relative_to(ROOT / "scenarios").as_posix()
     told = (name, result.verdict, verdict_sentence(result), result.simulator_version, this_code())
     return dict(zip(COLUMNS, told, strict=True))
@@ -51,13 +51,13 @@ def write(found: dict[str, dict[str, str]]) -> None:
 
 def main() -> None:
     """Make every row anew that other code made."""
-    kept = {name: row for name, row in rows().items() if row["code"] == this_code()}
+    found = rows()
     for path in scenarios():
         name = path.relative_to(ROOT / "scenarios").as_posix()
-        if name not in kept:
-            kept[name] = checked(path)
-            write(kept)
-            sys.stderr.write(f"{name}: {kept[name]['verdict']}\n")
+        if name not in found or found[name]["code"] != this_code():
+            found[name] = checked(path)
+            write(found)
+            sys.stderr.write(f"{name}: {found[name]['verdict']}\n")
 
 
 if __name__ == "__main__":
