@@ -10,13 +10,11 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from heatsim.errors import printable
+from heatsim.report.base.scheme import themed, variables
 from heatsim.report.base.words import percent, sentence_case, value_text
 
 if TYPE_CHECKING:
     from jinja2 import Template
-
-INK, PAPER = "#31363f", "#ffffff"
-"""Colours of the pictures that follow the page's light or dark scheme; the same as in `style`."""
 
 
 @dataclass(frozen=True)
@@ -34,11 +32,11 @@ class Shown:
 
 
 def inline(svg: str) -> str:
-    """An SVG file's text to be put into a page: no prologue, scaled by the page, ink and paper of the page."""
+    """An SVG file's text to be put into a page: no prologue, scaled by the page, in the page's colours."""
     body = svg[svg.index("<svg") :]
     for what in (r"(<svg[^>]*?) width=\"[^\"]*\"", r"(<svg[^>]*?) height=\"[^\"]*\"", r"()<metadata>.*?</metadata>"):
         body = re.sub(what, r"\1", body, count=1, flags=re.DOTALL)
-    return body.replace(INK, "currentColor").replace(PAPER, "var(--card)")
+    return themed(body)
 
 
 @lru_cache
@@ -49,4 +47,5 @@ def template(name: str) -> Template:
     loader = PackageLoader("heatsim.report")
     environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     environment.filters |= {"q": value_text, "line": printable, "percent": percent, "capital": sentence_case}
+    environment.globals["variables"] = variables
     return environment.get_template(name)

@@ -7,7 +7,7 @@ from html.parser import HTMLParser
 
 import pytest
 
-from heatsim.report.base.page import INK, PAPER, Shown, inline
+from heatsim.report.base.page import Shown, inline
 from heatsim.report.check import page, words
 from heatsim.studies.check import CheckWarning
 from tests.support.results import checks as made
@@ -217,13 +217,7 @@ def test_inlined_pictures_follow_the_page():
         '<?xml version="1.0"?>\n<!DOCTYPE svg>\n<svg width="460pt" height="252pt" viewBox="0 0 460 252">'
         '<metadata>x</metadata><g style="fill: #31363f; stroke: #ffffff" width="3"/></svg>'
     )
-    assert inline(svg) == '<svg viewBox="0 0 460 252"><g style="fill: currentColor; stroke: var(--card)" width="3"/></svg>'
-
-
-def test_the_inks_are_those_of_the_pictures():
-    from heatsim.report.base import style
-
-    assert (INK, PAPER) == (style.INK, style.PAPER)
+    assert inline(svg) == '<svg viewBox="0 0 460 252"><g style="fill: var(--ink); stroke: var(--card)" width="3"/></svg>'
 
 
 def test_warnings_stand_under_the_verdict():

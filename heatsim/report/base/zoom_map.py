@@ -1,0 +1,166 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Maps on pages that can be zoomed and read with the pointer: cells by colour with their scale, lines, marks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from heatsim.report.base.scheme import SCHEME
+from heatsim.report.base.style import FAINT, INK
+from heatsim.report.base.zoom import FONT, Axis, Reading, embedded, frame, hover, plain_text, tick_text
+from heatsim.waves import Array
+
+if TYPE_CHECKING:
+    from bokeh.models import Plot
+ON_MAP = "#272b34"
+"""Colour of lines and letters on a map: its cells keep their colours on dark paper, and so do these."""
+
+HEIGHT = 420
+"""Of a map [px]."""
+
+
+@dataclass(frozen=True)
+class Cells:
+    """Values of cells. x, y: their middles, growing, shape (n,) and (m,); values: shape (m, n), NaN where there is none; name and
+    unit: of the values; palette: colours from `low` to `high`, in even steps.
+    """
+
+    x: Array
+    y: Array
+    values: Array
+    name: str
+    unit: str
+    palette: Sequence[str]
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Boundary:
+    """A line on a map, such as round a region. name: read at the pointer; x, y: its points, shape (n,); NaN interrupts it."""
+
+    name: str
+    x: Array
+    y: Array
+    color: str = ON_MAP
+    dash: str = "solid"
+    width: float = 2.0
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A place on a map. name: read at the pointer; sign: as Bokeh names it, such as "x", "circle", "diamond"."""
+
+    name: str
+    x: float
+    y: float
+    sign: str = "circle"
+    color: str = ON_MAP
+
+
+def zoomable_map(
+    cells: Cells,
+    about: str,
+    along: Axis,
+    upward: Axis,
+    more: Mapping[tuple[str, str | None], Any] | None = None,
+    boundaries: Sequence[Boundary] = (),
+    marks: Sequence[Mark] = (),
+    ticks: tuple[Mapping[float, str] | None, Mapping[float, str] | None] = (None, None),
+) -> str:
+    """A map, to be put into a page whose head has `zoom.script()`.
+
+    about: what is shown, for those who cannot see it; more: (name, unit) -> what else is read of each cell, shape (m, n), numbers
+    or, with None for a unit, texts; ticks: place -> text along and upward, numbers by default.
+    """
+    from bokeh.models import Range1d
+
+    (left, right), (bottom, top) = (_edges(each)[[0, -1]] for each in (cells.x, cells.y))
+    plot = frame(upward, along, Range1d(left, right, bounds=(left, right)), Range1d(bottom, top, bounds=(bottom, top)), HEIGHT)
+    plot.title.text = plain_text(cells.name)
+    for axis, texts in zip((plot.below[0], plot.left[0]), ticks, strict=True):
+        if texts is not None:
+            axis.update(ticker=sorted(texts), major_label_overrides={place: plain_text(text) for place, text in texts.items()})
+    _cells(plot, cells, (along, upward), more or {})
+    for boundary in boundaries:
+        _boundary(plot, boundary)
+    _marks(plot, marks)
+    return embedded([plot], about)
+
+
+def _edges(middles: Array) -> Array:
+    """Edges of cells round their middles."""
+    if middles.size == 1:
+        return np.array([middles[0] - 0.5, middles[0] + 0.5])
+    between = (middles[1:] + middles[:-1]) / 2
+    return np.concatenate([[2 * middles[0] - between[0]], between, [2 * middles[-1] - between[-1]]])
+
+
+def _cells(plot: Plot, cells: Cells, axes: tuple[Axis, Axis], more: Mapping[tuple[str, str | None], Any]) -> None:
+    """The cells, what is read of them, and the scale of their colours."""
+    from bokeh.models import ColorBar, ColumnDataSource, LinearColorMapper, Quad
+
+    across, up = _edges(cells.x), _edges(cells.y)
+    rows, columns = (each.ravel() for each in np.indices(cells.values.shape))
+    data: dict[str, Any] = {"left": across[columns], "right": across[columns + 1], "bottom": up[rows], "top": up[rows + 1]}
+    data |= {"x": cells.x[columns], "y": cells.y[rows], "value": np.ravel(cells.values)}
+    data = {name: np.asarray(column, dtype=np.float32) for name, column in data.items()}
+    readings = [Reading("x", axes[0].label, axes[0].unit), Reading("y", axes[1].label, axes[1].unit)]
+    readings.append(Reading("value", cells.name, cells.unit))
+    for number, ((name, unit), values) in enumerate(more.items()):
+        flat = np.ravel(np.asarray(values, dtype=object if unit is None else np.float32))
+        data[f"more{number}"] = [str(each) for each in flat] if unit is None else flat
+        readings.append(Reading(f"more{number}", name, unit))
+    palette = [_kept(color) for color in cells.palette]
+    mapper = LinearColorMapper(palette=palette, low=cells.low, high=cells.high, nan_color="rgba(0, 0, 0, 0)")
+    color = {"field": "value", "transform": mapper}
+    drawn = plot.add_glyph(
+        ColumnDataSource(data),
+        Quad(left="left", right="right", bottom="bottom", top="top", fill_color=color, line_color=color, line_width=1.2),
+    )
+    plot.add_tools(hover(readings, [drawn]))
+    bar = ColorBar(
+        color_mapper=mapper, width=14, padding=4, label_standoff=6, background_fill_color=None, formatter=tick_text(cells.unit)
+    )
+    bar.update(major_label_text_color=INK, major_label_text_font=FONT, major_label_text_font_size="12px", bar_line_color=FAINT)
+    bar.update(major_tick_line_color=FAINT)
+    plot.add_layout(bar, "right")
+
+
+def _kept(color: str) -> str:
+    """A colour as it is, on dark paper too: one of the scheme's own would change there, so it is moved by what no eye sees."""
+    if color.lower() not in SCHEME:
+        return color
+    blue = int(color[5:7], 16)
+    return f"{color[:5]}{blue - 1 if blue else 1:02x}"
+
+
+def _boundary(plot: Plot, boundary: Boundary) -> None:
+    """A line with a pale rim, read at the pointer."""
+    from bokeh.models import ColumnDataSource, Line
+
+    source = ColumnDataSource({"x": np.asarray(boundary.x, dtype=np.float32), "y": np.asarray(boundary.y, dtype=np.float32)})
+    plot.add_glyph(source, Line(x="x", y="y", line_color="#fffffe", line_width=boundary.width + 2, line_alpha=0.8))
+    look = {"line_color": boundary.color, "line_dash": boundary.dash, "line_width": boundary.width}
+    drawn = plot.add_glyph(source, Line(x="x", y="y", **look))
+    plot.add_tools(_named(boundary.name, drawn))
+
+
+def _marks(plot: Plot, marks: Sequence[Mark]) -> None:
+    from bokeh.models import ColumnDataSource, Scatter
+
+    for mark in marks:
+        source = ColumnDataSource({"x": [mark.x], "y": [mark.y]})
+        glyph = Scatter(x="x", y="y", marker=mark.sign, size=11, fill_color=mark.color, line_color="#fffffe", line_width=1.5)
+        plot.add_tools(_named(mark.name, plot.add_glyph(source, glyph)))
+
+
+def _named(name: str, drawn: Any) -> Any:
+    """Reading of a name alone; its button is not shown."""
+    made = hover([Reading("", name, None)], [drawn], beside="vertical")
+    made.visible = False
+    return made
