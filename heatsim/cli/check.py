@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import argparse
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -53,7 +54,7 @@ def run(options: argparse.Namespace) -> int:
 
 def _run_one(options: argparse.Namespace) -> int:
     """Check, search for remedies, print, write."""
-    from heatsim.report.base.terminal import progress
+    from heatsim.report.base.live import progress
     from heatsim.studies.check import Troubles, check, with_troubles
     from heatsim.studies.remedy import in_line
 
@@ -98,18 +99,19 @@ def _check_fix(options: argparse.Namespace) -> None:
 
 def _remedies(options: argparse.Namespace, result: CheckResult, out: Path | None) -> Remedies | None:
     """What would hold; None where nothing is amiss, or nobody would see it."""
-    from heatsim.report.base.terminal import progress
+    from heatsim.report.base.live import progress
     from heatsim.studies.remedy import find_remedies
 
     seen = not options.quiet or options.json or options.fix or out is not None
     if options.no_remedies or not seen or result.verdict == "holds":
         return None
+    ends = time.monotonic() + options.remedy_time
     with progress(hushed(options)) as watch:
-        watch.note("looking for remedies")
+        watch.note("looking for remedies", ends)
         return find_remedies(
             result,
             options.jobs,
-            lambda count: watch.note(f"looking for remedies, {count} cases simulated"),
+            lambda count: watch.note(f"looking for remedies, {count} cases simulated", ends),
             float(options.remedy_time),
         )
 

@@ -73,7 +73,7 @@ def _loaded(options: argparse.Namespace, asked: Troubles) -> list[Asked]:
 
 def _compared(options: argparse.Namespace, wanted: Sequence[Asked], builds: Sequence[str], asked: Troubles) -> Comparison:
     """All cases of all files simulated at once, and compared."""
-    from heatsim.report.base.terminal import progress
+    from heatsim.report.base.live import progress
     from heatsim.studies.check import check_several, compared, with_troubles
 
     told = [f"{name} of {build}" for build, (_, names) in zip(builds, wanted, strict=True) for name in names]
@@ -88,7 +88,7 @@ def _compared(options: argparse.Namespace, wanted: Sequence[Asked], builds: Sequ
 
 def _written(options: argparse.Namespace, comparison: Comparison) -> list[Path]:
     """The comparison's page, and the folder of each build beside it."""
-    from heatsim.report.base.terminal import progress
+    from heatsim.report.base.live import progress
     from heatsim.report.check import write_beside, write_folder
 
     if options.no_report:

@@ -92,11 +92,11 @@ def _heat(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
 
 def _coils(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
     """What coil would suit the piece."""
-    from heatsim.report.base import terminal
+    from heatsim.report.base import live
     from heatsim.report.heat import coils as report
     from heatsim.studies.heat.coils import coil_advice
 
-    with terminal.status_line(frame.hushed(options)) as tell:
+    with live.steps(frame.hushed(options), left=live.IN_THIS_STEP) as tell:
         advice = coil_advice(scenario, tell, options.jobs, confirm=0 if options.no_confirm else COILS)
     return frame.deliver(
         options,
@@ -109,16 +109,14 @@ def _coils(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
 
 def _pull(options: argparse.Namespace, scenario: Scenario, out: Path) -> int:
     """What the heater does when the piece leaves, and when one goes in."""
-    from heatsim.report.base import terminal
+    from heatsim.report.base import live
     from heatsim.report.heat import pull as report
-    from heatsim.studies.heat.pull import pulled
+    from heatsim.studies.heat.pull import RUNS, pulled
 
     given = {"--to": options.to is not None, "--no-confirm": options.no_confirm}
     frame.notes(options, (f"{name} changes nothing of --pull" for name, there in given.items() if there))
-    with terminal.status_line(frame.hushed(options)) as tell:
-        result = pulled(
-            scenario, scenario.tables.heat.case, options.jobs, lambda run, now, _: tell(f"run {run + 1}, at {1e3 * now:.2f} ms")
-        )
+    with live.runs(RUNS, frame.hushed(options)) as watch:
+        result = pulled(scenario, scenario.tables.heat.case, options.jobs, watch)
     return frame.deliver(
         options,
         result.exit_code,

@@ -24,7 +24,7 @@ def add(commands: Any) -> None:
 def run(options: argparse.Namespace) -> int:
     """Find a winding, print it, write its card."""
     from heatsim.report import wind as report
-    from heatsim.report.base import terminal
+    from heatsim.report.base import live
     from heatsim.studies.wind import build_yield, card, plain_result, wind
 
     scenario, _ = load(options)
@@ -34,7 +34,7 @@ def run(options: argparse.Namespace) -> int:
     out = options.out or Path("results") / f"{Path(options.file).stem}-wind"
     count = table.confirm if table else 0
     names = [f"{case} on winding {k + 1}" for k in range(count) for case in scenario.cases]
-    with terminal.progress(hushed(options), names) as progress:
+    with live.progress(hushed(options), names) as progress:
         progress.note("estimating every winding")
         result = wind(scenario, options.jobs, progress)
         best = result.best

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from heatsim.errors import printable
 from heatsim.report.base import terminal
+from heatsim.report.base.live import IN_THIS_STEP, Line, Remaining, live
 from heatsim.report.base.words import SAFETY, field_words
 from heatsim.report.map.words import STEADY, doubts, reach_row, sentences, value
 from heatsim.studies.map import MapProgress, MapResult
@@ -20,9 +21,15 @@ if TYPE_CHECKING:
 
 @contextmanager
 def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[terminal.Latest[MapProgress]]:
-    """A line on standard error while the block runs, gone when it ends; nothing when hushed or not on a terminal."""
-    with terminal.status_line(hushed, stream) as say:
-        yield terminal.Latest(lambda now: say(f"{now.step}: {now.points} points, {now.columns} columns done"))
+    """How far it is, on standard error while the block runs."""
+    remaining = Remaining()
+
+    def lines(now: MapProgress) -> list[Line]:
+        done = [f"{now.points:,} points", *([f"{now.columns} columns done"] if now.columns else [])]
+        return [Line(done, now.share, remaining.at(now.share), IN_THIS_STEP), Line([now.step])]
+
+    with live(hushed, stream) as update:
+        yield terminal.Latest(lambda now: update(lines(now)))
 
 
 def done_words(latest: MapProgress | None) -> str:

@@ -4,12 +4,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator
 from typing import TextIO
 
 from heatsim.errors import printable
-from heatsim.report.base.terminal import print_lines, status_line, wrapped
+from heatsim.report.base.live import steps
+from heatsim.report.base.terminal import print_lines, wrapped
 from heatsim.report.base.words import SAFETY, sentence_case
 from heatsim.report.match import beside, words
 from heatsim.studies.match import NONE_OF_THESE, CauseCandidate, MatchResult, Record
@@ -19,14 +19,8 @@ LABEL = 35
 """Columns of the label in the table of fitted quantities."""
 
 
-@contextmanager
-def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[Callable[[str, float], None]]:
-    """A line on standard error while the block runs, gone when it ends; nothing when hushed or not on a terminal.
-
-    What is yielded takes what is being done and the share of all that is done, 0 to 1.
-    """
-    with status_line(hushed, stream) as say:
-        yield lambda what, share: say(f"{what}, {100 * min(max(share, 0.0), 1.0):.0f} %")
+watching = steps
+"""Shows what is being done; see `heatsim.report.base.live`."""
 
 
 def show(result: MatchResult, stream: TextIO | None = None) -> None:

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,6 +14,7 @@ import numpy as np
 from heatsim.errors import printable
 from heatsim.files import shown_path
 from heatsim.report.base import terminal
+from heatsim.report.base.live import Line, live
 from heatsim.report.base.terminal import COLOURS, print_blocks
 from heatsim.report.base.words import SAFETY, duration, either_side, field_words, limit_words, outdated_words, percent
 from heatsim.report.sweep.view import SweepView
@@ -24,9 +26,6 @@ from heatsim.verdict.finding import SEVERITY
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-BAR = 28
-"""Cells of the progress bar."""
-
 ROWS = 8
 """Limits in the table of what decides, at most."""
 
@@ -37,36 +36,27 @@ def point_words(point: Point) -> str:
     return printable(f"{fields} ({point.case})")
 
 
-def progress_line(now: SweepProgress) -> str:
-    """How far a sweep is, in one line."""
+def done_parts(now: SweepProgress) -> list[str]:
+    """How far a sweep is, without the time left."""
     parts = [f"{now.done:,} of {now.total:,} points"]
-    if now.rate is not None and now.done < now.total:
-        parts += [f"{now.rate:.3g} a second", f"{duration(now.left_s)} left"]
-    if now.failed:
-        parts.append(f"{now.failed:,} without a result")
-    return " · ".join(parts)
+    parts += [f"{now.failed:,} without a result"] if now.failed else []
+    return parts + ([f"{now.rate:.3g} a second"] if now.rate is not None and now.done < now.total else [])
 
 
-def worst_line(worst: Worst | None) -> str:
-    """The worst headroom so far and where."""
+def worst_parts(worst: Worst | None) -> list[str]:
+    """The worst headroom so far, what it is of, and where."""
     if worst is None:
-        return ""
-    where = f" at {point_words(worst.point)}" if worst.point is not None else ""
-    ends = f", {limit_words(worst.ends)}" if worst.ends else ""
-    return f"least headroom {percent(worst.headroom, 1)}{ends}{where}"
+        return []
+    of = [limit_words(worst.ends)] if worst.ends else []
+    return [f"least headroom {percent(worst.headroom, 1)}", *of, *([point_words(worst.point)] if worst.point is not None else [])]
 
 
-def progress_lines(now: SweepProgress) -> RenderableType:
-    """Bar and numbers, and below them what is being done or the worst point so far."""
-    from rich.console import Group
-    from rich.progress_bar import ProgressBar
-    from rich.table import Table
-    from rich.text import Text
-
-    line = Table.grid(padding=(0, 2, 0, 0))
-    line.add_row(ProgressBar(total=max(now.total, 1), completed=now.done, width=BAR), progress_line(now))
-    below = printable(now.note) or worst_line(now.worst)
-    return Group(line, Text(below, style="dim", no_wrap=True, overflow="ellipsis"))
+def progress_lines(now: SweepProgress, told: float) -> list[Line]:
+    """How far a sweep is, and below that what is being done or the worst point so far; told: when it was so, as by
+    `time.monotonic`."""
+    ends = told + now.left_s if now.left_s is not None and now.done < now.total else None
+    below = Line([now.note]) if now.note else Line(worst_parts(now.worst), aside=True)
+    return [Line(done_parts(now), now.done / max(now.total, 1), ends), below]
 
 
 @contextmanager
@@ -74,13 +64,8 @@ def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[ter
     """Progress on standard error while the block runs: two lines that renew themselves and are gone at the end on a terminal,
     a line now and then elsewhere, nothing when hushed.
     """
-    with terminal.live_lines(hushed, stream) as update:
-
-        def show_progress(now: SweepProgress) -> None:
-            note = f" · {now.note}" if now.note else ""
-            update(progress_lines(now), f"{progress_line(now)}{note}", now.done == now.total)
-
-        yield terminal.Latest(show_progress)
+    with live(hushed, stream, patience=0.0) as update:
+        yield terminal.Latest(lambda now: update(progress_lines(now, time.monotonic()), now.done == now.total))
 
 
 def done_words(latest: SweepProgress | None) -> str:
@@ -98,7 +83,7 @@ def _result(result: SweepResult) -> Iterator[RenderableType]:
 
     view = SweepView(result.as_dict()["plan"], result.frame())
     progress = result.progress
-    yield Text(f"{view.name}: {progress_line(progress)}", style="bold")
+    yield Text(f"{view.name}: {' · '.join(done_parts(progress))}", style="bold")
     changed = result.stale - result.outdated
     if changed > 0:
         yield Text(

@@ -27,6 +27,7 @@ from heatsim.studies.heat.result import Confirmed, HeatResult
 from heatsim.studies.heat.states import States
 from heatsim.studies.heat.story import answers, end_words, events, hottest_slice, series, snapshots, trust
 from heatsim.studies.heat.warmth import PartsWarmth
+from heatsim.studies.heat.way import work_done
 from heatsim.studies.points import PointResult
 from heatsim.studies.store import Store
 
@@ -40,8 +41,9 @@ PAST_CURIE, AS_WANTED, AT_END = "past the Curie point", "as wanted", "at its end
 
 @dataclass(frozen=True)
 class Progress:
-    """How far a heat is: time into it [s], warmest and coldest temperature [°C], the wanted one [°C], states simulated, and what is
-    being done, in a few words."""
+    """How far a heat is: time into it [s], warmest and coldest temperature [°C], the wanted one [°C], states simulated, what is
+    being done, in a few words, and the share of that which is done [1]; a heat goes on to its rest when all of it is.
+    """
 
     time: float
     hottest: float
@@ -49,6 +51,7 @@ class Progress:
     wanted: float
     states: int
     doing: str
+    share: float = 0.0
 
 
 Watch = Callable[[Progress], None]
@@ -93,16 +96,17 @@ class _Heat:
         self.responses = Responses(plan.heater)
         course = Course(plan.piece, plan.losses, self.responses, self._simulated, plan.start, plan.longest)
         self._told(None, "simulating the cold piece")
+        done = work_done(plan)
         for moment in course.run():
-            self._told(moment, "heating")
+            self._told(moment, "heating", done(moment.celsius))
             self._asked(course, moment)
         if self.failure is not None and not course.moments:
             raise self._cannot()
-        self._told(course.moments[-1], "starting the heater cold at some of its states")
+        last = course.moments[-1]
         confirmed = tuple(self._confirmed(course.moments))
-        self._told(course.moments[-1], "going through it again with the piece as it may be, too")
-        band = band_of(self.plan, self.responses)
-        self._told(course.moments[-1], "judging")
+        again = "going through it again with the least and the most that the piece may take up"
+        band = band_of(plan, self.responses, lambda share: self._told(last, again, share))
+        self._told(last, "judging", 1.0)
         return self._result(course, confirmed, band, time.perf_counter() - begun)
 
     def _simulated(self, load: Workpiece, at: float) -> SimulatedPoint | None:
@@ -133,7 +137,9 @@ class _Heat:
         if self.confirming:
             self.awaited.append((AT_END, last, self.states.confirm(last.load)))
         starts = [("cold", 0.0, first.load, first.result)]
-        starts += [(name, moment.time, moment.load, each.result()) for name, moment, each in self.awaited]
+        for number, (name, moment, each) in enumerate(self.awaited):
+            self._told(last, "starting the heater from rest at some of its states", number / len(self.awaited))
+            starts.append((name, moment.time, moment.load, each.result()))
         return [Confirmed(name, at, cold.outcome, self._apart(load, cold)) for name, at, load, cold in starts]
 
     def _apart(self, load: Workpiece, cold: PointResult) -> dict[str, float]:
@@ -175,11 +181,11 @@ class _Heat:
             spent,
         )
 
-    def _told(self, moment: Moment | None, doing: str) -> None:
+    def _told(self, moment: Moment | None, doing: str, share: float = 0.0) -> None:
         cold = (self.plan.start, self.plan.start)
         ends = cold if moment is None else (float(moment.celsius.max()), float(moment.celsius.min()))
         count = self.states.simulated + self.states.found
-        self.tell(Progress(0.0 if moment is None else moment.time, *ends, self.plan.wanted, count, doing))
+        self.tell(Progress(0.0 if moment is None else moment.time, *ends, self.plan.wanted, count, doing, share))
 
     def _cannot(self) -> NotRunningError:
         assert self.failure is not None

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from heatsim.identity import made_with, origin_hash
@@ -38,7 +38,9 @@ NEIGHBOURS = 4
 
 
 class Points:
-    """Everything evaluated so far. known: how many were in the store already; evaluated: how many were not."""
+    """Everything evaluated so far. known: how many were in the store already; evaluated: how many were not; told: called when a new
+    one has come.
+    """
 
     def __init__(
         self, scenario: Scenario, case: str, axes: tuple[MapAxis, MapAxis], accuracy: Accuracy, pool: Pool, store: Store | None
@@ -50,6 +52,7 @@ class Points:
         self.states: dict[Place, Any] = {}
         self.samples: dict[Place, Sample] = {}
         self.known = self.evaluated = 0
+        self.told: Callable[[], None] = lambda: None
 
     @property
     def evidence(self) -> Evidence:
@@ -96,6 +99,7 @@ class Points:
             self.store.put(key, result)
         self.evaluated += 1
         self._remember(place, result)
+        self.told()
 
     def _remember(self, place: Place, result: PointResult) -> None:
         self.samples[place] = Sample.of((*self.coordinates(place), *place), result)

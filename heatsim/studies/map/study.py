@@ -14,9 +14,10 @@ points of a map of fields that bear on the start. The others are followed from a
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -50,11 +51,14 @@ MOST_POINTS = 600
 
 @dataclass(frozen=True)
 class MapProgress:
-    """How far a map is. points: evaluated or found so far; columns: finished; step: what is being done."""
+    """How far a map is. points: evaluated or found so far; columns: finished; step: what is being done; share: of this step that is
+    done [1]. How many steps there will be, nobody knows beforehand.
+    """
 
     points: int
     columns: int
     step: str
+    share: float = 0.0
 
 
 Watch = Callable[[MapProgress], None]
@@ -129,7 +133,9 @@ def _case(scenario: Scenario, wanted: str | None) -> str:
 def _refined(points: Points, first: list[list[Place]], most_points: int, watch: Watch) -> Refinement:
     """A first look, then column after column until nothing is left to be verified."""
     refinement, near = Refinement(points.accuracy), points.accuracy.v
-    watch(MapProgress(0, 0, "first look"))
+    asked = sum(map(len, first))
+    points.told = lambda: watch(MapProgress(len(points), 0, "first look", len(points) / asked))
+    points.told()
     scan(points, first)
     looked = [Column(column[0][0], tuple(points.samples[place] for place in column), len(column)) for column in first]
     columns, later = looked[::2], looked[1::2]
@@ -139,15 +145,22 @@ def _refined(points: Points, first: list[list[Place]], most_points: int, watch: 
         surface = Surface(before, near)
         profiles = {column.u: _profiles(refinement, column, surface, before) for column in columns}
         found: list[Column] = []
+        points.told = partial(_tell, points, refinement, found, len(columns), step, watch)
         for column in Search(points, columns, profiles).run():
             found.append(column)
-            watch(MapProgress(len(points), len(refinement.columns) + len(found), step))
+            points.told()
         refinement.settle(found, surface, before, points.evidence)
         columns, later = later, []
         if not columns:
             columns = [Column(u) for u in refinement.proposals(Surface(points.evidence, near), points.evidence)]
             step = "columns in between"
+    points.told = partial(_tell, points, refinement, (), 1, "where the wanted headroom ends", watch)
     return refinement
+
+
+def _tell(points: Points, refinement: Refinement, found: Sequence[Column], wanted: int, step: str, watch: Watch) -> None:
+    """How far a round of columns is. wanted: how many they are."""
+    watch(MapProgress(len(points), len(refinement.columns) + len(found), step, len(found) / wanted))
 
 
 def _wishes(scenario: Scenario, case: str) -> dict[str, float]:

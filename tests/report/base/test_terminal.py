@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What all commands print: progress on a terminal only, interruptions, files written."""
+"""What all commands print: files written."""
 
 import io
 import subprocess
@@ -7,35 +7,6 @@ import sys
 from pathlib import Path
 
 from heatsim.report.base import terminal
-from tests.support.screen import Screen
-
-
-def test_progress_is_silent_off_a_terminal_and_when_hushed():
-    pipe, screen = Screen(tty=False), Screen()
-    for hushed, stream in ((False, pipe), (True, screen)):
-        with terminal.progress(hushed, stream=stream) as watch:
-            watch(0, 1e-3, 2e-3)
-            watch.note("drawing")
-        assert stream.getvalue() == ""
-
-
-def test_progress_shows_each_case_and_leaves_nothing(monkeypatch):
-    monkeypatch.setenv("TERM", "xterm-256color")
-    monkeypatch.setenv("COLUMNS", "100")
-    screen = Screen()
-    with terminal.progress(names=("idle", "loa\x1bded"), stream=screen) as watch:
-        watch(0, 1e-3, 2e-3)
-        watch(1, 2e-3, 2e-3)
-        watch.note("writing the report")
-    text = screen.getvalue()
-    assert (
-        "case idle" in text
-        and "case loa\N{REPLACEMENT CHARACTER}ded" in text
-        and "1.00 of 2.00 ms" in text
-        and "writing the report" in text
-    )
-    last = text.rindex("writing the report")
-    assert text[last:].count("\x1b[2K") >= 3  # its lines are wiped at the end
 
 
 def test_the_terminal_needs_no_plotting():

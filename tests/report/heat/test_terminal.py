@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import pytest
 
+from heatsim.report.base.live import fitted
 from heatsim.report.heat import done_words, show, watching
-from heatsim.report.heat.progress import progress_line
+from heatsim.report.heat.progress import progress_lines
 from heatsim.studies.heat import Progress
 from tests.report.heat import example
 
@@ -45,12 +46,20 @@ def test_no_control_character_reaches_the_terminal():
     assert "\x1b" not in printed(hostile)
 
 
-def test_progress_is_one_line():
-    now = Progress(42.3, 655.2, 611.8, 850.0, 9, "heating")
-    assert progress_line(now) == "42 s into the heat · 612 to 655 °C, wanted 850 °C · 9 states of the heater"
-    assert (
-        progress_line(Progress(0.0, 20.0, 20.0, 850.0, 1, "")) == "0 s into the heat · 20 °C, wanted 850 °C · 1 state of the heater"
-    )
+def test_the_lines_of_progress():
+    def told(now: Progress, width: int = 200) -> list[str]:
+        return [fitted(line.said(100.0), width) for line in progress_lines(now, 138.0)]
+
+    now = Progress(42.3, 655.2, 611.8, 850.0, 9, "heating", 0.7)
+    assert told(now) == [
+        "612 to 655 °C, wanted 850 °C · 38 s left in this step · 42 s into the heat",
+        "heating · 9 states of the heater simulated",
+    ]
+    assert told(now, 40) == ["612 to 655 °C, wanted 850 °C · 38 s left", "heating"]
+    assert told(now, 39) == ["612 to 655 °C · 38 s left in this step", "heating"]
+    assert told(now, 20) == ["612 to 655 °C", "heating"]
+    cold = told(Progress(0.0, 20.0, 20.0, 850.0, 1, "simulating the cold piece"))
+    assert cold[0].startswith("20 °C, wanted 850 °C") and cold[1].endswith("1 state of the heater simulated")
 
 
 def test_progress_off_a_terminal_is_a_line_now_and_then_and_the_last():
@@ -60,7 +69,7 @@ def test_progress_off_a_terminal_is_a_line_now_and_then_and_the_last():
             watch(Progress(when, 20.0 + 15.0 * when, 20.0, 850.0, 1, "heating"))
         watch(Progress(3.0, 860.0, 851.0, 850.0, 4, "judging"))
     lines = stream.getvalue().splitlines()
-    assert len(lines) == 2 and lines[0].endswith("heating") and lines[1].endswith("judging")
+    assert len(lines) == 2 and "heating · 1 state" in lines[0] and "judging · 4 states" in lines[1]
     assert watch.latest is not None and done_words(watch.latest) == "The 4 states of the heater simulated so far"
     assert done_words(None) == "Simulated states of the heater"
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from rich.console import Console
 
+from heatsim.report.base.live import Lines, fitted
 from heatsim.report.base.terminal import print_blocks
 from heatsim.report.sweep import terminal as report
 from heatsim.report.sweep.view import SweepView
@@ -28,16 +29,18 @@ def told(**changes) -> SweepProgress:
 
 
 def test_the_line_of_progress() -> None:
-    assert report.progress_line(told()) == "700 of 1,400 points · 12.3 a second · 57 s left"
-    assert report.progress_line(told(failed=3, rate=None)) == "700 of 1,400 points · 3 without a result"
-    assert report.progress_line(told(done=1400)) == "1,400 of 1,400 points"
+    def line(**changes) -> str:
+        return fitted(report.progress_lines(told(**changes), 1000.0)[0].said(1000.0), 200)
+
+    assert line() == "700 of 1,400 points · 57 s left · 12.3 a second"
+    assert line(failed=3, rate=None, left_s=None) == "700 of 1,400 points · 3 without a result"
+    assert line(done=1400) == "1,400 of 1,400 points"
 
 
 def test_the_worst_so_far() -> None:
-    assert report.worst_line(WORST) == (
-        "least headroom −12.4 %, right choke: temperature at supply voltage 60 V, choke turns 18 (loaded)"
-    )
-    assert report.worst_line(Worst(0.5, "", None)) == "least headroom +50.0 %" and report.worst_line(None) == ""
+    told = ["least headroom −12.4 %", "right choke: temperature", "supply voltage 60 V, choke turns 18 (loaded)"]
+    assert report.worst_parts(WORST) == told
+    assert report.worst_parts(Worst(0.5, "", None)) == ["least headroom +50.0 %"] and report.worst_parts(None) == []
 
 
 def test_a_pipe_gets_a_line_now_and_then(monkeypatch) -> None:
@@ -46,7 +49,7 @@ def test_a_pipe_gets_a_line_now_and_then(monkeypatch) -> None:
         for done in range(1, 1401):
             watch(told(done=done))
     lines = stream.getvalue().splitlines()
-    assert lines == ["1 of 1,400 points · 12.3 a second · 57 s left", "1,400 of 1,400 points"]
+    assert lines == ["1 of 1,400 points · 57 s left · 12.3 a second", "1,400 of 1,400 points"]
     with report.watching(hushed=True, stream=stream) as watch:
         watch(told())
     assert len(stream.getvalue().splitlines()) == 2 and watch.latest == told()
@@ -55,11 +58,11 @@ def test_a_pipe_gets_a_line_now_and_then(monkeypatch) -> None:
 def test_a_terminal_gets_two_lines_that_go_away() -> None:
     stream = io.StringIO()
     console = Console(file=stream, force_terminal=True, width=80, height=25, legacy_windows=False)
-    console.print(report.progress_lines(told()))
+    console.print(Lines(report.progress_lines(told(), 1000.0), lambda: 1000.0))
     shown = stream.getvalue()
     assert "700 of 1,400 points" in shown and "least headroom" in shown and "━" in shown
     assert len(shown.splitlines()) == 2
-    console.print(report.progress_lines(told(note="waiting")))
+    console.print(Lines(report.progress_lines(told(note="waiting"), 1000.0)))
     assert "waiting" in stream.getvalue()
 
 

@@ -58,17 +58,18 @@ COMPARED = {
 }
 """Measures of a simulation held against the estimate, and what they are there."""
 
-Watch = Callable[[str], None]
+Watch = Callable[[str, float], None]
+"""Told what is being done, and the share of this step that is done [1]."""
 
 
 def coil_advice(scenario: Scenario, progress: Watch | None = None, jobs: int | None = None, confirm: int = 2) -> CoilAdvice:
     """Coils of the scenario's tube round its piece, ranked, the best and the scenario's own simulated.
 
-    progress: told what is being done; jobs: processes that simulate, by default one a core; confirm: how many of the best are
+    progress: see `Watch`; jobs: processes that simulate, by default one a core; confirm: how many of the best are
     simulated, beside the scenario's own, and more, up to TRIES, until one holds; nothing is for 0. Raises InputError for a
     scenario without a piece to be heated or a coil by geometry.
     """
-    begun, tell = time.perf_counter(), progress or (lambda _: None)
+    begun, tell = time.perf_counter(), progress or (lambda what, share: None)
     plan = heat_plan(scenario)
     _check_coil(plan)
     bench = Bench(plan, temperatures(plan)).settled()
@@ -78,14 +79,12 @@ def coil_advice(scenario: Scenario, progress: Watch | None = None, jobs: int | N
     left_out: dict[str, int] = {}
     for number, shape in enumerate(shapes, 1):
         each = _looked(bench, shape)
-        tell(f"estimated {number} of {len(shapes)} coils")
+        tell(f"estimated {number} of {len(shapes)} coils", number / len(shapes))
         if isinstance(each, str):
             left_out[each] = left_out.get(each, 0) + 1
         else:
             found.append(each)
-    if confirm > 0:
-        tell("simulating the scenario's own coil")
-    first = (simulated(plan, own, jobs),) if confirm > 0 else ()
+    first = (simulated(plan, own, jobs, _simulating("the scenario's own coil", 0, confirm, tell)),) if confirm > 0 else ()
     shares = missed(first[0]) if first else {}
     ranked = tuple(sorted((corrected(each, shares) for each in found), key=rank))
     confirmed = (*first, *_confirmed(plan, ranked, confirm, jobs, tell))
@@ -189,19 +188,34 @@ def _confirmed(
     for number, each in enumerate(ranked[: max(TRIES, confirm) if confirm > 0 else 0], 1):
         if number > confirm and (held or not each.keeps):
             return
-        tell(f"simulating number {number} of the ranking: {each.shape.turns:g} turns, bore {1e3 * each.shape.bore:g} mm")
-        found = simulated(plan, each, jobs)
+        words = f"number {number} of the ranking: {each.shape.turns:g} turns, bore {1e3 * each.shape.bore:g} mm"
+        found = simulated(plan, each, jobs, _simulating(words, number, confirm, tell))
         held = held or found.holds
         yield found
 
 
-def simulated(plan: HeatPlan, one: CoilEstimate, jobs: int | None = None) -> ConfirmedCoil:
+def _simulating(words: str, number: int, confirm: int, tell: Watch) -> Callable[[int, float, float], None]:
+    """Tells how far coils are that are simulated one after the other. number: of this one, the first is 0; confirm: of the last one
+    for certain."""
+    parts: dict[int, float] = {}
+
+    def told(index: int, reached: float, target: float) -> None:
+        parts[index] = reached / target if target else 0.0
+        last = max(confirm, number)
+        tell(f"simulating {words}", (number + sum(parts.values()) / max(len(parts), 1)) / (last + 1))
+
+    return told
+
+
+def simulated(
+    plan: HeatPlan, one: CoilEstimate, jobs: int | None = None, progress: Callable[..., None] | None = None
+) -> ConfirmedCoil:
     """A coil from rest with the piece cold, where it draws most, and as warm as wanted; and in the scenario's other cases."""
     states = _told_states(one)
     warm = {_case_name(name): each.celsius for name, each in states.items()}
     others = [name for name in plan.scenario.cases if name != plan.case]
     try:
-        found = check(with_coil(plan.scenario, plan.case, None if one.own else one.shape, warm), [*warm, *others], jobs)
+        found = check(with_coil(plan.scenario, plan.case, None if one.own else one.shape, warm), [*warm, *others], jobs, progress)
     except InputError as error:
         return ConfirmedCoil(one, (), error.problems[0].what)
     warmed, rest = found.cases[: len(states)], found.cases[len(states) :]

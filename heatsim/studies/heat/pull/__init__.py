@@ -2,6 +2,6 @@
 """What happens when the workpiece leaves a running heater's coil, or is put in."""
 
 from heatsim.studies.heat.pull.result import Moved, PullResult
-from heatsim.studies.heat.pull.study import pulled
+from heatsim.studies.heat.pull.study import RUNS, pulled
 
-__all__ = ["Moved", "PullResult", "pulled"]
+__all__ = ["RUNS", "Moved", "PullResult", "pulled"]

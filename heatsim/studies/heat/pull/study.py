@@ -49,6 +49,9 @@ from heatsim.waves import Ledger, Waveforms
 INSTANTS = 4
 """Instants of a period at which the step is tried."""
 
+RUNS = 2 + 2 * INSTANTS
+"""Simulations of a movement both ways: with the piece, without, and every instant; slower ones come on top."""
+
 RAMP = 0.1
 """Duration of the step in periods of the loaded tank."""
 
