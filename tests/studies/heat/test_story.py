@@ -47,7 +47,7 @@ class Formula:
     cold = "settled"
     runs_until = 1e9
 
-    def __init__(self, scenario: Scenario, case: str, store: object) -> None:
+    def __init__(self, scenario: Scenario, case: str, store: object, jobs: int | None = None) -> None:
         self.heater = replace(scenario.heater(case), workpiece=None)
         self.simulated = self.found = 0
 
@@ -135,6 +135,15 @@ def test_progress_is_told_from_start_to_end(found: HeatResult, told: list[Progre
     assert told[-1].time == pytest.approx(60.0) and told[0].hottest == 25.0
 
 
+def test_the_share_of_a_step_rises_from_nothing_to_all_of_it(found: HeatResult, told: list[Progress]) -> None:
+    """Nothing is simulated twice in this heat, so that it never falls back."""
+    for doing in dict.fromkeys(each.doing for each in told[1:-1]):
+        shares = [each.share for each in told if each.doing == doing]
+        assert shares == sorted(shares) and 0.0 <= shares[0] < 0.3 and shares[-1] <= 1.0, doing
+    reached = next(each for each in told if each.coldest >= 300.0 and each.doing == "heating")
+    assert reached.share == 1.0 and told[-1].share == 1.0
+
+
 def test_bounds_enclose_the_heat(found: HeatResult) -> None:
     """The coarse grid of the bounds itself is within 3 % of the fine one."""
     band, reached = found.band, found.wanted.reached
@@ -175,7 +184,6 @@ def test_exit_codes(found: HeatResult) -> None:
         assert replace(found, limits=(holding("holds"), holding(grade))).exit_code == 1
     assert replace(well, wanted=replace(found.wanted, reached=None)).exit_code == 1
     assert replace(well, limits=()).exit_code == 1
-    assert replace(well, ends="does not run", points=()).exit_code == 3
     assert well.equilibrium_c is None
     assert replace(well, ends="settled").equilibrium_c == found.series["surface_c"][-1]
     assert [each.grade for each in replace(found, limits=(holding("holds"), holding("fails"))).findings] == ["fails", "holds"]
