@@ -15,7 +15,7 @@ release = version = __version__
 extensions = ["myst_parser", "sphinx.ext.autodoc"]
 exclude_patterns = ["**/_*.md", "_*.md"]
 source_suffix = {".md": "markdown"}
-suppress_warnings = ["myst.header", "toc.empty_glob"]
+suppress_warnings = ["myst.header"]
 smartquotes = False
 
 myst_enable_extensions = ["deflist", "attrs_inline", "attrs_block", "colon_fence"]
