@@ -20,7 +20,7 @@ def add(commands: Any) -> None:
     """Add the command."""
     parser = add_command(commands, "parts", "list rings, materials, metals, wire and MOSFETs to choose from", PARTS, EXAMPLES)
     parser.add_argument("words", metavar="WORD", nargs="*", help="all must be in the name, the kind, or what it is")
-    parser.add_argument("--kind", metavar="KIND", help="only rings, materials, metals, wire, devices or pads")
+    parser.add_argument("--kind", metavar="KIND", help="only rings, materials, metals, wire, devices, capacitors or pads")
     parser.add_argument("--catalogue", metavar="FILE", help="add the parts of a catalogue file of your own (TOML)")
     parser.add_argument("--near", metavar="SIZE", help='rings nearest to "outer x inner x height", such as "40 x 24 x 14.5 mm"')
     add_shared(parser, "--json", "--quiet")

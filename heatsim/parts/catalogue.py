@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Core materials, rings, metals and switches by name; `heatsim.scenario.catalogue` reads them from files."""
+"""Core materials, rings, metals, switches and capacitors by name; `heatsim.scenario.catalogue` reads them from files."""
 
 from __future__ import annotations
 
@@ -10,20 +10,22 @@ from typing import TypeVar
 
 from heatsim.errors import InputError
 from heatsim.parts.device import Device
+from heatsim.parts.film import FilmCapacitor
 from heatsim.parts.materials import Material, Metal
 from heatsim.parts.ring import RingEntry
 
-Entry = TypeVar("Entry", Material, RingEntry, Metal, Device)
+Entry = TypeVar("Entry", Material, RingEntry, Metal, Device, FilmCapacitor)
 
 
 @dataclass(frozen=True)
 class Catalogue:
-    """Core materials, rings, metals of workpieces, and devices for the switches by name."""
+    """Core materials, rings, metals of workpieces, devices for the switches, and capacitors by name."""
 
     materials: Mapping[str, Material]
     rings: Mapping[str, RingEntry]
     metals: Mapping[str, Metal] = field(default_factory=dict)
     devices: Mapping[str, Device] = field(default_factory=dict)
+    capacitors: Mapping[str, FilmCapacitor] = field(default_factory=dict)
 
     def joined(self, own: Catalogue) -> Catalogue:
         """This catalogue with another on top, whose entries win."""
@@ -32,6 +34,7 @@ class Catalogue:
             {**self.rings, **own.rings},
             {**self.metals, **own.metals},
             {**self.devices, **own.devices},
+            {**self.capacitors, **own.capacitors},
         )
 
     def material(self, name: str, place: str) -> Material:
@@ -49,6 +52,10 @@ class Catalogue:
     def device(self, name: str, place: str) -> Device:
         """A MOSFET by name; InputError with the nearest names."""
         return _named(self.devices, name, place)
+
+    def capacitor(self, name: str, place: str) -> FilmCapacitor:
+        """A capacitor by name; InputError with the nearest names."""
+        return _named(self.capacitors, name, place)
 
 
 def _named(known: Mapping[str, Entry], name: str, place: str) -> Entry:

@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass, replace
 
 from heatsim.errors import InputError
+from heatsim.parts.film import FilmCapacitor
 from heatsim.parts.rails import Rails
 from heatsim.physics.coil import crowded_coil
 from heatsim.physics.conductor import copper_resistivity, skin_depth, tube_resistance_ratio
@@ -20,7 +21,7 @@ class CapacitorBank:
     unit: capacitance of one [F]; resistance: series resistance of the bank [ohm]; inductance: of the bank and its
     bars [H]; voltage_rating: peak [V] and current_rating: rms [A] of one capacitor, None where unknown; rails: bars that they
     stand along, None where nothing is known of them and the capacitors are taken to share evenly; rails_resistance: of the bars, as
-    the bank's current sees it [ohm].
+    the bank's current sees it [ohm]; part: of the catalogue, whose figures stand where the scenario gives none of its own.
     """
 
     unit: float
@@ -31,6 +32,11 @@ class CapacitorBank:
     current_rating: float | None
     rails: Rails | None = None
     rails_resistance: float = 0.0
+    part: FilmCapacitor | None = None
+
+    def rests_on_part(self, field: str) -> bool:
+        """Whether a rating, by the name of its field, is the part's own."""
+        return self.part is not None and getattr(self, field) is not None and getattr(self, field) == getattr(self.part, field)
 
     @property
     def capacitance(self) -> float:

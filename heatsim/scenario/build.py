@@ -66,6 +66,7 @@ def build_heater(tables: ScenarioTables, case: str, folder: Path, where: Where) 
             capacitors.voltage_rating,
             capacitors.current_rating,
             rails_of(capacitors, where),
+            part=known.capacitor(capacitors.part, where("capacitors", "part")) if capacitors.part else None,
         ),
         coil=coil,
         workpiece=None,

@@ -1,10 +1,10 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Catalogue files: their tables, and reading them into materials, rings, metals and devices.
+"""Catalogue files: their tables, and reading them into materials, rings, metals, devices and capacitors.
 
 One format for the built-in files and for a user's own, TOML with [material.NAME], its [.bias], [.loss] and [.ageing],
-[ring.NAME], [metal.NAME] with its [.hot], and [device.NAME]. Quantities are texts with units, coefficients stand as printed.
-`parts/data/materials.toml` describes every key, `parts/data/metals.toml` those of metals, `parts/data/devices.toml` those of
-devices.
+[ring.NAME], [metal.NAME] with its [.hot], [device.NAME] and [capacitor.NAME]. Quantities are texts with units, coefficients
+stand as printed. `parts/data/materials.toml` describes every key, `parts/data/metals.toml` those of metals,
+`parts/data/devices.toml` those of devices, `parts/data/capacitors.toml` those of capacitors.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from heatsim.constants import OERSTED
 from heatsim.files import shown_path
 from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.device import Device
+from heatsim.parts.film import FilmCapacitor
 from heatsim.parts.materials import LOSS_COEFFICIENTS, Bias, CoreLoss, LossForm, Material, half_field_through
 from heatsim.parts.ring import RingEntry
 from heatsim.physics.ringcore import PathConvention, RingSize
@@ -33,6 +34,7 @@ from heatsim.scenario.schema.datasheet import DatasheetTable
 from heatsim.scenario.schema.fields import Line, Name, Table, Unit
 from heatsim.scenario.schema.metal import MetalTable
 from heatsim.scenario.schema.origin import OriginTable
+from heatsim.scenario.schema.tank import DissipationFactor, PeakRating, RmsRating, UnitCapacitance
 from heatsim.scenario.source import Places, Where, parse_toml, read_text
 
 FieldStrength = Annotated[float, Unit("A/m", 1.0, 1e6)]
@@ -101,6 +103,16 @@ class DeviceTable(OriginTable, DatasheetTable):
     """[device.NAME]: a MOSFET's datasheet figures, as in [switch]."""
 
 
+class CapacitorTable(OriginTable):
+    """[capacitor.NAME]: a capacitor for the tank."""
+
+    capacitance: UnitCapacitance
+    dissipation_factor: DissipationFactor
+    voltage_rating: PeakRating | None = None
+    current_rating: RmsRating | None = None
+    build: Line = ""
+
+
 class CatalogueTables(Table):
     """A whole catalogue file."""
 
@@ -108,13 +120,14 @@ class CatalogueTables(Table):
     ring: dict[Name, RingTable] = Field(default_factory=dict)
     metal: dict[Name, MetalTable] = Field(default_factory=dict)
     device: dict[Name, DeviceTable] = Field(default_factory=dict)
+    capacitor: dict[Name, CapacitorTable] = Field(default_factory=dict)
 
 
 @lru_cache(maxsize=1)
 def builtin() -> Catalogue:
     """The built-in catalogue."""
     found = Catalogue({}, {})
-    for name in ("materials.toml", "alloy-powders.toml", "rings.toml", "metals.toml", "devices.toml"):
+    for name in ("materials.toml", "alloy-powders.toml", "rings.toml", "metals.toml", "devices.toml", "capacitors.toml"):
         text = files("heatsim.parts").joinpath(f"data/{name}").read_text("utf-8")
         found = found.joined(read_catalogue(tomllib.loads(text), Places(name, text)))
     return found
@@ -151,6 +164,7 @@ def read_catalogue(raw: Mapping[str, Any], where: Where) -> Catalogue:
         {name: _ring(name, table) for name, table in tables.ring.items()},
         {name: metal_of(name, table) for name, table in tables.metal.items()},
         {name: _device(name, table) for name, table in tables.device.items()},
+        {name: FilmCapacitor(name, **table.model_dump()) for name, table in tables.capacitor.items()},
     )
 
 

@@ -13,6 +13,7 @@ from typing import Any
 from heatsim.errors import InputError, shortened
 from heatsim.parts.heater import Heater
 from heatsim.scenario.build import build_heater
+from heatsim.scenario.capacitors import FIGURES, with_capacitor
 from heatsim.scenario.overrides import ALL_SIDES, SIDES, Replaced, by_reach, path_of, put, sides_of
 from heatsim.scenario.problems import refuse, validated
 from heatsim.scenario.schema import ChokeTable, HeatTable, ScenarioTables
@@ -187,7 +188,8 @@ class _Places(Places):
 def _validated(label: str, folder: Path, text: str, changes: tuple[tuple[str, Any], ...], given: Given = ()) -> Scenario:
     raw, replaced = _settled(text, changes, label, given)
     where = _Places(label, text, given)
-    tables = validated(ScenarioTables, with_voltage(_spread_chokes(raw), where), where)
+    filled = with_capacitor(with_voltage(_spread_chokes(raw), where), folder, where)
+    tables = validated(ScenarioTables, filled, where)
     sides, fault = SIDES[tables.heater.topology], f"does not belong to the {tables.heater.topology} circuit"
     allowed = ", ".join(f"choke.{name}" for name in sides)
     refuse(where, ((side not in sides, ("choke", side), fault, "", allowed) for side in tables.choke))
@@ -241,6 +243,10 @@ def json_schema() -> dict[str, Any]:
     secondary = {"required": ["source"], "properties": {"source": {"required": ["secondary_voltage"]}}}
     supply["required"] = [each for each in supply["required"] if each != "voltage"]
     supply["anyOf"] = [{"required": ["voltage"]}, secondary]
+    bank = schema["$defs"]["CapacitorsTable"]
+    of_part = [each for each in bank["required"] if each in FIGURES]
+    bank["required"] = [each for each in bank["required"] if each not in FIGURES]
+    bank["anyOf"] = [{"required": of_part}, {"required": ["part"]}]
     schema["title"] = "heatsim scenario"
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from heatsim.parts.choke import Choke
+from heatsim.parts.film import FilmCapacitor
 from heatsim.parts.heater import Heater
 from heatsim.parts.mosfet_curves import compared_points
 from heatsim.parts.switch import Origin, Switch, figure_unit
@@ -16,6 +17,8 @@ def origins(result: CheckResult) -> list[tuple[str, str]]:
     """(what, where its values come from) for the parts of the heater; of the first case but for the workpieces."""
     heater = result.cases[0].heater
     rows = [(f"{choke.side} choke", choke_origin(choke)) for choke in heater.chokes]
+    if heater.capacitors.part is not None:
+        rows.append(("capacitors", _capacitors(heater.capacitors.part)))
     rails = result.scenario.tables.capacitors.rails
     if rails is not None or heater.capacitors.current_rating is not None:
         rows.append(("capacitor bank", bank.origin(heater, frozenset(rails.model_fields_set if rails else ()))))
@@ -24,6 +27,13 @@ def origins(result: CheckResult) -> list[tuple[str, str]]:
     rows.append(("switches", _switches(heater.switch)))
     rows.append(("ratings and limits", "as written in the scenario file" + (", else the device's" if heater.switch.device else "")))
     return rows
+
+
+def _capacitors(part: FilmCapacitor) -> str:
+    return (
+        f"{part.name} of the catalogue ({part.build}), over which figures in the scenario file win: {BASES[part.provenance]}, "
+        f"{part.source}"
+    )
 
 
 def _switches(switch: Switch) -> str:

@@ -22,6 +22,7 @@ COUNTED = {
     "metal": "metals of workpieces",
     "wire": "wire gauges",
     "device": "MOSFETs",
+    "capacitor": "capacitors",
     "pad": "pads",
 }
 """Each kind in a sentence."""
@@ -33,6 +34,7 @@ TITLES: Mapping[Kind, str] = {
     "metal": "Metals of workpieces; resistivity [µΩ·m] and permeability or its curve, cold; data to: known hot up to there",
     "wire": "Round copper wire by gauge: bare and over the enamel of grade 2 [mm], section [mm²], resistance [mΩ/m] at 20 °C",
     "device": "MOSFETs for the switches; on-resistance hot, input capacitance",
+    "capacitor": "Capacitors for the tank; tan δ, peak voltage and rms current near 100 kHz",
     "pad": "Layers between a MOSFET's case and its sink; known within the factor, both ways",
 }
 
@@ -92,6 +94,11 @@ def _device(figures: Mapping[str, Any]) -> list[str]:
     return [value_text(figures[name], unit) for name, unit in units.items()]
 
 
+def _capacitor(figures: Mapping[str, Any]) -> list[str]:
+    units = {"capacitance_f": "F", "dissipation_factor": "ratio", "voltage_rating_v": "V", "current_rating_a": "A"}
+    return [value_text(figures[name], unit) for name, unit in units.items()]
+
+
 def _pad(figures: Mapping[str, Any]) -> list[str]:
     return [_number(figures["thickness_m"], 1e3), _number(figures["conductivity_w_per_m_k"]), f"{figures['band_factor']:g}"]
 
@@ -102,6 +109,7 @@ COLUMNS: Mapping[Kind, tuple[tuple[str, ...], Cells]] = {
     "metal": (("resistivity", "mu", "Curie", "data to"), _metal),
     "wire": (("bare", "enamelled", "section", "resistance"), _wire),
     "device": (("rated", "on", "current", "input"), _device),
+    "capacitor": (("value", "tan δ", "peak", "rms"), _capacitor),
     "pad": (("thick [mm]", "W/(m·K)", "factor"), _pad),
 }
 """Headings and cells of each kind, between name and origin."""

@@ -19,7 +19,9 @@ class HeaterTable(Table):
     ambient: Annotated[float, Unit("°C", -20, 60)] = 25.0
     air_speed: Annotated[float, Unit("m/s", 0, 20)] = Field(0.0, description="moved over the chokes; 0 m/s is still air")
     wanted_headroom: Annotated[float, Unit("%", 0, 0.9)] = 0.10
-    catalogue: FileName | None = Field(None, description="file of your own materials and rings; they win over the built-in ones")
+    catalogue: FileName | None = Field(
+        None, description="file of your own materials, rings, metals, devices and capacitors; they win over the built-in ones"
+    )
     run: Annotated[float, Unit("s", 1, 86400)] | None = Field(
         None, description="how long it runs from cold; the chokes are judged after that time instead of running for ever"
     )

@@ -11,16 +11,22 @@ from heatsim.scenario.schema.bank import RailsTable
 from heatsim.scenario.schema.copper import CoolingTable
 from heatsim.scenario.schema.fields import Count, Name, Table, Unit
 
+UnitCapacitance = Annotated[float, Unit("F", 1e-10, 1e-3)]
+DissipationFactor = Annotated[float, Unit("%", 1e-5, 0.1)]
+PeakRating = Annotated[float, Unit("V", 10, 5000)]
+RmsRating = Annotated[float, Unit("A", 0.1, 1000)]
+
 
 class CapacitorsTable(Table):
     """[capacitors]: equal capacitors in parallel across the coil."""
 
-    capacitance: Annotated[float, Unit("F", 1e-10, 1e-3)] = Field(description="of one")
+    part: Name | None = Field(None, description="name of a capacitor in the catalogue; figures given here win over its own")
+    capacitance: UnitCapacitance = Field(description="of one; else that of the part")
     count: Count
-    dissipation_factor: Annotated[float, Unit("%", 1e-5, 0.1)] = Field(description="tan delta near the tank frequency")
+    dissipation_factor: DissipationFactor = Field(description="tan delta near the tank frequency; else that of the part")
     inductance: Annotated[float, Unit("H", 1e-10, 1e-6)] = Field(10e-9, description="of the bank")
-    voltage_rating: Annotated[float, Unit("V", 10, 5000)] | None = Field(None, description="peak")
-    current_rating: Annotated[float, Unit("A", 0.1, 1000)] | None = Field(None, description="rms, of one")
+    voltage_rating: PeakRating | None = Field(None, description="peak")
+    current_rating: RmsRating | None = Field(None, description="rms, of one")
     rails: RailsTable | None = None
 
 

@@ -19,7 +19,7 @@ from heatsim.studies.check.heat import judged_temperature
 from heatsim.studies.check.limits import AFTER, case_limits
 from heatsim.studies.check.limits.choke import INDUCTANCE_LEFT
 from heatsim.studies.check.limits.conductor import conductor_cautions
-from heatsim.studies.check.limits.device import device_cautions
+from heatsim.studies.check.limits.device import capacitor_cautions, device_cautions
 from heatsim.studies.check.limits.gate_network import gate_cautions
 from heatsim.studies.check.limits.latch import CAUTION
 from heatsim.studies.check.limits.start import LATE as LATE_START
@@ -42,6 +42,7 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
             _load(scenario, case),
             case.heater.coil.cautions,
             device_cautions(scenario.case(case.name), case.heater),
+            capacitor_cautions(case.heater),
             gate_cautions(scenario.case(case.name).tables.gate),
             bank_cautions(case),
             _swinging(case),

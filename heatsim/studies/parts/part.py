@@ -9,6 +9,7 @@ from typing import Any, Literal, NamedTuple
 
 from heatsim.parts.catalogue import Catalogue
 from heatsim.parts.device import Device
+from heatsim.parts.film import FilmCapacitor
 from heatsim.parts.gauge import gauge_name
 from heatsim.parts.materials import Material, Metal
 from heatsim.parts.provenance import Provenance
@@ -18,7 +19,7 @@ from heatsim.physics.conductor import awg_diameter, copper_resistivity, enamelle
 from heatsim.physics.ringcore import RingSize
 from heatsim.quantity import format_quantity
 
-Kind = Literal["ring", "material", "metal", "wire", "device", "pad"]
+Kind = Literal["ring", "material", "metal", "wire", "device", "capacitor", "pad"]
 
 KINDS: Mapping[Kind, str] = {
     "ring": "rings",
@@ -26,6 +27,7 @@ KINDS: Mapping[Kind, str] = {
     "metal": "metals",
     "wire": "wire",
     "device": "devices",
+    "capacitor": "capacitors",
     "pad": "pads",
 }
 """Kinds of parts, and each as `--kind` names it."""
@@ -95,6 +97,7 @@ def all_parts(catalogue: Catalogue, builtin: Catalogue | None = None) -> tuple[P
         *(metal_part(each, known.metals.get(name) is not each) for name, each in catalogue.metals.items()),
         *map(wire_part, GAUGES),
         *(device_part(each, known.devices.get(name) is not each) for name, each in catalogue.devices.items()),
+        *(capacitor_part(each, known.capacitors.get(name) is not each) for name, each in catalogue.capacitors.items()),
         *(pad_part(name, pad) for name, pad in PADS.items()),
     )
 
@@ -204,6 +207,22 @@ def device_part(device: Device, own: bool = False) -> Part:
     told = "".join(f", {format_quantity(value, unit)}" for value, unit in rated if value is not None)
     origin = Origin("datasheet figures", device.provenance, device.source)
     return Part("device", device.name, f"MOSFET for the switches{told}", figures, (origin,), "transistor fet", own)
+
+
+def capacitor_part(capacitor: FilmCapacitor, own: bool = False) -> Part:
+    """A capacitor for the tank."""
+    figures = {
+        "capacitance_f": capacitor.capacitance,
+        "dissipation_factor": capacitor.dissipation_factor,
+        "voltage_rating_v": capacitor.voltage_rating,
+        "current_rating_a": capacitor.current_rating,
+        "build": capacitor.build,
+    }
+    what = f"capacitor for the tank, {format_quantity(capacitor.capacitance, 'F')}" + (
+        f", {capacitor.build}" if capacitor.build else ""
+    )
+    origin = Origin("datasheet figures", capacitor.provenance, capacitor.source)
+    return Part("capacitor", capacitor.name, what, figures, (origin,), "film condenser", own)
 
 
 def pad_part(name: str, pad: Pad) -> Part:

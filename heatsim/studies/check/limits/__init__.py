@@ -32,7 +32,7 @@ from heatsim.studies.check.limits import (
 )
 from heatsim.studies.check.limits.base import JudgedCase, Measures
 from heatsim.studies.check.limits.choke import AFTER
-from heatsim.studies.check.limits.device import rests_on_device
+from heatsim.studies.check.limits.device import rests_on_capacitor, rests_on_device
 from heatsim.studies.check.limits.oscillator import outcome_finding, over_voltage
 from heatsim.studies.check.limits.run import ENERGY_LIMIT, RUN
 from heatsim.verdict import Limit
@@ -100,6 +100,7 @@ def case_limits(scenario: Scenario, heater: Heater, measures: Measures) -> tuple
     measures: flat, SI; a limit's cause and remedy rest on them, and none of them needs to be there
     """
     found = (rests_on_device(heater, limit) for limit in _limits(JudgedCase(scenario, heater, measures)))
+    found = (rests_on_capacitor(heater, limit) for limit in found)
     return tuple(workpiece.rests_on_load(heater, limit) for limit in found)
 
 

@@ -65,6 +65,31 @@ def rests_on_device(heater: Heater, limit: Limit) -> Limit:
     return replace(limit, basis=rated[0]) if rated and limit.basis == "rating" else limit
 
 
+def rests_on_capacitor(heater: Heater, limit: Limit) -> Limit:
+    """A limit of the capacitors with the basis of the catalogue's part where its rating is what is judged."""
+    bank = heater.capacitors
+    rating = {"A": "current_rating", "V": "voltage_rating"}.get(limit.unit)
+    if (
+        limit.part != "capacitors"
+        or limit.basis != "rating"
+        or rating is None
+        or bank.part is None
+        or not bank.rests_on_part(rating)
+    ):
+        return limit
+    return replace(limit, basis=bank.part.provenance)
+
+
+def capacitor_cautions(heater: Heater) -> Iterator[str]:
+    """What the capacitors of the catalogue are not, in a plain sentence."""
+    part = heater.capacitors.part
+    if part is not None and part.provenance in WEAK:
+        yield (
+            f"The capacitors are {part.name} of the catalogue: figures of a class from memory, not of a part one can buy. Put the "
+            "datasheet figures of the part chosen into [capacitors] before building."
+        )
+
+
 def missed(points: tuple[DatasheetPoint, ...]) -> str:
     """The figures that are missed, in words: "reverse capacitance 60 pF, in the model 90 pF (+50 %)"."""
     told = (
