@@ -19,6 +19,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
+from heatsim.cli.layout import HelpLayout
 from heatsim.errors import HeatsimError, InputError, NotRunningError, OutputError, SetupError, printable, shortened
 from heatsim.files import make_folder, reason, shown_path, write_whole
 from heatsim.quantity import QuantityError, parse_quantity
@@ -44,6 +45,9 @@ CONTINUE = "Finished points are kept. Run the same command again to continue."
 
 class Parser(argparse.ArgumentParser):
     """A parser whose messages hold no control character of an argument, and whose help must reach its reader."""
+
+    def __init__(self, *arguments: Any, **options: Any) -> None:
+        super().__init__(*arguments, **{"formatter_class": HelpLayout} | options)
 
     def _print_message(self, message: str, file: Any = None) -> None:
         if file is not None and file is sys.stdout:
@@ -145,8 +149,7 @@ SHARED: dict[str, dict[str, Any]] = {
 
 def add_command(commands: Any, name: str, text: str, about: str, examples: str = "") -> argparse.ArgumentParser:
     """The parser of a command. text: what it does, in the list of commands; about: the same in its own help."""
-    look: dict[str, Any] = {"epilog": examples, "formatter_class": argparse.RawDescriptionHelpFormatter} if examples else {}
-    parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=about, **look)
+    parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=about, epilog=examples or None)
     return parser
 
 
