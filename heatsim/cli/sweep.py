@@ -4,11 +4,13 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from heatsim.cli import frame
-from heatsim.errors import InputError
+from heatsim.errors import HeatsimError, InputError
+from heatsim.files import shown_path
 
 if TYPE_CHECKING:
     from heatsim.scenario.scenario import Scenario
@@ -70,10 +72,10 @@ def _add_run(parser: argparse.ArgumentParser) -> None:
 def _add_results(parser: argparse.ArgumentParser) -> None:
     """What becomes of the results."""
     group = parser.add_argument_group("what becomes of the results")
-    frame.add_shared(group, "--out", help="folder for store and pictures (default: results/FILE-sweep)")
+    frame.add_shared(group, "--out", help="folder for page, pictures and store (default: results/FILE-sweep)")
     group.add_argument("--status", metavar="STORE", type=Path, help="show what a store holds, and nothing else")
     group.add_argument("--export", type=Path, metavar="FILE", help="write all points as .csv or .parquet")
-    group.add_argument("--plot", action="store_true", help="draw the picture that fits the sweep, as PNG and SVG")
+    group.add_argument("--plot", action="store_true", help="write the picture that fits the sweep as PNG and SVG beside the page")
     group.add_argument(
         "--output", action="append", default=[], metavar="MEASURE", help="draw this instead; may be given more than once"
     )
@@ -100,12 +102,16 @@ def _run(options: argparse.Namespace) -> int:
     scenario, _ = frame.load(options, options.case)
     plan = _plan(options, scenario)
     store = _store(options)
-    with (
-        report.watching(frame.hushed(options)) as watch,
-        frame.folder_of(options, store, lambda: report.done_words(watch.latest)),
-        frame.pool_of(options) as pool,
-    ):
-        result = sweep(scenario, plan, store, pool, keep=options.keep, progress=watch)
+    try:
+        with (
+            report.watching(frame.hushed(options)) as watch,
+            frame.folder_of(options, store, lambda: report.done_words(watch.latest)),
+            frame.pool_of(options) as pool,
+        ):
+            result = sweep(scenario, plan, store, pool, keep=options.keep, progress=watch)
+    except KeyboardInterrupt:
+        _page_so_far(options, store, scenario, plan)
+        raise
     return frame.deliver(
         options,
         result.exit_code,
@@ -113,6 +119,20 @@ def _run(options: argparse.Namespace) -> int:
         result.as_dict,
         lambda: _write(options, store, result.number),
     )
+
+
+def _page_so_far(options: argparse.Namespace, path: Path, scenario: Scenario, plan: SweepPlan) -> None:
+    """The page of an interrupted sweep, where it has points; what keeps it from being written is no matter now."""
+    from heatsim.report.base.plain import plain
+    from heatsim.report.sweep.folder import write_folder
+    from heatsim.studies.store import Store
+    from heatsim.studies.sweep import described
+
+    with contextlib.suppress(HeatsimError, OSError), Store.open(path, create=False) as store:
+        wanted = plain(described(scenario, plan))
+        for number in (told.number for told in store.sweeps() if told.done and told.plan == wanted):
+            page = write_folder(store, path, number, _out(options), options.output)[0]
+            options.again = f"{options.again} What is done so far: {shown_path(page)}."
 
 
 def _plan(options: argparse.Namespace, scenario: Scenario) -> SweepPlan:
@@ -162,12 +182,10 @@ def _from_store(options: argparse.Namespace) -> int:
 
 
 def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[Path]:
-    """Write table and pictures of a sweep in a store, by default the last one; returns their names."""
+    """Write table, page and pictures of a sweep in a store, by default the last one; returns their names."""
     from heatsim.studies.store import Store
 
     written: list[Path] = []
-    if not options.export and not options.plot:
-        return written
     with Store.open(path, create=False) as store:
         sweeps = {told.number: told for told in store.sweeps()}
         chosen = sweeps.get(number or max(sweeps, default=0))
@@ -178,11 +196,10 @@ def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[
         if options.export:
             store.export(options.export, chosen.number)
             written.append(options.export)
-        if options.plot:
-            from heatsim.report.sweep.pictures import write_pictures
+        if options.plot or not options.export or options.vary or options.tolerance:
+            from heatsim.report.sweep.folder import write_folder
 
-            points, stem = store.frame(chosen.number), f"sweep-{chosen.number}"
-            written += write_pictures(chosen.plan, points, options.output, _out(options), stem)
+            written += write_folder(store, path, chosen.number, _out(options), options.output, options.plot)
     return written
 
 

@@ -83,8 +83,9 @@ def _remembering(name: str, function: Callable[..., Any], count: int) -> Callabl
 @pytest.fixture(scope="session")
 def swept(sound: str, tmp_path_factory: pytest.TempPathFactory) -> list[str]:
     """The arguments of a sweep whose store has every point."""
-    store = tmp_path_factory.mktemp("sweep") / "points.db"
-    arguments = ["sweep", sound, *QUICK, "--vary", "supply.voltage = 42 V", "--store", str(store)]
+    folder = tmp_path_factory.mktemp("sweep")
+    arguments = ["sweep", sound, *QUICK, "--vary", "supply.voltage = 42 V"]
+    arguments += ["--store", str(folder / "points.db"), "--out", str(folder)]
     assert main([*arguments, "--quiet"]) == 0
     return arguments
 

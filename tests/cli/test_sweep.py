@@ -68,7 +68,8 @@ def test_a_sweep_from_file_to_pictures(heatsim, sound, tmp_path) -> None:
     plan = ["--vary", "supply.voltage = 30 V, 42 V"]
     done = heatsim(sound, *QUICK, *plan, "--plot", "--export", "points.csv")
     assert done.returncode == 0, done.stderr
-    assert "2 of 2 points" in done.stdout and "least headroom" in done.stdout and "sweep-1.png" in done.stdout
+    assert "2 of 2 points" in done.stdout and "least headroom" in done.stdout
+    assert f"Written: {Path('results/bench-heater-sweep/report.html')}, and 2 more beside it" in done.stdout
     assert (tmp_path / "results" / "bench-heater-sweep" / "sweep-1.png").stat().st_size > 10_000
     rows = (tmp_path / "points.csv").read_text().splitlines()
     assert len(rows) == 3 and "tank.peak_voltage_v" in rows[0]
@@ -138,6 +139,21 @@ def test_two_commands_on_one_store_share_the_work(started, sound, tmp_path) -> N
     assert [process.returncode for process in both] == [0, 0], errors
     told = [json.loads((tmp_path / f"{k}.json").read_text()) for k in range(2)]
     assert [one["done"] for one in told] == [12, 12] and sum(one["evaluated"] for one in told) == 12
+
+
+def test_an_interrupted_sweep_leaves_a_page_of_what_is_done(swept, tmp_path, monkeypatch, capsys) -> None:
+    def interrupted(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("heatsim.studies.sweep.sweep", interrupted)
+    assert main([*swept, "--out", str(tmp_path / "out")]) == 130
+    err = " ".join(capsys.readouterr().err.split())
+    assert "Run the same command again to continue. What is done so far:" in err and "report.html" in err
+    assert [path.name for path in (tmp_path / "out").iterdir()] == ["report.html"]
+    assert main(["sweep", swept[1], "--vary", "choke.turns = 18", *swept[-4:-2], "--out", str(tmp_path / "none")]) == 130
+    assert "What is done so far" not in capsys.readouterr().err and not (tmp_path / "none").exists(), (
+        "another sweep has no points yet"
+    )
 
 
 def test_points_without_a_result_are_told_and_do_not_stop_the_rest(heatsim, sound) -> None:

@@ -12,13 +12,18 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 
-from heatsim.report.base.style import INK, PAPER
+from heatsim.report.base.style import PAPER
 from heatsim.waves import Array
 
 HEADROOM = LinearSegmentedColormap.from_list(
     "headroom", [(0.0, "#8a3b24"), (0.28, "#c27d5f"), (0.5, "#f7f1e8"), (0.72, "#79b3ab"), (1.0, "#1f6b63")]
 )
 """From brown (short of what is allowed) over paper to green-blue; apart for every common kind of colour blindness."""
+
+ON_MAP, UNDER = "#2b3038", "#fdfdfb"
+"""Ink and paper on a map's colours. These stay what they are on dark paper, and so do ink and paper on them: they are no colours of
+`style`, which pages turn round.
+"""
 
 LABEL = 17
 """Letters in a line of a region's label."""
@@ -33,9 +38,9 @@ ASIDE = 0.2
 """How far from a small region its label stands, as a share of the picture."""
 
 
-def halo(width: float) -> list[Any]:
-    """A rim of paper round lines and letters."""
-    return [effects.withStroke(linewidth=width, foreground=PAPER)]
+def halo(width: float, paper: str = PAPER) -> list[Any]:
+    """A rim of paper round lines and letters; on a map's colours it is `UNDER`."""
+    return [effects.withStroke(linewidth=width, foreground=paper)]
 
 
 def regions(inside: Any, least: float) -> Iterator[tuple[Any, int, int, float]]:
@@ -72,13 +77,13 @@ def name_region(ax: Axes, where: tuple[float, float], share: tuple[float, float]
     """
     part, colon, rest = text.partition(": ")
     words = "\n".join([f"{part}{colon.strip()}", *textwrap.wrap(rest, LABEL)] if colon else textwrap.wrap(text, LABEL))
-    box = {"boxstyle": "round,pad=0.25", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.88}
-    look: dict[str, Any] = {"fontsize": 9, "color": INK, "ha": "center", "va": "center", "zorder": 6, "bbox": box}
+    box = {"boxstyle": "round,pad=0.25", "facecolor": UNDER, "edgecolor": "none", "alpha": 0.88}
+    look: dict[str, Any] = {"fontsize": 9, "color": ON_MAP, "ha": "center", "va": "center", "zorder": 6, "bbox": box}
     if depth >= ROOM and all(ROOM <= each <= 1 - ROOM for each in share):
         ax.text(*where, words, **look)
         return
     down = -1.0 if share[1] > 0.5 else 1.0
     aside = (min(max(share[0], 0.14), 0.86), share[1] + ASIDE * down)
-    arrow = {"arrowstyle": "-", "color": INK, "linewidth": 0.9}
+    arrow = {"arrowstyle": "-", "color": ON_MAP, "linewidth": 0.9}
     ax.annotate(words, where, aside, textcoords="axes fraction", arrowprops=arrow, **look)
-    ax.plot(*where, "o", color=INK, markersize=3, zorder=6)
+    ax.plot(*where, "o", color=ON_MAP, markersize=3, zorder=6)

@@ -7,7 +7,7 @@ What is not usable is hatched as well as coloured, so that the map reads without
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from heatsim.errors import printable
-from heatsim.report.base.maps import HEADROOM, halo, name_region, regions
+from heatsim.report.base.maps import HEADROOM, ON_MAP, UNDER, halo, name_region, regions
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import FAINT, INK, PAPER, easy_unit
 from heatsim.report.base.words import either_side, field_words, percent
@@ -123,13 +123,13 @@ def _lines(ax: Axes, x: Any, y: Any, grid: MapGrid, wanted: float) -> None:
     inner = np.where(grid.margin >= 0, np.nan_to_num(grid.least, nan=-1.0), np.nan)
     if np.isfinite(inner).any():
         levels = [level for level in LEVELS if 0 < level != wanted]
-        drawn = ax.contour(x, y, inner, levels=levels, colors=[INK], linewidths=0.5, alpha=0.6)
-        ax.clabel(drawn, fmt=lambda level: f"+{100 * level:.0f} %", fontsize=7.5, colors=[INK])
+        drawn = ax.contour(x, y, inner, levels=levels, colors=[ON_MAP], linewidths=0.5, alpha=0.6)
+        ax.clabel(drawn, fmt=lambda level: f"+{100 * level:.0f} %", fontsize=7.5, colors=[ON_MAP])
     if grid.spare.min() < 0 < grid.spare.max():
-        ax.contour(x, y, grid.spare, levels=[0.0], colors=[INK], linewidths=1.3, linestyles=[(0, (4, 2))])
+        ax.contour(x, y, grid.spare, levels=[0.0], colors=[ON_MAP], linewidths=1.3, linestyles=[(0, (4, 2))])
     if grid.margin.min() < 0 <= grid.margin.max():
-        drawn = ax.contour(x, y, grid.margin, levels=[0.0], colors=[INK], linewidths=2.2)
-        drawn.set_path_effects(halo(4.2))
+        drawn = ax.contour(x, y, grid.margin, levels=[0.0], colors=[ON_MAP], linewidths=2.2)
+        drawn.set_path_effects(halo(4.2, UNDER))
 
 
 def _regions(ax: Axes, x: Any, y: Any, grid: MapGrid, both: set[str]) -> None:
@@ -152,12 +152,12 @@ def _separators(ax: Axes, x: Any, y: Any, kind: Any) -> None:
     across = [
         [(0.5 * (x[c] + x[c + 1]), y[r] - half), (0.5 * (x[c] + x[c + 1]), y[r] + half)] for r, c in zip(rows, columns, strict=True)
     ]
-    ax.add_collection(LineCollection(across, colors=INK, linewidths=1.0))
+    ax.add_collection(LineCollection(across, colors=ON_MAP, linewidths=1.0))
 
 
 MARKS: dict[str, dict[str, Any]] = {
-    "judged": {"marker": ".", "markersize": 3.2, "color": INK, "alpha": 0.75},
-    "not judged": {"marker": "x", "markersize": 4.0, "color": INK, "alpha": 0.75},
+    "judged": {"marker": ".", "markersize": 3.2, "color": ON_MAP},
+    "not judged": {"marker": "x", "markersize": 4.0, "color": ON_MAP},
     "own": {"marker": "D", "markersize": 7.5, "color": PAPER, "markeredgecolor": INK, "markeredgewidth": 1.6},
 }
 """Look of simulated points with headrooms and without, and of the scenario's own."""
@@ -185,11 +185,16 @@ def _legend(fig: Figure, result: MapResult) -> None:
     marks = [
         (Line2D([], [], color=INK, linewidth=2.2), "boundary"),
         (Line2D([], [], color=INK, linewidth=1.3, linestyle=(0, (4, 2))), f"wanted, {wanted:.3g} %"),
-        *((Line2D([], [], linestyle="none", **look), text) for look, samples, text in _marked(result) if samples),
+        *((Line2D([], [], linestyle="none", **_beside(look)), text) for look, samples, text in _marked(result) if samples),
     ]
     spacing: dict[str, Any] = {"handlelength": 1.9, "columnspacing": 1.2, "handletextpad": 0.5, "borderaxespad": 0.3}
     place: dict[str, Any] = {"loc": "lower left", "bbox_to_anchor": (0.005, 0.0), "ncols": len(marks)}
     fig.legend([mark for mark, _ in marks], [text for _, text in marks], fontsize=8, **place, **spacing)
+
+
+def _beside(look: Mapping[str, Any]) -> dict[str, Any]:
+    """The look of a mark beside the map, where ink is that of the page."""
+    return {key: INK if value == ON_MAP else value for key, value in look.items()}
 
 
 def _colour_bar(fig: Figure, filled: Any) -> None:

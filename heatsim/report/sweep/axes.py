@@ -13,8 +13,8 @@ from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
 from heatsim.report.base.style import BUS, CENTRE, HEAT, INK, SUPPLY, easy_unit
-from heatsim.report.base.words import SIDES, measure_words, named_measure, sentence_case
-from heatsim.report.sweep.view import Dimension, SweepView
+from heatsim.report.base.words import measure_words, named_measure, sentence_case
+from heatsim.report.sweep.view import Dimension, SweepView, columns_of
 from heatsim.waves import Array
 
 CASES: tuple[tuple[str, Any, str], ...] = (
@@ -25,11 +25,6 @@ CASES: tuple[tuple[str, Any, str], ...] = (
     (HEAT, (0, (3, 1)), "v"),
 )
 """Colour, dashes and mark of each case."""
-
-
-def columns_of(key: str) -> tuple[str, ...]:
-    """The measures an output stands for: `choke.*.peak_current_a` for that of each choke there is."""
-    return tuple(key.replace("*", side) for side in SIDES) if "*" in key else (key,)
 
 
 def scaled(view: SweepView, key: str) -> tuple[Array, str]:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -30,10 +30,9 @@ def influence(view: SweepView, key: str) -> Figure:
     """
     assert view.samples is not None
     values, unit = scaled(view, key)
-    fields = list(view.samples["fields"])
-    offsets = np.array([view.offsets(field) for field in fields])
+    fields, offsets = list(view.samples["fields"]), _offsets(view)
     slopes, level = plane(offsets, values)
-    moved = [200 * _relative_width(field) * slope for field, slope in zip(fields, slopes, strict=True)]
+    moved = _moved(fields, slopes)
     order = sorted(range(len(fields)), key=lambda k: -abs(moved[k]))[:FIELDS]
     with new_figure(2.9 + 1.75 * len(order), 4.1, layout="constrained") as figure:
         axes = figure.subplots(1, 1 + len(order), sharey=True, gridspec_kw={"width_ratios": [1.5, *[1.0] * len(order)]})
@@ -45,6 +44,29 @@ def influence(view: SweepView, key: str) -> Figure:
         axes[0].set_ylabel(with_unit(title(key).lower(), unit))
         head(figure, _headline(view, values, key))
     return figure
+
+
+def moved_by(view: SweepView, key: str) -> list[tuple[str, float]]:
+    """Each toleranced field and how far it moves an output over its whole band, in easy units, the most influential first.
+
+    Empty where there are too few points to tell.
+    """
+    assert view.samples is not None
+    slopes, level = plane(_offsets(view), scaled(view, key)[0])
+    found = [
+        (str(field["field"]), by) for field, by in zip(view.samples["fields"], _moved(view.samples["fields"], slopes), strict=True)
+    ]
+    return sorted(found, key=lambda one: -abs(one[1])) if np.isfinite(level) else []
+
+
+def _offsets(view: SweepView) -> Array:
+    """Deviation of every toleranced field [%], a row a field."""
+    assert view.samples is not None
+    return np.array([view.offsets(field) for field in view.samples["fields"]])
+
+
+def _moved(fields: Sequence[Mapping[str, Any]], slopes: Array) -> list[float]:
+    return [200 * _relative_width(field) * slope for field, slope in zip(fields, slopes, strict=True)]
 
 
 def plane(offsets: Array, values: Array) -> tuple[Array, float]:

@@ -14,7 +14,7 @@ from matplotlib.colors import LinearSegmentedColormap, Normalize, TwoSlopeNorm
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from heatsim.report.base.maps import HEADROOM, halo, name_region, regions
+from heatsim.report.base.maps import HEADROOM, ON_MAP, UNDER, halo, name_region, regions
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import DOTTED, FAINT, INK, LIMIT
 from heatsim.report.base.words import either_side
@@ -138,18 +138,18 @@ def _contours(ax: Axes, x: Array, y: Array, level: Array, wanted: float) -> None
         return
     low, high = np.nanmin(level), np.nanmax(level)
     if low < 0 <= high:
-        drawn = ax.contour(x, y, level, levels=[0.0], colors=[INK], linewidths=1.8)
-        drawn.set_path_effects(halo(3.4))
+        drawn = ax.contour(x, y, level, levels=[0.0], colors=[ON_MAP], linewidths=1.8)
+        drawn.set_path_effects(halo(3.4, UNDER))
         ax.plot([], [], color=INK, linewidth=1.8, label="no headroom left")
     if wanted > 0 and low < 100 * wanted < high:
-        ax.contour(x, y, level, levels=[100 * wanted], colors=[INK], linewidths=1.1, linestyles=[DOTTED])
+        ax.contour(x, y, level, levels=[100 * wanted], colors=[ON_MAP], linewidths=1.1, linestyles=[DOTTED])
         ax.plot([], [], color=INK, linewidth=1.1, linestyle=DOTTED, label=f"headroom wanted, {100 * wanted:.3g} %")
 
 
 def _levels(ax: Axes, x: Array, y: Array, shown: Array) -> None:
     """Lines of equal value of any other output."""
     if min(shown.shape) >= 2 and np.isfinite(shown).any() and np.nanmin(shown) < np.nanmax(shown):
-        drawn = ax.contour(x, y, shown, levels=6, colors=[INK], linewidths=0.8)
+        drawn = ax.contour(x, y, shown, levels=6, colors=[ON_MAP], linewidths=0.8)
         ax.clabel(drawn, fontsize=8, fmt="%.3g")
 
 

@@ -5,20 +5,16 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
 
 from heatsim.errors import InputError
-from heatsim.report.base.pictures import files
-from heatsim.report.base.plain import write_files
-from heatsim.report.sweep.axes import columns_of
 from heatsim.report.sweep.influence import influence
 from heatsim.report.sweep.lines import lines
 from heatsim.report.sweep.maps import maps
-from heatsim.report.sweep.view import SweepView
+from heatsim.report.sweep.view import SweepView, columns_of
 
 OUTPUTS = ("headroom", "tank.peak_voltage_v", "choke.*.peak_current_a", "tank.frequency_hz", "tank.thd_ratio")
 """What is drawn over one axis unless asked otherwise; a star stands for either choke, and the larger one is drawn."""
@@ -33,16 +29,17 @@ def draw(plan: Mapping[str, Any], frame: Any, outputs: Sequence[str] = ()) -> Fi
     for key in outputs:
         if key != "headroom" and not any(name in view.frame for name in columns_of(key)):
             raise InputError.single("--output", "is not a measure of this sweep", key, _near(key, view.frame))
+    which = kind(view)
+    if which == "lines":
+        return lines(view, outputs or OUTPUTS)
+    return (influence if which == "influence" else maps)(view, outputs[0] if outputs else "headroom")
+
+
+def kind(view: SweepView) -> str:
+    """Which picture fits a sweep: lines over one axis, maps over two, or the influence of tolerances."""
     if view.samples and np.prod(view.shape[1:-1]) == 1:
-        return influence(view, outputs[0] if outputs else "headroom")
-    if sum(dimension.numbers is not None for dimension in view.dimensions) >= 2:
-        return maps(view, outputs[0] if outputs else "headroom")
-    return lines(view, outputs or OUTPUTS)
-
-
-def write_pictures(plan: Mapping[str, Any], frame: Any, outputs: Sequence[str], out: Path, stem: str) -> list[Path]:
-    """Draw the sweep as PNG and SVG into a folder, made if need be; stem: of the files' names. Raises OutputError."""
-    return write_files(out, files(draw(plan, frame, outputs), stem, "Sweep"))
+        return "influence"
+    return "maps" if sum(dimension.numbers is not None for dimension in view.dimensions) >= 2 else "lines"
 
 
 def _near(key: str, frame: Any) -> str:

@@ -16,10 +16,11 @@ from heatsim.files import shown_path
 from heatsim.report.base import terminal
 from heatsim.report.base.live import Line, live
 from heatsim.report.base.terminal import COLOURS, print_blocks
-from heatsim.report.base.words import SAFETY, duration, either_side, field_words, limit_words, outdated_words, percent
+from heatsim.report.base.words import SAFETY, duration, field_words, limit_words, outdated_words, percent
+from heatsim.report.sweep.summary import causes, deciding, followed, lost
 from heatsim.report.sweep.view import SweepView
 from heatsim.studies.points import Point
-from heatsim.studies.store import FAILED, SweepInfo
+from heatsim.studies.store import SweepInfo
 from heatsim.studies.sweep import SweepProgress, SweepResult, Worst
 from heatsim.verdict.finding import SEVERITY
 
@@ -96,8 +97,7 @@ def _result(result: SweepResult) -> Iterator[RenderableType]:
     yield grade_table(view)
     yield ""
     yield decides_table(view)
-    yield from causes(view)
-    yield from not_started(view)
+    yield from not_whole(view)
     yield ""
     yield Text(f"Store: {shown_path(result.store)}, sweep {result.number}", no_wrap=True, overflow="ignore")
     rate = f"{result.evaluated / result.wall_s:.3g} a second"
@@ -123,47 +123,23 @@ def decides_table(view: SweepView) -> RenderableType:
     """Which limits decide, at how many points, and where each leaves least."""
     words = ("decides", "there")
     table = terminal.table(words, words[0], "points", "least headroom", words[1], wide=words)
-    limits = np.array([either_side(text) if text else "" for text in view.texts("ends")], dtype=object)
-    headroom = view.column("headroom")
-    rows = []
-    for limit in sorted(set(limits) - {""}):
-        places = np.flatnonzero(limits == limit)
-        known = places[np.isfinite(headroom[places])]
-        worst = int(known[np.argmin(headroom[known])]) if len(known) else int(places[0])
-        rows.append((headroom[worst] if len(known) else -np.inf, limit, len(places), worst))
-    for least, limit, count, worst in sorted(rows)[:ROWS]:
-        table.add_row(limit, f"{count:,}", percent(least, 1) if np.isfinite(least) else "fails", view.where(worst))
+    for one in deciding(view)[:ROWS]:
+        least = percent(one.least, 1) if np.isfinite(one.least) else "fails"
+        table.add_row(one.limit, f"{one.count:,}", least, view.where(one.place))
     return table
 
 
-def causes(view: SweepView) -> Iterator[RenderableType]:
-    """Points without a result, by cause."""
+def not_whole(view: SweepView) -> Iterator[RenderableType]:
+    """Points without a result, by cause, and how many points are known in their steady state only."""
     from rich.text import Text
 
-    outcomes, details = view.texts("outcome"), view.texts("outcome_detail")
-    lost = np.flatnonzero(np.isin(outcomes, FAILED))
-    if not len(lost):
-        return
-    yield ""
-    yield Text(f"{len(lost):,} points have no result:")
-    by_cause: dict[str, list[int]] = {}
-    for place in lost:
-        by_cause.setdefault(f"{outcomes[place]}: {printable(details[place])[:300]}", []).append(int(place))
-    for cause, places in sorted(by_cause.items(), key=lambda item: -len(item[1]))[:ROWS]:
-        yield Text(f"  {len(places):,} × {cause}, first at {view.where(places[0])}")
-
-
-def not_started(view: SweepView) -> Iterator[RenderableType]:
-    """How many points are known in their steady state only."""
-    from rich.text import Text
-
-    steady = np.char.endswith(view.texts("method").astype(str), "periodic")
-    if steady.any():
+    if lost(view):
         yield ""
-        yield Text(
-            f"At {steady.sum():,} of these points the steady state was found without a whole start: drains at switch-on are not "
-            "judged there. Check a point to see how it starts."
-        )
+        yield Text(f"{lost(view):,} points have no result:")
+        yield from (Text(f"  {cause}") for cause in causes(view))
+    if followed(view):
+        yield ""
+        yield Text(followed(view))
 
 
 def status_data(path: Path, sweeps: Sequence[SweepInfo]) -> dict[str, Any]:

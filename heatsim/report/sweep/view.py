@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from heatsim.errors import printable
-from heatsim.report.base.words import field_words
+from heatsim.report.base.words import SIDES, field_words
 from heatsim.studies.store import SUFFIXES
 from heatsim.waves import Array
 
@@ -108,6 +108,11 @@ def _dimension(group: Sequence[Mapping[str, Any]]) -> Dimension:
     numbers = None if shown["numbers"] is None else np.array(shown["numbers"], dtype=float)
     others = tuple(axis["field"] for axis in group if axis is not shown)
     return Dimension(shown["field"], tuple(shown["values"]), numbers, shown["unit"], others)
+
+
+def columns_of(key: str) -> tuple[str, ...]:
+    """The measures an output stands for: `choke.*.peak_current_a` for that of each choke there is."""
+    return tuple(key.replace("*", side) for side in SIDES) if "*" in key else (key,)
 
 
 def column_of(field: str, unit: str) -> str:

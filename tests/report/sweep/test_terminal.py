@@ -74,7 +74,7 @@ def test_findings_of_a_sweep() -> None:
     frame.loc[2, ["outcome", "outcome_detail", "ends", "headroom"]] = ["stalled", "the simulator hung", "", float("nan")]
     view = SweepView(plan, frame)
     stream = io.StringIO()
-    blocks = [report.grade_table(view), report.decides_table(view), *report.causes(view)]
+    blocks = [report.grade_table(view), report.decides_table(view), *report.not_whole(view)]
     print_blocks(blocks, stream, width=100)
     words = " ".join(stream.getvalue().split())
     assert "choke: temperature" in words and "−25.5 % supply voltage 55 V (idle)" in words
@@ -131,8 +131,8 @@ def test_how_much_an_interrupted_sweep_has_done() -> None:
 
 def test_points_whose_start_was_not_simulated_are_counted() -> None:
     plan, frame = made(lambda fields, case: 0.1, ["supply.voltage = 20 V to 60 V in 9"])
-    assert not list(report.not_started(SweepView(plan, frame)))
+    assert not list(report.not_whole(SweepView(plan, frame)))
     frame.loc[2:6, "method"] = "periodic"
     frame.loc[7, "method"] = "cold start, then periodic"
-    _, told = report.not_started(SweepView(plan, frame))
+    _, told = report.not_whole(SweepView(plan, frame))
     assert str(told).startswith("At 6 of these points") and "switch-on" in str(told)
