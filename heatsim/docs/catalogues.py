@@ -14,6 +14,7 @@ HEADINGS = {
     "metal": "Metals of workpieces",
     "wire": "Wire gauges",
     "device": "MOSFETs for the switches",
+    "capacitor": "Capacitors",
     "pad": "Layers between case and sink",
 }
 
