@@ -65,8 +65,9 @@ def topic_anchor(topic: str) -> str:
 
 def field_link(path: str) -> str:
     """A field's name, linked where it is one field and not a table."""
-    known = path in set(field_paths())
-    target = field_anchor(path) if known else f"table-{path.lower().replace('.', '-')}"
+    whole = re.sub(r"^choke\.(left|right|centre)\.", "choke.", path)
+    known = whole in set(field_paths())
+    target = field_anchor(whole) if known else f"table-{path.lower().replace('.', '-')}"
     return f"[`{path}`](#{target})" if known or path in {each.path for each in tables()} else f"`{path}`"
 
 
