@@ -5,18 +5,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from heatsim.report.parts.terminal import COLUMNS, TITLES
+from heatsim.report.parts.terminal import COLUMNS, COUNTED, TITLES
 from heatsim.studies.parts import Part, find_parts, kinds_in, size_words
-
-HEADINGS = {
-    "ring": "Rings",
-    "material": "Core materials",
-    "metal": "Metals of workpieces",
-    "wire": "Wire gauges",
-    "device": "MOSFETs for the switches",
-    "capacitor": "Capacitors",
-    "pad": "Layers between case and sink",
-}
 
 
 def parts_page() -> dict[str, str]:
@@ -35,7 +25,7 @@ def _section(kind: str, parts: Sequence[Part]) -> str:
     table = "\n".join(_row(row) for row in (rows[0], ("---",) * len(rows[0]), *rows[1:]))
     told = "\n".join(f"{number}. *{provenance}*: {_plain(source)}" for (provenance, source), number in sources.items())
     title = TITLES[kind]  # type: ignore[index]
-    return f"(parts-{kind})=\n## {HEADINGS[kind]}\n\n{_plain(title)}.\n\n{table}\n\nKnown from:\n\n{told}\n"
+    return f"(parts-{kind})=\n## {COUNTED[kind][0].upper()}{COUNTED[kind][1:]}\n\n{_plain(title)}.\n\n{table}\n\nKnown from:\n\n{told}\n"
 
 
 def _row(cells: Sequence[str]) -> str:
