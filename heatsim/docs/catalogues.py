@@ -25,7 +25,8 @@ def _section(kind: str, parts: Sequence[Part]) -> str:
     table = "\n".join(_row(row) for row in (rows[0], ("---",) * len(rows[0]), *rows[1:]))
     told = "\n".join(f"{number}. *{provenance}*: {_plain(source)}" for (provenance, source), number in sources.items())
     title = TITLES[kind]  # type: ignore[index]
-    return f"(parts-{kind})=\n## {COUNTED[kind][0].upper()}{COUNTED[kind][1:]}\n\n{_plain(title)}.\n\n{table}\n\nKnown from:\n\n{told}\n"
+    heading = f"(parts-{kind})=\n## {COUNTED[kind][0].upper()}{COUNTED[kind][1:]}"
+    return f"{heading}\n\n{_plain(title)}.\n\n{table}\n\nKnown from:\n\n{told}\n"
 
 
 def _row(cells: Sequence[str]) -> str:
