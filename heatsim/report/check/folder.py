@@ -7,6 +7,7 @@ CASE-netlist.cir              as it ran, for plain ngspice
 CASE-waveforms.npz            the whole run
 CASE-last-periods.csv         every signal over the last few periods
 CASE-PICTURE.svg, .png        each picture
+CASE-circuit.svg, .png        the circuit with its values, what each part carries and which fail
 device-CURVE.svg, .png        the MOSFET's curves, of the first case
 """
 
@@ -24,6 +25,7 @@ from heatsim.report.base.page import Shown
 from heatsim.report.base.plain import json_file, remove_files, write_files
 from heatsim.report.base.two_processes import side_by_side
 from heatsim.report.check.page import render_page
+from heatsim.report.circuit import circuit_picture
 from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
 
@@ -33,7 +35,7 @@ if TYPE_CHECKING:
 CSV_PERIODS = 6
 """Periods in the CSV file."""
 
-NETLIST, WAVEFORMS, LAST_PERIODS = "netlist.cir", "waveforms.npz", "last-periods.csv"
+NETLIST, WAVEFORMS, LAST_PERIODS, CIRCUIT = "netlist.cir", "waveforms.npz", "last-periods.csv", "circuit"
 
 
 def write_folder(
@@ -48,14 +50,15 @@ def write_folder(
     tell = progress or (lambda _: None)
     written = write_files(out, {"results.json": json_file(whole_dict(result, remedies))})
     tell("drawing")
-    groups = [*(list(_of_case(case, out)) for case in result.cases), list(_of_device(result.cases[0], out))]
+    circuits = [partial(_circuit, case, out) for case in result.cases]
+    groups = [*(list(_of_case(case, out)) for case in result.cases), list(_of_device(result.cases[0], out)), circuits]
     made = iter(side_by_side([job for group in groups for job in group]))
     done = [[next(made) for _ in group] for group in groups]
     written += [path for group in done for each in group for path in each.paths]
-    *by_case, device = [[each.shown for each in group if each.shown] for group in done]
+    *by_case, device, drawn = [[each.shown for each in group if each.shown] for group in done]
     pictures = {case.name: shown for case, shown in zip(result.cases, by_case, strict=True)}
     tell("writing the report")
-    written = [write_whole(out / "report.html", render_page(result, pictures, remedies, device)), *written]
+    written = [write_whole(out / "report.html", render_page(result, pictures, remedies, device, drawn)), *written]
     remove_files(set(_own(result, out)) - set(written))
     return written
 
@@ -118,6 +121,12 @@ def _picture(draw: Callable[[], Figure], out: Path, name: str, title: str, capti
     return _Made(write_files(out, content), Shown.of(content, title, caption))
 
 
+def _circuit(case: CaseResult, out: Path) -> _Made:
+    """The circuit of a case, as files and for the page."""
+    content, shown = circuit_picture(case.heater, case.deck.text, f"{stem(case)}-{CIRCUIT}", f"Circuit, case {case.name}", case)
+    return _Made(write_files(out, content), shown)
+
+
 def _own(result: CheckResult, out: Path) -> Iterator[Path]:
     """Every file that a check of these cases may write."""
     from heatsim.report.check.device import PICTURES as OF_DEVICE
@@ -125,5 +134,5 @@ def _own(result: CheckResult, out: Path) -> Iterator[Path]:
 
     yield from (out / f"{name}.{ending}" for name, *_ in OF_DEVICE for ending in ("svg", "png"))
     pictures = (f"{picture.name}.{ending}" for picture in PICTURES for ending in ("svg", "png"))
-    names = (NETLIST, WAVEFORMS, LAST_PERIODS, *pictures)
+    names = (NETLIST, WAVEFORMS, LAST_PERIODS, f"{CIRCUIT}.svg", f"{CIRCUIT}.png", *pictures)
     yield from (out / f"{stem(case)}-{name}" for case in result.cases for name in names)

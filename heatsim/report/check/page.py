@@ -107,18 +107,24 @@ def power_balance(case: CaseResult) -> tuple[dict[str, str], bool]:
 
 
 def render_page(
-    result: CheckResult, pictures: Mapping[str, list[Shown]], remedies: Remedies | None = None, device: Sequence[Shown] = ()
+    result: CheckResult,
+    pictures: Mapping[str, list[Shown]],
+    remedies: Remedies | None = None,
+    device: Sequence[Shown] = (),
+    circuits: Sequence[Shown] = (),
 ) -> str:
     """The page. All texts are escaped but the SVG, which is ours.
 
-    pictures: case name -> its pictures in reading order; remedies: of a search; device: the MOSFET's curves
+    pictures: case name -> its pictures in reading order; remedies: of a search; device: the MOSFET's curves; circuits: of each case
     """
+    worst = result.findings[0][0] if result.findings else result.cases[0].name
     return template("report.html").render(
         result=result,
         words=words,
         copper=copper,
         origins=origins,
         device_pictures=device,
+        circuits=sorted(zip((case.name for case in result.cases), circuits, strict=False), key=lambda pair: pair[0] != worst),
         findings=[finding for _, finding in result.findings],
         advice=words.advice(result.findings),
         remedies=remedies,
