@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import json
 import subprocess
+from pathlib import Path
 
 import pytest
 
@@ -40,3 +41,18 @@ def test_netlists_as_json(sound, capsys) -> None:
 def test_several_netlists_need_a_folder(sound, capsys) -> None:
     assert main(["netlist", sound]) == 2
     assert "--out: is needed to write more than one case; given idle, loaded" in capsys.readouterr().err
+
+
+def test_the_circuit_is_drawn_beside_the_netlist_without_a_simulation(sound, tmp_path, capsys) -> None:
+    assert main(["netlist", sound, "--case", "loaded", "--picture", "--out", str(tmp_path)]) == 0
+    assert [Path(line).name for line in capsys.readouterr().out.split()] == [
+        "loaded.cir",
+        "loaded-circuit.svg",
+        "loaded-circuit.png",
+    ]
+    assert "work coil 1.77 µH" in (tmp_path / "loaded-circuit.svg").read_text(encoding="utf-8")
+
+
+def test_a_picture_needs_a_folder(sound, capsys) -> None:
+    assert main(["netlist", sound, "--case", "loaded", "--picture"]) == 2
+    assert "--picture: needs a folder to write to" in capsys.readouterr().err

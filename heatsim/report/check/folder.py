@@ -50,7 +50,7 @@ def write_folder(
     tell = progress or (lambda _: None)
     written = write_files(out, {"results.json": json_file(whole_dict(result, remedies))})
     tell("drawing")
-    circuits = [partial(_circuit, case, out) for case in result.cases]
+    circuits: list[Callable[[], _Made]] = [partial(_circuit, case, out) for case in result.cases]
     groups = [*(list(_of_case(case, out)) for case in result.cases), list(_of_device(result.cases[0], out)), circuits]
     made = iter(side_by_side([job for group in groups for job in group]))
     done = [[next(made) for _ in group] for group in groups]

@@ -4,6 +4,6 @@ which of them fail. `circuit_picture` draws it from the `Heater` that the netlis
 for which elements of the netlist.
 """
 
-from heatsim.report.circuit.picture import CAPTION, TITLE, circuit_picture
+from heatsim.report.circuit.picture import circuit_picture
 
-__all__ = ["CAPTION", "TITLE", "circuit_picture"]
+__all__ = ["circuit_picture"]

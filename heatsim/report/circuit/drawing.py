@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING, Literal
 
-from heatsim.report.base.page import PAPER
-from heatsim.report.base.style import INK, LIMIT
+from heatsim.report.base.style import INK, LIMIT, PAPER
 from heatsim.report.circuit.sheet import SIZE, Sheet
 from heatsim.report.circuit.strokes import Anchor, Place, Stroke, Text
 

@@ -97,7 +97,9 @@ def _simulated(measures: Mapping[str, Any], heater: Heater) -> Iterator[tuple[st
     def texts(*wanted: tuple[str, str, str]) -> list[str]:
         """Lines of measures: key, unit, what follows the number."""
         known = [(number(measures, key), unit, after) for key, unit, after in wanted]
-        return [f"{value_text(value if abs(value) > NIL else 0.0, unit)}{after}" for value, unit, after in known if value is not None]
+        return [
+            f"{value_text(value if abs(value) > NIL else 0.0, unit)}{after}" for value, unit, after in known if value is not None
+        ]
 
     def joined(*wanted: tuple[str, str, str]) -> list[str]:
         return [", ".join(found)] if (found := texts(*wanted)) else []

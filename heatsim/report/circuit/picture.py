@@ -20,8 +20,6 @@ from heatsim.report.circuit.values import values
 from heatsim.studies.check import CaseResult
 from heatsim.verdict import Finding
 
-TITLE = "The circuit as simulated"
-
 CAPTION = (
     "Every part of the netlist with its value. In italics what the simulation gave. A frame and ✕ mark a part one of whose limits "
     "fails, a dashed frame and ◆ one that only just holds."
@@ -39,8 +37,19 @@ def circuit_picture(
 ) -> tuple[dict[str, str | bytes], Shown]:
     """The picture as files by name, SVG and PNG, and as it goes into a page.
 
-    netlist: whose elements each symbol tells that it stands for; stem: of the files' names; heading: title of the picture; case: of
-    a check, whose numbers and marks are then beside the parts
+    stem: of the files' names; the rest: see `circuit_drawing`
+    """
+    drawing = circuit_drawing(heater, netlist, heading, case)
+    svg = as_svg(drawing)
+    shown = inline(svg).replace(MARGINAL, "var(--marginal)")
+    return {f"{stem}.svg": svg, f"{stem}.png": as_png(drawing)}, Shown(heading, CAPTION, shown)
+
+
+def circuit_drawing(heater: Heater, netlist: str, heading: str, case: CaseResult | None = None) -> Drawing:
+    """A heater's circuit, laid out, with its words and marks.
+
+    netlist: whose elements each symbol tells that it stands for; heading: title of the picture; case: of a check, whose numbers and
+    marks are then beside the parts
     """
     found = marked(case.findings, heater) if case is not None else {}
     told = _told(heater, case)
@@ -48,13 +57,12 @@ def circuit_picture(
     sheet = lay_out(heater, LEAD * max(len(rows) - ROWS[heater.capacitors.rails is not None], 0))
     elements = drawn(netlist)
     lines = list(_lines(sheet, told, found))
-    lines += _foot(min(line.at[1] for line in lines) - 0.9, case, found, elements.get(MISSING, ()))
+    edges = [line.at[1] for line in lines]
+    lines += _placed(Words((AXIS, max(edges) + 0.9), 20.0, "middle", upwards=True), _mark_lines(found.get(WHOLE, ())))
+    lines += _placed(Words((AXIS, min(edges) - 0.9), 20.0, "middle"), _foot(case, elements.get(MISSING, ())))
     names = {symbol.name for symbol in sheet.symbols}
     frames = [frame for symbol in sheet.symbols for frame in _frames(symbol, _own(symbol.name, found, names))]
-    drawing = Drawing(sheet, tuple(lines), tuple(frames), heading, elements)
-    svg = as_svg(drawing)
-    shown = inline(svg).replace(MARGINAL, "var(--marginal)")
-    return {f"{stem}.svg": svg, f"{stem}.png": as_png(drawing)}, Shown(heading, CAPTION, shown)
+    return Drawing(sheet, tuple(lines), tuple(frames), heading, elements)
 
 
 def _told(heater: Heater, case: CaseResult | None) -> dict[str, list[tuple[str, Style]]]:
@@ -120,16 +128,12 @@ def _tied(text: str) -> str:
     return "".join(word + joint for word, joint in zip(words, [*joints, ""], strict=True))
 
 
-def _foot(
-    height: float, case: CaseResult | None, found: Mapping[str, tuple[Finding, ...]], missing: tuple[str, ...]
-) -> Iterator[Line]:
-    """At a height: of which case it is, what is about the circuit as a whole, and what is simulated but not drawn."""
-    texts: list[tuple[str, Style]] = list(_mark_lines(found.get(WHOLE, ())))
+def _foot(case: CaseResult | None, missing: tuple[str, ...]) -> Iterator[tuple[str, Style]]:
+    """Of which case it is, and what is simulated but not drawn."""
     if case is not None:
-        texts.insert(0, (f"in italics: simulated, case {case.name}, {case.outcome}", "simulated"))
+        yield f"in italics: simulated, case {case.name}, {case.outcome}", "simulated"
     if missing:
-        texts.append((f"in the netlist and not drawn: {', '.join(missing)}", "value"))
-    yield from _placed(Words((AXIS, height), 20.0, "middle"), texts)
+        yield f"in the netlist and not drawn: {', '.join(missing)}", "value"
 
 
 def _own(name: str, found: Mapping[str, tuple[Finding, ...]], names: Container[str]) -> tuple[Finding, ...]:

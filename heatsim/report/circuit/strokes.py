@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from heatsim.report.base.style import INK
+from heatsim.report.base.style import INK, PAPER
 
 Place = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
@@ -74,7 +74,7 @@ def _strokes(segment: Any, color: str) -> list[Stroke]:
 
     if isinstance(segment, SegmentCircle):
         outline = _arc(segment.center, 2 * segment.radius, 2 * segment.radius, 0.0, 360.0)
-        return [Stroke(outline, color, fill="#ffffff" if segment.fill == "bg" else "")]
+        return [Stroke(outline, color, fill=PAPER if segment.fill == "bg" else "")]
     if isinstance(segment, SegmentArc):
         turned = _turned(_arc((0.0, 0.0), segment.width, segment.height, segment.theta1, segment.theta2), segment.angle)
         return [Stroke(tuple((x + segment.center[0], y + segment.center[1]) for x, y in turned), color)]

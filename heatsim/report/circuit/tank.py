@@ -77,7 +77,7 @@ def _tapped(sheet: Sheet) -> None:
 def _workpiece(sheet: Sheet, heater: Heater) -> None:
     """The branch that stands for it, coupled with the coil; a dashed outline where there is none."""
     top, low, left, right = BARS - 1.5, BARS - 2.9, 9.7, 12.3
-    words = Words((AXIS, low - 0.85), 5.6, "middle")
+    words = Words((AXIS, low - 0.85), 6.2, "middle")
     if heater.branch is None:
         around = ((left, top), (right, top), (right, low), (left, low), (left, top))
         sheet.lines("workpiece", Stroke(around, FAINT, dash=(4, 3)), words=words)

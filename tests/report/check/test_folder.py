@@ -31,7 +31,7 @@ def test_every_file_promised_is_there_and_listed(written):
     assert {"results.json", "report.html"} <= names
     for case in ("idle", "loaded"):
         assert {f"{case}-{name}" for name in ("netlist.cir", "waveforms.npz", "last-periods.csv")} <= names
-        assert {f"{case}-{p.name}.{kind}" for p in PICTURES for kind in ("svg", "png")} <= names
+        assert {f"{case}-{name}.{kind}" for name in (*(p.name for p in PICTURES), "circuit") for kind in ("svg", "png")} <= names
     assert {f"{name}.{kind}" for name, *_ in device.PICTURES for kind in ("svg", "png")} <= names
     assert names == {path.name for path in out.iterdir()}
 
@@ -69,14 +69,14 @@ def test_the_csv_holds_the_last_six_periods_of_every_signal(written):
 
 def test_pictures_are_pictures(written):
     for path in written[0].glob("*.png"):
-        head = path.read_bytes()[:24]
-        assert head[:8] == b"\x89PNG\r\n\x1a\n" and int.from_bytes(head[16:20], "big") == 896
+        head, wide = path.read_bytes()[:24], 1056 if path.stem.endswith("-circuit") else 896
+        assert head[:8] == b"\x89PNG\r\n\x1a\n" and int.from_bytes(head[16:20], "big") == wide
     assert all("</svg>" in path.read_text(encoding="utf-8") for path in written[0].glob("*.svg"))
 
 
 def test_the_page_holds_every_picture(written):
     text = (written[0] / "report.html").read_text(encoding="utf-8")
-    assert text.count("<svg") == 2 * len(PICTURES) + len(device.PICTURES)
+    assert text.count("<svg") == 2 * (len(PICTURES) + 1) + len(device.PICTURES)
     assert all(picture.caption.split("'")[0] in text for picture in PICTURES)
     assert not re.search(r'(?:src|href)="(?!#)', text) and len(text) < 1_500_000
 
@@ -105,6 +105,8 @@ def test_old_pictures_of_a_case_do_not_stay_beside_new_numbers(tmp_path):
         "loaded-netlist.cir",
         "loaded-choke-curves.svg",
         "loaded-choke-curves.png",
+        "loaded-circuit.svg",
+        "loaded-circuit.png",
         *(f"{name}.{kind}" for name, *_ in device.PICTURES for kind in ("svg", "png")),
         "loaded-notes.txt",
         "other-tank.png",

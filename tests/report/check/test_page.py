@@ -246,3 +246,13 @@ def test_a_limit_without_a_topic_is_a_plain_name(monkeypatch):
     monkeypatch.setattr(page, "topic_of_limit", lambda part, limit: None)
     text = rendered()
     assert "<details" not in text and "inductance left at the peak" in text
+
+
+def test_the_circuit_of_the_worst_case_is_seen_at_once():
+    circuits = [Shown(case.name, "Parts.", f"<svg><title>{case.name}</title></svg>") for case in made.result().cases]
+    text = page.render_page(made.result(), {case.name: [] for case in made.result().cases}, None, (), circuits)
+    shown = text[text.index('id="circuit"') : text.index('id="side-by-side"')]
+    first, *others = re.findall(r"<title>(\w+)</title>", shown)
+    assert first == made.result().findings[0][0] and others == ["idle"]
+    assert shown.count("<figure") == 2 and shown.index("<figure") < shown.index("<details>") < shown.index("<summary>Case idle")
+    assert 'id="circuit"' not in rendered()
