@@ -75,7 +75,7 @@ def test_a_failing_heater_exits_with_1_and_says_why_and_what_to_do(small, tmp_pa
     assert main(["check", small, *QUICK, "--no-report", "--remedy-time", "900"]) == 1
     text = " ".join(capsys.readouterr().out.split())
     assert "FAILS" in text and "inductance is left" in text and "or lower the supply voltage" in text
-    assert "What would hold, simulated" in text and "Everything then holds" in text
+    assert "Changes that would make it hold, simulated" in text and "Everything then holds" in text
     assert not list(tmp_path.iterdir())
 
 

@@ -39,15 +39,14 @@ def verdict_sentence(result: CheckResult) -> str:
     count = sum(finding.grade == result.verdict for _, finding in rows)
     if result.verdict == "holds":
         tight = [(name, finding) for name, finding in rows if finding.headroom is not None]
-        lead = f"Everything that was asked for holds: {len(rows)} of {len(rows)} limits."
+        lead = f"Everything asked for holds: {len(rows)} of {len(rows)} limits."
         return f"{lead} The tightest is {_named(*tight[0])}." if tight else lead
-    verb = "is" if count == 1 else "are"
     endings = {
-        "fails": f"{verb} not kept",
-        "marginal": f"{verb} kept with less headroom than wanted",
+        "fails": "fails" if count == 1 else "fail",
+        "marginal": "holds with less headroom than wanted" if count == 1 else "hold with less headroom than wanted",
         "unknown": "cannot be judged",
     }
-    return f"{count} of {len(rows)} limits {endings[result.verdict]}, first of all {_named(case, first)}."
+    return f"{count} of {len(rows)} limits {endings[result.verdict]}; the worst: {_named(case, first)}."
 
 
 def _named(case: str, finding: Finding) -> str:

@@ -28,7 +28,7 @@ BAR, SHORTEST = 28, 10
 WIDE = 60
 """Columns from which on a bar comes before what is said last."""
 
-EVERY, PATIENCE = 30.0, 10.0
+EVERY, PATIENCE = 30.0, 30.0
 """Seconds between two plain lines where there is no terminal, and before the first of work that may be short."""
 
 SOON = 1.0

@@ -57,7 +57,7 @@ def not_judged(case: CaseResult, least: float = 0.0) -> str:
         most = max((power for power in powers if power is not None), default=-1.0)
         if most >= least:
             told.append(f"{each.name} {_heat_text(most)} ({each.field})")
-    return f"Heat not judged, as no rating is given: {listed(told)}." if told else ""
+    return f"Heat not judged, because no rating is given: {listed(told)}." if told else ""
 
 
 def drive_words(heater: Heater) -> str:

@@ -11,7 +11,7 @@ from heatsim.report.base.findings import comparison
 from heatsim.report.base.words import percent, value_text
 from heatsim.studies.remedy import Change, Remedies, Tried
 
-HEADING = "What would hold, simulated"
+HEADING = "Changes that would make it hold, simulated"
 
 ENERGY = {"workpiece.power_w": "into the workpiece", "supply.power_w": "from the supply"}
 
@@ -39,7 +39,7 @@ def _told(tried: Tried, remedies: Remedies) -> Told:
         return Told(_steps(tried.changes), needs, power)
     headroom = "" if tight[1].headroom is None else f", headroom {percent(tight[1].headroom)}"
     first = f"{comparison(tight[1])} (case {printable(tight[0])}{headroom})"
-    lead = "Everything then holds; the tightest is" if tried.holds else "Still not kept:"
+    lead = "Everything then holds; the tightest is" if tried.holds else "Still open:"
     return Told(_steps(tried.changes), needs, f"{lead} {first}. {power}".strip())
 
 
@@ -63,10 +63,11 @@ def summary(remedies: Remedies) -> str:
     """What was found and what ended the search, in a sentence or three."""
     if remedies.why_not:
         return remedies.why_not
-    count = f"{remedies.simulations} cases simulated in {remedies.wall_s:.0f} s; {remedies.ended}."
+    cases = "1 case" if remedies.simulations == 1 else f"{remedies.simulations} cases"
+    count = f"{cases} simulated in {remedies.wall_s:.0f} s; {remedies.ended}."
     if not remedies.found:
-        lead = "Nothing was found that holds. The best that was simulated:" if remedies.best else "Nothing was found that holds."
+        lead = "Nothing tried makes it hold. The best so far:" if remedies.best else "Nothing tried makes it hold."
         return f"{count} {lead}"
     if remedies.single:
         return f"{count} A single change is enough."
-    return f"{count} No single change was found that is enough; it takes several together."
+    return f"{count} No single change is enough; these together are."

@@ -91,13 +91,12 @@ def limits_sentence(result: HeatResult) -> str:
         tight = next((each for each in rows if each.worst.headroom is not None), None)
         told = f" The tightest is {_named(tight)}." if tight else ""
         return f"Every limit of the heater holds from cold to the end, {every} of {every}.{told}"
-    verb = "is" if count == 1 else "are"
     ending = {
-        "fails": f"{verb} not kept",
-        "marginal": f"{verb} kept with less headroom than wanted",
+        "fails": "fails" if count == 1 else "fail",
+        "marginal": "holds with less headroom than wanted" if count == 1 else "hold with less headroom than wanted",
         "unknown": "cannot be judged",
     }[result.verdict]
-    return f"{count} of the heater's {every} limits {ending}, first of all {_named(rows[0])}.{_until(result)}"
+    return f"{count} of the heater's {every} limits {ending}; the worst: {_named(rows[0])}.{_until(result)}"
 
 
 def _until(result: HeatResult) -> str:

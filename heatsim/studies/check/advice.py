@@ -47,8 +47,8 @@ def _settled(finding: Finding, torn: Sequence[str], known: Mapping[str, int]) ->
 def _instead(part: str, way: int, decided: bool) -> str:
     less, more = SIZES[part]
     if decided:
-        return f"Not by a {more if way > 0 else less} {part}, for the opposite was simulated to help: take {INSTEAD[part]}."
-    return f"The limits here pull the {part} both ways, for some want it {more} and some {less}: take {INSTEAD[part]}."
+        return f"Do not use a {more if way > 0 else less} {part}: simulation shows that the opposite helps. Use {INSTEAD[part]}."
+    return f"The limits pull the {part} both ways: some want it {more}, some {less}. Use {INSTEAD[part]}."
 
 
 __all__ = ["agreed", "moves_of"]

@@ -110,14 +110,14 @@ def bank_cautions(case: CaseResult) -> Iterator[str]:
     if isinstance(lost, float) and isinstance(power, float) and lost > LOST * power:
         yield (
             f"The bars of the capacitor bank lose {format_quantity(lost, 'W')}, {100 * lost / power:.2g} % of what the supply "
-            "gives. Take wider bars or another connection of the coil."
+            "gives. Use wider bars or connect the coil elsewhere."
         )
     hit, current = (case.measures.get(f"capacitor.near_resonance_{name}") for name in ("hz", "current_a"))
     if isinstance(hit, float) and isinstance(current, float):
         where = f"{format_quantity(hit, 'Hz')}, lies near harmonic {round(hit / frequency)} of the tank"
         yield (
             f"A resonance inside the capacitor bank, {where}: right on it a capacitor would carry up to "
-            f"{format_quantity(current, 'A')}. The circuit is simulated with the bank in one piece and does not show it. "
+            f"{format_quantity(current, 'A')}. The simulated circuit treats the bank as one piece and does not show it. "
             "Bring the capacitors closer together, or measure."
         )
 

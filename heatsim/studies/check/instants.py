@@ -102,7 +102,7 @@ def worst_findings(judged: Mapping[str, Sequence[Finding]]) -> tuple[Finding, ..
         named = zip(judged, each, strict=True)
         name, finding = max(named, key=lambda pair: _badness(pair[1]))
         told = finding.grade != "holds" and finding.cause and name != "crest"
-        where = "In the valley" if name.startswith("valley") else "Between crest and valley"
+        where = "This is in the valley" if name.startswith("valley") else "This is between crest and valley"
         found.append(replace(finding, cause=f"{finding.cause} {where} of the supply's swing.") if told else finding)
     return tuple(found)
 

@@ -77,6 +77,6 @@ def _told(starts: Sequence[Mapping[str, float]]) -> str:
     peaks = [peak for each in starts for peak in each.values()]
     low, high = (format_quantity(each, "V") for each in (min(peaks), max(peaks)))
     return (
-        f"What it reaches is partly chance: {len(starts)} starts that differ by 0.01 % in one part reached {low} to {high}. "
-        "The worst is told here; another may be worse."
+        f"The peak is partly down to chance: {len(starts)} starts that differ by 0.01 % in one part reached {low} to {high}. "
+        "The worst is given here; another start may be worse."
     )

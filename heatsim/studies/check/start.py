@@ -181,7 +181,7 @@ def cure(case: CaseResult, scenario: Scenario, run: Runner, knobs: Sequence[Knob
     tried = "; ".join(
         f"{knob.words} {' and '.join(dict.fromkeys(map(knob.text, pair)))}" for (knob, _), pair in zip(series, firsts, strict=True)
     )
-    return f"{case.findings[0].remedy} None of these alone lets it start with sound gates, simulated: {tried}.", None
+    return f"{case.findings[0].remedy} None of these alone, simulated, lets it start with sound gates: {tried}.", None
 
 
 def _series(knob: Knob, case: CaseResult, scenario: Scenario) -> list[float]:
@@ -219,13 +219,13 @@ def _told(case: CaseResult, knob: Knob, found: float, works: Sequence[float], fa
     words = (
         f"{verb} the {knob.words} from {knob.text(knob.own(case.heater))} to {knob.text(found)}: the {nearest} standard value with "
         f"which it starts, settles and keeps the limits of gates and switches in this case (simulated from a cold start: "
-        f"{listed[0]} will do; {listed[1]} will not, or ring so hard that they were given up)."
+        f"{listed[0]} work; {listed[1]} do not, or ring so hard that the run was given up)."
     )
     if knob.field == "gate.pull_up":
         burnt = 0.5 * supply**2 / found
-        words += f" Each pull-up then turns some {format_quantity(burnt, 'W', 2)} into heat, half of the time held low."
+        words += f" Each pull-up then dissipates some {format_quantity(burnt, 'W', 2)}, being held low half of the time."
     if knob.field == "gate.supply_delay":
-        words += " Better still, have the gate supply up before the main supply is switched on."
+        words += " Better still, bring the gate supply up before the main supply is switched on."
     if _weak(case):
         volts, needed = (format_quantity(each, "V") for each in (supply, switch.on_gate_voltage))
         words += (

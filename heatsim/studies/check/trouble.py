@@ -71,7 +71,7 @@ def _without_fans(result: CheckResult, run: Callable[[Scenario], CheckResult]) -
     fields = standing_fans(result.scenario)
     if not fields:
         return TroubleResult(FANS, "This scenario has no fan: nothing changes.", result.findings)
-    return TroubleResult(FANS, f"No air is moved any more: {', '.join(fields)}.", run(result.scenario.change(fields)).findings)
+    return TroubleResult(FANS, f"All air stands still: {', '.join(fields)}.", run(result.scenario.change(fields)).findings)
 
 
 def standing_fans(scenario: Scenario) -> dict[str, Any]:
@@ -93,7 +93,7 @@ def _still(conductor: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _without_water(result: CheckResult) -> TroubleResult:
-    says = "No water flows any more, and the coil goes on at full power."
+    says = "The water stops, and the coil runs on at full power."
     return TroubleResult(PUMP, says, tuple(sorted(_dry_findings(result), key=lambda row: row[1].headroom or 0.0)))
 
 
@@ -114,7 +114,7 @@ def _dry_findings(result: CheckResult) -> Iterator[tuple[str, Finding]]:
             "s",
             "estimate",
             lower=True,
-            cause="The copper of the tube takes up the coil's loss, and nothing carries it off.",
+            cause="The tube's copper takes up the coil's loss, and nothing carries it away.",
             remedy="Stop the heater sooner when the water stops: a flow switch on the outlet, not on the pump.",
             unknown=unknown,
             settle=settle,

@@ -75,10 +75,10 @@ def _load(scenario: Scenario, case: CaseResult) -> Iterator[str]:
         field = f"[case.{case.name}.workpiece]"
         yield f'The case is called "{case.name}" but has no workpiece: it shows the empty coil. Give {field}.'
     if table is not None and piece is None:
-        yield "The workpiece is without effect: its share is 0 %, so this is the empty coil."
+        yield "The workpiece has no effect: its share is 0 %, so this is the empty coil."
     coil = case.heater.coil.resistance
     if piece is not None and piece.resistance - coil < LEAST_LOAD * coil:
-        yield "The workpiece is all but without effect: it adds less than a thousandth of the coil's own resistance."
+        yield "The workpiece has next to no effect: it adds less than a thousandth of the coil's own resistance."
 
 
 def _swinging(case: CaseResult) -> Iterator[str]:
@@ -92,7 +92,7 @@ def _starting(case: CaseResult) -> Iterator[str]:
     kind, gate, source = case.measures.get("startup.class"), case.heater.gate, case.heater.supply.source
     begun = case.measures.get("startup.begin_s")
     if kind == LATE_START and isinstance(begun, float):
-        order = " Have the gate supply up before the main supply." if gate.supply_delay + gate.supply_rise > 1e-3 else ""
+        order = " Bring the gate supply up before the main supply." if gate.supply_delay + gate.supply_rise > 1e-3 else ""
         yield f"It starts late: the tank swings from {format_quantity(begun, 's')} on, when the supply has long been up.{order}"
     if source is not None and case.outcome == "latched":
         yield CAUTION
@@ -194,7 +194,7 @@ def _vanished(scenario: Scenario, name: str, here: Sequence[tuple[str, str]]) ->
     except InputError:
         return
     if gone:
-        yield f"With what was changed there is no such limit any more: {_listed(gone)}."
+        yield f"After these changes there is no such limit any more: {_listed(gone)}."
 
 
 def _keys(scenario: Scenario, name: str, heater: Heater) -> list[tuple[str, str]]:

@@ -50,7 +50,7 @@ def fields_of(changes: Sequence[Change]) -> dict[str, Any]:
 
 def supply_at(scenario: Scenario, volts: float) -> Change:
     """The supply at another voltage [V]."""
-    words = f"Keep the supply at {volts:g} V instead of {scenario.tables.supply.voltage:g} V"
+    words = f"Run the supply at {volts:g} V instead of {scenario.tables.supply.voltage:g} V"
     return Change("supply", {"supply.voltage": f"{volts:g} V"}, words)
 
 
@@ -64,7 +64,7 @@ def supply_grid(scenario: Scenario) -> list[float]:
 def air_at(scenario: Scenario, speed: float) -> Change:
     """Air moved over the chokes at a speed [m/s]."""
     before = scenario.tables.heater.air_speed
-    words = f"Move air over the chokes at {speed:g} m/s" + (f" instead of {before:g} m/s" if before else " with a fan")
+    words = f"Blow air over the chokes at {speed:g} m/s" + (f" instead of {before:g} m/s" if before else " with a fan")
     return Change("air", {"heater.air_speed": f"{speed:g} m/s"}, words, "a fan")
 
 
@@ -120,7 +120,7 @@ def fans_of(scenario: Scenario) -> Iterator[Change]:
     for speed in AIR:
         if speed > table.air_speed:
             more = f" instead of {table.air_speed:g} m/s" if table.air_speed else " with a fan"
-            words = f"Move air through the switches' sink at {speed:g} m/s{more}"
+            words = f"Blow air through the switches' sink at {speed:g} m/s{more}"
             yield Change("sink air", {"switch.cooling.air_speed": f"{speed:g} m/s"}, words, "a fan")
 
 
@@ -142,7 +142,7 @@ def sinks_of(scenario: Scenario) -> Iterator[Change]:
                 told.append(f"{text} {where} instead of {before:g} K/W")
         if table.sink_mass is not None:
             fields["switch.cooling.sink_mass"] = f"{table.sink_mass / factor:.2g} kg"
-        yield Change("sink", fields, f"Take a sink of {' and '.join(told)} for the switches", "a larger sink")
+        yield Change("sink", fields, f"Use a sink of {' and '.join(told)} for the switches", "a larger sink")
 
 
 def devices_of(scenario: Scenario) -> Iterator[Change]:
@@ -156,7 +156,7 @@ SMALLER, LARGER = (0.68, 0.47, 0.22, 0.1, 0.047), (1.5, 2.2, 3.3)
 ALONE = 2
 """Steps in which the pull-up goes down without the gate resistor."""
 
-GATE_PARTS = {"pull-up": ("gate.pull_up", "the gates' pull-up"), "gate resistor": ("gate.resistor", "the gate resistors")}
+GATE_PARTS = {"pull-up": ("gate.pull_up", "gate pull-ups"), "gate resistor": ("gate.resistor", "gate resistors")}
 """Part of the gate drive -> its field and what it is called."""
 
 
@@ -186,9 +186,9 @@ def _gates(scenario: Scenario, factors: Mapping[str, float]) -> Change | None:
         if abs(value / before - 1) > 0.02:
             text, old = _ohms(value), _ohms(before)
             fields[field] = text
-            told.append(f"{label} {text} instead of {old}")
+            told.append(f"{label} of {text} instead of {old}")
             parts.append(text)
-    return Change("gates", fields, "Make " + " and ".join(told), f"resistors of {' and '.join(parts)}") if fields else None
+    return Change("gates", fields, "Use " + " and ".join(told), f"resistors of {' and '.join(parts)}") if fields else None
 
 
 SLOWER = (3.0, 10.0, 30.0)
@@ -202,7 +202,7 @@ def earlier_gates(scenario: Scenario) -> Iterator[Change]:
     """The gate supply up with the main supply; none where it is."""
     delay = scenario.tables.gate.supply_delay
     if delay:
-        words = f"Have the gate supply up with the main supply instead of {format_quantity(delay, 's')} after it"
+        words = f"Bring the gate supply up with the main supply instead of {format_quantity(delay, 's')} after it"
         yield Change("gates", {"gate.supply_delay": "0 s"}, words)
 
 
@@ -212,7 +212,7 @@ def calmer_starts(scenario: Scenario) -> Iterator[Change]:
     rise = scenario.heater(scenario.cases[0]).supply.rise_time
     for factor in SLOWER:
         text = format_quantity(float(f"{factor * rise:.2g}"), "s")
-        words = f"Let the supply rise within {text} instead of {format_quantity(rise, 's')}"
+        words = f"Ramp the supply up over {text} instead of {format_quantity(rise, 's')}"
         yield Change("rise", {"supply.rise_time": text}, words)
     for factor in OTHER_PULL_UPS:
         change = _gates(scenario, {"pull-up": factor})
@@ -228,18 +228,18 @@ def started_with(scenario: Scenario, field: str, text: str) -> Change:
     """The one value that a heater which did not start was found to start with."""
     if field == "supply.rise_time":
         before = format_quantity(scenario.tables.supply.rise_time, "s")
-        return Change("rise", {field: text}, f"Let the supply rise within {text} instead of {before}")
+        return Change("rise", {field: text}, f"Ramp the supply up over {text} instead of {before}")
     if field == "gate.supply_delay":
         before = format_quantity(scenario.tables.gate.supply_delay, "s")
-        return Change("gates", {field: text}, f"Have the gate supply up {text} after the main supply instead of {before}")
+        return Change("gates", {field: text}, f"Bring the gate supply up {text} after the main supply instead of {before}")
     if field in LIMIT_FIELDS:
         label, source = LIMIT_FIELDS[field], scenario.tables.supply.source
         before = format_quantity(getattr(source, field.rsplit(".", 1)[1]), "A")
-        words = f"Take a supply with a {label} of {text} instead of {before}"
+        words = f"Use a supply with a {label} of {text} instead of {before}"
         return Change("limit", {field: text}, words, f"a supply with a {label} of {text}")
     label = next(label for own, label in GATE_PARTS.values() if own == field)
     before = _ohms(getattr(scenario.tables.gate, field.split(".")[1]))
-    return Change("gates", {field: text}, f"Make {label} {text} instead of {before}", f"resistors of {text}")
+    return Change("gates", {field: text}, f"Use {label} of {text} instead of {before}", f"resistors of {text}")
 
 
 def _ohms(value: float) -> str:

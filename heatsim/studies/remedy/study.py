@@ -152,13 +152,11 @@ def _why_not(result: CheckResult) -> str:
         return "Everything holds: there is nothing to mend."
     gone = [case.name for case in result.cases if case.outcome in ("stalled", "unsolved", "drifting")]
     if gone:
-        return (
-            f"Nothing was searched for: case {', '.join(gone)} did not come to a steady state, so there is nothing to start from."
-        )
+        return f"No changes were tried: case {', '.join(gone)} did not come to a steady state, so there is nothing to start from."
     missing = dict.fromkeys(f"{each.part}, {each.limit}" for _, each in result.findings if _stays_unknown(each))
     if missing:
         return (
-            f"Nothing was searched for: nothing can hold while a limit cannot be judged ({'; '.join(missing)}). Settle that first."
+            f"No changes were tried: nothing can hold while a limit cannot be judged ({'; '.join(missing)}). Clear that up first."
         )
     return ""
 

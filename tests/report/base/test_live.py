@@ -178,11 +178,11 @@ def test_work_that_may_be_short_says_nothing_at_first_off_a_terminal(monkeypatch
     monkeypatch.setattr("time.monotonic", clock)
     stream = io.StringIO()
     with live.progress(names=["loaded"], stream=stream) as watch:
-        for second in range(15):
-            watch(0, second / 1e3, 20e-3)
+        for second in range(35):
+            watch(0, second / 1e3, 40e-3)
             clock.now += 1
     (line,) = stream.getvalue().splitlines()
-    assert line.startswith("case loaded · 10 s left · 10.00 of 20.00 ms")
+    assert line.startswith("case loaded · 10 s left · 30.00 of 40.00 ms")
 
 
 @pytest.mark.parametrize("tty", [True, False])

@@ -65,7 +65,7 @@ def tree():
 
 def test_the_verdict_comes_first(tree):
     assert tree.texts[:4] == ["Bench heater: fails", "Bench heater", "fails", tree.texts[3]]
-    assert tree.texts[3].startswith("2 of 12 limits are not kept, first of all right choke")
+    assert tree.texts[3].startswith("2 of 12 limits fail; the worst: right choke")
     assert "2 fail, 1 unknown, 1 marginal, 8 hold." in tree.text
 
 

@@ -32,20 +32,20 @@ def test_a_limit_tells_its_direction(value, allowed, headroom, text):
 
 def test_the_verdict_names_the_worst_finding():
     assert words.verdict_sentence(made.result()) == (
-        "2 of 12 limits are not kept, first of all right choke, inductance left at the peak: 30.5 %, at least 50 % allowed "
+        "2 of 12 limits fail; the worst: right choke, inductance left at the peak: 30.5 %, at least 50 % allowed "
         "(case loaded, headroom −39 %)."
     )
 
 
 def test_a_verdict_that_holds_names_the_tightest():
     text = words.verdict_sentence(made.result(made.result().cases[0]))
-    assert text.startswith("Everything that was asked for holds: 4 of 4 limits. The tightest is left choke, current density")
+    assert text.startswith("Everything asked for holds: 4 of 4 limits. The tightest is left choke, current density")
     assert "headroom +43 %" in text
 
 
 @pytest.mark.parametrize(
     ("grade", "told"),
-    [("marginal", "1 of 1 limits is kept with less headroom than wanted"), ("unknown", "1 of 1 limits cannot be judged")],
+    [("marginal", "1 of 1 limits holds with less headroom than wanted"), ("unknown", "1 of 1 limits cannot be judged")],
 )
 def test_lesser_verdicts_are_told_as_such(grade, told):
     only = made.case(findings=tuple(f for f in made.FINDINGS if f.grade == grade))
@@ -68,7 +68,7 @@ def test_advice_is_told_once_a_kind_of_part_and_never_for_what_holds():
 
 def test_a_heater_that_does_not_start_comes_before_all_else():
     result = made.result(made.case(), made.failed("idle", "latched"), made.failed("cold", "unsolved"))
-    assert "first of all oscillator, starts and settles (case idle)" in words.verdict_sentence(result)
+    assert "the worst: oscillator, starts and settles (case idle)" in words.verdict_sentence(result)
     advice = words.advice(result.findings)
     assert [(item.worst.grade, item.places) for item in advice][:2] == [
         ("fails", "oscillator (idle)"),

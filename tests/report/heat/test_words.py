@@ -43,7 +43,7 @@ def test_a_limit_that_breaks_after_the_piece_is_done_says_when_to_switch_off():
     first = next(each for each in result.findings if each.crossed)
     assert first.crossed > result.wanted.reached
     told = words.limits_sentence(result)
-    assert "1 of the heater's 13 limits is not kept, first of all left choke, temperature: 142 °C, at most 105 °C allowed" in told
+    assert "1 of the heater's 13 limits fails; the worst: left choke, temperature: 142 °C, at most 105 °C allowed" in told
     assert f"switch off within {words.time_words(first.crossed)}" in told
     early = replace(result, limits=tuple(replace(each, crossed=5.0) if each.crossed else each for each in result.limits))
     assert "switch off" not in words.limits_sentence(early) and "not kept from 5.0 s on" in words.limits_sentence(early)

@@ -71,7 +71,7 @@ def test_the_cured_heater_is_judged_as_a_whole():
     cure = replace(matches.CURE, checked=checks.result())
     text = told(matches.result(cure=cure))
     assert "in every case, at the scenario's supply voltage, it then still fails." in text
-    assert "2 of 12 limits are not kept, first of all right choke, inductance left at the peak" in text
+    assert "2 of 12 limits fail; the worst: right choke, inductance left at the peak" in text
     plain = matches.result(cure=cure).as_dict()["cure"]
     assert plain["verdict"] == "fails" and {each["grade"] for each in plain["findings"]} == {"fails", "unknown", "marginal"}
 
@@ -79,7 +79,7 @@ def test_the_cured_heater_is_judged_as_a_whole():
 def test_the_fitted_heater_is_judged_temperature_and_saturation_included():
     assert "no file can hold the fitted heater in every case. Check it before use." in told(matches.result())
     text = told(matches.result(checked=checks.result()))
-    assert "`heatsim check fitted.toml` says: fails. 2 of 12 limits are not kept" in text
+    assert "`heatsim check fitted.toml` says: fails. 2 of 12 limits fail" in text
     rows = words.fitted_findings(matches.result(checked=checks.result()))
     short = [grade for grade, _, _ in rows if grade != "holds"]
     assert short == [finding.grade for _, finding in checks.result().findings if finding.grade != "holds"]

@@ -76,4 +76,4 @@ def test_pull_ups_on_the_main_supply_start_and_get_hot(on_main):
     assert {f.grade for f in found.values()} == {"fails"} and set(found) == {"gate.left", "gate.right"}
     assert found["gate.left"].value == case.measures["gate.left.pull_up_loss_w"] > 4.0
     assert "ohms" in found["gate.left"].remedy
-    assert any("gate.supply_voltage is without effect" in warning.text for warning in on_main.warnings)
+    assert any("gate.supply_voltage has no effect" in warning.text for warning in on_main.warnings)

@@ -61,7 +61,7 @@ def test_switches_that_a_late_gate_overloads_are_a_fault_of_the_gates(loaded: Sc
     late = failing(
         "switch.left",
         "peak current of a device",
-        "Lower the gate resistor so that the gate falls earlier; check the coupling diodes.",
+        "Use a smaller gate resistor so that the gate falls earlier; check the coupling diodes.",
     )
     other = failing(
         "switch.left", "peak current of a device", "Put more devices in parallel on each side, or lower the supply voltage."

@@ -29,7 +29,7 @@ def known(scenario, **losses):
 def test_fans_are_faster_than_the_present_air_and_need_to_be_known(still, checkout):
     assert [each.fields["switch.cooling.air_speed"] for each in changes.fans_of(still)] == ["1 m/s", "2 m/s", "3 m/s", "5 m/s"]
     moving = still.change({"switch.cooling.air_speed": "3 m/s"})
-    assert [each.words for each in changes.fans_of(moving)] == ["Move air through the switches' sink at 5 m/s instead of 3 m/s"]
+    assert [each.words for each in changes.fans_of(moving)] == ["Blow air through the switches' sink at 5 m/s instead of 3 m/s"]
     bare = hs.load(checkout / "scenarios" / "bench-heater.toml")
     assert list(changes.fans_of(bare)) == list(changes.sinks_of(bare)) == []
     text = still.text

@@ -98,10 +98,10 @@ def test_advice_gives_way_to_a_gate_value_that_was_simulated(checkout, pull_up, 
     heater = scenario.heater("loaded")
     case = CaseResult("loaded", "settled", "", {}, (late,), heater, case_deck(scenario, "loaded"), None, None, (), 0.0)
     result = CheckResult(scenario, (case,), "0", "none", 0.0)
-    change = ways.Change("gates", {"gate.pull_up": pull_up}, f"Make the gates' pull-up {pull_up}")
+    change = ways.Change("gates", {"gate.pull_up": pull_up}, f"Use gate pull-ups of {pull_up}")
     found = Tried((change,), scenario.change(change.fields), {}, ("loaded",))
     told = in_line(result, Remedies((found,), (found,), {}, "", "", 1, 0.0))["loaded"].findings[0].remedy
-    assert (told == WEAK_PULL_UP) == kept and ("Not by a smaller pull-up" in told) != kept
+    assert (told == WEAK_PULL_UP) == kept and ("Do not use a smaller pull-up" in told) != kept
     assert in_line(result, None) is result
 
 

@@ -61,8 +61,8 @@ OF_A_START = (start.switch_on_voltage, switch.start_current)
 OF_A_LATCHED_SIDE = (switch.drain_voltage, gate.highest_voltage, gate.lowest_voltage)
 """Those of them that a side which stays on has too, beside the current."""
 
-LATCHED = "It does not oscillate: both banks conduct all the time, and only resistance limits the current, or nothing yet."
-UNLATCH = "Let it start first; meanwhile a fuse or breaker in the supply saves what a rating cannot."
+LATCHED = "It does not oscillate: both banks conduct all the time; so far only resistance, or nothing at all, limits the current."
+UNLATCH = "Get it to start first; until then a fuse or breaker in the supply protects what a rating cannot."
 """Cause and remedy of currents while it is latched."""
 
 OF_THE_CASE = (

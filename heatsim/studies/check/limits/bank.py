@@ -100,7 +100,7 @@ def best_connection(measures: Mapping[str, object], rails: Rails) -> str | None:
 def peak_voltage(case: JudgedCase, rails: Rails) -> Limit:
     """Peak voltage of the capacitor that bears most against its rating."""
     rating = case.heater.capacitors.voltage_rating
-    series = f", of {rails.in_series} in series the one that bears most" if rails.in_series > 1 else ""
+    series = f", and of {rails.in_series} in series one takes the most" if rails.in_series > 1 else ""
     return Limit(
         "capacitors",
         "peak voltage of one capacitor",
@@ -108,8 +108,8 @@ def peak_voltage(case: JudgedCase, rails: Rails) -> Limit:
         rating,
         "V",
         "rating",
-        cause=f"The most loaded place of the bank sees more than the bank's mean voltage{series}.",
-        remedy="Lower the supply voltage, or take more capacitors in series or such of a higher voltage rating."
+        cause=f"The hardest-worked position in the bank sees more than the bank's mean voltage{series}.",
+        remedy="Lower the supply voltage, or use more capacitors in series or ones with a higher voltage rating."
         if rating
         else "Give the capacitor's voltage rating at this frequency (capacitors.voltage_rating).",
     )
@@ -129,8 +129,8 @@ def temperature(case: JudgedCase) -> Limit | None:
         None if missing else rails.temperature_limit,
         "°C",
         "estimate",
-        cause="Its share of the current warms the most loaded capacitor this far above the air.",
-        remedy="Move air over the capacitors, take such with a lower loss factor, or spread the capacitance over more of them.",
-        unknown="the warmth of a capacitor is not known" if missing else "",
+        cause="Its share of the current heats the most loaded capacitor this far above the air.",
+        remedy="Blow air over the capacitors, use ones with a lower loss factor, or spread the capacitance over more of them.",
+        unknown="how warm a capacitor gets is not known" if missing else "",
         settle=f"Give {' and '.join(missing)}." if missing else "",
     )

@@ -27,6 +27,6 @@ def peak_voltage(case: JudgedCase) -> Limit:
     key, rating = "capacitor.peak_voltage_v", case.heater.capacitors.voltage_rating
     remedy = "Give the capacitor's voltage rating at this frequency (capacitors.voltage_rating)."
     if rating:
-        remedy = "Lower the supply voltage, or take capacitors of a higher voltage rating."
+        remedy = "Lower the supply voltage, or use capacitors with a higher voltage rating."
     cause = "The capacitors see the whole tank voltage."
     return Limit("capacitors", "peak voltage", key, rating, "V", "rating", cause=cause, remedy=remedy)

@@ -13,12 +13,12 @@ from heatsim.verdict import Limit
 HEAT_REMEDIES = {
     "core": (
         "Core loss heats it most",
-        "Stack a ring, which halves the flux swing at the same volts, or take a material of lower loss.",
+        "Use a taller stack of rings (a second ring halves the flux swing at the same voltage), or a material with lower loss.",
     ),
-    "direct current": ("The direct current in its copper heats it most", "Wind thicker wire or more strands, or move air."),
+    "direct current": ("The direct current in its copper heats it most", "Use thicker wire or more strands, or blow air over it."),
     "ripple current": (
         "The ripple current in its copper heats it most",
-        "Raise the inductance with more rings or turns, which lowers the ripple, or wind a bundle of thin strands; move air "
+        "Raise the inductance with more rings or turns, which lowers the ripple, or use a bundle of thin strands; blow air "
         "over the choke.",
     ),
     "None": ("Its losses are not known", "Give ring, wire and material."),
@@ -43,11 +43,11 @@ def inductance_left(case: JudgedCase, choke: Choke) -> Limit:
         return Limit(part, name, key, None, "ratio", "unknown", lower=True, remedy=settle, unknown=unknown, settle=settle)
     band = f" The curve is from memory{_tolerance(choke)}." if choke.saturation_basis == "memory" else ""
     cause = (
-        f"Its current swings up to {format_quantity(peak, 'A')} round a mean of {format_quantity(mean, 'A')}, where "
+        f"Its current peaks at {format_quantity(peak, 'A')} around a mean of {format_quantity(mean, 'A')}; at the peak "
         f"{100 * case.number(key):.0f} % of the zero-current inductance is left.{band}"
     )
     other = "of lower permeability, or with more gap" if isinstance(choke.curve, GappedCurve) else "of lower permeability"
-    remedy = f"Wind on more or larger rings or on rings {other}, or lower the supply voltage."
+    remedy = f"Use more rings, larger rings or rings {other}, or lower the supply voltage."
     return Limit(part, name, key, allowed, "ratio", choke.saturation_basis, lower=True, cause=cause, remedy=remedy)
 
 
@@ -73,14 +73,14 @@ def _saturation_unknown(case: JudgedCase, choke: Choke) -> tuple[str, str]:
 def current_density(case: JudgedCase, choke: Choke) -> Limit:
     """Rms current over the copper's area against the scenario's own limit."""
     part, allowed = f"choke.{choke.side}", case.limits.copper_current_density
-    key, remedy = f"{part}.current_density_a_per_m2", "Take more strands or thicker wire, or lower the supply voltage."
+    key, remedy = f"{part}.current_density_a_per_m2", "Use more strands or thicker wire, or lower the supply voltage."
     if choke.core is not None:
-        remedy = "Wind more strands or thicker wire, as far as they fit the hole, or lower the supply voltage."
+        remedy = "Use more strands or thicker wire, as far as they fit through the hole, or lower the supply voltage."
     unknown, settle = "", ""
     if not choke.copper_area:
         unknown = "the choke's copper area is not known"
-        settle = f"Give it (choke.{choke.side}.measured.copper_area), or turns, core and wire beside [choke.measured]."
-    cause, name = "The mean choke current and its ripple heat too thin a wire.", "current density in the copper, rms"
+        settle = f"Give it (choke.{choke.side}.measured.copper_area), or give turns, core and wire as well as [choke.measured]."
+    cause, name = "The wire is too thin for the mean choke current and its ripple.", "current density in the copper, rms"
     return Limit(part, name, key, allowed, "A/m2", "builder", cause=cause, remedy=remedy, unknown=unknown, settle=settle)
 
 
@@ -91,7 +91,7 @@ def temperature(case: JudgedCase, choke: Choke) -> Limit:
     key = f"{part}.temperature_c" if run is None else f"{part}.run_temperature_c"
     unknown, settle = _temperature_unknown(case, choke)
     if choke.core is not None and unknown and run is None and case.number(f"{part}.temperature_low_c") > allowed:
-        cause = f"Its copper alone brings it there; the core loss of {choke.core.material.alloy} comes on top."
+        cause = f"Its copper alone takes it there; the core loss of {choke.core.material.alloy} comes on top."
         return Limit(part, name, f"{part}.temperature_low_c", allowed, "°C", "estimate", cause=cause, remedy=settle)
     cause, remedy = HEAT_REMEDIES[str(case.measures.get(f"{part}.heat_cause"))]
     cause = f"{cause} ({_heat(case, choke)}).{_warm_up(case, part)}"
@@ -101,7 +101,7 @@ def temperature(case: JudgedCase, choke: Choke) -> Limit:
 def _temperature_unknown(case: JudgedCase, choke: Choke) -> tuple[str, str]:
     """What is missing for a choke's temperature, and which field would settle it; empty when nothing is."""
     if choke.core is None:
-        fields = "choke.turns, [choke.core] and [choke.wire] beside [choke.measured]"
+        fields = "choke.turns, [choke.core] and [choke.wire] as well as [choke.measured]"
         return "ring, wire and material of the choke are not known, so neither are core loss and cooling", f"Give {fields}."
     material = choke.core.material
     if material.loss is not None:
@@ -125,13 +125,13 @@ def _heat(case: JudgedCase, choke: Choke) -> str:
 
 
 def _band(case: JudgedCase, part: str) -> str:
-    """The band of the temperature it comes to if it runs for ever."""
+    """The band of the temperature it comes to if it runs for good."""
     low, high = (case.number(f"{part}.temperature_{end}_c") for end in ("low", "high"))
     ceiling = format_quantity(CEILING, "°C")
     if case.measures.get(f"{part}.heat_state") == "destroyed":
         return f"it finds no balance below {ceiling}, where it counts as destroyed"
     upper = f"destruction above {ceiling}" if high >= CEILING else format_quantity(high, "°C")
-    return f"between {format_quantity(low, '°C')} and {upper} if it runs for ever"
+    return f"between {format_quantity(low, '°C')} and {upper} if it runs for good"
 
 
 def _warm_up(case: JudgedCase, part: str) -> str:
@@ -148,7 +148,7 @@ def _warm_up(case: JudgedCase, part: str) -> str:
             f"{reached} and {format_quantity(CEILING, '°C')} after {format_quantity(ceiling, 's')}." if ceiling else f"{reached}."
         )
     words.append(f"With the wanted headroom it may run for {format_quantity(longest, 's')} from cold")
-    pattern = f", or {format_quantity(run, 's')} at a time with rests of {format_quantity(rest, 's')}" if rest is not None else ""
+    pattern = f", or {format_quantity(run, 's')} at a time with breaks of {format_quantity(rest, 's')}" if rest is not None else ""
     return " ".join(["", *words]) + f"{pattern} (heater.run)."
 
 
@@ -168,7 +168,7 @@ def binder_life(case: JudgedCase, choke: Choke) -> Limit | None:
         "common practice",
         lower=True,
         cause=cause.rstrip(".") + ".",
-        remedy="Keep the choke cooler: lower ripple, move air, or take a material without an organic binder.",
+        remedy="Keep the choke cooler: less ripple, a fan, or a material without an organic binder.",
         unknown=unknown,
         settle=settle,
     )

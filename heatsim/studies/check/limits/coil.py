@@ -35,7 +35,7 @@ def current_density(case: JudgedCase) -> Limit | None:
         "builder",
         share,
         cause="The tank's circulating current is too much for the skin of the coil's tube.",
-        remedy="Take a thicker tube, more turns of the coil, or a lower supply voltage.",
+        remedy="Use a thicker tube, more turns on the coil, or a lower supply voltage.",
         unknown=unknown,
         settle=settle,
     )

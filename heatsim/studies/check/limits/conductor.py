@@ -17,16 +17,16 @@ def temperature(case: JudgedCase, each: Conductor | Joint) -> Limit:
     part = f"conductor.{each.key}"
     if isinstance(each, Joint):
         cause = f"Its contact of {format_quantity(each.resistance, 'ohm')} heats it."
-        remedy = "Clean the faces, take more or larger bolts and spring washers, and measure the joint under current."
-        unknown = "" if each.bars else "the bars that carry the joint's heat off are not known"
+        remedy = "Clean the faces, use more or larger bolts and spring washers, and measure the joint under current."
+        unknown = "" if each.bars else "the bars that carry the joint's heat away are not known"
         settle = "" if each.bars else f'Give width and thickness of conductor "{each.name}".'
     else:
         needed = case.measures.get(f"{part}.area_needed_m2")
-        cause = f"{format_quantity(each.area, 'm2')} of copper are too little for {_amperes(case, part)}."
-        remedy = "Take more copper, shorten it, or move air over it."
+        cause = f"{format_quantity(each.area, 'm2')} of copper is too little for {_amperes(case, part)}."
+        remedy = "Use more copper, shorten it, or blow air over it."
         if isinstance(needed, float):
-            what = "section" if each.kind == "cable" else "width, the thickness kept,"
-            remedy = f"Take {format_quantity(needed, 'm2')} of copper or more by its {what} or move air over it."
+            what = "section" if each.kind == "cable" else "width at the same thickness"
+            remedy = f"Use {format_quantity(needed, 'm2')} of copper or more, by its {what}, or blow air over it."
         unknown = settle = ""
     key, name = f"{part}.temperature_c", "temperature"
     basis = "unknown" if unknown else "estimate"
@@ -52,6 +52,6 @@ def conductor_cautions(heater: Heater, measures: Measures) -> Iterator[str]:
     together, given = sum(each for each in tank if isinstance(each, float)), heater.coil.lead_resistance
     if together > 1.05 * given:
         yield (
-            f"The conductors that carry the tank's current come to {format_quantity(together, 'ohm')}, the leads were simulated "
+            f"The conductors that carry the tank current add up to {format_quantity(together, 'ohm')}, the leads were simulated "
             f"with {format_quantity(given, 'ohm')}: give coil.lead_resistance at least what they are made of."
         )

@@ -127,8 +127,8 @@ def _of_no_device(heater: Heater) -> Iterator[str]:
     switch = heater.switch
     if any(each.basis in WEAK for each in switch.origins):
         yield (
-            f"The switches are {switch.device} of the catalogue: figures of a class from memory, not of a device one can buy. Put "
-            "the datasheet figures of the device chosen into [switch] before building."
+            f"The switches are {switch.device} from the catalogue: figures for a class, from memory, not for a device you can buy. "
+            "Put the datasheet figures of your device into [switch] before building."
         )
     told = "; ".join(_estimate(switch, each) for each in switch.estimated)
     if told:

@@ -16,36 +16,36 @@ Moves = Mapping[str, int]
 
 PULL_UP, RESISTOR, SUPPLY = "pull-up", "gate resistor", "gate supply"
 
-LATE_GATE = "Lower the pull-up or the gate resistor so that the gate rises earlier in its half cycle; check the coupling diodes."
+LATE_GATE = "Use a smaller pull-up or gate resistor so that the gate rises earlier in its half cycle; check the coupling diodes."
 EARLY_GATE = "Weaken the pull-up a little (a larger resistor) or add tank capacitance; check the coupling diodes."
 """For a drain that is up again by the time its gate comes on, and for one that is not down yet."""
 
-LATE_FALL = "Lower the gate resistor so that the gate falls earlier; check the coupling diodes."
+LATE_FALL = "Use a smaller gate resistor so that the gate falls earlier; check the coupling diodes."
 TOO_HIGH = "Lower the gate supply or the clamp voltage, or add gate resistance."
 TOO_LOW = "Add gate resistance or shorten the gate loop."
-WEAK_PULL_UP = "Lower the pull-up so that the gate is charged within the half cycle."
+WEAK_PULL_UP = "Use a smaller pull-up so that the gate is charged within the half cycle."
 WEAK_SUPPLY = "Raise the gate supply."
-DEAD = "Raise the gate supply, lower the pull-up, or lighten the load."
+DEAD = "Raise the gate supply, use a smaller pull-up, or lighten the load."
 LATCHED = (
-    "Lower the pull-up, let the supply rise faster or switch it on after the gate supply is up; lighten the load; fit a fuse "
+    "Use a smaller pull-up, let the supply rise faster or switch it on after the gate supply is up; lighten the load; fit a fuse "
     "or breaker that acts on the supply."
 )
 
-HOT_PULL_UP = "Take pull-ups of a higher power rating, or of more ohms."
-HOT_CLAMP = "Make the pull-up larger, so that less flows through the clamp, or take clamps of a higher power rating."
-HOT_RESISTOR = "Take gate resistors of a higher power rating."
-HOT_DIODE = "Take diodes that recover faster, or of a higher power rating; a larger pull-up spares them too."
-HOT_DRIVER = "Add gate resistance, which takes a part of the heat, or take a driver with a better heat path."
-HIGH_FOR_DRIVER = "Take a driver of a higher voltage rating, or a regulated gate supply of a lower voltage."
+HOT_PULL_UP = "Use pull-ups with a higher power rating, or of more ohms."
+HOT_CLAMP = "Make the pull-up larger, so that less flows through the clamp, or use clamps with a higher power rating."
+HOT_RESISTOR = "Use gate resistors with a higher power rating."
+HOT_DIODE = "Use diodes that recover faster or have a higher power rating; a larger pull-up eases their load too."
+HOT_DRIVER = "Add gate resistance, which takes part of the heat, or use a driver with a better heat path."
+HIGH_FOR_DRIVER = "Use a driver with a higher voltage rating, or a regulated gate supply of a lower voltage."
 """For parts of the gate network that turn more into heat than they are rated for, and a driver whose supply is too high."""
 
-LOW_MAIN = "Raise the main supply, or give the gates a supply of their own."
+LOW_MAIN = "Raise the main supply, or give the gates their own supply."
 HIGH_FROM_MAIN = "Lower the clamp voltage, or add gate resistance."
-DEAD_FROM_MAIN = "Raise the main supply, lower the pull-up, or lighten the load."
+DEAD_FROM_MAIN = "Raise the main supply, use a smaller pull-up, or lighten the load."
 """Where the gates hang on the main supply."""
 
-SLOW_DRIVER = "Take a driver with more current, or lower the gate resistor, so that the gate is charged within the half cycle."
-LATE_DRIVER = "Take a driver with a shorter delay, or a totem pole, which has next to none."
+SLOW_DRIVER = "Use a driver with more current or a smaller gate resistor, so that the gate is charged within the half cycle."
+LATE_DRIVER = "Use a driver with a shorter delay, or a totem pole, which has almost none."
 """Where an integrated driver charges the gates; the pull-up at its input does not."""
 
 MOVES: Mapping[str, Moves] = {

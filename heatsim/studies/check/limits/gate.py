@@ -20,7 +20,7 @@ def highest_voltage(case: JudgedCase, side: str) -> Limit:
         case.heater.switch.gate_rating,
         "V",
         "rating",
-        cause=f"The gate reaches beyond its rating; the clamp conducts at {clamp:g} V and the gate loop overshoots it.",
+        cause=f"The gate goes beyond its rating; the clamp conducts at {clamp:g} V and the gate loop overshoots it.",
         remedy=said(TOO_HIGH, case.heater.gate),
     )
 
@@ -51,7 +51,7 @@ def drive_reached(case: JudgedCase, side: str) -> Limit:
         "V",
         "rating",
         lower=True,
-        cause="The gate does not reach the voltage at which the on-resistance is specified, so the switches run hot."
+        cause="The gate does not reach the voltage that the on-resistance is specified at, so the switches run hot."
         f"{case.lag(side)}",
         remedy=said(WEAK_PULL_UP if reachable and case.late(side) else WEAK_SUPPLY, case.heater.gate),
     )
@@ -66,13 +66,13 @@ def crossings(case: JudgedCase, side: str) -> Limit | None:
     integrated = isinstance(case.heater.gate.driver, IntegratedDriver)
     return Limit(
         f"gate.{side}",
-        "passages of the threshold an edge",
+        "crossings of the threshold per edge",
         f"gate.{side}.{edge}_crossings",
         1.0,
         "",
         "estimate",
         wanted=0.0,
-        cause=f"When it {edge}s the gate passes its threshold {most:g} times, so the switch is switched as often, with the "
-        "losses and the interference of each.",
+        cause=f"As it {edge}s, the gate crosses its threshold {most:g} times, and the switch switches as often, with the "
+        "losses and interference of each.",
         remedy=f"{TOO_LOW} {LATE_DRIVER}" if integrated else TOO_LOW,
     )

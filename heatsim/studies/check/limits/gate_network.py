@@ -35,7 +35,7 @@ HEATED = (
         "pull_up_loss",
         "gate.pull_up_rating",
         "pull-up",
-        "While its gate is held low the whole gate supply stands across the pull-up, and while the clamp conducts what is left.",
+        "The whole gate supply is across the pull-up while its gate is held low, and the rest of it while the clamp conducts.",
         HOT_PULL_UP,
     ),
     Heated(
@@ -43,7 +43,7 @@ HEATED = (
         "clamp_loss",
         "gate.clamp_rating",
         "clamp",
-        "The gate supply is above the clamp, which takes what the pull-up lets through for half of the time.",
+        "The gate supply is above the clamp voltage, so the clamp takes what the pull-up lets through half of the time.",
         HOT_CLAMP,
     ),
     Heated(
@@ -51,8 +51,8 @@ HEATED = (
         "pull_down_loss",
         "gate.pull_down_rating",
         "pull-down",
-        "The gate stands across the pull-down for half of the time.",
-        "Take a pull-down of more ohms or of a higher power rating.",
+        "The gate voltage is across the pull-down half of the time.",
+        "Use a pull-down of more ohms or with a higher power rating.",
     ),
     Heated(
         "resistor",
@@ -67,7 +67,7 @@ HEATED = (
         "diode_loss",
         "gate.diode_loss_rating",
         "coupling diode",
-        "It carries the pull-up's current for half of the time and recovers against the other drain.",
+        "It carries the pull-up's current half of the time and recovers against the other drain.",
         HOT_DIODE,
     ),
     Heated(
@@ -75,7 +75,7 @@ HEATED = (
         "driver_loss",
         "gate.driver.loss_rating",
         "driver",
-        "The driver charges and discharges the gates, against its own resistance as far as it has some.",
+        "The driver charges and discharges the gates through its own resistance, as far as it has any.",
         HOT_DRIVER,
     ),
 )
@@ -111,7 +111,7 @@ def reverse_voltage(case: JudgedCase, side: str) -> Limit | None:
         "V",
         "rating" if given else "estimate",
         cause=f"The diode blocks the other drain, which reaches pi times the supply.{assumed}",
-        remedy="Take diodes of a higher voltage rating, or lower the supply voltage.",
+        remedy="Use diodes with a higher voltage rating, or lower the supply voltage.",
     )
 
 
@@ -127,7 +127,7 @@ def driver_supply(case: JudgedCase, side: str) -> Limit | None:
         gate.ratings.driver_voltage,
         "V",
         "rating",
-        cause="The driver hangs on the main supply." if gate.from_main else "The gate supply is more than the driver stands.",
+        cause="The driver runs off the main supply." if gate.from_main else "The gate supply is more than the driver can take.",
         unknown="" if gate.ratings.driver_voltage else "the driver's voltage rating is not given",
         settle="Give the driver's voltage rating (gate.driver.voltage_rating).",
         remedy=HIGH_FOR_DRIVER,
@@ -139,6 +139,6 @@ def gate_cautions(gate: GateTable) -> Iterator[str]:
     if gate.supply == "main":
         for field in ("supply_voltage", "supply_delay", "supply_rise"):
             if field in gate.model_fields_set and getattr(gate, field) is not None:
-                yield f"gate.{field} is without effect: with gate.supply = main the gates hang on the main supply."
+                yield f"gate.{field} has no effect: with gate.supply = main the gates run off the main supply."
     if gate.driver is not None and gate.drive == "pull-up":
-        yield "[gate.driver] is without effect: gate.drive = pull-up has no driver."
+        yield "[gate.driver] has no effect: gate.drive = pull-up has no driver."

@@ -10,8 +10,8 @@ from heatsim.studies.check.limits.base import JudgedCase
 from heatsim.verdict import Limit
 
 CAUTION = (
-    "What is said of fuses is guidance: their printed figures scatter, count the arc only where they are clearing figures at this "
-    "direct voltage, and hold for some 10 ms; fuses and wiring are chosen by people licensed for it, by local codes."
+    "Fuse results are guidance only: printed figures scatter, include the arc only where they are clearing figures at this "
+    "DC voltage, and hold for some 10 ms. Leave the choice of fuses and wiring to people licensed for it, under local codes."
 )
 
 
@@ -24,39 +24,40 @@ def fuse_limits(case: JudgedCase) -> Iterator[Limit]:
     missing = "the fuse is not given" if source.fuse_i2t is None else ""
     yield Limit(
         "supply",
-        "fuse against what silicon stands in a latch",
+        "fuse against what silicon can take in a latch",
         "latch.fuse_i2t_a2s",
         saving,
         "A2s",
         "rating",
-        cause="The silicon has used up what it stands before the fuse has cleared.",
-        remedy="Take a fuse that lets less through, a breaker that acts on the current, or more devices in parallel.",
-        unknown=missing or ("what the silicon stands is not given" if switch.i2t is None else "the current does not flow for long"),
-        settle="Give the fuse's let-through (supply.source.fuse_i2t) and what a device stands (switch.i2t).",
+        cause="The silicon is past what it can take before the fuse clears.",
+        remedy="Use a fuse that lets less through, a breaker that acts on the current, or more devices in parallel.",
+        unknown=missing
+        or ("what the silicon can take is not given" if switch.i2t is None else "the current does not flow for long"),
+        settle="Give the fuse's let-through (supply.source.fuse_i2t) and what a device can take (switch.i2t).",
     )
     if source.fuse_rating is not None:
         rating = format_quantity(source.fuse_rating, "A")
         yield Limit(
             "supply",
-            "current that makes the fuse act in a latch",
+            "current that blows the fuse in a latch",
             "supply.mean_current_a",
             source.fuse_rating,
             "A",
             "rating",
             lower=True,
-            cause=f"The latched current does not exceed what a fuse of {rating} carries for ever: it never acts.",
-            remedy="Take a smaller fuse, or switch the supply off by its current or when no oscillation is seen.",
+            cause=f"The latched current stays below what a {rating} fuse carries indefinitely: the fuse never blows.",
+            remedy="Use a smaller fuse, or switch the supply off on over-current or when no oscillation is seen.",
         )
     if switch.pulse_current is not None:
         yield Limit(
             "switch",
-            "pulse current until the fuse has cleared",
+            "pulse current until the fuse clears",
             "latch.cleared_current_a",
             switch.pulse_current,
             "A",
             "rating",
-            cause="Before the fuse has cleared a device carries more than its pulse rating.",
-            remedy="Take a fuse that lets less through, or more devices in parallel.",
+            cause="A device carries more than its pulse rating before the fuse clears.",
+            remedy="Use a fuse that lets less through, or more devices in parallel.",
             unknown="the fuse is not given",
             settle="Give the fuse's let-through (supply.source.fuse_i2t).",
         )

@@ -26,11 +26,11 @@ OUTCOMES: dict[str, tuple[Grade, str, str]] = {
         "Raise `longest` in [simulate].",
     ),
     "dead": ("fails", "It does not oscillate: the gates never reach a state that keeps the tank going.", drive.DEAD),
-    "latched": ("fails", "Both sides conduct and stay on: the chokes' currents rise without the tank swinging.", drive.LATCHED),
+    "latched": ("fails", "Both sides conduct and stay on: the choke currents rise and the tank does not swing.", drive.LATCHED),
     "stalled": (
         "unknown",
         "The simulation did not finish.",
-        "Raise `time_limit` in [simulate] or run it on a machine with less to do; where the time step fell, damp strays that ring "
+        "Raise `time_limit` in [simulate] or run it on a less busy machine; if the time step collapsed, damp strays that ring "
         "far above the tank frequency.",
     ),
     "unsolved": ("unknown", "The simulator could not solve the circuit.", "Look for extreme values in the file."),
@@ -67,8 +67,8 @@ def over_voltage(run: Run, heater: Heater) -> tuple[str, str] | None:
     volts, rated = format_quantity(heater.supply.voltage, "V"), format_quantity(rating, "V")
     most = format_quantity(rating / math.pi, "V")
     return (
-        f"Over-voltage: on a supply of {volts} the drains rise to {format_quantity(drain, 'V')}, the switches are rated {rated}. "
-        "Beyond that they break down, conduct whatever their gates do, and are destroyed; it does not oscillate.",
-        f"Lower the supply: the drains reach pi times its voltage, so that {rated} switches stand less than {most}; or take "
-        "MOSFETs of a higher voltage rating.",
+        f"Over-voltage: on a supply of {volts} the drains rise to {format_quantity(drain, 'V')}, but the switches are rated "
+        f"{rated}. Beyond that they break down, conduct whatever their gates do, and are destroyed; the heater does not oscillate.",
+        f"Lower the supply: the drains reach pi times its voltage, so {rated} switches can take less than {most}; or use "
+        "MOSFETs with a higher voltage rating.",
     )

@@ -12,11 +12,11 @@ from heatsim.studies.check.limits.choke import AFTER
 from heatsim.verdict import Limit
 
 LOSSES = {
-    "conduction": ("conduction", "Put more devices in parallel on each side, or take ones of a lower on-resistance"),
-    "overlap": ("changing over", "Choose devices of less gate-drain charge, or pull the gates up through a smaller resistor"),
-    "diode": ("the body diodes", "Let the gates come on when their drain is down, so that the channel carries what the diode does"),
-    "avalanche": ("avalanche", "Lower the supply voltage, or take devices of a higher voltage rating"),
-    "gate": ("the chips' gate resistance", "Choose devices of less charge on their gates"),
+    "conduction": ("conduction", "Put more devices in parallel on each side, or use ones with a lower on-resistance"),
+    "overlap": ("changing over", "Use devices with less gate-drain charge, or pull the gates up through a smaller resistor"),
+    "diode": ("the body diodes", "Turn the gates on when their drain is down, so that the channel carries what the diode does now"),
+    "avalanche": ("avalanche", "Lower the supply voltage, or use devices with a higher voltage rating"),
+    "gate": ("the chips' gate resistance", "Use devices with less gate charge"),
 }
 """What a device loses most by -> in words, and what helps."""
 
@@ -62,7 +62,7 @@ def avalanche_energy(case: JudgedCase, side: str) -> Limit | None:
         "The drain reaches the breakdown voltage, which the model has at the voltage rating; of devices in parallel the one that "
         "breaks down first takes all of it (common practice, no source)."
     )
-    remedy = "Lower the supply voltage, or take devices of a higher voltage rating."
+    remedy = "Lower the supply voltage, or use devices with a higher voltage rating."
     key, part = f"switch.{side}.avalanche_energy_j", f"switch.{side}"
     return Limit(part, "energy of one avalanche", key, path.avalanche_energy, "J", "rating", cause=cause, remedy=remedy)
 
@@ -74,10 +74,10 @@ SHARED = {"all": "the devices of both sides", "side": "the devices of its side",
 def better_sink(path: ThermalPath) -> str:
     """What cools a sink better."""
     if path.sink.speed > 0:
-        return "Move more air through the sink, or take a larger one"
+        return "Blow more air through the sink, or use a larger one"
     if isinstance(path.sink, PlateSink):
-        return "Move air along the plate with a fan (switch.cooling.air_speed), or take a larger plate or a finned sink"
-    return "Move air through the sink with a fan (switch.cooling.air_speed), or take a larger sink"
+        return "Blow air along the plate with a fan (switch.cooling.air_speed), or use a larger plate or a finned sink"
+    return "Blow air through the sink with a fan (switch.cooling.air_speed), or use a larger sink"
 
 
 def _runs_away(case: JudgedCase, part: str) -> bool:
@@ -101,7 +101,7 @@ def _cause(case: JudgedCase, path: ThermalPath, part: str) -> str:
     if _runs_away(case, part):
         ceiling = format_quantity(CEILING, "°C")
         head += (
-            " The hotter it gets the more its on-resistance and loss grow, and faster than the heat is carried off: there is no "
+            " The hotter it gets the more its on-resistance and loss grow, and faster than heat is carried away: there is no "
             f"balance below {ceiling} (thermal runaway)."
         )
     else:

@@ -94,15 +94,15 @@ def held_down(finding: Finding, heater: Heater, measures: Mapping[str, Any]) -> 
         return finding
     most = format_quantity(limit.current, "A")
     swings = measures.get("tank.frequency_hz") is not None
-    state = "it oscillates, but at less than its power" if swings else "both banks conduct and the tank does not swing"
+    state = "it oscillates, but below full power" if swings else "both banks conduct and the tank does not swing"
     if kind == HICCUPS:
         told = format_quantity(limit.trip_delay, "s"), format_quantity(limit.retry_time, "s")
-        cause = f"The supply hiccups: held at its limit of {most} for {told[0]} it switches off, and tries anew after {told[1]}."
-        cause += " Every try begins as the first did." if limit.retry_time > 0.01 else ""
+        cause = f"The supply hiccups: after {told[0]} at its limit of {most} it switches off, and tries again {told[1]} later."
+        cause += " Every attempt starts like the first." if limit.retry_time > 0.01 else ""
     else:
         volts = format_quantity((measures.get("supply.limited_ratio") or 0.0) * heater.supply.voltage, "V")
         folds = (
-            f", which folds back to {format_quantity(limit.short_circuit, 'A')} in a short circuit"
+            f", which folds back to {format_quantity(limit.short_circuit, 'A')} into a short circuit,"
             if limit.form == "foldback"
             else ""
         )
@@ -110,8 +110,8 @@ def held_down(finding: Finding, heater: Heater, measures: Mapping[str, Any]) -> 
         cause += f"{format_quantity(heater.supply.voltage, 'V')}; {state}."
     needed = format_quantity(heater.supply_current, "A")
     remedy = (
-        f"Take a supply with a higher current limit (the ideal stage draws some {needed} here, estimate), or lighten the load; "
-        "charge the reservoir and have the gates up before the limit counts."
+        f"Use a supply with a higher current limit (the ideal stage draws some {needed} here, estimate), or lighten the load; "
+        "charge the reservoir and bring the gates up before the limit counts."
     )
     return replace(finding, grade="fails", cause=cause, remedy=remedy)
 
@@ -138,7 +138,8 @@ def switch_on_voltage(case: JudgedCase, side: str) -> Limit | None:
         case.heater.switch.voltage_rating * case.limits.drain_voltage_use,
         "V",
         "rating",
-        cause="Until the tank is at rest, the reservoir overshoots and the chokes store more than later; the drains take it.",
-        remedy="Take MOSFETs of a higher voltage rating. A slower rise of the supply or a damped reservoir may do as well, or make "
-        "it worse: have it simulated.",
+        cause="Before the tank settles, the reservoir overshoots and the chokes store more energy than later on, which the drains "
+        "have to take.",
+        remedy="Use MOSFETs with a higher voltage rating. A slower supply rise or a damped reservoir may help, or make "
+        "it worse: simulate it first.",
     )

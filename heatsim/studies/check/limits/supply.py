@@ -13,9 +13,9 @@ def mean_current(case: JudgedCase) -> Limit:
     if limit is not None:
         rating = min(rating or limit.current, limit.current)
     remedy = (
-        "Lower the supply voltage, or take a stronger supply."
+        "Lower the supply voltage, or use a stronger supply."
         if rating
         else "Give the supply's current rating (supply.current_rating)."
     )
-    cause = "The load draws more than the supply gives: the tank's loss resistance sets the current."
+    cause = "The load draws more than the supply can give: the tank's loss resistance sets the current."
     return Limit("supply", "mean current", key, rating, "A", "rating", cause=cause, remedy=remedy)

@@ -25,8 +25,8 @@ def drain_voltage(case: JudgedCase, side: str) -> Limit:
     key = f"drain.{side}.peak_voltage_v"
     allowed = case.heater.switch.voltage_rating * case.limits.drain_voltage_use
     ideal = format_quantity(math.pi * case.heater.supply.voltage, "V")
-    cause = f"The drain's half sine reaches pi times the supply, {ideal}, and strays add to it at the switching edges."
-    remedy = "Lower the supply voltage, or take MOSFETs of a higher voltage rating."
+    cause = f"The drain's half sine reaches pi times the supply, {ideal}, and stray inductance adds to it at the switching edges."
+    remedy = "Lower the supply voltage, or use MOSFETs with a higher voltage rating."
     return Limit(f"switch.{side}", "drain voltage", key, allowed, "V", "rating", cause=cause, remedy=remedy)
 
 
@@ -38,7 +38,7 @@ def peak_current(case: JudgedCase, side: str) -> Limit:
     if not switch.current_rating:
         remedy = "Give the device's current rating (switch.current_rating)."
     elif case.slow_to_fall(side):
-        cause = f"The gate falls late, so that both banks conduct at once.{case.lag(side)}"
+        cause = f"The gate falls late, so both banks conduct at once.{case.lag(side)}"
         remedy = said(LATE_FALL, case.heater.gate)
     part, name = f"switch.{side}", "peak current of a device"
     cause += uneven(case, side)
@@ -51,8 +51,8 @@ def start_current(case: JudgedCase, side: str) -> Limit | None:
     key, rating = device_peak_key(side), case.heater.switch.pulse_current
     if rating is None or case.measures.get(key) is None:
         return None
-    cause = f"Reservoir and chokes are charged while the tank comes up, through switches that are on.{uneven(case, side)}"
-    remedy = "Let the supply rise more slowly, have the gates up before it, or put more devices in parallel."
+    cause = f"While the tank comes up, the reservoir and chokes charge through switches that are on.{uneven(case, side)}"
+    remedy = "Ramp the supply up more slowly, bring the gates up before it, or put more devices in parallel."
     share = 1 / case.heater.heaviest_share(side)
     return Limit(f"switch.{side}", START_CURRENT, key, rating, "A", "rating", share, cause=cause, remedy=remedy)
 
@@ -75,7 +75,7 @@ def turn_on_voltage(case: JudgedCase, side: str) -> Limit:
         ZVS_SHARE * peak if peak > 0 else None,
         "V",
         "common practice",
-        cause=f"The gate comes on while its drain is up: switching losses.{case.lag(side)}",
+        cause=f"The gate turns on while its drain is still up, which costs switching losses.{case.lag(side)}",
         unknown="" if peak > 0 else "the drain's peak could not be measured",
         settle=UNMEASURED,
         remedy=said(LATE_GATE if case.late(side) else EARLY_GATE, case.heater.gate),

@@ -32,7 +32,7 @@ def outlet(case: JudgedCase) -> Limit | None:
         "°C",
         "estimate",
         cause=f"The water takes up {format_quantity(case.number('coil.water_heat_w'), 'W')} on its way through the coil.",
-        remedy=f"Raise the flow ({wanted}), take a larger radiator, or lower the supply voltage.",
+        remedy=f"Raise the flow ({wanted}), use a larger radiator, or lower the supply voltage.",
         unknown=UNHEATED if "coil.water_outlet_c" not in case.measures else "",
     )
 
@@ -49,7 +49,7 @@ def wall(case: JudgedCase) -> Limit | None:
         saturation_temperature(water.outlet_pressure),
         "°C",
         "estimate",
-        cause="The water boils at the hottest place of the tube: bubbles and scale shut the flow off.",
+        cause="The water boils at the hottest place of the tube: bubbles and scale block the flow.",
         remedy="Raise the flow, the pressure or the bore of the tube, cool the water, or lower the supply voltage.",
         unknown=UNHEATED if "coil.wall_temperature_c" not in case.measures else "",
     )

@@ -26,9 +26,9 @@ def copper_fill(case: JudgedCase, choke: Choke) -> Limit | None:
         "ratio",
         "builder" if own else "common practice",
         wanted=0.0,
-        cause=f"{wires} wires of {format_quantity(core.winding.diameter, 'm')} through a hole of {format_quantity(bore, 'm')} are "
-        f"more copper than a hand can lay{'' if own else PRACTICE}.",
-        remedy="Take a larger ring, fewer turns, or thinner wire or fewer strands.",
+        cause=f"{wires} wires of {format_quantity(core.winding.diameter, 'm')} through a {format_quantity(bore, 'm')} hole are "
+        f"more copper than can be wound by hand{'' if own else PRACTICE}.",
+        remedy="Use a larger ring, fewer turns, thinner wire or fewer strands.",
     )
 
 
@@ -53,8 +53,8 @@ def hole_left(case: JudgedCase, choke: Choke) -> Limit | None:
         "builder" if builder else "common practice",
         lower=True,
         wanted=0.0,
-        cause=f"The wire cannot be threaded to the end: {'less hole is left than wind.free_bore asks for' if builder else needs}.",
-        remedy="Take a larger ring, fewer turns, or thinner wire or fewer strands.",
+        cause=f"The last turns cannot be threaded: {'less hole is left than wind.free_bore asks for' if builder else needs}.",
+        remedy="Use a larger ring, fewer turns, thinner wire or fewer strands.",
     )
 
 

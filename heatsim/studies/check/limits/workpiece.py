@@ -47,7 +47,7 @@ def field(case: JudgedCase) -> Limit | None:
         "ratio",
         "estimate",
         wanted=0.0,
-        cause="The coil's current is not the one that the steel's permeability was taken at, so the load is another one.",
+        cause="The coil current is not the one the steel's permeability was taken at, so the load is a different one.",
         remedy="Give the permeability of the workpiece at the field found, or measure the coil with it in.",
     )
 

@@ -119,7 +119,7 @@ BENCH_TEXT = {
 
 
 def test_a_generic_device_is_told_to_be_none_that_can_be_bought() -> None:
-    assert "generic 200 V 20 mohm of the catalogue: figures of a class from memory" in told(
+    assert "generic 200 V 20 mohm from the catalogue: figures for a class, from memory" in told(
         switched(device="generic 200 V 20 mohm")
     )
 

@@ -41,7 +41,7 @@ def test_heat_without_a_rating_is_no_limit_but_is_told_not_to_be_judged():
     case = checks.case()
     measures = {"gate.left.pull_up_loss_w": 1.31, "gate.right.pull_up_loss_w": 1.4, "gate.left.clamp_loss_w": 0.01}
     told = not_judged(replace(case, measures=measures), 0.25)
-    assert told == "Heat not judged, as no rating is given: pull-up 1.4 W (gate.pull_up_rating)."
+    assert told == "Heat not judged, because no rating is given: pull-up 1.4 W (gate.pull_up_rating)."
 
 
 def test_a_coupling_diode_without_a_rating_is_judged_only_near_the_one_that_is_assumed():
@@ -60,10 +60,10 @@ def test_a_driver_without_a_voltage_rating_is_unknown_and_asked_for():
 
 
 def test_only_an_edge_that_switches_more_than_once_is_found():
-    name = "passages of the threshold an edge"
+    name = "crossings of the threshold per edge"
     assert found(PULL_UP, {"gate.left.rise_crossings": 1.0, "gate.left.fall_crossings": 1.0}, name) == ()
     (finding,) = found(PULL_UP, {"gate.left.rise_crossings": 1.0, "gate.left.fall_crossings": 3.0}, name)
-    assert finding.grade == "fails" and "When it falls the gate passes its threshold 3 times" in finding.cause
+    assert finding.grade == "fails" and "As it falls, the gate crosses its threshold 3 times" in finding.cause
     assert finding.remedy == drive.TOO_LOW
 
 
@@ -79,7 +79,7 @@ def test_remedies_speak_of_the_drive_that_is_there():
 def test_what_is_without_effect_is_said():
     assert list(gate_cautions(PULL_UP.tables.gate)) == list(gate_cautions(PUSH_PULL.tables.gate)) == []
     told = list(gate_cautions(PULL_UP.change({"gate.supply": "main", "gate.driver": INTEGRATED}).tables.gate))
-    assert [text.split(" is without effect")[0] for text in told] == ["gate.supply_voltage", "gate.supply_rise", "[gate.driver]"]
+    assert [text.split(" has no effect")[0] for text in told] == ["gate.supply_voltage", "gate.supply_rise", "[gate.driver]"]
 
 
 def test_the_heat_of_each_part_is_told_beside_its_rating():

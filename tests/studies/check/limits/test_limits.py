@@ -178,8 +178,8 @@ def test_advice_on_a_gate_goes_one_way(scenario, delay, reached):
     found = limits(scenario, measures)
     turn_on, drive = found["switch.left", "drain voltage at turn-on"], found["gate.left", "gate drive reached"]
     harder = delay > 1e-6 or reached < 10.0
-    assert turn_on.remedy.startswith("Lower the pull-up" if harder else "Weaken the pull-up")
-    assert "Weaken" not in drive.remedy and drive.remedy.startswith("Lower the pull-up" if harder else "Raise the gate supply")
+    assert turn_on.remedy.startswith("Use a smaller pull-up" if harder else "Weaken the pull-up")
+    assert "Weaken" not in drive.remedy and drive.remedy.startswith("Use a smaller pull-up" if harder else "Raise the gate supply")
     assert f"rises {delay * 1e6:g}" in turn_on.cause.replace("100 ns", "0.1") and "half cycle lasts 5.88 µs" in turn_on.cause
 
 

@@ -74,7 +74,7 @@ def test_the_cause_tells_losses_band_and_what_was_assumed(scenario):
         "devices 10 % apart",
     ):
         assert words in finding.cause
-    assert not re.search(r"\d", finding.remedy) and "choose devices of less gate-drain charge" in finding.remedy
+    assert not re.search(r"\d", finding.remedy) and "use devices with less gate-drain charge" in finding.remedy
 
 
 def test_runaway_is_told_and_fails(scenario):

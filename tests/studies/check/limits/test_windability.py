@@ -33,7 +33,7 @@ def test_forty_wires_through_a_small_hole_fail(small):
     found = findings(small)
     assert found[FILL].value == pytest.approx(40 * 1.6**2 / 12.7**2)
     assert found[FILL].grade == found[HOLE].grade == "fails"
-    assert "40 wires of 1.6 mm through a hole of 12.7 mm" in found[FILL].cause and "no source" in found[FILL].cause
+    assert "40 wires of 1.6 mm through a 12.7 mm hole" in found[FILL].cause and "no source" in found[FILL].cause
     assert found[FILL].basis == "common practice"
 
 
