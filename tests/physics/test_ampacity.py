@@ -13,12 +13,13 @@ from heatsim.errors import InputError
 from heatsim.physics import ampacity as amp
 from heatsim.physics.conductor import copper_resistivity
 from tests.support import references_heating as ref
+from tests.support.book import MEMORY, PUBLISHED, known, listed
 
 
-@pytest.mark.parametrize("k, rise, width, thickness, current, rtol", ref.IPC2221)
-def test_track(k: float, rise: float, width: float, thickness: float, current: float, rtol: float) -> None:
-    ours = amp.track_current(width * amp.MIL, thickness * amp.MIL, rise, k)
-    assert ours == pytest.approx(current, rel=rtol)
+@pytest.mark.parametrize("row", ref.IPC2221)
+def test_track(row: tuple) -> None:
+    k, rise, width, thickness, *_ = row
+    assert amp.track_current(width * amp.MIL, thickness * amp.MIL, rise, k) == listed("IPC2221", "current", row)
 
 
 @pytest.mark.parametrize("k, rise, width, thickness, current, rtol", ref.IPC2221)
@@ -28,13 +29,15 @@ def test_track_rise_is_the_inverse(k: float, rise: float, width: float, thicknes
 
 def test_track_as_printed() -> None:
     """0.884 A for a 10 mil track of 1 oz copper at 10 K on the source's page, worked with rounded powers."""
-    assert amp.track_current(10 * amp.MIL, 1.378 * amp.MIL, 10.0) == pytest.approx(0.884, rel=3e-3)
+    assert amp.track_current(10 * amp.MIL, 1.378 * amp.MIL, 10.0) == known(
+        0.884, "current of a 10 mil track of 1 oz at 10 K, as printed", "lesson page on IPC-2221", PUBLISHED, unit="A", rel=3e-3
+    )
 
 
-@pytest.mark.parametrize("area, time, rise, ambient, current, rtol", ref.ONDERDONK)
-def test_melting(area: float, time: float, rise: float, ambient: float, current: float, rtol: float) -> None:
-    ours = amp.melting_current(area * amp.CIRCULAR_MIL, time, ambient, ambient + rise)
-    assert ours == pytest.approx(current, rel=rtol)
+@pytest.mark.parametrize("row", ref.ONDERDONK)
+def test_melting(row: tuple) -> None:
+    area, time, rise, ambient, *_ = row
+    assert amp.melting_current(area * amp.CIRCULAR_MIL, time, ambient, ambient + rise) == listed("ONDERDONK", "current", row)
 
 
 def test_melting_follows_from_heat_capacity() -> None:
@@ -46,17 +49,21 @@ def test_melting_follows_from_heat_capacity() -> None:
     beta = 1 / 234.5
     resistivity_0 = copper_resistivity(0.0)
     heat = COPPER_DENSITY * 420.0 / (resistivity_0 * beta) * np.log((1 + beta * 1083) / (1 + beta * 25))
-    assert amp.melting_current(1e-6, 2.0) == pytest.approx(1e-6 * np.sqrt(heat / 2.0), rel=0.1)
+    assert amp.melting_current(1e-6, 2.0) == known(
+        1e-6 * np.sqrt(heat / 2.0), "current that melts 1 mm2 in 2 s", "adiabatic heating, 420 J/(kg K)", MEMORY, unit="A", rel=0.1
+    )
 
 
-@pytest.mark.parametrize("inch, current, rtol", ref.PREECE)
-def test_fusing(inch: float, current: float, rtol: float) -> None:
-    assert amp.fusing_current(inch * 0.0254) == pytest.approx(current, rel=rtol)
+@pytest.mark.parametrize("row", ref.PREECE)
+def test_fusing(row: tuple) -> None:
+    assert amp.fusing_current(row[0] * 0.0254) == listed("PREECE", "current", row)
 
 
 def test_fusing_as_printed() -> None:
     """123 A for 0.0524 in on the source's page."""
-    assert round(amp.fusing_current(0.0524 * 0.0254)) == 123
+    assert amp.fusing_current(0.0524 * 0.0254) == known(
+        123.0, "fusing current of copper wire of 0.0524 in, as printed", "posted example", PUBLISHED, unit="A", abs=0.5
+    )
 
 
 @given(st.floats(1e-4, 1e-2), st.floats(1e-5, 1e-4), st.floats(1.0, 100.0), st.floats(1.01, 3.0))

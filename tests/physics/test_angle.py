@@ -11,6 +11,7 @@ from scipy.sparse.linalg import spsolve
 from heatsim.errors import InputError
 from heatsim.physics.angle import equal_leg_angle
 from heatsim.physics.eddy import cylinder_power
+from tests.support.book import INDEPENDENT, known
 
 
 def section_loss(leg: float, thickness: float, delta: float, across: int) -> float:
@@ -69,7 +70,8 @@ def test_loss_is_that_of_the_section(slender: float, depths: float, within: floa
     wanted = resistivity * section_loss(leg, thickness, delta, max(12, round(5 * depths)))
     bar = equal_leg_angle(leg, thickness)
     found = cylinder_power(bar.diameter / 2, 1.0, resistivity * bar.diffusion, 1.0, frequency, 1.0)
-    assert found == pytest.approx(wanted, rel=within)
+    what = f"loss of an equal-leg angle, leg over thickness {slender}, {depths} skin depths thick"
+    assert found == known(wanted, what, "field in the section, finite differences", INDEPENDENT, unit="W/m", rel=within)
 
 
 def test_section_and_perimeter() -> None:

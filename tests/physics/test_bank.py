@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from heatsim.errors import InputError
 from heatsim.physics.bank import bank_flow, inner_resonances, string_share
+from tests.support.book import CLOSED, INDEPENDENT, known
 
 
 def nodal(branch, loop, left, right, mutual):
@@ -79,7 +80,10 @@ def test_at_the_same_end_the_shares_follow_a_hyperbolic_cosine(count: int) -> No
     branch, z = lossy(count)
     g, k = np.arccosh(1 + z / branch[0] / 2), np.arange(1, count + 1)
     expected = 2 * np.sinh(g / 2) * np.cosh((count - k + 0.5) * g) / np.sinh(count * g)
-    assert bank_flow(branch, z, [(1, 1.0)], [(1, 1.0)]).branches == pytest.approx(expected, rel=1e-9)
+    told = "ladder's difference equation by hand"
+    assert bank_flow(branch, z, [(1, 1.0)], [(1, 1.0)]).branches == known(
+        expected, f"shares of {count} capacitors, coil at one end", told, INDEPENDENT, rel=1e-9
+    )
 
 
 @pytest.mark.parametrize("count", [2, 3, 10, 41])
@@ -87,7 +91,10 @@ def test_at_opposite_ends_and_in_the_middle_the_shares_are_symmetric(count: int)
     branch, z = lossy(count)
     g, k = np.arccosh(1 + z / branch[0] / 2), np.arange(1, count + 1)
     expected = np.sinh(g / 2) * np.cosh((k - (count + 1) / 2) * g) / np.sinh(count * g / 2)
-    assert bank_flow(branch, z, [(1, 1.0)], [(count, 1.0)]).branches == pytest.approx(expected, rel=1e-9)
+    told = "ladder's difference equation by hand"
+    assert bank_flow(branch, z, [(1, 1.0)], [(count, 1.0)]).branches == known(
+        expected, f"shares of {count} capacitors, coil at opposite ends", told, INDEPENDENT, rel=1e-9
+    )
     middle = (count + 1) / 2
     shares = bank_flow(branch, z, [(middle, 1.0)], [(middle, 1.0)]).branches
     assert shares == pytest.approx(shares[::-1], rel=1e-9)
@@ -101,7 +108,8 @@ def test_a_long_bank_of_resistive_rails_starves_its_far_end() -> None:
     count, big = 2000, 2.5
     shares = count * bank_flow(np.full(count, 1.0), big**2 / count**2, [(1, 1.0)], [(1, 1.0)]).branches.real
     x = (np.arange(count) + 0.5) / count
-    assert shares == pytest.approx(big * np.cosh(big * (1 - x)) / np.sinh(big), rel=1e-5)
+    expected = big * np.cosh(big * (1 - x)) / np.sinh(big)
+    assert shares == known(expected, "shares of 2000 branches along resistive rails", "continuous line", CLOSED, rel=1e-5)
 
 
 def test_capacitors_along_inductive_rails_carry_more_the_farther_they_are() -> None:
@@ -151,7 +159,9 @@ def test_resonances_are_the_eigenvalues_of_the_state_equations(count: int, own: 
     system[:meshes, meshes:] = np.linalg.solve(inductance, incidence)
     system[meshes:, :meshes] = -incidence.T / c
     found = np.sort(np.abs(np.linalg.eigvals(system).imag))[-2 * meshes :: 2] / (2 * np.pi)
-    assert inner_resonances(count, c, own, segment) == pytest.approx(found, rel=1e-6)
+    assert inner_resonances(count, c, own, segment) == known(
+        found, f"resonances within a bank of {count}", "eigenvalues of the state equations", INDEPENDENT, unit="Hz", rel=1e-6
+    )
 
 
 def test_on_a_resonance_the_currents_are_large_and_change_sign() -> None:

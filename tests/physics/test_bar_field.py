@@ -19,6 +19,7 @@ from heatsim.physics.eddy import mean_permeability
 from heatsim.physics.magnetisation import STEELS, steel_permeability
 from heatsim.physics.saturable import fundamental_permeability, steel_flux_density, surface_permeability
 from tests.support import references_heating as ref
+from tests.support.book import CLOSED, INDEPENDENT, MEMORY, known, listed
 from tests.support.steel_diffusion import grid, surface_power
 
 MU_0 = 4e-7 * np.pi
@@ -47,33 +48,35 @@ def inflow(edges: np.ndarray, found: BarField) -> np.ndarray:
     return -0.5 * OMEGA_MU * np.pi * edges[-1] ** 2 * found.mean.imag * found.field[:, -1] ** 2
 
 
-@pytest.mark.parametrize("ratio, f, p, q, rtol", ref.CYL_FPQ)  # Davies & Simpson 1979's functions
+@pytest.mark.parametrize("row", ref.CYL_FPQ)  # Davies & Simpson 1979's functions
 @pytest.mark.parametrize("cells, band", [(8, 3e-3), (30, 2e-4)])
-def test_cylinder(ratio: float, f: float, p: float, q: float, rtol: float, cells: int, band: float) -> None:
+def test_cylinder(row: tuple, cells: int, band: float) -> None:
+    ratio, _, p, _, rtol = row
     edges = np.linspace(0.0, 0.01, cells + 1)
     found = even(edges, 0.01 / ratio)
-    assert -found.mean[0].imag == pytest.approx(p, rel=band + rtol)
-    assert found.mean[0].real == pytest.approx(q, rel=band + rtol)
+    assert -found.mean[0].imag == listed("CYL_FPQ", "p", row, rel=band + rtol)
+    assert found.mean[0].real == listed("CYL_FPQ", "q", row, rel=band + rtol)
     assert power(edges, found) == pytest.approx(np.pi * OMEGA_MU * 1e-4 * p / 2, rel=band + rtol)
 
 
-@pytest.mark.parametrize("radius, length, rho, mu_r, frequency, field, watts, rtol", ref.CYL_POWER)
-def test_cylinder_power(
-    radius: float, length: float, rho: float, mu_r: float, frequency: float, field: float, watts: float, rtol: float
-) -> None:
+@pytest.mark.parametrize("row", ref.CYL_POWER)
+def test_cylinder_power(row: tuple) -> None:
+    radius, length, rho, mu_r, frequency, field, _, rtol = row
     edges = radial_edges(radius, 0.0, thinnest_cell(rho, mu_r, frequency), 40)
     found = bar_field(edges, np.full(40, rho), np.full(40, mu_r), frequency, np.array([field * np.sqrt(2)]))
-    assert power(edges, found)[0] * length == pytest.approx(watts, rel=2e-4 + rtol)
+    assert power(edges, found)[0] * length == listed("CYL_POWER", "power", row, rel=2e-4 + rtol)
 
 
-@pytest.mark.parametrize("outer, bore, delta, mu_r, f, screening, rtol", ref.TUBE_HEAT)
-def test_tube(outer: float, bore: float, delta: float, mu_r: float, f: float, screening: float, rtol: float) -> None:
+@pytest.mark.parametrize("row", ref.TUBE_HEAT)
+def test_tube(row: tuple) -> None:
     """In millimetres; loss and the field in the bore."""
+    outer, bore, delta, mu_r, _, _, rtol = row
     edges = np.linspace(bore, outer, 21) * 1e-3
     found = even(edges, delta * 1e-3, mu_r, np.sqrt(2), mu_r)
-    surface = resistivity_of(delta * 1e-3, mu_r) / (delta * 1e-3) * f
-    assert power(edges, found)[0] / (2 * np.pi * edges[-1]) == pytest.approx(surface, rel=2e-4 + rtol)
-    assert found.field[0, 0] / found.field[0, -1] == pytest.approx(screening, rel=2e-4 + rtol)
+    surface = resistivity_of(delta * 1e-3, mu_r) / (delta * 1e-3)
+    given_off = power(edges, found)[0] / (2 * np.pi * edges[-1])
+    assert given_off / surface == listed("TUBE_HEAT", "f", row, rel=2e-4 + rtol)
+    assert found.field[0, 0] / found.field[0, -1] == listed("TUBE_HEAT", "screening", row, rel=2e-4 + rtol)
 
 
 def layered(radii: tuple[float, float], resistivity: tuple[float, float], mu: tuple[complex, complex]) -> np.ndarray:
@@ -107,9 +110,10 @@ def test_two_layers(inner: float, resistivity: tuple[float, float], mu: tuple[co
     found = bar_field(edges, np.repeat(resistivity, 30), np.repeat(mu, 30), FREQUENCY, np.array([1.0]))
     core, mantle, mean = layered((inner, 0.01), resistivity, mu)
     watts = found.loss[0] * np.pi * np.diff(edges**2)
-    assert watts[:30].sum() == pytest.approx(core.real, rel=5e-4)
-    assert watts[30:].sum() == pytest.approx(mantle.real, rel=5e-4)
-    assert found.mean[0] == pytest.approx(mean, rel=5e-4)
+    what, told = f"bar of two layers, mu_r {mu[0]} inside {mu[1]}, {1e3 * inner:g} mm", "Bessel functions of both layers"
+    assert watts[:30].sum() == known(core.real, f"{what}: power of the core", told, INDEPENDENT, unit="W/m", rel=5e-4)
+    assert watts[30:].sum() == known(mantle.real, f"{what}: power of the mantle", told, INDEPENDENT, unit="W/m", rel=5e-4)
+    assert found.mean[0] == known(mean, f"{what}: mean permeability", told, INDEPENDENT, rel=5e-4)
 
 
 @pytest.mark.parametrize("ratio", [0.05, 1.0, 8.0])
@@ -123,7 +127,8 @@ def test_where_the_loss_is(ratio: float) -> None:
         return float(rho / 2 * abs(k * iv(1, k * r) / iv(0, k * 0.01)) ** 2 * r)
 
     exact = [2 * quad(at, a, b)[0] / (b**2 - a**2) for a, b in zip(edges[:-1], edges[1:], strict=True)]
-    assert loss[-20:] == pytest.approx(exact[-20:], rel=6e-3)
+    what = f"where the loss is in a bar of {ratio} skin depths"
+    assert loss[-20:] == known(exact[-20:], what, "quadrature over Bessel functions", INDEPENDENT, unit="W/m3", rel=6e-3)
     assert loss == pytest.approx(exact, abs=2e-3 * max(exact))
 
 
@@ -160,7 +165,8 @@ def test_thick_cells_are_exact_in_a_plane_wall() -> None:
     """2000 skin depths in five cells: 2/z - 1/z^2, and nothing in the depth."""
     found = even(np.linspace(0.0, 0.01, 6), 5e-6)
     z = (1 + 1j) * 2000
-    assert found.mean[0] == pytest.approx(2 / z - 1 / z**2, rel=1e-6)
+    wanted = 2 / z - 1 / z**2
+    assert found.mean[0] == known(wanted, "mean permeability of a bar of 2000 skin depths", "plane wall", CLOSED, rel=1e-6)
     assert found.field[0, :-1] == pytest.approx(0.0, abs=1e-150)
 
 
@@ -183,8 +189,9 @@ def test_thick_steel_is_a_half_space(steel: str, coarser: float, loss: float, re
         edges = radial_edges(8e-3, 0.0, coarser * thinnest_cell(1.69e-7, mu, FREQUENCY), 60)
         found = steel_bar_field(edges, np.full(60, 1.69e-7), steel, np.ones(60), FREQUENCY, np.array([peak]))
         exact = mean_permeability(8e-3, 1.69e-7, surface_permeability(float(peak), steel), FREQUENCY)
-        assert found.mean[0].imag == pytest.approx(exact.imag, rel=loss)
-        assert found.mean[0].real == pytest.approx(exact.real, rel=reactive)
+        what, told = f"{steel} of 8 mm at {peak:.0f} A/m, cells {coarser} times as wide", "half space, integrated"
+        assert found.mean[0].imag == known(exact.imag, f"{what}: loss", told, INDEPENDENT, rel=loss)
+        assert found.mean[0].real == known(exact.real, f"{what}: reactive", told, INDEPENDENT, rel=reactive)
         assert power(edges, found) == pytest.approx(inflow(edges, found), rel=1e-9)
 
 
@@ -219,10 +226,17 @@ def test_power_into_steel_against_an_integration_in_time(peak: float, hot: float
     left = share((edges[1:] + edges[:-1]) / 2)
     found = steel_bar_field(edges, np.full(60, resistivity), "AISI 1008", left, FREQUENCY, np.array([peak]))
     exact = integrated(radius, resistivity, peak, share)
-    assert power(edges, found)[0] / (2 * np.pi * radius) == pytest.approx(exact.real, rel=0.05)
-    assert OMEGA_MU * found.mean[0].real * radius / 4 * peak**2 == pytest.approx(exact.imag, rel=0.17)
+    assert power(edges, found)[0] / (2 * np.pi * radius) == known(
+        exact.real, f"AISI 1008 at {peak:g} A/m, {1e3 * hot:g} mm hot: power", TIME, INDEPENDENT, unit="W/m2", rel=0.05
+    )
+    assert OMEGA_MU * found.mean[0].real * radius / 4 * peak**2 == known(
+        exact.imag, f"AISI 1008 at {peak:g} A/m, {1e3 * hot:g} mm hot: reactive", TIME, INDEPENDENT, unit="W/m2", rel=0.17
+    )
     cold = steel_bar_field(edges, np.full(60, resistivity), "AISI 1008", np.ones(60), FREQUENCY, np.array([peak]))
     assert not hot or power(edges, cold)[0] > 2 * power(edges, found)[0]
+
+
+TIME = "diffusion integrated in time"
 
 
 def slices() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
@@ -278,7 +292,8 @@ def test_the_fundamental_by_quadrature() -> None:
                 return float(steel_flux_density(peak * np.sin(x), steel)) * np.sin(x)
 
             exact = 2 / (np.pi * MU_0 * peak) * quad(swing, 0, np.pi, limit=200, epsrel=1e-6)[0]
-            assert fundamental_permeability(peak, steel) == pytest.approx(exact, rel=2e-3)
+            what = f"permeability of {steel} to the fundamental at {peak:g} A/m"
+            assert fundamental_permeability(peak, steel) == known(exact, what, "quadrature", INDEPENDENT, rel=2e-3)
     assert fundamental_permeability(0.0, "AISI 1008") == fundamental_permeability(1.0, "AISI 1008")
 
 
@@ -286,7 +301,9 @@ def test_magnetisation_share() -> None:
     """Against m = tanh(m/t) solved; 0 from the Curie point on and no jump there; 1 at 20 °C."""
     celsius, zero = np.array([-100.0, 20.0, 300.0, 600.0, 750.0, 769.0, 769.99]), 273.15
     at = [brentq(lambda m, t=(t + zero) / (770 + zero): m - np.tanh(m / t), 1e-6, 1.0) for t in celsius]
-    assert magnetisation_share(celsius, 770.0) == pytest.approx(np.array(at) / at[1], rel=1e-4)
+    assert magnetisation_share(celsius, 770.0) == known(
+        np.array(at) / at[1], "share of the magnetisation left below 770 °C", "m = tanh(m/t), root found", INDEPENDENT, rel=1e-4
+    )
     assert magnetisation_share(770.0, 770.0) == magnetisation_share(1200.0, 770.0) == 0.0
     assert 0.0 < magnetisation_share(770.0 - 1e-6, 770.0) < 1e-4
     assert np.all(np.diff(magnetisation_share(np.linspace(20, 770, 2000), 770.0)) <= 0.0)
@@ -304,7 +321,9 @@ def test_share_against_iron_and_nickel(curie: float, measured: dict[float, float
     places = np.array(list(measured)) * curie - 273.15
     share = magnetisation_share(places, curie - 273.15) / magnetisation_share(-273.15, curie - 273.15)
     error = share - np.array(list(measured.values()))
-    assert np.max(np.abs(error)) < band and np.max(np.abs(error)) > band / 2
+    assert np.max(np.abs(error)) > band / 2
+    what, table = f"share of the magnetisation left, Curie point {curie} K", "AIP Handbook, reduced magnetisation"
+    assert share == known(list(measured.values()), what, table, MEMORY, abs=band)
 
 
 def test_bad_input(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -11,23 +11,25 @@ from hypothesis import strategies as st
 from heatsim.errors import InputError
 from heatsim.physics import capacitor as cap
 from tests.support import references_heating as ref
+from tests.support.book import MEMORY, known, listed
 
 
 @pytest.mark.parametrize("row", ref.CAP)
 def test_stress_of_a_capacitor(row: tuple) -> None:
-    capacitance, voltage, frequency, loss_tangent, current, resistance, loss, slope, rtol = row
-    assert cap.rms_current(capacitance, voltage, frequency) == pytest.approx(current, rel=rtol)
-    assert cap.series_resistance(capacitance, frequency, loss_tangent) == pytest.approx(resistance, rel=rtol)
-    assert cap.dielectric_loss(capacitance, voltage, frequency, loss_tangent) == pytest.approx(loss, rel=rtol)
+    capacitance, voltage, frequency, loss_tangent, current, resistance, loss, _, rtol = row
+    assert cap.rms_current(capacitance, voltage, frequency) == listed("CAP", "current", row)
+    assert cap.series_resistance(capacitance, frequency, loss_tangent) == listed("CAP", "esr", row)
+    assert cap.dielectric_loss(capacitance, voltage, frequency, loss_tangent) == listed("CAP", "loss", row)
     assert current**2 * resistance == pytest.approx(loss, rel=rtol)
-    assert cap.peak_slope(np.sqrt(2) * voltage, frequency) == pytest.approx(slope * 1e6, rel=rtol)
+    assert cap.peak_slope(np.sqrt(2) * voltage, frequency) / 1e6 == listed("CAP", "slope", row)
 
 
-@pytest.mark.parametrize("dielectric, frequency, loss_tangent, factor", ref.TAN_DELTA)  # published chart, typical
-def test_typical_loss_tangent(dielectric: str, frequency: float, loss_tangent: float, factor: float) -> None:
+@pytest.mark.parametrize("row", ref.TAN_DELTA)  # published chart, typical
+def test_typical_loss_tangent(row: tuple) -> None:
+    dielectric, frequency, loss_tangent, factor = row
     ours = cap.typical_loss_tangent(dielectric, frequency)
     assert loss_tangent / factor <= ours <= loss_tangent * factor
-    assert ours == pytest.approx(loss_tangent)
+    assert ours == listed("TAN_DELTA", "tan", row, rel=1e-6)
 
 
 def test_permitted_voltage_has_three_regions() -> None:
@@ -54,7 +56,7 @@ def test_permitted_voltage_without_a_loss_limit() -> None:
 def test_derating_with_temperature() -> None:
     """1.25 %/K from 85 to 105 degC: common film-capacitor practice (memory)."""
     shares = cap.voltage_derating(np.array([20.0, 85.0, 95.0, 105.0, 106.0]))
-    assert shares == pytest.approx([1.0, 1.0, 0.875, 0.75, 0.0])
+    assert shares == known([1.0, 1.0, 0.875, 0.75, 0.0], "voltage left at 20 to 106 °C", "film-capacitor practice", MEMORY)
 
 
 def test_impossible_input_is_named() -> None:

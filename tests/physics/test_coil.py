@@ -14,6 +14,7 @@ from heatsim.physics.coil import crowded_coil, parallel_leads_crowding, parallel
 from heatsim.physics.conductor import skin_depth
 from heatsim.physics.inductance import loop_self_inductance, solenoid_inductance
 from tests.support import coil_filaments
+from tests.support.book import CLOSED, INDEPENDENT, known
 
 pytestmark = pytest.mark.numerics
 
@@ -35,8 +36,9 @@ def test_inductance_and_resistance_against_filaments(shape: tuple[float, float, 
     diameter, pitch, turns, tube, wall, frequency = shape
     told = crowded_coil(diameter, pitch * turns, turns, tube, wall, COPPER, frequency)
     inductance, resistance = coil_filaments.impedance(diameter, pitch, turns, tube, wall, COPPER, frequency)
-    assert told.inductance == pytest.approx(inductance, rel=0.01)
-    assert told.resistance == pytest.approx(resistance, rel=0.05)
+    what = f"coil of {turns} turns of {1e3 * tube:g} mm tube, {1e3 * diameter:g} mm"
+    assert told.inductance == known(inductance, f"{what}: inductance", "filaments", INDEPENDENT, unit="H", rel=0.01)
+    assert told.resistance == known(resistance, f"{what}: resistance", "filaments", INDEPENDENT, unit="ohm", rel=0.05)
     spread_evenly = solenoid_inductance(diameter, pitch * turns, turns, tube)
     assert 1.05 < spread_evenly / inductance < 1.25, "what crowding takes away"
 
@@ -59,8 +61,9 @@ def test_mirror_images_carry_the_same_current() -> None:
 def test_a_thin_wide_ring_is_a_loop_with_its_current_on_the_surface() -> None:
     told = crowded_coil(0.5, 0.01, 1, 4e-3, 1e-3, COPPER, 1e6)
     depth = float(skin_depth(COPPER, 1e6))
-    assert told.inductance == pytest.approx(float(loop_self_inductance(0.25, 2e-3, 0.0)), rel=0.01)
-    assert told.resistance == pytest.approx(COPPER * math.pi * 0.5 / (depth * math.pi * 4e-3), rel=0.03)
+    loop, skin = float(loop_self_inductance(0.25, 2e-3, 0.0)), COPPER * math.pi * 0.5 / (depth * math.pi * 4e-3)
+    assert told.inductance == known(loop, "thin wide ring: inductance", "limit: Grover's loop", CLOSED, unit="H", rel=0.01)
+    assert told.resistance == known(skin, "thin wide ring: resistance", "limit: one skin depth", CLOSED, unit="ohm", rel=0.03)
 
 
 def test_current_crowds_to_the_inside() -> None:
@@ -99,7 +102,8 @@ def test_what_it_cannot_describe_is_refused(change: dict[str, float], words: str
 
 def test_leads() -> None:
     """Far apart it is the textbook's mu0/pi l ln(2 s/d) of thin wires."""
-    assert parallel_leads_inductance(0.2, 0.1, 1e-3) == pytest.approx(4e-7 * 0.2 * math.log(200), rel=1e-4)
+    wires = 4e-7 * 0.2 * math.log(200)
+    assert parallel_leads_inductance(0.2, 0.1, 1e-3) == known(wires, "leads far apart", "thin wires", CLOSED, unit="H", rel=1e-4)
     assert parallel_leads_inductance(0.2, 0.011, 0.01) < 0.3 * parallel_leads_inductance(0.2, 0.05, 0.01)
     with pytest.raises(InputError, match="overlap"):
         parallel_leads_inductance(0.2, 0.01, 0.01)

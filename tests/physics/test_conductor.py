@@ -13,44 +13,47 @@ from heatsim import constants
 from heatsim.errors import InputError
 from heatsim.physics import conductor as c
 from tests.support import references as ref
+from tests.support.book import CLOSED, PUBLISHED, known, listed
 
 RATIOS = st.floats(1e-4, 1e4)
 
 
-@pytest.mark.parametrize("name, value, rtol", ref.COPPER_CONST)  # IEC 60028; density from memory
-def test_copper_constants(name: str, value: float, rtol: float) -> None:
+@pytest.mark.parametrize("row", ref.COPPER_CONST)  # IEC 60028; density from memory
+def test_copper_constants(row: tuple) -> None:
     ours = {
         "sigma20": 1.0 / constants.COPPER_RESISTIVITY_20C,
         "rho20": constants.COPPER_RESISTIVITY_20C,
         "alpha20": constants.COPPER_TEMPERATURE_COEFFICIENT,
         "density": constants.COPPER_DENSITY,
     }
-    assert ours[name] == pytest.approx(value, rel=rtol)
+    assert ours[row[0]] == listed("COPPER_CONST", "value", row)
 
 
-@pytest.mark.parametrize("temperature, resistivity, rtol", ref.COPPER_RHO_T)  # from IEC 60028's constants
-def test_copper_resistivity(temperature: float, resistivity: float, rtol: float) -> None:
-    assert c.copper_resistivity(temperature) == pytest.approx(resistivity, rel=rtol)
+@pytest.mark.parametrize("row", ref.COPPER_RHO_T)  # from IEC 60028's constants
+def test_copper_resistivity(row: tuple) -> None:
+    assert c.copper_resistivity(row[0]) == listed("COPPER_RHO_T", "rho", row)
 
 
-@pytest.mark.parametrize("gauge, diameter, area, ohm_per_km, rtol", ref.AWG)  # ASTM B258, formula from memory
-def test_awg(gauge: int, diameter: float, area: float, ohm_per_km: float, rtol: float) -> None:
-    ours = c.awg_diameter(gauge)
-    assert ours == pytest.approx(diameter * 1e-3, rel=rtol)
-    assert c.wire_area(ours) == pytest.approx(area * 1e-6, rel=rtol)
-    assert 1e3 * c.copper_resistivity(20.0) / c.wire_area(ours) == pytest.approx(ohm_per_km, rel=rtol)
+@pytest.mark.parametrize("row", ref.AWG)  # ASTM B258, formula from memory
+def test_awg(row: tuple) -> None:
+    ours = c.awg_diameter(row[0])
+    assert 1e3 * ours == listed("AWG", "d", row)
+    assert 1e6 * c.wire_area(ours) == listed("AWG", "area", row)
+    assert 1e3 * c.copper_resistivity(20.0) / c.wire_area(ours) == listed("AWG", "ohm", row)
 
 
 @pytest.mark.parametrize("gauge, inch", [(10, 0.1019), (14, 0.0641), (18, 0.0403), (20, 0.0320)])
 def test_awg_printed_table(gauge: int, inch: float) -> None:
     """Printed table https://wp.1728.org/?p=4314, allowed 2e-3 for its rounding."""
-    assert c.awg_diameter(gauge) == pytest.approx(inch * 0.0254, rel=2e-3)
+    assert c.awg_diameter(gauge) / 0.0254 == known(
+        inch, f"diameter of AWG {gauge}, printed", "printed table, wp.1728.org/?p=4314", PUBLISHED, unit="in", rel=2e-3
+    )
 
 
-@pytest.mark.parametrize("bare, grade_1, grade_2, atol", ref.ENAMEL)  # IEC 60317-0-1 Table 1: memory, not verified
-def test_enamelled_diameter(bare: float, grade_1: float, grade_2: float, atol: float) -> None:
-    assert c.enamelled_diameter(bare * 1e-3, 1) == pytest.approx(grade_1 * 1e-3, abs=atol * 1e-3)
-    assert c.enamelled_diameter(bare * 1e-3, 2) == pytest.approx(grade_2 * 1e-3, abs=atol * 1e-3)
+@pytest.mark.parametrize("row", ref.ENAMEL)  # IEC 60317-0-1 Table 1: memory, not verified
+def test_enamelled_diameter(row: tuple) -> None:
+    assert 1e3 * c.enamelled_diameter(row[0] * 1e-3, 1) == listed("ENAMEL", "grade1", row)
+    assert 1e3 * c.enamelled_diameter(row[0] * 1e-3, 2) == listed("ENAMEL", "grade2", row)
 
 
 @given(st.floats(0.1e-3, 5e-3))
@@ -58,38 +61,39 @@ def test_enamel_adds_and_more_in_grade_2(bare: float) -> None:
     assert bare < c.enamelled_diameter(bare, 1) < c.enamelled_diameter(bare, 2) < 1.3 * bare
 
 
-@pytest.mark.parametrize("resistivity, mu_r, frequency, delta, rtol", ref.SKIN_DEPTH)
-def test_skin_depth(resistivity: float, mu_r: float, frequency: float, delta: float, rtol: float) -> None:
-    assert c.skin_depth(resistivity, frequency, mu_r) == pytest.approx(delta, rel=rtol)
+@pytest.mark.parametrize("row", ref.SKIN_DEPTH)
+def test_skin_depth(row: tuple) -> None:
+    resistivity, mu_r, frequency, *_ = row
+    assert c.skin_depth(resistivity, frequency, mu_r) == listed("SKIN_DEPTH", "delta", row)
 
 
 def test_skin_depth_is_infinite_at_zero_frequency() -> None:
     assert c.skin_depth(1.7e-8, 0.0) == np.inf
 
 
-@pytest.mark.parametrize("x, resistance, inductance, rtol", ref.SKIN_ROUND_X)  # Rosa & Grover 1912 / NBS C74 argument
-def test_round_wire(x: float, resistance: float, inductance: float, rtol: float) -> None:
-    radius = x / np.sqrt(2.0)
-    assert c.round_wire_resistance_ratio(radius, 1.0) == pytest.approx(resistance, rel=rtol)
-    assert c.round_wire_internal_inductance_ratio(radius, 1.0) == pytest.approx(inductance, rel=rtol)
+@pytest.mark.parametrize("row", ref.SKIN_ROUND_X)  # Rosa & Grover 1912 / NBS C74 argument
+def test_round_wire(row: tuple) -> None:
+    radius = row[0] / np.sqrt(2.0)
+    assert c.round_wire_resistance_ratio(radius, 1.0) == listed("SKIN_ROUND_X", "resistance", row)
+    assert c.round_wire_internal_inductance_ratio(radius, 1.0) == listed("SKIN_ROUND_X", "inductance", row)
 
 
-@pytest.mark.parametrize("ratio, resistance, rtol", ref.SKIN_ROUND_AD)
-def test_round_wire_by_radius(ratio: float, resistance: float, rtol: float) -> None:
-    assert c.round_wire_resistance_ratio(ratio * 2e-4, 2e-4) == pytest.approx(resistance, rel=rtol)
+@pytest.mark.parametrize("row", ref.SKIN_ROUND_AD)
+def test_round_wire_by_radius(row: tuple) -> None:
+    assert c.round_wire_resistance_ratio(row[0] * 2e-4, 2e-4) == listed("SKIN_ROUND_AD", "resistance", row)
 
 
-@pytest.mark.parametrize("text, measured, theory, atol", ref.SKIN_MEASURED)  # impedance analyser, see its source
-def test_round_wire_measured(text: str, measured: float, theory: float, atol: float) -> None:
+@pytest.mark.parametrize("row", ref.SKIN_MEASURED)  # impedance analyser, see its source
+def test_round_wire_measured(row: tuple) -> None:
     delta = c.skin_depth(c.copper_resistivity(20.0), 100e3)
     ours = c.round_wire_resistance_ratio(c.awg_diameter(10) / 2.0, delta)
-    assert ours == pytest.approx(theory, rel=1e-5), text
-    assert ours == pytest.approx(measured, abs=atol)
+    assert ours == listed("SKIN_MEASURED", "theory", row)
+    assert ours == listed("SKIN_MEASURED", "measured", row)
 
 
-@pytest.mark.parametrize("outer, wall, ratio, rtol", ref.TUBE_RAC)  # Dwight 1918's solution
-def test_tube(outer: float, wall: float, ratio: float, rtol: float) -> None:
-    assert c.tube_resistance_ratio(outer, wall, 1.0) == pytest.approx(ratio, rel=rtol)
+@pytest.mark.parametrize("row", ref.TUBE_RAC)  # Dwight 1918's solution
+def test_tube(row: tuple) -> None:
+    assert c.tube_resistance_ratio(row[0], row[1], 1.0) == listed("TUBE_RAC", "ratio", row)
 
 
 @pytest.mark.parametrize("thickness", [0.3, 1.0, 2.0, 4.0])
@@ -97,8 +101,9 @@ def test_large_tube_is_a_slab(thickness: float) -> None:
     """Flat-slab limit t (sinh 2t + sin 2t)/(cosh 2t - cos 2t), from both sides of the switch of method."""
     slab = thickness * (np.sinh(2 * thickness) + np.sin(2 * thickness))
     slab /= np.cosh(2 * thickness) - np.cos(2 * thickness)
+    what = f"AC over DC resistance of a wide tube, wall {thickness} skin depths"
     assert c.slab_resistance_ratio(thickness) == pytest.approx(slab, rel=1e-12)
-    assert c.tube_resistance_ratio(9.9e4, thickness, 1.0) == pytest.approx(slab, rel=3e-5)
+    assert c.tube_resistance_ratio(9.9e4, thickness, 1.0) == known(slab, what, "limit: flat slab", CLOSED, rel=3e-5)
     assert c.tube_resistance_ratio(1.1e5, thickness, 1.0) == pytest.approx(slab, rel=3e-5)
 
 
@@ -111,22 +116,28 @@ def test_tube_without_bore_is_a_wire(ratio: float) -> None:
 
 def test_tube_much_thicker_than_the_skin_depth_does_not_overflow() -> None:
     """All current in one skin depth of the outside: R/Rdc = (b^2 - a^2)/(2 b delta), less 1/(2b) order."""
-    assert c.tube_resistance_ratio(5000.0, 2500.0, 1.0) == pytest.approx((5000.0**2 - 2500.0**2) / 10000.0, rel=2e-4)
+    limit = (5000.0**2 - 2500.0**2) / 10000.0
+    assert c.tube_resistance_ratio(5000.0, 2500.0, 1.0) == known(
+        limit,
+        "AC over DC resistance of a tube much thicker than the skin",
+        "limit: all current in one skin depth",
+        CLOSED,
+        rel=2e-4,
+    )
 
 
-@pytest.mark.parametrize("xi, layers, factor, rtol", ref.DOWELL)  # Dowell 1966
-def test_dowell(xi: float, layers: int, factor: float, rtol: float) -> None:
-    assert c.dowell_factor(xi, layers) == pytest.approx(factor, rel=rtol)
+@pytest.mark.parametrize("row", ref.DOWELL)  # Dowell 1966
+def test_dowell(row: tuple) -> None:
+    assert c.dowell_factor(row[0], row[1]) == listed("DOWELL", "factor", row)
 
 
-@pytest.mark.parametrize("diameter, pitch, frequency, layers, temperature, xi, factor, rtol", ref.DOWELL_ROUND)
-def test_dowell_round_wire(
-    diameter: float, pitch: float, frequency: float, layers: int, temperature: float, xi: float, factor: float, rtol: float
-) -> None:
+@pytest.mark.parametrize("row", ref.DOWELL_ROUND)
+def test_dowell_round_wire(row: tuple) -> None:
+    diameter, pitch, frequency, layers, temperature, *_ = row
     delta = c.skin_depth(c.copper_resistivity(temperature), frequency)
     ours = c.dowell_round_wire_xi(diameter, pitch, delta)
-    assert ours == pytest.approx(xi, rel=rtol)
-    assert c.dowell_factor(ours, layers) == pytest.approx(factor, rel=rtol)
+    assert ours == listed("DOWELL_ROUND", "xi", row)
+    assert c.dowell_factor(ours, layers) == listed("DOWELL_ROUND", "factor", row)
 
 
 @pytest.mark.parametrize("layers", [1, 2, 5])
@@ -144,24 +155,26 @@ def test_dowell_of_one_layer_is_the_slab_and_more_layers_lose_more(xi: float, la
     assert c.dowell_factor(xi, layers + 1) >= c.dowell_factor(xi, layers) >= 1.0 - 1e-9
 
 
-@pytest.mark.parametrize("ratio, coefficient, rtol", ref.PROX_TRANSVERSE)  # Ferreira 1994
-def test_transverse_field(ratio: float, coefficient: float, rtol: float) -> None:
-    assert c.transverse_field_coefficient(ratio) == pytest.approx(coefficient, rel=rtol)
+@pytest.mark.parametrize("row", ref.PROX_TRANSVERSE)  # Ferreira 1994
+def test_transverse_field(row: tuple) -> None:
+    ratio, coefficient, rtol = row
+    assert c.transverse_field_coefficient(ratio) == listed("PROX_TRANSVERSE", "coefficient", row)
     loss = c.transverse_field_loss(ratio * 1e-4, 1e-4, 2e-8, 300.0)
     assert loss == pytest.approx(coefficient * 2e-8 * 300.0**2, rel=rtol)
 
 
 def test_transverse_field_limits() -> None:
-    assert c.transverse_field_coefficient(0.01) == pytest.approx(np.pi / 2 * 0.01**4, rel=1e-6)
-    assert c.transverse_field_coefficient(1e4) == pytest.approx(2 * np.pi * 1e4, rel=1e-3)
+    what, limit = "loss of a round wire in a transverse field", "limit, Ferreira 1994"
+    assert c.transverse_field_coefficient(0.01) == known(np.pi / 2 * 0.01**4, f"{what}, thin", limit, CLOSED, rel=1e-6)
+    assert c.transverse_field_coefficient(1e4) == known(2 * np.pi * 1e4, f"{what}, thick", limit, CLOSED, rel=1e-3)
 
 
 # Medhurst, Wireless Engineer 24, 1947: memory, not verified. The rows are the function's own table: this
 # guards its orientation; the checks on its shape follow.
-@pytest.mark.parametrize("length, factors", ref.MEDHURST)
-def test_medhurst(length: float, factors: list[float]) -> None:
-    ours = [c.medhurst_factor(length, spacing) for spacing in np.arange(1.0, 0.05, -0.1)]
-    assert ours == pytest.approx(factors, rel=0.03)
+@pytest.mark.parametrize("row", ref.MEDHURST)
+def test_medhurst(row: tuple) -> None:
+    for tenths in range(1, 11):
+        assert c.medhurst_factor(row[0], tenths / 10) == listed("MEDHURST", f"s{tenths}", row)
 
 
 @given(st.floats(0.0, 50.0), st.floats(0.0, 0.99))
@@ -187,7 +200,9 @@ def test_only_quotients_of_lengths_count(ratio: float, unit: float) -> None:
 def test_wire_limits_of_thin_and_thick() -> None:
     """a/(2 delta) + 1/4 + 3 delta/(32 a) for thick wire (asymptotic Bessel series), 1 for thin; nothing
     overflows."""
-    assert c.round_wire_resistance_ratio(1e4, 1.0) == pytest.approx(5000.25, rel=1e-8)
+    assert c.round_wire_resistance_ratio(1e4, 1.0) == known(
+        5000.25, "AC over DC resistance of a very thick wire", "asymptotic Bessel series", CLOSED, rel=1e-8
+    )
     assert c.round_wire_resistance_ratio(1e-9, 1.0) == pytest.approx(1.0)
     assert c.round_wire_internal_inductance_ratio(1e-9, 1.0) == pytest.approx(1.0, abs=1e-9)
 

@@ -13,6 +13,7 @@ from heatsim.physics import convection as cv
 from heatsim.physics import heat
 from heatsim.physics.ringcore import RingSize, ring_surface
 from tests.support import references_heating as ref
+from tests.support.book import MEMORY, known, listed
 
 RING = RingSize(45e-3, 18e-3, 22e-3)
 
@@ -24,7 +25,13 @@ RING = RingSize(45e-3, 18e-3, 22e-3)
 )
 def test_air_against_the_handbook(celsius: float, conductivity: float, viscosity: float, prandtl: float) -> None:
     air = cv.film_air(celsius)
-    assert air == pytest.approx((conductivity, viscosity, prandtl), rel=0.025)
+    named = (
+        ("conductivity", "W/(m K)", conductivity),
+        ("kinematic viscosity", "m2/s", viscosity),
+        ("Prandtl number", "1", prandtl),
+    )
+    for found, (name, unit, wanted) in zip(air, named, strict=True):
+        assert found == known(wanted, f"air at {celsius} °C: {name}", "Incropera, Table A.4", MEMORY, unit=unit, rel=0.025)
 
 
 @pytest.mark.parametrize("celsius", [0.0, 25.0, 80.0, 150.0])
@@ -38,8 +45,8 @@ def test_air_of_the_library_agrees_with_our_own(celsius: float) -> None:
 def test_library_gives_the_published_cylinder(row: tuple) -> None:
     from ht import Nu_horizontal_cylinder_Churchill_Chu
 
-    rayleigh, prandtl, nusselt, rtol = row
-    assert Nu_horizontal_cylinder_Churchill_Chu(prandtl, rayleigh / prandtl) == pytest.approx(nusselt, rel=rtol)
+    rayleigh, prandtl, *_ = row
+    assert Nu_horizontal_cylinder_Churchill_Chu(prandtl, rayleigh / prandtl) == listed("CHURCHILL_CHU", "nusselt", row)
 
 
 def test_mantle_agrees_with_our_own_correlation() -> None:
@@ -49,17 +56,19 @@ def test_mantle_agrees_with_our_own_correlation() -> None:
 
 @pytest.mark.parametrize("row", ref.RADIATION)  # Stefan-Boltzmann, reference file section 10
 def test_radiation_alone(row: tuple) -> None:
-    hot, cold, emissivity, flux, rtol = row
+    hot, cold, emissivity, *_ = row
     flow = cv.ring_heat_flow(RING, hot - 273.15, cold - 273.15, emissivity=emissivity)
     hull = math.pi * 45e-3 * 22e-3 + math.pi / 2 * 45e-3**2
-    assert flow.radiation / hull == pytest.approx(flux, rel=rtol)
+    assert flow.radiation / hull == listed("RADIATION", "flux", row)
 
 
 def test_disc_facing_up_against_a_hand_calculation() -> None:
     """Disc of 80 mm at 75 °C in air of 25 °C, facing up. By hand, with tabled air at 323 K (Incropera A.4, memory): nu
     18.2e-6, k 28.0e-3, Pr 0.704; L = 20 mm; Gr = 9.81*50*8e-6/(323*3.31e-10) = 3.67e4, Ra = 2.58e4;
     Nu = 0.54*(2.58e4)^0.25 = 6.84 (McAdams; Incropera, eq. 9.30); h = 6.84*0.028/0.02 = 9.58."""
-    assert cv.plate_coefficient(80e-3, 75.0, 25.0, upwards=True) == pytest.approx(9.58, rel=0.02)
+    assert cv.plate_coefficient(80e-3, 75.0, 25.0, upwards=True) == known(
+        9.58, "disc of 80 mm facing up, 50 K", "McAdams; Incropera, eq. 9.30", MEMORY, unit="W/(m2 K)", rel=0.02
+    )
 
 
 def test_a_face_down_keeps_its_heat_better_and_a_cold_one_swaps_sides() -> None:
@@ -72,13 +81,15 @@ def test_crossflow_against_the_printed_example() -> None:
     """Incropera & DeWitt, example 7.4 (memory): a cylinder of 12.7 mm across air of 10 m/s, surface 128.4 °C, air 26.2 °C;
     with air at the film temperature of 350 K Re = 6071, Nu = 40.6, h = 96 W/(m2*K)."""
     mantle, _ = cv.forced_coefficients(12.7e-3, 10.0, 77.3)
-    assert mantle == pytest.approx(96.0, rel=0.02)
+    assert mantle == known(96.0, "cylinder across 10 m/s of air", "Incropera, example 7.4", MEMORY, unit="W/(m2 K)", rel=0.02)
 
 
 def test_face_along_the_wind_by_hand() -> None:
     """Laminar flat plate, Nu = 0.664 Re^0.5 Pr^(1/3) (Pohlhausen): 50 mm, 2 m/s, 50 °C: nu 18.2e-6, k 28.0e-3, Pr 0.704,
     Re = 5495, Nu = 0.664*74.1*0.890 = 43.8, h = 24.5."""
-    assert cv.forced_coefficients(50e-3, 2.0, 50.0)[1] == pytest.approx(24.5, rel=0.02)
+    assert cv.forced_coefficients(50e-3, 2.0, 50.0)[1] == known(
+        24.5, "flat plate of 50 mm along 2 m/s", "Pohlhausen, by hand", MEMORY, unit="W/(m2 K)", rel=0.02
+    )
 
 
 def test_still_air_forces_nothing() -> None:
@@ -126,7 +137,9 @@ def test_a_round_conductor_is_a_horizontal_cylinder() -> None:
     rayleigh = 9.81 / kelvin * 60 * 6e-3**3 / viscosity**2 * prandtl
     nusselt = (0.60 + 0.387 * rayleigh ** (1 / 6) / (1 + (0.559 / prandtl) ** (9 / 16)) ** (8 / 27)) ** 2
     expected = nusselt * conductivity / 6e-3 + 0.9 * 5.670374e-8 * (358.15**4 - 298.15**4) / 60
-    assert cv.conductor_coefficient(np.pi * 6e-3, 85.0, 25.0, 0.0, 0.9) == pytest.approx(expected, rel=0.02)
+    assert cv.conductor_coefficient(np.pi * 6e-3, 85.0, 25.0, 0.0, 0.9) == known(
+        expected, "bar of 6 mm, 60 K above air", "Churchill & Chu 1975, tabled air", MEMORY, unit="W/(m2 K)", rel=0.02
+    )
 
 
 def test_wind_cools_a_conductor_and_a_thin_one_cools_better() -> None:

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from heatsim.errors import InputError
 from heatsim.physics import coreloss, stage
 from tests.support import references as ref
+from tests.support.book import listed
 
 COEFFICIENTS = {row[0]: row[2:] for row in ref.LOSS_IRON_COEFF}
 ALPHAS, BETAS = st.floats(1.05, 1.9), st.floats(1.9, 3.0)
@@ -22,11 +23,12 @@ def triangle(duty: float, swing: float, frequency: float) -> tuple[list[float], 
     return [0.0, duty / frequency, 1 / frequency], [-swing / 2, swing / 2, -swing / 2]
 
 
-@pytest.mark.parametrize("mix, frequency, gauss, computed, printed", ref.LOSS_IRON)  # printed and coefficients: memory
-def test_iron_powder_loss(mix: str, frequency: float, gauss: float, computed: float, printed: float) -> None:
+@pytest.mark.parametrize("row", ref.LOSS_IRON)  # printed and coefficients: memory
+def test_iron_powder_loss(row: tuple) -> None:
+    mix, frequency, gauss, *_ = row
     ours = coreloss.powder_loss_b(gauss * 1e-4, frequency, COEFFICIENTS[mix])
-    assert ours == pytest.approx(computed * 1e3, rel=2e-4)
-    assert ours == pytest.approx(printed * 1e3, rel=0.04)
+    assert ours / 1e3 == listed("LOSS_IRON", "computed", row)
+    assert ours / 1e3 == listed("LOSS_IRON", "printed", row)
 
 
 @pytest.mark.parametrize("mix", sorted(COEFFICIENTS))  # coefficients: memory
@@ -38,40 +40,42 @@ def test_iron_powder_loss_is_the_printed_form(mix: str) -> None:
     assert coreloss.powder_loss_b(0.0, 2e4, (a, b, c, d)) == 0.0
 
 
-@pytest.mark.parametrize("coefficients, tesla, kilohertz, loss, rtol", ref.LOSS_FESIAL)  # coefficients: memory
-def test_fe_si_al_loss(coefficients: tuple[float, float, float], tesla: float, kilohertz: float, loss: float, rtol: float) -> None:
-    ours = coreloss.powder_loss_a(tesla, kilohertz * 1e3, *coefficients)
-    assert ours == pytest.approx(loss * 1e3, rel=rtol)
-    a, b, c = coefficients
+@pytest.mark.parametrize("row", ref.LOSS_FESIAL)  # coefficients: memory
+def test_fe_si_al_loss(row: tuple) -> None:
+    (a, b, c), tesla, kilohertz, *_ = row
+    ours = coreloss.powder_loss_a(tesla, kilohertz * 1e3, a, b, c)
+    assert ours / 1e3 == listed("LOSS_FESIAL", "loss", row)
     assert coreloss.steinmetz(tesla, kilohertz * 1e3, 1e3 * a * 1e3**-c, c, b) == pytest.approx(ours)
 
 
-@pytest.mark.parametrize("alpha, beta, ki, rtol", ref.IGSE_KI)  # COMPEL 2002
-def test_igse_ki(alpha: float, beta: float, ki: float, rtol: float) -> None:
-    assert coreloss.igse_ki(1.0, alpha, beta) == pytest.approx(ki, rel=rtol)
+@pytest.mark.parametrize("row", ref.IGSE_KI)  # COMPEL 2002
+def test_igse_ki(row: tuple) -> None:
+    assert coreloss.igse_ki(1.0, row[0], row[1]) == listed("IGSE_KI", "ki", row)
 
 
-@pytest.mark.parametrize("alpha, duty, igse, mse, rtol", ref.IGSE_TRI)
-def test_triangles(alpha: float, duty: float, igse: float, mse: float, rtol: float) -> None:
+@pytest.mark.parametrize("row", ref.IGSE_TRI)
+def test_triangles(row: tuple) -> None:
     """Closed forms, and the integrals over the same triangle in three samples."""
-    assert coreloss.igse_triangle_ratio(alpha, duty) == pytest.approx(igse, rel=rtol)
-    assert coreloss.mse_triangle_ratio(alpha, duty) == pytest.approx(mse, rel=rtol)
+    alpha, duty, *_ = row
+    assert coreloss.igse_triangle_ratio(alpha, duty) == listed("IGSE_TRI", "igse", row)
+    assert coreloss.mse_triangle_ratio(alpha, duty) == listed("IGSE_TRI", "mse", row)
     sine = coreloss.steinmetz(0.06, 8e4, 1.7, alpha, 2.4)
     wave = triangle(duty, 0.12, 8e4)
-    assert coreloss.igse_loss(*wave, 1.7, alpha, 2.4) / sine == pytest.approx(igse, rel=rtol)
-    assert coreloss.mse_loss(*wave, 1.7, alpha, 2.4) / sine == pytest.approx(mse, rel=rtol)
+    assert coreloss.igse_loss(*wave, 1.7, alpha, 2.4) / sine == listed("IGSE_TRI", "igse", row)
+    assert coreloss.mse_loss(*wave, 1.7, alpha, 2.4) / sine == listed("IGSE_TRI", "mse", row)
 
 
-@pytest.mark.parametrize("alpha, beta, topology, ratio, rtol", ref.IGSE_CHOKE)
-def test_choke_waveform(alpha: float, beta: float, topology: Literal["one", "two"], ratio: float, rtol: float) -> None:
+@pytest.mark.parametrize("row", ref.IGSE_CHOKE)
+def test_choke_waveform(row: tuple[float, float, Literal["one", "two"], float, float]) -> None:
     """Flux of the ideal stage's choke against a sine of the same swing at the ripple frequency."""
+    alpha, beta, topology, *_ = row
     frequency = 9e4
     ripple_frequency = frequency * (2 if topology == "one" else 1)
     time = np.linspace(0.0, 1 / ripple_frequency, 40_001)
     flux_density = stage.choke_flux_waveform(24.0, frequency, time, topology) / (30 * 1e-4)
     sine = coreloss.steinmetz(np.ptp(flux_density) / 2, ripple_frequency, 1.0, alpha, beta)
     ours = coreloss.igse_loss(time, flux_density, 1.0, alpha, beta)
-    assert ours / sine == pytest.approx(ratio, rel=rtol)
+    assert ours / sine == listed("IGSE_CHOKE", "ratio", row)
 
 
 @given(ALPHAS, BETAS, st.floats(1e-3, 0.3), st.floats(1e3, 5e5))

@@ -13,25 +13,28 @@ from heatsim.errors import InputError
 from heatsim.physics import eddy
 from heatsim.physics.inductance import solenoid_axis_field
 from tests.support import references_heating as ref
+from tests.support.book import CLOSED, INDEPENDENT, known, listed
 from tests.support.independent.filaments import loops
 
 RATIOS = st.floats(1e-3, 1e4)
 
 
-@pytest.mark.parametrize("ratio, f, p, q, rtol", ref.CYL_FPQ)  # Davies & Simpson 1979's functions
-def test_cylinder_factors(ratio: float, f: float, p: float, q: float, rtol: float) -> None:
-    assert eddy.cylinder_factors(ratio) == pytest.approx((f, p, q), rel=rtol)
+@pytest.mark.parametrize("row", ref.CYL_FPQ)  # Davies & Simpson 1979's functions
+def test_cylinder_factors(row: tuple) -> None:
+    for name, value in zip("fpq", eddy.cylinder_factors(row[0]), strict=True):
+        assert value == listed("CYL_FPQ", name, row)
 
 
 def test_cylinder_limits_and_greatest_p() -> None:
     """F -> x^3/4 small and 1 - 1/(2x) large; greatest P 0.3774518 at x = 1.7783728 (both from the closed
     form)."""
-    assert eddy.cylinder_factors(0.01).f == pytest.approx(0.01**3 / 4, rel=1e-6)
-    assert eddy.cylinder_factors(1e3).f == pytest.approx(1 - 1 / 2e3, abs=1e-6)
+    thin, thick = "bar in an axial field, radius 0.01 skin depths: F", "bar in an axial field, radius 1000 skin depths: F"
+    assert eddy.cylinder_factors(0.01).f == known(0.01**3 / 4, thin, "limit x^3/4", CLOSED, rel=1e-6)
+    assert eddy.cylinder_factors(1e3).f == known(1 - 1 / 2e3, thick, "limit 1 - 1/(2x)", CLOSED, abs=1e-6)
     x = np.linspace(1.77, 1.79, 20_001)
     p = eddy.cylinder_factors(x).p
-    assert np.max(p) == pytest.approx(0.3774518, abs=1e-7)
-    assert x[np.argmax(p)] == pytest.approx(1.7783728, abs=2e-5)
+    assert np.max(p) == known(0.3774518, "bar in an axial field: greatest P", "Bessel functions", CLOSED, abs=1e-7)
+    assert x[np.argmax(p)] == known(1.7783728, "bar in an axial field: where P is greatest", "Bessel functions", CLOSED, abs=2e-5)
 
 
 def test_factors_do_not_jump_where_the_series_takes_over() -> None:
@@ -47,11 +50,9 @@ def test_surface_loss_rises_and_flux_falls(ratio: float, step: float) -> None:
     assert further.q < here.q * (1 + 1e-12) and 0.0 < here.q <= 1.0
 
 
-@pytest.mark.parametrize("radius, length, rho, mu_r, frequency, field, power, rtol", ref.CYL_POWER)
-def test_cylinder_power(
-    radius: float, length: float, rho: float, mu_r: float, frequency: float, field: float, power: float, rtol: float
-) -> None:
-    assert eddy.cylinder_power(radius, length, rho, mu_r, frequency, field) == pytest.approx(power, rel=rtol)
+@pytest.mark.parametrize("row", ref.CYL_POWER)
+def test_cylinder_power(row: tuple) -> None:
+    assert eddy.cylinder_power(*row[:6]) == listed("CYL_POWER", "power", row)
 
 
 @given(st.floats(1e-3, 0.05), st.floats(1e-8, 1e-5), st.floats(1e3, 1e6), st.floats(1.0, 200.0))
@@ -64,10 +65,10 @@ def test_cylinder_power_by_its_other_form(radius: float, rho: float, frequency: 
     assert eddy.cylinder_power(radius, 2.0, rho, mu_r, frequency, 2e4) == pytest.approx(8 * power)
 
 
-@pytest.mark.parametrize("outer, bore, delta, mu_r, f, screening, rtol", ref.TUBE_HEAT)
-def test_tube(outer: float, bore: float, delta: float, mu_r: float, f: float, screening: float, rtol: float) -> None:
-    assert eddy.tube_factor(outer, bore, delta, mu_r) == pytest.approx(f, rel=rtol)
-    assert eddy.tube_screening(outer, bore, delta, mu_r) == pytest.approx(screening, rel=rtol)
+@pytest.mark.parametrize("row", ref.TUBE_HEAT)
+def test_tube(row: tuple) -> None:
+    assert eddy.tube_factor(*row[:4]) == listed("TUBE_HEAT", "f", row)
+    assert eddy.tube_screening(*row[:4]) == listed("TUBE_HEAT", "screening", row)
 
 
 @pytest.mark.parametrize("wall", [1e-3, 3e-3, 0.01])
@@ -75,12 +76,15 @@ def test_thin_tube(wall: float) -> None:
     """|Hi/H0| = 1/|1 + j w mu0 b t sigma/2| for a thin wall, w mu0 sigma = 2/delta^2."""
     bore, delta = 10.0, 1.0
     thin = 1 / abs(1 + 1j * bore * wall / delta**2)
-    assert eddy.tube_screening(bore + wall, bore, delta) == pytest.approx(thin, rel=2 * wall)
+    assert eddy.tube_screening(bore + wall, bore, delta) == known(
+        thin, f"tube of {wall} skin depths' wall: field inside over outside", "thin-wall law", CLOSED, rel=2 * wall
+    )
 
 
 @pytest.mark.parametrize("outer, bore", [(10.0, 0.01), (10.0, 1.0), (1000.0, 500.0)])
 def test_thick_tube_is_a_bar(outer: float, bore: float) -> None:
-    assert eddy.tube_factor(outer, bore, 1.0) == pytest.approx(eddy.cylinder_factors(outer).f, rel=1e-4)
+    bar = eddy.cylinder_factors(outer).f
+    assert eddy.tube_factor(outer, bore, 1.0) == known(bar, f"tube {outer} by {bore}: F", "limit: a bar", CLOSED, rel=1e-4)
 
 
 def test_tube_power_is_its_factor_times_the_surface() -> None:
@@ -97,7 +101,7 @@ def test_tube_power_is_what_flows_in_at_the_surface() -> None:
     shield = 1 / abs(1 + 1j * 2 * np.pi * frequency * MU_0 * radius * wall / rho / 2) ** 2
     thin = (voltage**2 / rho) * shield * 2 * np.pi * radius * wall * 0.1
     ours = eddy.tube_power((radius + wall, radius), 0.1, rho, 1.0, frequency, field)
-    assert ours == pytest.approx(thin, rel=5e-3)
+    assert ours == known(thin, "power of a thin tube", "voltage round the wall, E^2/rho", CLOSED, unit="W", rel=5e-3)
 
 
 @pytest.mark.parametrize("ratio", [0.3, 2.0, 20.0])
@@ -113,10 +117,12 @@ def test_flux_of_a_coil_through_rings() -> None:
     """Small rings: Biot-Savart's field on the axis times their area; any rings: a sum over 400 loops."""
     coil, place = (0.06, 0.08, 8.0), np.array([-0.07, -0.04, 0.0, 0.025])
     axis = MU_0 * np.asarray(solenoid_axis_field(*coil, place)) * np.pi * 1e-8
-    assert eddy.sheet_flux(coil, 1e-4, place) == pytest.approx(axis, rel=1e-4)
+    on_axis = "flux of a coil through a small ring on the axis"
+    assert eddy.sheet_flux(coil, 1e-4, place) == known(axis, on_axis, "Biot-Savart", CLOSED, unit="Wb", rel=1e-4)
     sheet = ((np.arange(400) + 0.5) / 400 - 0.5) * coil[1]
     summed = np.mean(loops(np.array(0.02), np.array(0.03), place[:, None] - sheet), axis=1) * coil[2]
-    assert eddy.sheet_flux(coil, 0.02, place) == pytest.approx(summed, rel=1e-4)
+    wide = "flux of a coil through a ring of 20 mm radius"
+    assert eddy.sheet_flux(coil, 0.02, place) == known(summed, wide, "sum over 400 loops", INDEPENDENT, unit="Wb", rel=1e-4)
 
 
 @pytest.mark.parametrize(

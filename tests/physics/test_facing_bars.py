@@ -9,6 +9,7 @@ import pytest
 from heatsim.errors import InputError
 from heatsim.physics.bars import facing_bars_impedance, facing_bars_inductance
 from tests.support.bars_field import MU_0, surface_currents
+from tests.support.book import INDEPENDENT, known
 
 RHO = 1.724e-8
 SHAPES = [  # width, thickness, spacing [mm]
@@ -29,7 +30,9 @@ SHAPES = [  # width, thickness, spacing [mm]
 @pytest.mark.parametrize("width, thickness, spacing", SHAPES)
 def test_inductance_agrees_with_the_field(width: float, thickness: float, spacing: float) -> None:
     found = facing_bars_inductance(0.04, 1e-3 * width, 1e-3 * thickness, 1e-3 * spacing)
-    assert found / 0.04 == pytest.approx(surface_currents(1e-3 * width, 1e-3 * thickness, 1e-3 * spacing)[0], rel=0.012)
+    wanted = surface_currents(1e-3 * width, 1e-3 * thickness, 1e-3 * spacing)[0]
+    what = f"facing bars {width} by {thickness} mm, {spacing} mm apart: inductance per length"
+    assert found / 0.04 == known(wanted, what, "surface currents of the field", INDEPENDENT, unit="H/m", rel=0.012)
 
 
 @pytest.mark.parametrize("width, thickness, spacing", SHAPES)
@@ -39,7 +42,9 @@ def test_resistance_of_thick_bars_agrees_with_the_field(width: float, thickness:
     assert depth < 1e-3 * thickness / 4
     impedance = facing_bars_impedance(0.03, 1e-3 * width, 1e-3 * thickness, 1e-3 * spacing, RHO, frequency)
     share = surface_currents(1e-3 * width, 1e-3 * thickness, 1e-3 * spacing, 160)[1]
-    assert impedance.real == pytest.approx(2 * 0.03 * RHO / depth / (1e-3 * width) * share, rel=0.04)
+    wanted = 2 * 0.03 * RHO / depth / (1e-3 * width) * share
+    what = f"facing bars {width} by {thickness} mm, {spacing} mm apart: resistance at 4 MHz"
+    assert impedance.real == known(wanted, what, "surface currents of the field", INDEPENDENT, unit="ohm", rel=0.04)
 
 
 def test_the_field_itself_is_that_of_thin_round_wires_far_apart() -> None:

@@ -19,17 +19,18 @@ from heatsim.constants import STEFAN_BOLTZMANN
 from heatsim.errors import InputError
 from heatsim.physics import heat
 from tests.support import references_heating as ref
+from tests.support.book import INDEPENDENT, MEMORY, known, listed
 
 
-@pytest.mark.parametrize("temperature, specific_heat, conductivity, rtol", ref.EN_STEEL)  # EN 1993-1-2:2005 3.4.1
-def test_steel(temperature: float, specific_heat: float, conductivity: float, rtol: float) -> None:
-    assert heat.steel_specific_heat(temperature) == pytest.approx(specific_heat, rel=rtol)
-    assert heat.steel_conductivity(temperature) == pytest.approx(conductivity, rel=rtol)
+@pytest.mark.parametrize("row", ref.EN_STEEL)  # EN 1993-1-2:2005 3.4.1
+def test_steel(row: tuple) -> None:
+    assert heat.steel_specific_heat(row[0]) == listed("EN_STEEL", "c", row)
+    assert heat.steel_conductivity(row[0]) == listed("EN_STEEL", "conductivity", row)
 
 
-@pytest.mark.parametrize("temperature, enthalpy, rtol", ref.EN_ENTHALPY)
-def test_steel_enthalpy(temperature: float, enthalpy: float, rtol: float) -> None:
-    assert heat.steel_enthalpy(temperature) == pytest.approx(enthalpy, rel=rtol)
+@pytest.mark.parametrize("row", ref.EN_ENTHALPY)
+def test_steel_enthalpy(row: tuple) -> None:
+    assert heat.steel_enthalpy(row[0]) == listed("EN_ENTHALPY", "enthalpy", row)
 
 
 @pytest.mark.parametrize("upper", [500.0, 650.0, 730.0, 760.0, 880.0, 1100.0])
@@ -42,7 +43,14 @@ def test_enthalpy_is_the_integral_of_specific_heat(upper: float) -> None:
     for start, end in pairwise(edges):
         t = np.linspace(start + 1e-9, end - 1e-9, 20_001)
         total += simpson(heat.steel_specific_heat(t), x=t)
-    assert heat.steel_enthalpy(upper) == pytest.approx(total, rel=1e-7)
+    assert heat.steel_enthalpy(upper) == known(
+        total,
+        f"enthalpy of steel from 20 to {upper} °C",
+        "Simpson's rule over the specific heat",
+        INDEPENDENT,
+        unit="J/kg",
+        rel=1e-7,
+    )
 
 
 @given(st.floats(20.0, 1190.0), st.floats(0.01, 10.0))
@@ -53,7 +61,7 @@ def test_enthalpy_rises(temperature: float, step: float) -> None:
 
 @pytest.mark.parametrize("row", ref.STEEL_RHO_T)  # 100, 300 degC published (GOST 20); 20, 600, 800 degC: memory
 def test_steel_resistivity(row: tuple) -> None:
-    assert heat.steel_resistivity(row[0]) == pytest.approx(row[1], rel=0.02)
+    assert heat.steel_resistivity(row[0]) == listed("STEEL_RHO_T", "rho", row)
 
 
 def test_steel_resistivity_flattens_above_the_curie_point() -> None:
@@ -70,26 +78,26 @@ STEEL_NUMBERS = {
 }
 
 
-@pytest.mark.parametrize("name, value, rtol", ref.STEEL_CONST)  # memory, but for the Stefan-Boltzmann constant
-def test_constants(name: str, value: float, rtol: float) -> None:
-    assert STEEL_NUMBERS[name] == pytest.approx(value, rel=rtol)
+@pytest.mark.parametrize("row", ref.STEEL_CONST)  # memory, but for the Stefan-Boltzmann constant
+def test_constants(row: tuple) -> None:
+    assert STEEL_NUMBERS[row[0]] == listed("STEEL_CONST", "value", row)
 
 
-@pytest.mark.parametrize("rayleigh, prandtl, nusselt, rtol", ref.CHURCHILL_CHU)
-def test_churchill_chu(rayleigh: float, prandtl: float, nusselt: float, rtol: float) -> None:
-    assert heat.churchill_chu_horizontal(rayleigh, prandtl) == pytest.approx(nusselt, rel=rtol)
+@pytest.mark.parametrize("row", ref.CHURCHILL_CHU)
+def test_churchill_chu(row: tuple) -> None:
+    assert heat.churchill_chu_horizontal(row[0], row[1]) == listed("CHURCHILL_CHU", "nusselt", row)
 
 
 @pytest.mark.parametrize("row", ref.CONV_EXAMPLE)  # printed worked example, see its source
 def test_printed_convection_example(row: tuple) -> None:
-    diameter, surface, ambient, viscosity, prandtl, conductivity, expansion, _, expected, rtol = row
+    diameter, surface, ambient, viscosity, prandtl, conductivity, expansion, *_ = row
     grashof = heat.grashof_number(diameter, surface, ambient, viscosity, expansion)
     nusselt = heat.mcadams_horizontal(grashof * prandtl)
     coefficient = nusselt * conductivity / diameter
-    assert grashof == pytest.approx(expected["Gr"], rel=rtol)
-    assert nusselt == pytest.approx(expected["Nu_McAdams(0.53*Ra^0.25)"], rel=rtol)
-    assert coefficient == pytest.approx(expected["h"], rel=rtol)
-    assert coefficient * np.pi * diameter * 4 * (surface - ambient) == pytest.approx(expected["Q_4m"], rel=rtol)
+    assert grashof == listed("CONV_EXAMPLE", "gr", row)
+    assert nusselt == listed("CONV_EXAMPLE", "nu", row)
+    assert coefficient == listed("CONV_EXAMPLE", "h", row)
+    assert coefficient * np.pi * diameter * 4 * (surface - ambient) == listed("CONV_EXAMPLE", "loss", row)
 
 
 # Air at one atmosphere, 300, 500 and 1000 K: kinematic viscosity, conductivity, Prandtl number; Incropera,
@@ -99,12 +107,21 @@ def test_printed_convection_example(row: tuple) -> None:
     [(300, 15.89e-6, 26.3e-3, 0.707), (500, 38.79e-6, 40.7e-3, 0.684), (1000, 121.9e-6, 66.7e-3, 0.726)],
 )
 def test_air(kelvin: float, viscosity: float, conductivity: float, prandtl: float) -> None:
-    assert heat.air_properties(kelvin - 273.15) == pytest.approx((viscosity, conductivity, prandtl), rel=0.04)
+    ours = heat.air_properties(kelvin - 273.15)
+    named = (
+        ("kinematic viscosity", "m2/s", viscosity),
+        ("conductivity", "W/(m K)", conductivity),
+        ("Prandtl number", "1", prandtl),
+    )
+    for value, (name, unit, wanted) in zip(ours, named, strict=True):
+        assert value == known(wanted, f"air at {kelvin} K: {name}", "Incropera, Table A.4", MEMORY, unit=unit, rel=0.04)
 
 
 def test_natural_convection_of_a_warm_tube() -> None:
     """8 mm tube 55 K above air of 25 degC: 10.3 W/(m2*K) by an independent library of correlations."""
-    assert heat.natural_convection(0.008, 80.0, 25.0) == pytest.approx(10.3, rel=0.02)
+    assert heat.natural_convection(0.008, 80.0, 25.0) == known(
+        10.3, "heat transfer from a warm 8 mm tube in air", "a library of correlations", INDEPENDENT, unit="W/(m2 K)", rel=0.02
+    )
 
 
 @given(st.floats(30.0, 900.0), st.floats(1.0, 90.0), st.floats(1e-3, 0.3))
@@ -114,20 +131,21 @@ def test_convection_rises_with_temperature_and_falls_with_size(surface: float, s
     assert heat.natural_convection(2 * diameter, surface, 25.0) < heat.natural_convection(diameter, surface, 25.0)
 
 
-@pytest.mark.parametrize("kelvin, ambient, emissivity, flux, rtol", ref.RADIATION)
-def test_radiation(kelvin: float, ambient: float, emissivity: float, flux: float, rtol: float) -> None:
-    assert heat.radiated_flux(kelvin, ambient, emissivity) == pytest.approx(flux, rel=rtol)
+@pytest.mark.parametrize("row", ref.RADIATION)
+def test_radiation(row: tuple) -> None:
+    kelvin, ambient, emissivity, flux, rtol = row
+    assert heat.radiated_flux(kelvin, ambient, emissivity) == listed("RADIATION", "flux", row)
     assert heat.radiated_flux(ambient, kelvin, emissivity) == pytest.approx(-flux, rel=rtol)
 
 
-@pytest.mark.parametrize("flux, radius, conductivity, difference, rtol", ref.CYL_RAMP)  # Carslaw & Jaeger 7.8
-def test_surface_to_centre(flux: float, radius: float, conductivity: float, difference: float, rtol: float) -> None:
-    assert heat.surface_to_centre(flux, radius, conductivity) == pytest.approx(difference, rel=rtol)
+@pytest.mark.parametrize("row", ref.CYL_RAMP)  # Carslaw & Jaeger 7.8
+def test_surface_to_centre(row: tuple) -> None:
+    assert heat.surface_to_centre(*row[:3]) == listed("CYL_RAMP", "difference", row)
 
 
-@pytest.mark.parametrize("power, capacity, conductance, time, rise, rtol", ref.LUMPED_HEAT)
-def test_lumped_rise(power: float, capacity: float, conductance: float, time: float, rise: float, rtol: float) -> None:
-    assert heat.lumped_temperature_rise(power, capacity, conductance, time) == pytest.approx(rise, rel=rtol)
+@pytest.mark.parametrize("row", ref.LUMPED_HEAT)
+def test_lumped_rise(row: tuple) -> None:
+    assert heat.lumped_temperature_rise(*row[:4]) == listed("LUMPED_HEAT", "rise", row)
 
 
 @given(st.floats(1.0, 1e3), st.floats(1.0, 1e3), st.floats(0.0, 10.0), st.floats(0.0, 1e3))

@@ -29,6 +29,7 @@ from heatsim.physics.hot_surface import (
     view_along,
 )
 from tests.support import references_heating as ref
+from tests.support.book import CLOSED, INDEPENDENT, MEMORY, known, listed
 
 AXIAL = np.linspace(0.0, 0.08, 9)
 BARE = Surroundings(0.006, 0.012, coil_start=0.01, coil_end=0.065)
@@ -41,26 +42,31 @@ def given_off(surface: HotSurface, celsius: float) -> dict[str, Faces]:
     return surface(Faces(np.full((1, len(surface.views)), celsius), 0.0, np.full((1, 2), celsius), np.full((1, 2), celsius)))
 
 
-@pytest.mark.parametrize("warm, cold, emissivity, flux, rtol", ref.RADIATION)
-def test_radiation_to_black_surroundings(warm: float, cold: float, emissivity: float, flux: float, rtol: float) -> None:
+@pytest.mark.parametrize("row", ref.RADIATION)
+def test_radiation_to_black_surroundings(row: tuple) -> None:
     """A black enclosure, and an enclosure so large that its emissivity does not matter."""
-    assert concentric_exchange(warm, cold, emissivity, 1.0, 0.6) == pytest.approx(flux, rel=rtol)
-    assert concentric_exchange(warm, cold, emissivity, 0.1, 1e-9) == pytest.approx(flux, rel=rtol)
+    warm, cold, emissivity, *_ = row
+    assert concentric_exchange(warm, cold, emissivity, 1.0, 0.6) == listed("RADIATION", "flux", row)
+    assert concentric_exchange(warm, cold, emissivity, 0.1, 1e-9) == listed("RADIATION", "flux", row)
 
 
 def test_radiation_between_close_cylinders_is_that_of_plates() -> None:
     """1/(1/e1 + 1/e2 - 1) of black-body exchange at equal areas; Incropera & DeWitt, table 13.3."""
     black = STEFAN_BOLTZMANN * (1200.0**4 - 300.0**4)
-    assert concentric_exchange(1200.0, 300.0, 0.8, 0.4, 1.0) == pytest.approx(black / (1.25 + 2.5 - 1.0), rel=1e-12)
+    wanted = black / (1.25 + 2.5 - 1.0)
+    assert concentric_exchange(1200.0, 300.0, 0.8, 0.4, 1.0) == known(
+        wanted, "radiation between close cylinders", "plates: Incropera & DeWitt, table 13.3", MEMORY, unit="W/m2", rel=1e-12
+    )
 
 
-@pytest.mark.parametrize("warm, cold, emissivity, flux, rtol", ref.RADIATION)
-def test_radiation_to_the_room(warm: float, cold: float, emissivity: float, flux: float, rtol: float) -> None:
+@pytest.mark.parametrize("row", ref.RADIATION)
+def test_radiation_to_the_room(row: tuple) -> None:
     """The whole from its tables, far from the coil: cubic between knots, so within 1e-5."""
+    warm, cold, emissivity, *_ = row
     here = Surroundings(0.05, 0.06, 9.0, 9.1, ambient_c=cold - ZERO_CELSIUS, emissivity=lambda celsius: emissivity)
     flows = given_off(hot_surface(here, AXIAL), warm - ZERO_CELSIUS)
     for part in (flows["radiation_room"].mantle, flows["radiation_room"].start, flows["radiation_room"].end):
-        assert part == pytest.approx(np.full_like(part, flux), rel=1e-5)
+        assert part == listed("RADIATION", "flux", row, rel=1e-5)
     assert flows["radiation_coil"].mantle == pytest.approx(0.0, abs=1.0)
 
 
@@ -69,17 +75,21 @@ def churchill_chu(rayleigh: float, prandtl: float) -> float:
     return (0.60 + 0.387 * rayleigh ** (1 / 6) / (1.0 + (0.559 / prandtl) ** (9 / 16)) ** (8 / 27)) ** 2
 
 
-@pytest.mark.parametrize("rayleigh, prandtl, nusselt, rtol", ref.CHURCHILL_CHU)
-def test_convection_to_the_room(rayleigh: float, prandtl: float, nusselt: float, rtol: float) -> None:
+@pytest.mark.parametrize("row", ref.CHURCHILL_CHU)
+def test_convection_to_the_room(row: tuple) -> None:
     """The formula here is that of the printed rows; the piece's mantle gives off by it, at a diameter that makes the row's Ra."""
-    assert churchill_chu(rayleigh, prandtl) == pytest.approx(nusselt, rel=rtol)
+    rayleigh, prandtl, *_ = row
+    assert churchill_chu(rayleigh, prandtl) == listed("CHURCHILL_CHU", "nusselt", row)
     surface, room = 410.0, 300.0 - ZERO_CELSIUS
     air, film = heat.air_properties((surface + room) / 2.0), (surface + room) / 2.0 + ZERO_CELSIUS
     diameter = (rayleigh * air.viscosity**2 / (heat.GRAVITY / film * (surface - room) * air.prandtl)) ** (1 / 3)
     here = Surroundings(diameter / 2.0, diameter, 9e3, 9.1e3, ambient_c=room)
     flux = given_off(hot_surface(here, AXIAL), surface)["convection_room"].mantle
     expected = churchill_chu(rayleigh, air.prandtl) * air.conductivity / diameter * (surface - room)
-    assert flux == pytest.approx(np.full_like(flux, expected), rel=1e-5)
+    what = f"convection of a mantle at Ra {rayleigh:g}"
+    assert flux == known(
+        np.full_like(flux, expected), what, "Churchill & Chu 1975 written anew", INDEPENDENT, unit="W/m2", rel=1e-5
+    )
 
 
 def test_convection_of_an_end() -> None:
@@ -87,13 +97,18 @@ def test_convection_of_an_end() -> None:
     air = heat.air_properties(260.0)
     rayleigh = heat.GRAVITY / (260.0 + ZERO_CELSIUS) * 480.0 * 0.03**3 / air.viscosity**2 * air.prandtl
     nusselt = (0.825 + 0.387 * rayleigh ** (1 / 6) / (1.0 + (0.492 / air.prandtl) ** (9 / 16)) ** (8 / 27)) ** 2
-    assert end_convection(0.015, 500.0, 20.0) == pytest.approx(nusselt * air.conductivity / 0.03 * 480.0, rel=1e-9)
+    wanted = nusselt * air.conductivity / 0.03 * 480.0
+    assert end_convection(0.015, 500.0, 20.0) == known(
+        wanted, "convection of an end", "Churchill & Chu 1975, vertical wall", MEMORY, unit="W/m2", rel=1e-9
+    )
 
 
 def test_air_in_a_narrow_gap_conducts() -> None:
     air = heat.air_properties(420.0)
     plain = air.conductivity * 760.0 / (0.01 * math.log(1.1))
-    assert annulus_flux(0.01, 0.011, 800.0, 40.0) == pytest.approx(plain, rel=1e-6)
+    assert annulus_flux(0.01, 0.011, 800.0, 40.0) == known(
+        plain, "air in a narrow gap", "conduction", CLOSED, unit="W/m2", rel=1e-6
+    )
     assert annulus_flux(0.01, 0.011, 40.0, 800.0) == pytest.approx(-plain, rel=1e-6)
 
 
@@ -102,7 +117,9 @@ def test_air_in_a_wide_gap_flows() -> None:
 
     Incropera & DeWitt, example 9.5 (memory), with air of their table; 5 % for it and for the join with conduction.
     """
-    assert annulus_flux(0.05, 0.06, 120.0, 35.0) * math.tau * 0.05 == pytest.approx(100.0, rel=0.05)
+    assert annulus_flux(0.05, 0.06, 120.0, 35.0) * math.tau * 0.05 == known(
+        100.0, "air between tubes of 0.1 and 0.12 m", "Incropera & DeWitt, example 9.5", MEMORY, unit="W/m", rel=0.05
+    )
 
 
 def test_annulus_rises_smoothly_from_conduction_to_flow() -> None:
@@ -127,16 +144,20 @@ def test_view_along_against_rays(distance: float, inner: float, outer: float) ->
     length = (np.sqrt((inner * out) ** 2 + flat * (outer**2 - inner**2)) - inner * out) / flat
     share = float(np.mean(along * length > distance))
     spread = math.sqrt(share * (1.0 - share) / count)
-    assert abs(view_along(distance, inner, outer) - share) < 3.5 * spread
+    what = f"view past a plane {distance} m away, {inner} in {outer} m"
+    assert view_along(distance, inner, outer) == known(share, what, "100,000 rays", INDEPENDENT, abs=3.5 * spread)
 
 
 @pytest.mark.parametrize("distance", [0.0, 0.002, 0.02, 0.2])
 def test_view_along_limits(distance: float) -> None:
     """A thin wire: (t - sin t cos t)/pi, tan t = R/z; cylinders so close that they are plates: (1 - z/sqrt(z^2 + g^2))/2."""
     angle = math.atan2(0.02, distance)
-    assert view_along(distance, 1e-7, 0.02) == pytest.approx((angle - math.sin(angle) * math.cos(angle)) / math.pi, abs=1e-5)
+    wire = (angle - math.sin(angle) * math.cos(angle)) / math.pi
+    assert view_along(distance, 1e-7, 0.02) == known(wire, f"view of a thin wire, {distance} m", "limit by hand", CLOSED, abs=1e-5)
     plates = (1.0 - distance / math.hypot(distance, 0.02)) / 2.0
-    assert view_along(distance, 1e4, 1e4 + 0.02) == pytest.approx(plates, abs=1e-4)
+    assert view_along(distance, 1e4, 1e4 + 0.02) == known(
+        plates, f"view of plates, {distance} m", "limit by hand", CLOSED, abs=1e-4
+    )
 
 
 def test_views_of_slices() -> None:
@@ -156,7 +177,8 @@ def test_views_of_ends() -> None:
     assert end_views(here, np.array([0.0, 0.25]))[0] == (0.0, 0.0)
     assert end_views(here, np.array([0.0, 0.25]))[1] == (0.0, 0.0)
     view, ratio = end_views(here, np.array([0.01, 0.1]))[0]
-    assert view == pytest.approx(1.0 - (3.0 - math.sqrt(5.0)) / 2.0, abs=1e-4)
+    discs = 1.0 - (3.0 - math.sqrt(5.0)) / 2.0
+    assert view == known(discs, "view of an end, a radius deep in a close bore", "discs a radius apart", CLOSED, abs=1e-4)
     assert ratio == pytest.approx(0.5, abs=1e-4)
     before, past = end_views(here, np.array([-0.3, -0.01]))[1], end_views(here, np.array([-0.3, -0.01]))[0]
     assert before[0] == pytest.approx((3.0 - math.sqrt(5.0)) / 2.0 - 0.0023, abs=1e-4) and past == (0.0, 0.0)
@@ -180,7 +202,9 @@ def test_lining_carries_what_it_gets_and_gives(surface: float) -> None:
 
     faces = optimize.fsolve(unbalance, [surface * 0.8, surface * 0.4], xtol=1e-12)
     flow = math.tau * sleeve.conductivity * (faces[0] - faces[1]) / math.log(sleeve.outer_radius / sleeve.inner_radius)
-    assert lined_flux(LINED, surface) * math.tau * 0.006 == pytest.approx(flow, rel=1e-5)
+    assert lined_flux(LINED, surface) * math.tau * 0.006 == known(
+        flow, f"heat through a lining at {surface} °C", "root of the sleeve's balance", INDEPENDENT, unit="W/m", rel=1e-5
+    )
 
 
 def test_lining_saves_heat_and_needs_to_be_there() -> None:

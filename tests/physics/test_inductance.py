@@ -13,47 +13,48 @@ from heatsim.constants import MU_0
 from heatsim.errors import InputError
 from heatsim.physics import inductance as ind
 from tests.support import references as ref
+from tests.support.book import CLOSED, INDEPENDENT, known, listed
 
 SHAPES = st.floats(1e-5, 1e5)
 
 
-@pytest.mark.parametrize("ratio, exact, printed, rtol", ref.NAGAOKA)  # Rosa & Grover 1912 Table 21; printed: memory
-def test_nagaoka(ratio: float, exact: float, printed: float | None, rtol: float) -> None:
-    ours = ind.nagaoka_coefficient(ratio)
-    assert ours == pytest.approx(exact, rel=rtol)
-    if printed is not None:
-        assert round(ours, 4) == printed
+@pytest.mark.parametrize("row", ref.NAGAOKA)  # Rosa & Grover 1912 Table 21; printed: memory
+def test_nagaoka(row: tuple) -> None:
+    ours = ind.nagaoka_coefficient(row[0])
+    assert ours == listed("NAGAOKA", "exact", row)
+    if row[2] is not None:
+        assert ours == listed("NAGAOKA", "printed", row)
 
 
-@pytest.mark.parametrize("diameter, length, turns, sheet, lundin, wheeler_82, wheeler_28", ref.SOLENOID_SHEET)
-def test_sheet_and_its_approximations(
-    diameter: float, length: float, turns: int, sheet: float, lundin: float, wheeler_82: float, wheeler_28: float
-) -> None:
-    coil = (diameter, length, turns)
+@pytest.mark.parametrize("row", ref.SOLENOID_SHEET)
+def test_sheet_and_its_approximations(row: tuple) -> None:
+    coil = row[:3]
     exact = ind.solenoid_sheet_inductance(*coil)
-    assert exact == pytest.approx(sheet, rel=1e-9)
-    assert ind.lundin_inductance(*coil) / exact - 1.0 == pytest.approx(lundin, abs=2e-6)
-    assert ind.wheeler_1982_inductance(*coil) / exact - 1.0 == pytest.approx(wheeler_82, abs=2e-5)
-    assert ind.wheeler_1928_inductance(*coil) / exact - 1.0 == pytest.approx(wheeler_28, abs=2e-5)
+    assert exact == listed("SOLENOID_SHEET", "sheet", row)
+    assert ind.lundin_inductance(*coil) / exact - 1.0 == listed("SOLENOID_SHEET", "lundin", row)
+    assert ind.wheeler_1982_inductance(*coil) / exact - 1.0 == listed("SOLENOID_SHEET", "wheeler82", row)
+    assert ind.wheeler_1928_inductance(*coil) / exact - 1.0 == listed("SOLENOID_SHEET", "wheeler28", row)
 
 
-@pytest.mark.parametrize("turns, term, atol", ref.ROSA_B)  # Rosa 1906, from the defining sum
-def test_rosa_turns_term(turns: int, term: float, atol: float) -> None:
-    assert ind.rosa_turns_term(turns) == pytest.approx(term, abs=atol)
+@pytest.mark.parametrize("row", ref.ROSA_B)  # Rosa 1906, from the defining sum
+def test_rosa_turns_term(row: tuple) -> None:
+    assert ind.rosa_turns_term(row[0]) == listed("ROSA_B", "term", row)
 
 
 def test_rosa_turns_term_of_an_endless_coil() -> None:
     """Limit ln(2 pi) - 3/2, approached as ln(N)/(6N) (Rosa & Grover 1912)."""
-    assert ind.rosa_turns_term(100_000) == pytest.approx(np.log(2 * np.pi) - 1.5, abs=1e-4)
+    assert ind.rosa_turns_term(100_000) == known(
+        np.log(2 * np.pi) - 1.5, "Rosa's term B of an endless coil", "Rosa & Grover 1912", CLOSED, abs=1e-4
+    )
 
 
 def test_rosa_turns_term_between_whole_turns() -> None:
     assert ind.rosa_turns_term(2.5) == pytest.approx((0.11370564 + 0.16626125) / 2, abs=1e-7)
 
 
-@pytest.mark.parametrize("diameter, length, turns, wire, inductance, rtol", ref.SOLENOID_WIRE)
-def test_solenoid(diameter: float, length: float, turns: int, wire: float, inductance: float, rtol: float) -> None:
-    assert ind.solenoid_inductance(diameter, length, turns, wire) == pytest.approx(inductance, rel=rtol)
+@pytest.mark.parametrize("row", ref.SOLENOID_WIRE)
+def test_solenoid(row: tuple) -> None:
+    assert ind.solenoid_inductance(*row[:4]) == listed("SOLENOID_WIRE", "value", row)
 
 
 @pytest.mark.parametrize("turns, pitch, wire", [(4, 0.010, 0.006), (10, 0.006, 0.004), (25, 0.004, 0.002)])
@@ -68,23 +69,28 @@ def test_solenoid_is_the_sum_of_its_turns(turns: int, pitch: float, wire: float)
     apart = ~np.eye(turns, dtype=bool)
     mutual = np.sum(ind.loop_mutual_inductance(0.03, 0.03, gap[apart]))
     total = mutual + turns * ind.loop_self_inductance(0.03, wire / 2)
-    assert ind.solenoid_inductance(0.06, turns * pitch, turns, wire) == pytest.approx(total, rel=0.2 * (pitch / 0.06) ** 2)
+    summed = "sum of rings: Grover 1946, Maxwell 1873"
+    assert ind.solenoid_inductance(0.06, turns * pitch, turns, wire) == known(
+        total, f"coil of {turns} turns, pitch {pitch} m", summed, INDEPENDENT, unit="H", rel=0.2 * (pitch / 0.06) ** 2
+    )
 
 
-@pytest.mark.parametrize("radius_1, radius_2, gap, mutual, rtol", ref.LOOP_MUTUAL)  # Maxwell 1873 art. 701
-def test_loop_mutual(radius_1: float, radius_2: float, gap: float, mutual: float, rtol: float) -> None:
-    assert ind.loop_mutual_inductance(radius_1, radius_2, gap) == pytest.approx(mutual, rel=rtol)
+@pytest.mark.parametrize("row", ref.LOOP_MUTUAL)  # Maxwell 1873 art. 701
+def test_loop_mutual(row: tuple) -> None:
+    assert ind.loop_mutual_inductance(*row[:3]) == listed("LOOP_MUTUAL", "value", row)
 
 
-@pytest.mark.parametrize("radius, wire, internal, inductance, rtol", ref.LOOP_SELF)  # Grover 1946
-def test_loop_self(radius: float, wire: float, internal: float, inductance: float, rtol: float) -> None:
-    assert ind.loop_self_inductance(radius, wire, internal) == pytest.approx(inductance, rel=rtol)
+@pytest.mark.parametrize("row", ref.LOOP_SELF)  # Grover 1946
+def test_loop_self(row: tuple) -> None:
+    assert ind.loop_self_inductance(*row[:3]) == listed("LOOP_SELF", "value", row)
 
 
 def test_far_loops_are_dipoles() -> None:
     """M -> mu0 pi a^2 b^2/(2 z^3) (dipole field through a small loop)."""
     dipole = MU_0 * np.pi * 0.01**2 * 0.02**2 / (2 * 2.0**3)
-    assert ind.loop_mutual_inductance(0.01, 0.02, 2.0) == pytest.approx(dipole, rel=1e-3)
+    assert ind.loop_mutual_inductance(0.01, 0.02, 2.0) == known(
+        dipole, "mutual inductance of two far loops", "dipole field through a small loop", CLOSED, unit="H", rel=1e-3
+    )
 
 
 @pytest.mark.parametrize("border", [1e-3, 1e3])

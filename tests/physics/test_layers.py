@@ -12,6 +12,7 @@ from heatsim.physics.conductor import dowell_factor, dowell_round_wire_xi, round
 from heatsim.physics.layers import layer_resistance_ratio, place_resistance_ratio, turn_resistance_ratio
 from heatsim.physics.ringcore import RingSize
 from tests.support import layer_filaments, ring_filaments
+from tests.support.book import INDEPENDENT, PUBLISHED, known
 
 WIRE, LAID = 1.6e-3, 1.7e-3
 SMALL, LARGE = (12.7e-3, 27e-3), (24e-3, 40e-3)
@@ -42,7 +43,8 @@ def test_the_hole_and_the_outside_against_filaments(
     fold = math.gcd(*hole, *outside)
     expected = ring_filaments.resistance_ratios(WIRE, within, around, fold, depth, cells=12)
     found = [float(place_resistance_ratio(WIRE, [(n, 2 * math.pi * r) for n, r in place], depth)) for place in (within, around)]
-    assert found == pytest.approx(expected, rel=0.15)
+    what = f"winding on a ring, {hole} in the hole, skin depth {1e3 * depth:g} mm: AC over DC resistance"
+    assert found == known(expected, what, "filaments of the ring", INDEPENDENT, rel=0.15)
 
 
 @pytest.mark.slow
@@ -52,7 +54,8 @@ def test_thin_skin_against_fine_filaments(ring: tuple[float, float], hole: tuple
     fold = math.gcd(*hole, *outside)
     expected = ring_filaments.resistance_ratios(WIRE, within, around, fold, 0.22e-3, cells=16)
     found = [float(place_resistance_ratio(WIRE, [(n, 2 * math.pi * r) for n, r in place], 0.22e-3)) for place in (within, around)]
-    assert found == pytest.approx(expected, rel=0.15)
+    what = f"winding on a ring, {hole} in the hole, skin depth 0.22 mm: AC over DC resistance"
+    assert found == known(expected, what, "fine filaments of the ring", INDEPENDENT, rel=0.15)
 
 
 @pytest.mark.parametrize("depth", [0.8e-3, 0.4e-3, 0.22e-3])
@@ -63,13 +66,16 @@ def test_rows_without_end_against_filaments(depth: float, stretch: float, layers
     pitch = stretch * WIRE
     expected = layer_filaments.resistance_ratio(WIRE, pitch, layers, depth, 1.02 * WIRE, cells=16)
     found = np.mean([float(layer_resistance_ratio(WIRE, pitch, depth, before)) for before in range(layers)])
-    assert found == pytest.approx(expected, rel=0.18)
+    what = f"{layers} endless layer(s), pitch {stretch} diameters, skin depth {1e3 * depth:g} mm: AC over DC resistance"
+    assert found == known(expected, what, "filaments of a layer", INDEPENDENT, rel=0.18)
 
 
 def test_close_layers_add_up_to_dowells_formula() -> None:
     depth = np.array([1e-3, 0.3e-3])
     stack = np.mean([layer_resistance_ratio(WIRE, LAID, depth, before) for before in range(4)], axis=0)
-    assert stack == pytest.approx(dowell_factor(dowell_round_wire_xi(WIRE, LAID, depth), 4), rel=1e-9)
+    assert stack == known(
+        dowell_factor(dowell_round_wire_xi(WIRE, LAID, depth), 4), "four close layers", "Dowell 1966", PUBLISHED, rel=1e-9
+    )
 
 
 def test_a_lone_wide_turn_is_a_lone_wire() -> None:

@@ -18,6 +18,7 @@ from heatsim.errors import InputError
 from heatsim.physics import magnetisation as mag
 from heatsim.physics.magnetisation import JilesAtherton
 from tests.support import references as ref
+from tests.support.book import INDEPENDENT, PUBLISHED, known, listed
 
 FE_SI_AL_60 = ref.DCBIAS_FESIAL[0][1:3]
 WINDING = {"zero_inductance": 1e-4, "air_inductance": 2e-6, "field_per_ampere": 300.0}
@@ -25,9 +26,10 @@ IRON = JilesAtherton(1.6e6, 1100.0, 400.0, 1.6e-3, 0.2)  # widely quoted set, at
 CURRENTS = st.floats(-300.0, 300.0)
 
 
-@pytest.mark.parametrize("mu, b, c, oersted, percent, atol", ref.DCBIAS_FESIAL)  # coefficients: memory
-def test_bias_share(mu: int, b: float, c: float, oersted: float, percent: float, atol: float) -> None:
-    assert 100 * mag.bias_share(oersted * OERSTED, b, c) == pytest.approx(percent, abs=atol)
+@pytest.mark.parametrize("row", ref.DCBIAS_FESIAL)  # coefficients: memory
+def test_bias_share(row: tuple) -> None:
+    _, b, c, oersted, *_ = row
+    assert 100 * mag.bias_share(oersted * OERSTED, b, c) == listed("DCBIAS_FESIAL", "percent", row)
 
 
 @pytest.mark.parametrize("row", [row for row in ref.DCBIAS_ORDER_100OE if row[0] == "Fe-Si-Al"])  # charts: memory
@@ -47,7 +49,9 @@ def test_bias_curve_ends_at_the_alloys_saturation(alloy: str, saturation: float,
     field = (4.0 / (100.0 * b)) ** (1.0 / c) * OERSTED
     assert mag.bias_share(field, b, c) == pytest.approx(0.2)
     slack = rtol * saturation + MU_0 * mu * 0.05 * field
-    assert mag.bias_limit_flux_density(mu, b, c) == pytest.approx(saturation, abs=slack), alloy
+    assert mag.bias_limit_flux_density(mu, b, c) == known(
+        saturation, f"where the bias curve of {alloy} {mu} ends", "saturation: powder catalogue", PUBLISHED, unit="T", abs=slack
+    )
 
 
 @pytest.mark.parametrize("field", [10.0, 1e3, 8e3, 1e5, 1e7])
@@ -58,7 +62,10 @@ def test_bias_flux_density_is_the_integral(field: float) -> None:
     b, c = FE_SI_AL_60
     knots = [x for x in (100.0, 1e3, 1e4, 1e5, 1e6) if x < field]
     area = quad(lambda h: mag.bias_share(h, b, c), 0.0, field, points=knots or None, epsabs=0, epsrel=1e-10, limit=200)
-    assert mag.bias_flux_density(field, 60.0, b, c) == pytest.approx(MU_0 * 60 * area[0], rel=1e-8)
+    what = f"flux density of Fe-Si-Al 60 at {field:g} A/m"
+    assert mag.bias_flux_density(field, 60.0, b, c) == known(
+        MU_0 * 60 * area[0], what, "adaptive quadrature of the share left", INDEPENDENT, unit="T", rel=1e-8
+    )
     far = mag.bias_flux_density(1e12, 60.0, b, c)
     assert far == pytest.approx(mag.bias_limit_flux_density(60.0, b, c), rel=1e-5)
 
@@ -121,8 +128,10 @@ def test_langevin_against_extended_precision(x: float) -> None:
     e = (2 * Decimal(x)).exp()
     value = (e + 1) / (e - 1) - 1 / Decimal(x)
     slope = 1 / Decimal(x) ** 2 - 4 * e / (e - 1) ** 2
-    assert mag.langevin(x) == pytest.approx(float(value), rel=1e-11)
-    assert mag.langevin_slope(x) == pytest.approx(float(slope), rel=1e-10)
+    assert mag.langevin(x) == known(float(value), f"Langevin's function at {x:g}", "sixty digits", INDEPENDENT, rel=1e-11)
+    assert mag.langevin_slope(x) == known(
+        float(slope), f"slope of Langevin's function at {x:g}", "sixty digits", INDEPENDENT, rel=1e-10
+    )
     assert mag.langevin(-x) == -mag.langevin(x)
     assert mag.langevin_slope(-x) == mag.langevin_slope(x)
 
@@ -134,23 +143,22 @@ def test_langevin_at_zero() -> None:
 
 @pytest.mark.parametrize("row", ref.JA_LOOP)  # two integrations of this form of the model; parameter set: memory
 def test_hysteresis_loop(row: tuple) -> None:
-    *parameters, peak, initial, tip, remanence, coercive, loss, rtol = row
-    ms, a, k, alpha, c = parameters
-    model = JilesAtherton(ms, a, k, alpha, c)
-    loop = mag.jiles_atherton_loop(peak, model)
-    assert mag.virgin_susceptibility(model) == pytest.approx(initial, rel=rtol)
-    ours = (loop.tip, loop.remanence, loop.coercive_field, loop.loss)
-    assert ours == pytest.approx((tip, remanence, coercive, loss), rel=rtol)
+    model = JilesAtherton(*row[:5])
+    loop = mag.jiles_atherton_loop(row[5], model)
+    assert mag.virgin_susceptibility(model) == listed("JA_LOOP", "initial", row)
+    assert loop.tip == listed("JA_LOOP", "tip", row)
+    assert loop.remanence == listed("JA_LOOP", "remanence", row)
+    assert loop.coercive_field == listed("JA_LOOP", "coercive", row)
+    assert loop.loss == listed("JA_LOOP", "loss", row)
 
 
-@pytest.mark.parametrize("ms, a, alpha, c, anhysteretic, virgin, rtol", ref.JA_CLOSED)
-def test_initial_susceptibilities(
-    ms: float, a: float, alpha: float, c: float, anhysteretic: float, virgin: float, rtol: float
-) -> None:
+@pytest.mark.parametrize("row", ref.JA_CLOSED)
+def test_initial_susceptibilities(row: tuple) -> None:
+    ms, a, alpha, c, *_ = row
     model = JilesAtherton(ms, a, 400.0, alpha, c)
-    assert mag.anhysteretic_susceptibility(model) == pytest.approx(anhysteretic, rel=rtol)
-    assert mag.virgin_susceptibility(model) == pytest.approx(virgin, rel=rtol)
-    assert mag.jiles_atherton_slope(0.0, 0.0, True, model) == pytest.approx(virgin, rel=rtol)
+    assert mag.anhysteretic_susceptibility(model) == listed("JA_CLOSED", "anhysteretic", row)
+    assert mag.virgin_susceptibility(model) == listed("JA_CLOSED", "virgin", row)
+    assert mag.jiles_atherton_slope(0.0, 0.0, True, model) == listed("JA_CLOSED", "virgin", row)
 
 
 def test_anhysteretic_slope_agrees_with_the_curve() -> None:
@@ -159,7 +167,13 @@ def test_anhysteretic_slope_agrees_with_the_curve() -> None:
     magnetisation = 0.0
     for _ in range(200):
         magnetisation = mag.anhysteretic_magnetisation(0.01 + IRON.coupling * magnetisation, IRON)
-    assert magnetisation / 0.01 == pytest.approx(mag.anhysteretic_susceptibility(IRON), rel=1e-6)
+    assert mag.anhysteretic_susceptibility(IRON) == known(
+        magnetisation / 0.01,
+        "anhysteretic susceptibility at a small field",
+        "fixed point of the curve itself",
+        INDEPENDENT,
+        rel=1e-6,
+    )
 
 
 def test_loop_is_closed_symmetric_and_grows_with_its_field() -> None:
@@ -188,12 +202,11 @@ def test_demagnetised_start_and_turning_back() -> None:
     assert 0.0 < falling < rising
 
 
-@pytest.mark.parametrize("steel, mu_i, b_max, c_a, c_b, n, tesla, mu_r, rtol", ref.STEEL_MUR_B)  # FluxTubes, published
-def test_steel_permeability(
-    steel: str, mu_i: float, b_max: float, c_a: float, c_b: float, n: float, tesla: float, mu_r: float, rtol: float
-) -> None:
+@pytest.mark.parametrize("row", ref.STEEL_MUR_B)  # FluxTubes, published
+def test_steel_permeability(row: tuple) -> None:
+    steel, mu_i, b_max, c_a, c_b, n, tesla, *_ = row
     assert mag.STEELS[steel] == (mu_i, b_max, c_a, c_b, n)
-    assert mag.steel_permeability(tesla, mag.STEELS[steel]) == pytest.approx(mu_r, rel=rtol)
+    assert mag.steel_permeability(tesla, mag.STEELS[steel]) == listed("STEEL_MUR_B", "mu_r", row)
     assert mag.steel_permeability(-tesla, mag.STEELS[steel]) == mag.steel_permeability(tesla, mag.STEELS[steel])
     assert mag.steel_permeability(0.0, mag.STEELS[steel]) == pytest.approx(mu_i)
 

@@ -11,14 +11,16 @@ from hypothesis import strategies as st
 from heatsim.errors import InputError
 from heatsim.physics import mosfet
 from tests.support import references_heating as ref
+from tests.support.book import CLOSED, known, listed
 
 CGD = (2.45e-9, 10e-12, 0.3)
 VOLTS = st.floats(-200.0, 30.0)
 
 
-@pytest.mark.parametrize("kp, threshold, modulation, gate, drain, current, rtol", ref.MOS1)
-def test_channel(kp: float, threshold: float, modulation: float, gate: float, drain: float, current: float, rtol: float) -> None:
-    assert mosfet.channel_current(gate, drain, kp, threshold, modulation) == pytest.approx(current, rel=rtol)
+@pytest.mark.parametrize("row", ref.MOS1)
+def test_channel(row: tuple) -> None:
+    kp, threshold, modulation, gate, drain, *_ = row
+    assert mosfet.channel_current(gate, drain, kp, threshold, modulation) == listed("MOS1", "current", row)
 
 
 @given(st.floats(4.1, 15.0), st.floats(0.5, 4.0))
@@ -38,16 +40,16 @@ def test_channel_resistance_at_small_voltage() -> None:
     assert 1e-6 / mosfet.channel_current(10.0, 1e-6, 5.9, 4.0, 0.0, 2.0) == pytest.approx(1 / (11.8 * 6.0), rel=1e-5)
 
 
-@pytest.mark.parametrize("greatest, least, slope, voltage, capacitance, rtol", ref.VDMOS_CGD)  # form: memory
-def test_gate_drain_capacitance(
-    greatest: float, least: float, slope: float, voltage: float, capacitance: float, rtol: float
-) -> None:
-    assert mosfet.gate_drain_capacitance(voltage, greatest, least, slope) == pytest.approx(capacitance, rel=rtol)
+@pytest.mark.parametrize("row", ref.VDMOS_CGD)  # form: memory
+def test_gate_drain_capacitance(row: tuple) -> None:
+    greatest, least, slope, voltage, *_ = row
+    assert mosfet.gate_drain_capacitance(voltage, greatest, least, slope) == listed("VDMOS_CGD", "cgd", row)
 
 
 def test_gate_drain_capacitance_ends() -> None:
-    assert mosfet.gate_drain_capacitance(1e9, *CGD) == pytest.approx(2.45e-9, rel=1e-9)
-    assert mosfet.gate_drain_capacitance(-1e12, *CGD) == pytest.approx(10e-12, rel=1e-6)
+    what, ends = "gate-drain capacitance far out", "end of the form, exact"
+    assert mosfet.gate_drain_capacitance(1e9, *CGD) == known(2.45e-9, what, ends, CLOSED, unit="F", rel=1e-9)
+    assert mosfet.gate_drain_capacitance(-1e12, *CGD) == known(10e-12, what, ends, CLOSED, unit="F", rel=1e-6)
 
 
 @given(VOLTS, st.floats(0.01, 5.0))
@@ -64,9 +66,9 @@ def test_gate_drain_charge_is_the_integral(voltage: float) -> None:
     assert mosfet.gate_drain_charge(0.0, *CGD) == 0.0
 
 
-@pytest.mark.parametrize("kelvin, ratio, rtol", ref.RDSON_T)  # power 2.3: memory
-def test_warm_resistance(kelvin: float, ratio: float, rtol: float) -> None:
-    assert mosfet.warm_resistance_ratio(kelvin) == pytest.approx(ratio, rel=rtol)
+@pytest.mark.parametrize("row", ref.RDSON_T)  # power 2.3: memory
+def test_warm_resistance(row: tuple) -> None:
+    assert mosfet.warm_resistance_ratio(row[0]) == listed("RDSON_T", "ratio", row)
 
 
 def test_warm_resistance_lies_in_the_band_of_data_sheets() -> None:
@@ -75,9 +77,9 @@ def test_warm_resistance_lies_in_the_band_of_data_sheets() -> None:
     assert 1.6 < at_100 < 2.0 < at_150 < 2.5
 
 
-@pytest.mark.parametrize("power, resistances, constants, time, rise, rtol", ref.FOSTER)
-def test_foster(power: float, resistances: list[float], constants: list[float], time: float, rise: float, rtol: float) -> None:
-    assert mosfet.foster_temperature_rise(power, resistances, constants, time) == pytest.approx(rise, rel=rtol)
+@pytest.mark.parametrize("row", ref.FOSTER)
+def test_foster(row: tuple) -> None:
+    assert mosfet.foster_temperature_rise(*row[:4]) == listed("FOSTER", "rise", row)
 
 
 @given(st.floats(0.0, 1.0), st.floats(1e-6, 1.0))

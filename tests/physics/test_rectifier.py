@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 
 from heatsim.errors import InputError
 from heatsim.physics.rectifier import full_wave, ripple_transfer
+from tests.support.book import CLOSED, known
 
 PEAK, MAINS = 30.0, 50.0
 
@@ -31,13 +32,15 @@ def closed_form(capacitance, conductance):
 def test_without_resistance_ripple_and_mean_are_those_of_the_closed_form(capacitance, conductance):
     found = full_wave(PEAK, MAINS, 1e-5, 0.0, capacitance, 1e-6, conductance)
     ripple, mean = closed_form(capacitance, conductance)
-    assert found.ripple == pytest.approx(ripple, rel=3e-3)
-    assert found.mean == pytest.approx(mean, rel=1e-3)
+    what = f"bridge with {1e3 * capacitance:g} mF and {conductance} S, no resistance"
+    assert found.ripple == known(ripple, f"{what}: ripple", "closed form of the decay", CLOSED, unit="V", rel=3e-3)
+    assert found.mean == known(mean, f"{what}: mean", "closed form of the decay", CLOSED, unit="V", rel=1e-3)
 
 
 def test_a_small_ripple_is_the_current_over_twice_the_frequency_and_the_capacitance():
     found = full_wave(PEAK, MAINS, 1e-5, 0.0, 0.3, 1e-6, 0.02)
-    assert found.ripple == pytest.approx(0.02 * found.mean / (2 * MAINS * 0.3), rel=0.03)  # less the time it charges
+    small = 0.02 * found.mean / (2 * MAINS * 0.3)  # less the time it charges
+    assert found.ripple == known(small, "bridge with a small ripple", "I/(2 f C)", CLOSED, unit="V", rel=0.03)
 
 
 def test_resistance_lowers_ripple_mean_and_peak_current():

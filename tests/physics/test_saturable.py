@@ -11,6 +11,7 @@ from heatsim.physics import saturable
 from heatsim.physics.eddy import mean_permeability
 from heatsim.physics.magnetisation import STEELS, steel_permeability
 from heatsim.physics.saturable import steel_flux_density, surface_permeability
+from tests.support.book import CLOSED, INDEPENDENT, PUBLISHED, known
 from tests.support.steel_diffusion import surface_power
 from tests.support.steel_skin import FREQUENCY, RESISTIVITY, integrated, skin
 
@@ -33,8 +34,10 @@ def test_the_integration_in_time_knows_the_linear_cylinder() -> None:
     mean = 50.0 * 2 * iv(1, ka) / (ka * iv(0, ka))
     exact = 1.0j * 2 * np.pi * FREQUENCY * MU_0 * mean * radius / 2 * peak**2 / 2
     power, reactive = surface_power(radius, RESISTIVITY, FREQUENCY, peak, lambda h: 50.0 * MU_0 + 0.0 * h, skin(50.0))
-    assert power == pytest.approx(exact.real, rel=0.01)
-    assert reactive == pytest.approx(exact.imag, rel=0.02)
+    assert power == known(exact.real, "integration in time, linear bar: power", "Bessel functions", CLOSED, unit="W/m2", rel=0.01)
+    assert reactive == known(
+        exact.imag, "integration in time, linear bar: reactive", "Bessel functions", CLOSED, unit="W/m2", rel=0.02
+    )
 
 
 @pytest.mark.parametrize(("steel", "peak"), [("AISI 1008", 3e3), ("AISI 1008", 20e3), ("9SMn28k", 20e3)])
@@ -42,8 +45,9 @@ def test_power_into_steel_against_an_integration_in_time(steel: str, peak: float
     """Within the 5 % that are stated; B/H at the crest as the permeability is a third low, a permeability of 1 ten times."""
     power, reactive = integrated(8e-3, peak, steel)
     ours = told(8e-3, peak, steel)
-    assert ours[0] == pytest.approx(power, rel=0.05)
-    assert ours[1] == pytest.approx(reactive, rel=0.16)
+    what, told_by = f"{steel} bar at {peak:g} A/m", "diffusion integrated in time"
+    assert ours[0] == known(power, f"{what}: power", told_by, INDEPENDENT, unit="W/m2", rel=0.05)
+    assert ours[1] == known(reactive, f"{what}: reactive power", told_by, INDEPENDENT, unit="W/m2", rel=0.16)
     crest = float(steel_flux_density(peak, steel)) / (MU_0 * peak)
     assert 0.6 < peak**2 / 2 * RESISTIVITY / skin(crest) / power < 0.72
     assert peak**2 / 2 * RESISTIVITY / skin(1.0) / power < 0.15
@@ -51,7 +55,15 @@ def test_power_into_steel_against_an_integration_in_time(steel: str, peak: float
 
 def test_a_bar_of_a_few_skin_depths_is_still_within_the_band() -> None:
     """Radius of 0.5 mm in 20 kA/m: four skin depths."""
-    assert told(0.5e-3, 20e3, "AISI 1008")[0] == pytest.approx(integrated(0.5e-3, 20e3, "AISI 1008")[0], rel=0.05)
+    wanted = integrated(0.5e-3, 20e3, "AISI 1008")[0]
+    assert told(0.5e-3, 20e3, "AISI 1008")[0] == known(
+        wanted,
+        "AISI 1008 bar of 0.5 mm radius at 20 kA/m: power",
+        "diffusion integrated in time",
+        INDEPENDENT,
+        unit="W/m2",
+        rel=0.05,
+    )
 
 
 def test_a_sharp_knee_against_the_closed_form(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -64,9 +76,9 @@ def test_a_sharp_knee_against_the_closed_form(monkeypatch: pytest.MonkeyPatch) -
     omega = 2 * np.pi * FREQUENCY
     power = 1e10 / 2 * np.sqrt(1j * omega * MU_0 * mu * RESISTIVITY).real
     linearised = 1e10 * RESISTIVITY / np.sqrt(3 * np.sqrt(2) * RESISTIVITY * 1e5 / (omega * 8 / np.pi))
-    assert power == pytest.approx(linearised, rel=0.01)
+    assert power == known(linearised, "sharp knee: power", "power law, linearised", CLOSED, unit="W/m2", rel=0.01)
     exact = 8 / (3 * np.pi) * 1e10 * RESISTIVITY / np.sqrt(2 * RESISTIVITY * 1e5 / (omega * 2.0))
-    assert power == pytest.approx(0.912 * exact, rel=0.01)
+    assert power == known(0.912 * exact, "sharp knee: 0.912 of the power", "MacLean 1954", PUBLISHED, unit="W/m2", rel=0.01)
 
 
 @pytest.mark.parametrize("steel", STEELS)

@@ -14,6 +14,7 @@ from heatsim.errors import InputError
 from heatsim.physics.eddy import cylinder_power, mean_permeability
 from heatsim.physics.inductance import solenoid_axis_field
 from heatsim.physics.sheets import sheet_coupling, sheet_fields, sheet_reflection
+from tests.support.book import CLOSED, INDEPENDENT, MEMORY, known
 
 COIL = (0.06, 0.08, 8.0)
 
@@ -35,15 +36,17 @@ def charged_faces(radius: float, edges: np.ndarray) -> np.ndarray:
 def test_factors_against_charged_faces() -> None:
     edges = np.array([-0.02, -0.016, -0.005, 0.005, 0.03])
     found = sheet_coupling(COIL, 0.012, tuple(edges)).demagnetising
-    assert found == pytest.approx(charged_faces(0.012, edges), abs=2e-4)
+    wanted = charged_faces(0.012, edges)
+    assert found == known(wanted, "demagnetising factors of slices", "charged faces", INDEPENDENT, abs=2e-4)
 
 
 def test_factor_of_a_whole_cylinder() -> None:
     """As long as thick, 0.3116 (Chen, Brug & Goldfarb 1991, no susceptibility; memory); a disc,
     1 - (2 l/(pi d))(ln(4 d/l) - 1/2)."""
     as_long, disc = (sheet_coupling(COIL, 0.01, (0.0, 0.02 * share)).demagnetising[0, 0] for share in (1.0, 1e-3))
-    assert as_long == pytest.approx(0.3116, abs=1e-4)
-    assert 1 - disc == pytest.approx(2e-3 / np.pi * (np.log(4e3) - 0.5), rel=1e-3)
+    thin = 2e-3 / np.pi * (np.log(4e3) - 0.5)
+    assert as_long == known(0.3116, "demagnetising factor, as long as thick", "Chen, Brug & Goldfarb 1991", MEMORY, abs=1e-4)
+    assert 1 - disc == known(thin, "one less the demagnetising factor of a disc", "thin disc", CLOSED, rel=1e-3)
 
 
 def test_slices_make_up_the_whole() -> None:
@@ -70,10 +73,12 @@ def test_a_long_bar_in_a_long_coil_is_the_cylinder(mu_r: float) -> None:
     mean = np.full(40, mean_permeability(0.01, 2e-7, mu_r, frequency))
     fields = sheet_fields(coupling, mean, 1.0)
     found = sheet_reflection(coupling, mean, fields, 1.0, frequency)
-    assert np.abs(fields[15:25]) == pytest.approx(100.0, rel=1e-3)
-    assert found.resistance == pytest.approx(cylinder_power(0.01, 8.0, 2e-7, mu_r, frequency, 100.0), rel=6e-3)
+    what, limit = f"long bar of mu_r {mu_r} in a long coil", "limit: Davies & Simpson's cylinder"
+    assert np.abs(fields[15:25]) == known(100.0, f"{what}: field", limit, CLOSED, unit="A/m", rel=1e-3)
+    power = cylinder_power(0.01, 8.0, 2e-7, mu_r, frequency, 100.0)
+    assert found.resistance == known(power, f"{what}: resistance", limit, CLOSED, unit="ohm", rel=6e-3)
     flux = MU_0 * np.pi * 1e-4 * 8.0 * 1e4 * (mean[0] - 1).real
-    assert found.inductance_change == pytest.approx(flux, rel=8e-3)
+    assert found.inductance_change == known(flux, f"{what}: change of inductance", limit, CLOSED, unit="H", rel=8e-3)
 
 
 @settings(max_examples=30, deadline=None)

@@ -10,6 +10,7 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.physics.sink import layer_resistance, moving_air_conductance, plate_heat
+from tests.support.book import INDEPENDENT, known
 
 
 def test_a_layer_by_hand() -> None:
@@ -43,7 +44,9 @@ def test_a_thick_plate_is_convection_and_radiation_of_both_faces() -> None:
     width, height, thickness, hot, cold, grey = 0.12, 0.1, 0.02, 85.0, 25.0, 0.85
     film = vertical(height, hot, cold) + 5.670374419e-8 * grey * ((hot + 273.15) ** 4 - (cold + 273.15) ** 4) / (hot - cold)
     expected = film * 2 * (width + thickness) * height * (hot - cold)
-    assert plate_heat(width, height, thickness, 200.0, hot, cold, 0.0, grey) == pytest.approx(expected, rel=0.02)
+    assert plate_heat(width, height, thickness, 200.0, hot, cold, 0.0, grey) == known(
+        expected, "heat from a thick upright plate", "Churchill & Chu 1975 written anew", INDEPENDENT, unit="W", rel=0.02
+    )
 
 
 def test_a_thin_plate_is_a_fin_against_its_differential_equation() -> None:
@@ -59,7 +62,9 @@ def test_a_thin_plate_is_a_fin_against_its_differential_equation() -> None:
     rise = np.linalg.solve(np.diag(main) + np.diag(upper, 1) + np.diag(lower, -1), np.append(hot - cold, np.zeros(nodes - 1)))
     flow = 2 * 200.0 * width * thickness * ((hot - cold) - rise[0]) / step
     flow += 2 * film * 2 * (width + thickness) * step / 2 * (hot - cold)
-    assert plate_heat(width, height, thickness, 200.0, hot, cold, 2.0) == pytest.approx(flow, rel=2e-3)
+    assert plate_heat(width, height, thickness, 200.0, hot, cold, 2.0) == known(
+        flow, "heat from a thin plate as a fin", "finite differences", INDEPENDENT, unit="W", rel=2e-3
+    )
 
 
 def test_a_plate_no_warmer_than_the_air_gives_nothing_off() -> None:

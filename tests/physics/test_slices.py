@@ -12,6 +12,7 @@ from heatsim.constants import MU_0
 from heatsim.errors import InputError
 from heatsim.physics.eddy import cylinder_power, mean_permeability, tube_power
 from heatsim.physics.slices import SliceField, cut_piece, slice_field
+from tests.support.book import CLOSED, INDEPENDENT, known
 from tests.support.independent.bar_volumes import Volumes
 from tests.support.independent.filaments import Bar, bar_in_turns
 
@@ -48,13 +49,19 @@ def departures(found: SliceField, truth: complex, frequency: float) -> tuple[flo
     return abs(ours.real / truth.real - 1), abs(ours.imag - truth.imag) / abs(truth)
 
 
+def agree(found: SliceField, truth: complex, frequency: float, what: str, source: str, within: float) -> None:
+    """Both departures of an added impedance are within a share."""
+    for part, off in zip(("resistance", "reactance"), departures(found, truth, frequency), strict=True):
+        assert off == known(0.0, f"{what}: departure of the added {part}", source, INDEPENDENT, abs=within)
+
+
 @pytest.mark.parametrize("ratio", [1.5, 4.0])
 @pytest.mark.parametrize("shape", SHAPES)
 def test_impedance_against_coupled_rings(shape: tuple[float, float, float], ratio: float) -> None:
     bar, frequency = Bar(*shape, RESISTIVITY), frequency_for(shape[0], ratio)
     truth = bar_in_turns(COIL, bar, frequency)[0]
     found = sliced(bar, frequency)
-    assert max(departures(found, truth, frequency)) < 0.006
+    agree(found, truth, frequency, f"bar {shape} m, {ratio} skin depths", "coupled rings", 0.006)
     assert found.reflection.inductance_change == pytest.approx(truth.imag / (2 * np.pi * frequency), rel=0.01)
 
 
@@ -64,7 +71,7 @@ def test_impedance_against_finite_volumes(shape: tuple[float, float, float], rat
     bar, frequency = Bar(*shape, RESISTIVITY), frequency_for(shape[0], ratio, mu_r)
     truth = Volumes(COIL, bar, mu_r, frequency).solve()[0]
     found = sliced(bar, frequency, mu_r)
-    assert max(departures(found, truth, frequency)) < 0.012
+    agree(found, truth, frequency, f"bar {shape} m, {ratio} skin depths, mu_r {mu_r}", "finite volumes", 0.012)
     assert found.reflection.inductance_change == pytest.approx(truth.imag / (2 * np.pi * frequency), rel=0.022)
 
 
@@ -87,7 +94,8 @@ def test_heat_along_the_bar_against_coupled_rings(shape: tuple[float, float, flo
     truth = bar_in_turns(COIL, bar, frequency, (12, 56), edges)[1]
     found = sliced(bar, frequency, count=8).resistance / 2
     assert found.sum() == pytest.approx(truth.sum(), rel=0.01)
-    assert found == pytest.approx(truth, rel=0.025)
+    what = f"heat along a bar {shape} m, one half {rise} times as resistive"
+    assert found == known(truth, what, "coupled rings", INDEPENDENT, unit="W", rel=0.025)
 
 
 @pytest.mark.parametrize("mu_r", [1.0, 20.0])
@@ -95,14 +103,15 @@ def test_heat_along_the_bar_against_finite_volumes(mu_r: float) -> None:
     bar, frequency = Bar(0.018, 0.06, 0.03, RESISTIVITY), frequency_for(0.018, 10.0, mu_r)
     truth = Volumes(COIL, bar, mu_r, frequency).solve(cut_piece(COIL, bar.length, bar.offset, 10))[1]
     found = sliced(bar, frequency, mu_r, count=10).resistance / 2
-    assert found == pytest.approx(truth, rel=0.012)
+    assert found == known(truth, f"heat along a bar, mu_r {mu_r}", "finite volumes", INDEPENDENT, unit="W", rel=0.012)
 
 
 @pytest.mark.parametrize("bore, ratio, mu_r", [(0.013, 4.0, 1.0), (0.008, 4.0, 5.0), (0.0145, 6.0, 1.0)])
 def test_tube_against_finite_volumes(bore: float, ratio: float, mu_r: float) -> None:
     bar, frequency = Bar(0.015, 0.05, 0.01, RESISTIVITY), frequency_for(0.015, ratio, mu_r)
     truth = Volumes(COIL, bar, mu_r, frequency, bore).solve()[0]
-    assert max(departures(sliced(bar, frequency, mu_r, bore), truth, frequency)) < 0.02
+    what = f"tube of {1e3 * bore:g} mm bore, {ratio} skin depths, mu_r {mu_r}"
+    agree(sliced(bar, frequency, mu_r, bore), truth, frequency, what, "finite volumes", 0.02)
 
 
 def test_lag_of_the_flux_is_heat_too() -> None:
@@ -110,7 +119,7 @@ def test_lag_of_the_flux_is_heat_too() -> None:
     bar, frequency, mu_r = Bar(0.015, 0.05, 0.01, RESISTIVITY), frequency_for(0.015, 3.0, 10.0), 8.0 - 6.0j
     truth = Volumes(COIL, bar, mu_r, frequency).solve()[0]
     found = sliced(bar, frequency, mu_r)
-    assert max(departures(found, truth, frequency)) < 0.015
+    agree(found, truth, frequency, f"bar of complex permeability {mu_r}", "finite volumes", 0.015)
     assert found.resistance.sum() == pytest.approx(found.reflection.resistance, rel=1e-9)
     assert np.all(found.resistance > 0)
 
@@ -120,7 +129,8 @@ def test_turns_far_apart(turns: float, radius: float, within: float) -> None:
     """Pitch a fifth and a third of the diameter: what a sheet in place of loops costs, as the docstring states it."""
     bar, coil, frequency = Bar(radius, 0.05, 0.0, RESISTIVITY), (0.06, 0.06, turns), frequency_for(radius, 4.0)
     truth = bar_in_turns(coil, bar, frequency)[0]
-    assert max(departures(sliced(bar, frequency, coil=coil), truth, frequency)) < within
+    what = f"bar of {1e3 * radius:g} mm in {turns} turns far apart"
+    agree(sliced(bar, frequency, coil=coil), truth, frequency, what, "coupled rings", within)
 
 
 @pytest.mark.parametrize("mu_r, ratio", [(1.0, 3.0), (1.0, 30.0), (20.0, 1.5), (50.0, 60.0)])
@@ -129,9 +139,11 @@ def test_middle_of_a_long_bar_is_the_closed_form(mu_r: float, ratio: float) -> N
     coil, frequency, edges = (0.06, 8.0, 800.0), frequency_for(0.02, ratio, mu_r), (-4.0, -0.1, 0.1, 4.0)
     found = slice_field(coil, (0.02, 0.0), edges, np.full(3, RESISTIVITY), np.full(3, mu_r, dtype=complex), frequency)
     assert found.field[1] == pytest.approx(100.0, rel=3e-3)
-    assert found.resistance[1] == pytest.approx(cylinder_power(0.02, 0.2, RESISTIVITY, mu_r, frequency, 100.0), rel=6e-3)
+    what, limit = f"middle of a long bar, mu_r {mu_r}, {ratio} skin depths", "Davies & Simpson's cylinder"
+    power = cylinder_power(0.02, 0.2, RESISTIVITY, mu_r, frequency, 100.0)
+    assert found.resistance[1] == known(power, f"{what}: heat", limit, CLOSED, unit="W", rel=6e-3)
     whole = MU_0 * np.pi * 0.02**2 * 8.0 * 100.0**2 * (mean_permeability(0.02, RESISTIVITY, mu_r, frequency) - 1).real
-    assert found.reflection.inductance_change == pytest.approx(whole, rel=0.03)
+    assert found.reflection.inductance_change == known(whole, f"{what}: inductance", limit, CLOSED, unit="H", rel=0.03)
 
 
 @pytest.mark.parametrize("bore, depth", [(0.019, 0.01), (0.018, 0.002), (0.015, 0.001)])
@@ -139,7 +151,9 @@ def test_middle_of_a_long_tube_is_the_closed_form(bore: float, depth: float) -> 
     coil, frequency = (0.06, 4.0, 400.0), RESISTIVITY / (np.pi * MU_0 * depth**2)
     metal = np.full(3, RESISTIVITY), np.ones(3, dtype=complex)
     found = slice_field(coil, (0.02, bore), (-2.0, -0.1, 0.1, 2.0), *metal, frequency)
-    assert found.resistance[1] == pytest.approx(tube_power((0.02, bore), 0.2, RESISTIVITY, 1.0, frequency, 100.0), rel=6e-3)
+    power = tube_power((0.02, bore), 0.2, RESISTIVITY, 1.0, frequency, 100.0)
+    what = f"middle of a long tube of {1e3 * bore:g} mm bore: heat"
+    assert found.resistance[1] == known(power, what, "modified Bessel functions", CLOSED, unit="W", rel=6e-3)
 
 
 @pytest.mark.parametrize("shape", SHAPES)

@@ -8,6 +8,7 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.physics.spectrum import closed_period, periodic_spectrum
+from tests.support.book import CLOSED, known
 
 
 def uneven(points: int, period: float = 1.0) -> np.ndarray:
@@ -22,7 +23,7 @@ def test_triangle_is_exact_with_four_corners_and_some_points_between() -> None:
     values = np.interp(time, [0, 0.25, 0.75, 1.0], [0, 1, -1, 0])
     found = periodic_spectrum(time, values, 9)
     expected = [8 / (np.pi**2 * n**2) / np.sqrt(2) if n % 2 else 0.0 for n in range(1, 10)]
-    assert found.rms == pytest.approx(expected, abs=1e-12)
+    assert found.rms == known(expected, "harmonics 1 to 9 of a triangle", "Fourier series", CLOSED, abs=1e-12)
     assert found.ripple_rms**2 == pytest.approx(1 / 3, rel=1e-12)
     assert found.mean == pytest.approx(0.0, abs=1e-15)
 
@@ -33,8 +34,8 @@ def test_half_wave_rectified_sine() -> None:
     found = periodic_spectrum(time, np.maximum(np.sin(2 * np.pi * time / 1e-5), 0.0), 6)
     expected = np.array([0.5, 2 / (3 * np.pi), 0, 2 / (15 * np.pi), 0, 2 / (35 * np.pi)]) / np.sqrt(2)
     assert found.frequency == pytest.approx(1e5)
-    assert found.mean == pytest.approx(1 / np.pi, rel=1e-5)
-    assert found.rms == pytest.approx(expected, abs=1e-5)
+    assert found.mean == known(1 / np.pi, "mean of a half-wave sine", "Fourier series", CLOSED, rel=1e-5)
+    assert found.rms == known(expected, "harmonics 1 to 6 of a half-wave sine", "Fourier series", CLOSED, abs=1e-5)
     assert found.frequencies[1] == pytest.approx(2e5)
 
 

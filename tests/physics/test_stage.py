@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from heatsim.errors import InputError
 from heatsim.physics import stage
 from tests.support import references as ref
+from tests.support.book import INDEPENDENT, known, listed
 
 CONSTANTS = {
     "Vpk/Vdc": stage.peak_voltage(1.0),
@@ -27,45 +28,35 @@ CONSTANTS = {
 }
 
 
-@pytest.mark.parametrize("name, value, rtol", ref.INV_CONST)
-def test_constants_of_the_stage(name: str, value: float, rtol: float) -> None:
-    assert CONSTANTS[name] == pytest.approx(value, rel=rtol)
+@pytest.mark.parametrize("row", ref.INV_CONST)
+def test_constants_of_the_stage(row: tuple) -> None:
+    assert CONSTANTS[row[0]] == listed("INV_CONST", "value", row)
 
 
-@pytest.mark.parametrize("supply, load, frequency, choke, chokes, peak, power, current, ripple, rtol", ref.INV_EXAMPLE)
-def test_worked_example(
-    supply: float,
-    load: float,
-    frequency: float,
-    choke: float,
-    chokes: int,
-    peak: float,
-    power: float,
-    current: float,
-    ripple: float,
-    rtol: float,
-) -> None:
+@pytest.mark.parametrize("row", ref.INV_EXAMPLE)
+def test_worked_example(row: tuple) -> None:
+    supply, load, frequency, choke, chokes, *_ = row
     kind: Literal["one", "two"] = "one" if chokes == 1 else "two"
-    assert stage.peak_voltage(supply) == pytest.approx(peak, rel=rtol)
-    assert stage.load_power(supply, load) == pytest.approx(power, rel=rtol)
-    assert stage.supply_current(supply, load) == pytest.approx(current, rel=rtol)
-    assert stage.choke_ripple(supply, frequency, choke, kind) == pytest.approx(ripple, rel=rtol)
+    assert stage.peak_voltage(supply) == listed("INV_EXAMPLE", "peak", row)
+    assert stage.load_power(supply, load) == listed("INV_EXAMPLE", "power", row)
+    assert stage.supply_current(supply, load) == listed("INV_EXAMPLE", "current", row)
+    assert stage.choke_ripple(supply, frequency, choke, kind) == listed("INV_EXAMPLE", "ripple", row)
 
 
-@pytest.mark.parametrize("inductance, series, capacitance, frequency, parallel, rtol", ref.TANK_SERIES_R)
-def test_tank_with_series_resistance(
-    inductance: float, series: float, capacitance: float, frequency: float, parallel: float, rtol: float
-) -> None:
-    assert stage.unity_power_factor_frequency(inductance, capacitance, series) == pytest.approx(frequency, rel=rtol)
-    assert stage.parallel_resistance(inductance, capacitance, series) == pytest.approx(parallel, rel=rtol)
+@pytest.mark.parametrize("row", ref.TANK_SERIES_R)
+def test_tank_with_series_resistance(row: tuple) -> None:
+    inductance, series, capacitance, frequency, parallel, _ = row
+    assert stage.unity_power_factor_frequency(inductance, capacitance, series) == listed("TANK_SERIES_R", "frequency", row)
+    assert stage.parallel_resistance(inductance, capacitance, series) == listed("TANK_SERIES_R", "parallel", row)
     w = 2 * np.pi * frequency
     admittance = 1j * w * capacitance + 1 / (series + 1j * w * inductance)  # the definition itself
     assert admittance == pytest.approx(1 / parallel, rel=1e-6)
 
 
-@pytest.mark.parametrize("quality, order, ratio, rtol", ref.TANK_HARMONIC)
-def test_tank_harmonic(quality: float, order: int, ratio: float, rtol: float) -> None:
-    assert stage.tank_harmonic_ratio(quality, order) == pytest.approx(ratio, rel=rtol)
+@pytest.mark.parametrize("row", ref.TANK_HARMONIC)
+def test_tank_harmonic(row: tuple) -> None:
+    quality, order, *_ = row
+    assert stage.tank_harmonic_ratio(quality, order) == listed("TANK_HARMONIC", "ratio", row)
     assert stage.tank_harmonic_ratio(quality, order + 1) == 0.0
 
 
@@ -75,7 +66,12 @@ def test_tank_harmonic_from_impedance() -> None:
     w = 1 / np.sqrt(inductance * capacitance)
     impedance = [1 / (1 / resistance + 1j * n * w * capacitance + 1 / (1j * n * w * inductance)) for n in (1, 3)]
     quality = stage.tank_quality(resistance, inductance, w / (2 * np.pi))
-    assert stage.tank_harmonic_ratio(quality, 3) == pytest.approx(abs(impedance[1] / impedance[0]) / 3)
+    assert stage.tank_harmonic_ratio(quality, 3) == known(
+        abs(impedance[1] / impedance[0]) / 3,
+        "harmonic 3 of a tank over the fundamental",
+        "impedance of R, L, C by hand",
+        INDEPENDENT,
+    )
 
 
 @pytest.mark.parametrize("chokes", ["one", "two"])
@@ -94,15 +90,17 @@ def test_flux_waveform_is_the_integral_of_the_choke_voltage(chokes: Literal["one
     assert np.mean(one_period) == pytest.approx(0.0, abs=1e-6 * np.ptp(flux))
     assert np.ptp(flux) == pytest.approx(stage.choke_flux_swing(supply, frequency, chokes), rel=1e-7)
     assert np.sqrt(np.mean(one_period**2)) == pytest.approx(stage.choke_flux_rms(supply, frequency, chokes), rel=1e-6)
-    rms = np.sqrt(np.mean((supply * (1 - middle)) ** 2))
-    assert rms == pytest.approx(stage.choke_rms_voltage(supply, chokes), rel=1e-6)
+    rms, what = np.sqrt(np.mean((supply * (1 - middle)) ** 2)), f"rms voltage of a choke of {chokes}"
+    assert stage.choke_rms_voltage(supply, chokes) == known(rms, what, "sum over 200,000 points", INDEPENDENT, unit="V", rel=1e-6)
 
 
 def test_ripple_harmonics_add_up_to_the_flux() -> None:
     """Parseval: the harmonics' rms over all orders is the flux rms over the inductance."""
     amplitudes = [stage.choke_ripple_harmonic(24.0, 90e3, 1e-4, order) for order in range(1, 200)]
     rms = np.sqrt(np.sum(np.square(amplitudes)) / 2)
-    assert rms == pytest.approx(stage.choke_flux_rms(24.0, 90e3) / 1e-4, rel=1e-7)
+    assert stage.choke_flux_rms(24.0, 90e3) / 1e-4 == known(
+        rms, "ripple current of a choke, rms", "Parseval: sum of 199 harmonics", INDEPENDENT, unit="A", rel=1e-7
+    )
     assert amplitudes[2] == 0.0 and amplitudes[1] > 0.0
 
 
