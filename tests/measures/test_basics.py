@@ -9,10 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from heatsim.measures import basics
-from tests.support.references import WAVE_FACTORS
+from tests.support.book import CLOSED, known, listed
 from tests.support.shapes import uneven_time
-
-FACTORS = {name: (value, rtol) for name, value, rtol in WAVE_FACTORS}
 
 
 def half_wave(points: int) -> tuple[np.ndarray, np.ndarray]:
@@ -22,16 +20,19 @@ def half_wave(points: int) -> tuple[np.ndarray, np.ndarray]:
 
 def test_factors_of_half_wave_rectified_sine() -> None:
     time, samples = half_wave(200_000)
-    form, rtol = FACTORS["form factor half-wave"]
-    assert basics.form_factor(time, samples) == pytest.approx(form, rel=rtol)
-    assert basics.crest_factor(time, samples) == pytest.approx(2.0, rel=1e-8)  # peak 1 over rms 1/2
+    assert basics.form_factor(time, samples) == listed("WAVE_FACTORS", "value", "form factor half-wave")
+    ripple = basics.alternating_rms(time, samples) / basics.mean(time, samples)
+    assert ripple == listed("WAVE_FACTORS", "value", "ripple factor half-wave")
+    assert basics.crest_factor(time, samples) == known(
+        2.0, "crest factor of a half-wave sine", "peak 1 over rms 1/2", CLOSED, rel=1e-8
+    )
 
 
 def test_straight_lines_are_integrated_exactly() -> None:
     """One step from -1 to 3 in 2 s: mean 1, mean square (1-3+9)/3, |x| areas 1/4 and 9/4; by hand."""
     time, line = np.array([5.0, 7.0]), np.array([-1.0, 3.0])
     assert basics.mean(time, line) == pytest.approx(1.0)
-    assert basics.rms(time, line) == pytest.approx(np.sqrt(7.0 / 3.0))
+    assert basics.rms(time, line) == known(np.sqrt(7.0 / 3.0), "rms of a straight line from -1 to 3", "by hand", CLOSED)
     assert basics.alternating_rms(time, line) == pytest.approx(4.0 / np.sqrt(12.0))
     assert basics.rectified_mean(time, line) == pytest.approx(1.25)
     assert basics.mean_product(time, line, np.array([2.0, 0.0])) == pytest.approx(1.0 / 3.0)

@@ -7,6 +7,7 @@ import pytest
 from heatsim.measures.fusing import integral_at, joule_integral, time_to_reach
 from heatsim.measures.latched import fuse_measures
 from heatsim.waves import Waveforms
+from tests.support.book import CLOSED, known
 
 FINAL, TAU = 200.0, 1e-3
 
@@ -24,7 +25,10 @@ def rise():
 
 def test_an_exponential_rise_has_its_closed_form(rise):
     time, current = rise
-    assert joule_integral(time, current)[1:] == pytest.approx(closed_form(time[1:]), rel=1e-4, abs=1e-6)
+    wanted = closed_form(time[1:])
+    assert joule_integral(time, current)[1:] == known(
+        wanted, "Joule integral of an exponential rise", "integral written out", CLOSED, unit="A2 s", rel=1e-4, abs=1e-6
+    )
 
 
 def test_the_instant_of_a_value_is_found_and_carried_on_beyond_the_record(rise):

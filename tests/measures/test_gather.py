@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from heatsim.measures import MeasureContext, measure
 from heatsim.measures.gather import least_inductance
 from heatsim.waves import Ledger, Ohmic, Product, Resistive, Waveforms
+from tests.support.book import listed
 from tests.support.references import INV_CONST, INV_EXAMPLE
 from tests.support.shapes import Stage, uneven_time
 
@@ -77,8 +78,8 @@ def test_voltages_of_the_ideal_stage(ideal: dict[str, object]) -> None:
     """Section 8: Vp = pi Vdc on tank and drains, rms pi Vdc/sqrt(2); 400 samples a period leave 3e-5."""
     assert ideal["tank.frequency_hz"] == pytest.approx(100e3, rel=1e-6)
     for key in ("tank.peak_voltage_v", "drain.left.peak_voltage_v", "drain.right.peak_voltage_v"):
-        assert ideal[key] == pytest.approx(CONST["Vpk/Vdc"] * 24, rel=1e-4)
-    assert ideal["tank.rms_voltage_v"] == pytest.approx(CONST["Vtank_rms/Vdc"] * 24, rel=1e-4)
+        assert ideal[key] / 24 == listed("INV_CONST", "value", "Vpk/Vdc", rel=1e-4)  # type: ignore[operator]
+    assert ideal["tank.rms_voltage_v"] / 24 == listed("INV_CONST", "value", "Vtank_rms/Vdc", rel=1e-4)  # type: ignore[operator]
     assert ideal["tank.crest_ratio"] == pytest.approx(np.sqrt(2), rel=1e-4)
     assert ideal["tank.thd_ratio"] == pytest.approx(0.0, abs=2e-4)
     assert ideal["tank.half_wave_asymmetry_ratio"] == pytest.approx(0.0, abs=2e-4)
@@ -87,11 +88,12 @@ def test_voltages_of_the_ideal_stage(ideal: dict[str, object]) -> None:
 
 def test_currents_of_the_ideal_stage(ideal: dict[str, object]) -> None:
     """Section 8, worked example: choke ripple, flux swing 0.5511 Vdc/f, Idc/2 a choke, Idc/sqrt(2) a bank of two."""
-    vdc, _, f, _, _, _, power, idc, ripple, _ = INV_EXAMPLE[0]
+    row = INV_EXAMPLE[0]
+    vdc, _, f, _, _, _, power, idc, *_ = row
     swing = CONST["two choke dLam*f/Vdc"] * vdc / f
     for side in ("left", "right"):
         assert ideal[f"choke.{side}.flux_swing_wb"] == pytest.approx(swing, rel=1e-4)
-        assert ideal[f"choke.{side}.ripple_current_a"] == pytest.approx(ripple, rel=1e-4)
+        assert ideal[f"choke.{side}.ripple_current_a"] == listed("INV_EXAMPLE", "ripple", row, rel=1e-4)
         assert ideal[f"choke.{side}.mean_current_a"] == pytest.approx(idc / 2, rel=1e-4)
         assert ideal[f"switch.{side}.peak_current_a"] == pytest.approx(idc / 2)
         assert ideal[f"switch.{side}.rms_current_a"] == pytest.approx(idc / 2 / np.sqrt(2), rel=2e-3)
@@ -99,8 +101,8 @@ def test_currents_of_the_ideal_stage(ideal: dict[str, object]) -> None:
         assert (ideal[f"gate.{side}.max_voltage_v"], ideal[f"gate.{side}.min_voltage_v"]) == (12.0, 0.0)
         assert ideal[f"gate.{side}.ringing_frequency_hz"] is None
     assert ideal["choke.right.inductance_remaining_ratio"] is None  # a record does not tell, a part's model does
-    assert ideal["supply.mean_current_a"] == pytest.approx(idc, rel=1e-4)
-    assert ideal["supply.power_w"] == pytest.approx(power, rel=1e-4)
+    assert ideal["supply.mean_current_a"] == listed("INV_EXAMPLE", "current", row, rel=1e-4)
+    assert ideal["supply.power_w"] == listed("INV_EXAMPLE", "power", row, rel=1e-4)
     assert ideal["workpiece.power_w"] == pytest.approx(power, rel=1e-4)
     assert ideal["energy.imbalance_ratio"] == pytest.approx(0.0, abs=2e-4)
     assert ideal["loss.choke.left.copper_w"] == ideal["choke.left.copper_loss_w"] == 0.0

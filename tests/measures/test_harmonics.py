@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from heatsim.measures import harmonics as hm
 from heatsim.waves import Array
+from tests.support.book import CLOSED, known, listed
 from tests.support.references import THD
 from tests.support.shapes import uneven_time
 
@@ -40,12 +41,13 @@ def half_sine() -> tuple[Array, Array]:
 SHAPES = {"square": square, "triangle": triangle, "halfwave rect sine, no DC": half_sine}
 
 
-@pytest.mark.parametrize("shape, order, exact, rtol", THD)
-def test_thd_closed_forms(shape: str, order: int | None, exact: float, rtol: float) -> None:
+@pytest.mark.parametrize("row", THD)
+def test_thd_closed_forms(row: tuple) -> None:
+    shape, order, *_ = row
     time, samples = SHAPES[shape]()
     table = hm.harmonics(time, samples, 3, order or 1)
     found = hm.total_distortion(table) if order is None else hm.thd_fundamental(table)
-    assert found == pytest.approx(exact, rel=rtol)
+    assert found == listed("THD", "thd", row)
 
 
 def series(time: Array, amplitudes: Array, phases: Array) -> Array:
@@ -71,7 +73,9 @@ def test_attenuation_of_the_straight_lines_is_as_stated(order: int) -> None:
     """Even steps: each harmonic is low by sinc^2(h/N), which the docstring gives to first order."""
     time = np.linspace(0.0, 1.0, 201)
     found = hm.harmonics(time, np.cos(2 * np.pi * order * time), 1)
-    assert found.rms[order - 1] * np.sqrt(2) == pytest.approx(np.sinc(order / 200) ** 2, rel=1e-9)
+    assert found.rms[order - 1] * np.sqrt(2) == known(
+        np.sinc(order / 200) ** 2, f"harmonic {order} of 200 straight lines", "sinc^2(h/N)", CLOSED, rel=1e-9
+    )
 
 
 def test_orders_the_samples_do_not_determine_are_left_out() -> None:
@@ -118,7 +122,9 @@ def test_half_sine_is_lopsided_by_its_even_part() -> None:
     """Half sine = sine/2 + even series: asymmetry^2 = (1/4-1/pi^2-1/8)/(1/4-1/pi^2)."""
     time, samples = half_sine()
     exact = np.sqrt((1 / 8 - 1 / np.pi**2) / (1 / 4 - 1 / np.pi**2))
-    assert hm.half_wave_asymmetry(time, samples, 3) == pytest.approx(exact, rel=1e-8)
+    assert hm.half_wave_asymmetry(time, samples, 3) == known(
+        exact, "half-wave asymmetry of a half sine", "its even series", CLOSED, rel=1e-8
+    )
 
 
 @given(seed=st.integers(0, 10_000), points=st.integers(50, 300))

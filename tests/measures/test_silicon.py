@@ -10,6 +10,7 @@ from heatsim.measures import silicon
 from heatsim.measures.energy import mean_power
 from heatsim.measures.silicon import BankLoss, Silicon, avalanche_energy, bank_loss
 from heatsim.waves import Product, Waveforms
+from tests.support.book import CLOSED, known
 
 CHIP = Silicon(threshold=4.0, breakdown=200.0, diode_drop=1.0, gate_resistance=0.5)
 PERIOD = 10e-6
@@ -32,7 +33,10 @@ def test_conduction_is_the_current_squared_times_the_resistance() -> None:
     loss = bank_loss(
         wave([(0, 0.2, 20, 12, 0), (5e-6, 0.2, 20, 12, 0), (5e-6 + 1e-12, 0, 0, 0, 0), (PERIOD, 0, 0, 0, 0)]), "left", CHIP
     )
-    assert loss is not None and loss.conduction == pytest.approx(20**2 * 10e-3 / 2, rel=1e-5)
+    assert loss is not None
+    assert loss.conduction == known(
+        20**2 * 10e-3 / 2, "conduction loss of 20 A in 10 mohm, half the time", "I^2 R", CLOSED, unit="W", rel=1e-5
+    )
     assert loss.overlap == pytest.approx(0.0, abs=1e-5) and loss.diode == loss.avalanche == 0.0
 
 
@@ -42,7 +46,10 @@ def test_overlap_is_the_triangle_of_voltage_and_current() -> None:
     loss = bank_loss(wave([*corners, (PERIOD, 60, 0, 0, 0)], 40_000), "left", CHIP)
     expected = 60 * 10 * (100e-9 + 50e-9) / 2 / PERIOD
     early = 1.0 * 10 * (100e-9 / 60) / 2 / PERIOD  # below 5 V - 4 V the channel still conducts
-    assert loss is not None and loss.overlap + loss.conduction == pytest.approx(expected, rel=1e-6)
+    assert loss is not None
+    assert loss.overlap + loss.conduction == known(
+        expected, "loss of changing over", "V I (t1 + t2)/2 a period", CLOSED, unit="W", rel=1e-6
+    )
     assert loss.conduction == pytest.approx(early, rel=0.15)
 
 
@@ -62,7 +69,9 @@ def test_avalanche_is_what_flows_at_the_breakdown_voltage() -> None:
     loss = bank_loss(found, "left", CHIP)
     energy = 200.1 * 2.0 * 0.2e-6
     assert loss is not None and loss.avalanche == pytest.approx(energy / PERIOD, rel=1e-4)
-    assert avalanche_energy(found, "left", 200.0) == pytest.approx(energy, rel=1e-4)
+    assert avalanche_energy(found, "left", 200.0) == known(
+        energy, "energy of an avalanche", "triangle by hand", CLOSED, unit="J", rel=1e-4
+    )
     assert avalanche_energy(found, "left", 250.0) == 0.0
 
 
@@ -76,9 +85,9 @@ def test_gate_loss_is_that_of_the_chips_own_resistance_and_all_of_the_gates_wher
     """0.4 A into the gate while it rises from 0 to 12 V, out again as it falls: the chip's capacitance gives back what it took."""
     corners = [(0, 0, 0, 0, 0.4), (2e-6, 0, 0, 12, 0.4), (2e-6 + 1e-12, 0, 0, 12, 0), (6e-6, 0, 0, 12, 0)]
     corners += [(6e-6 + 1e-12, 0, 0, 12, -0.4), (8e-6, 0, 0, 0, -0.4), (8e-6 + 1e-12, 0, 0, 0, 0), (PERIOD, 0, 0, 0, 0)]
-    known = bank_loss(wave(corners), "left", CHIP)
-    assert known is not None and known.gate == pytest.approx(0.5 * 0.4**2 * 4e-6 / PERIOD, rel=1e-4)
-    assert known.total == pytest.approx(0.0, abs=1e-6)  # the voltage is that at the chip's pin, and comes back
+    chip = bank_loss(wave(corners), "left", CHIP)
+    assert chip is not None and chip.gate == pytest.approx(0.5 * 0.4**2 * 4e-6 / PERIOD, rel=1e-4)
+    assert chip.total == pytest.approx(0.0, abs=1e-6)  # the voltage is that at the chip's pin, and comes back
     alone = bank_loss(wave(corners), "left", Silicon(4.0, 200.0, 1.0, None))
     assert alone is not None and alone.gate == pytest.approx(0.0, abs=1e-6) and alone.conduction == pytest.approx(0.0, abs=1e-6)
 

@@ -12,6 +12,7 @@ from heatsim.parts.bank import TankCurrents, divided, rails_resistance, resonanc
 from heatsim.parts.rails import CONNECTIONS, MeasuredSegment, Rails, places
 from heatsim.parts.tank import CapacitorBank
 from tests.support import references_heating as ref
+from tests.support.book import CLOSED, INDEPENDENT, known, listed
 
 RAILS = Rails("same end", None, MeasuredSegment(40e-9, 0.3e-3), 25e-9)
 BANK = CapacitorBank(1e-6, 10, 0.2e-3, 100e-9, None, None, RAILS)
@@ -22,16 +23,15 @@ def alone(current: complex, frequency: float = 84e3, rest: float = 0.0) -> TankC
     return TankCurrents(frequency, np.array([current]), np.array([-0.98 * current]), np.array([-0.98 * current]), rest)
 
 
-@pytest.mark.parametrize("c, volts, frequency, tangent, amperes, esr, watts, slope, rtol", ref.CAP)
-def test_bars_of_no_length_share_the_published_current_evenly(
-    c: float, volts: float, frequency: float, tangent: float, amperes: float, esr: float, watts: float, slope: float, rtol: float
-) -> None:
+@pytest.mark.parametrize("row", ref.CAP)
+def test_bars_of_no_length_share_the_published_current_evenly(row: tuple) -> None:
     """Published values, section 12: four capacitors of a quarter each carry a quarter of the current and of the loss."""
+    c, volts, frequency, _, _, esr, *_ = row
     bank = replace(BANK, unit=c / 4, count=4, resistance=esr)
     current = 2 * np.pi * frequency * c * volts
     found = divided(bank, replace(RAILS, segment=MeasuredSegment(0.0, 0.0), own_inductance=0.0), alone(current, frequency))
-    assert found.rms == pytest.approx(np.full(4, amperes / 4), rel=rtol)
-    assert 4 * esr * float(np.sum(found.rms**2)) == pytest.approx(watts, rel=rtol)
+    assert 4 * found.rms == listed("CAP", "current", row)
+    assert 4 * esr * float(np.sum(found.rms**2)) == listed("CAP", "loss", row)
     assert found.rails_loss == 0.0
 
 
@@ -80,8 +80,9 @@ def ladder(frequency: float, first: int, last: int) -> complex:
 def test_inductance_at_the_terminals_is_that_of_the_ladder_put_together_from_its_far_end() -> None:
     frequency = 84e3
     w = 2 * np.pi * frequency
-    assert terminal_inductance(BANK, RAILS, frequency) == pytest.approx(
-        (ladder(frequency, 1, 10).imag + 1 / (w * 10e-6)) / w, rel=1e-9
+    wanted = (ladder(frequency, 1, 10).imag + 1 / (w * 10e-6)) / w
+    assert terminal_inductance(BANK, RAILS, frequency) == known(
+        wanted, "inductance at a bank's terminals", "ladder put together from its far end", INDEPENDENT, unit="H", rel=1e-9
     )
     half = RAILS.segment.resistance / 2 + 1j * w * RAILS.segment.inductance / 2
     middle = (ladder(frequency, 6, 10) + half) / 2
@@ -119,4 +120,7 @@ def test_resistance_of_the_bars_is_that_of_capacitors_that_share_evenly(coil) ->
     n, (left, right) = BANK.count, places(coil, BANK.count)
     shares = [(k / n if k < at else (n - k) / n) for at in (left, right) for k in range(1, n)]
     found = rails_resistance(BANK, replace(RAILS, coil=coil, drains="far end"), 100.0)
-    assert found == pytest.approx(RAILS.segment.resistance / 2 * sum(share**2 for share in shares), rel=1e-3)
+    wanted = RAILS.segment.resistance / 2 * sum(share**2 for share in shares)
+    assert found == known(
+        wanted, f"resistance of a bank's bars, coil at: {coil}", "even shares by hand", CLOSED, unit="ohm", rel=1e-3
+    )

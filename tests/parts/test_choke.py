@@ -15,6 +15,7 @@ from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import Winding
 from heatsim.physics.stage import choke_flux_swing
 from heatsim.scenario.catalogue import builtin
+from tests.support.book import CLOSED, known
 
 MATERIALS = builtin().materials
 RING = builtin().rings["powder-39.9x24.1x14.5"]
@@ -42,7 +43,10 @@ def test_powder_follows_its_bias_curve_down_to_the_air_core(name: str) -> None:
     share = bias.share(20 * current / made.ring.path_length)
     air = min(made.winding.air_inductance(made.ring), 0.5 * curve.inductance_zero)
     expected = air + (curve.inductance_zero - air) * share
-    assert curve.inductance(current) == pytest.approx(expected, abs=5e-3 * curve.inductance_zero)
+    what = f"choke of {name}: inductance under bias"
+    assert curve.inductance(current) == known(
+        expected, what, "share of the material's curve", CLOSED, unit="H", abs=5e-3 * curve.inductance_zero
+    )
 
 
 def test_a_measured_bias_curve_gives_a_table_known_as_far_as_it_was_measured() -> None:
@@ -63,7 +67,7 @@ def test_ferrite_takes_its_gap_and_a_material_without_saturation_stays_straight(
     length = made.ring.path_length
     expected = 4e-7 * np.pi * 400 * made.ring.total_area / ((length - 1e-3) / 2300 + 1e-3)
     assert isinstance(curve, GappedCurve)
-    assert curve.inductance_zero == pytest.approx(expected, rel=1e-9)
+    assert curve.inductance_zero == known(expected, "gapped ferrite ring", "reluctances in series", CLOSED, unit="H", rel=1e-9)
     unknown = replace(made, material=replace(made.material, saturation_flux_density_t=None))
     straight = wound_curve(replace(unknown, gap=1e-3))
     assert isinstance(straight, LinearCurve) and straight.known_to == 0.0

@@ -39,6 +39,7 @@ from heatsim.parts.ring import RingCore
 from heatsim.parts.thermal import ChokeHeat, Cooling, choke_heat
 from heatsim.physics.convection import ring_heat_flow
 from heatsim.scenario.catalogue import builtin
+from tests.support.book import INDEPENDENT, MEMORY, Known, known
 from tests.support.windings import of_wire
 
 ENTRY = builtin().rings["powder-26.9x14.7x11.2"]
@@ -64,45 +65,52 @@ def found() -> ChokeHeat:
     return choke_heat(CHOKE, *waveforms(), Cooling(ambient_c=25.0))
 
 
+def by_hand(value: float, what: str, unit: str, rel: float) -> Known:
+    """A number of the hand calculation on top."""
+    return known(value, f"choke: {what}", "the choke by hand, nine steps", INDEPENDENT, unit=unit, rel=rel)
+
+
 def test_step_1_inductance() -> None:
-    assert CURVE.inductance_zero == pytest.approx(89.46e-6, rel=1e-4)
-    assert CURVE.inductance_zero == pytest.approx(2 * 75e-9 * 24**2, rel=0.08)
+    assert CURVE.inductance_zero == by_hand(89.46e-6, "inductance without current", "H", 1e-4)
+    assert CURVE.inductance_zero == known(2 * 75e-9 * 24**2, "choke: inductance", "AL of the catalogue", MEMORY, unit="H", rel=0.08)
 
 
 def test_step_2_inductance_at_the_operating_current() -> None:
-    assert WINDING.air_inductance(RING) == pytest.approx(2.219e-6, rel=1e-3)
-    assert float(CURVE.inductance(6.0)) == pytest.approx(81.02e-6, rel=3e-3)
+    assert WINDING.air_inductance(RING) == by_hand(2.219e-6, "air-core inductance", "H", 1e-3)
+    assert float(CURVE.inductance(6.0)) == by_hand(81.02e-6, "inductance at 6 A", "H", 3e-3)
 
 
 def test_step_3_copper() -> None:
-    assert WINDING.mean_turn(RING) == pytest.approx(63.85e-3, rel=1e-4)
-    assert WINDING.resistance(RING, 20.0) == pytest.approx(33.64e-3, rel=1e-4)
+    assert WINDING.mean_turn(RING) == by_hand(63.85e-3, "mean turn", "m", 1e-4)
+    assert WINDING.resistance(RING, 20.0) == by_hand(33.64e-3, "resistance", "ohm", 1e-4)
 
 
 def test_step_4_flux_density(found: ChokeHeat) -> None:
-    assert found.swing_t == pytest.approx(42.13e-3, rel=1e-3)
+    assert found.swing_t == by_hand(42.13e-3, "flux density swing", "T", 1e-3)
 
 
 def test_step_5_core_loss(found: ChokeHeat) -> None:
-    assert found.core_w == pytest.approx(0.2033, rel=2e-3)
+    assert found.core_w == by_hand(0.2033, "core loss", "W", 2e-3)
 
 
 def test_steps_6_and_7_copper_loss(found: ChokeHeat) -> None:
     """The hand takes all ripple at 100 kHz; its harmonics add a few per cent to the AC part."""
-    assert found.copper_dc_w == pytest.approx(1.377, rel=5e-3)
-    assert found.copper_ac_w == pytest.approx(0.0243, rel=0.06)
-    assert float(WINDING.ac_factor(RING, np.array([1e5]), 55.0)[0]) == pytest.approx(2.217, rel=5e-3)
+    assert found.copper_dc_w == by_hand(1.377, "copper loss, direct", "W", 5e-3)
+    assert found.copper_ac_w == by_hand(0.0243, "copper loss, alternating", "W", 0.06)
+    assert float(WINDING.ac_factor(RING, np.array([1e5]), 55.0)[0]) == by_hand(2.217, "AC over DC resistance at 100 kHz", "1", 5e-3)
 
 
 def test_step_8_heat_given_off() -> None:
     wound = WINDING.wound(RING)
     assert [1e3 * value for value in wound] == pytest.approx([29.64, 12.01, 25.68], abs=0.01)
     flow = ring_heat_flow(wound, 55.0, 25.0)
-    assert flow.convection == pytest.approx(0.956, rel=0.01)
-    assert flow.radiation == pytest.approx(0.671, rel=2e-3)
+    assert flow.convection == by_hand(0.956, "convection at 55 °C", "W", 0.01)
+    assert flow.radiation == by_hand(0.671, "radiation at 55 °C", "W", 2e-3)
 
 
 def test_step_9_temperature(found: ChokeHeat) -> None:
     assert found.state == "balanced"
-    assert found.temperature_c == pytest.approx(54.7, abs=0.5)
+    assert found.temperature_c == known(
+        54.7, "choke: temperature", "the choke by hand, nine steps", INDEPENDENT, unit="°C", abs=0.5
+    )
     assert found.dominant == "direct current"

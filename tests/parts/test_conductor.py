@@ -13,6 +13,7 @@ from heatsim.errors import InputError
 from heatsim.parts.conductor import Conductor, Joint
 from heatsim.parts.section import Bar, Board, Load, Surroundings, Wire, balance, copper_thickness, loss_per_metre
 from heatsim.physics.spectrum import Spectrum
+from tests.support.book import CLOSED, INDEPENDENT, known
 
 AIR = Surroundings(0.2, 0.0, 25.0)
 RHO_20, ALPHA = 1 / 58e6, 3.93e-3
@@ -48,7 +49,8 @@ def test_a_bar_gives_off_what_it_loses() -> None:
     rise, around = warm.temperature - 25.0, 46e-3
     film = natural(around / math.pi, warm.temperature, 25.0)
     radiated = 0.2 * 5.670374e-8 * ((warm.temperature + 273.15) ** 4 - 298.15**4)
-    assert around * (film * rise + radiated) == pytest.approx(loss, rel=0.02)
+    what = "heat of a bar at the temperature found, against its loss"
+    assert around * (film * rise + radiated) == known(loss, what, "Churchill & Chu written anew", INDEPENDENT, unit="W/m", rel=0.02)
     assert warm.loss == pytest.approx(0.5 * loss, rel=1e-3)
     assert warm.resistance == warm.resistance_direct == pytest.approx(warm.loss / current**2, rel=1e-9)
 
@@ -64,7 +66,9 @@ def test_an_insulated_cable_is_warmer_inside_by_the_heat_through_its_insulation(
     around = 2 * math.pi * (inner + 1.5e-3)
     film = natural(2 * (inner + 1.5e-3), surface, 25.0)
     radiated = 0.9 * 5.670374e-8 * ((surface + 273.15) ** 4 - 298.15**4)
-    assert around * (film * (surface - 25.0) + radiated) == pytest.approx(loss, rel=0.03)
+    what = "heat of an insulated cable at the temperature found, against its loss"
+    given_off = around * (film * (surface - 25.0) + radiated)
+    assert given_off == known(loss, what, "Churchill & Chu written anew", INDEPENDENT, unit="W/m", rel=0.03)
 
 
 def test_a_trace_warms_the_board_beside_it_like_a_fin() -> None:
@@ -80,7 +84,10 @@ def test_a_trace_warms_the_board_beside_it_like_a_fin() -> None:
     film += 0.9 * 5.670374e-8 * ((surface + 273.15) ** 4 - 298.15**4) / (surface - 25.0)
     length = math.sqrt(0.8 * 1.6e-3 / (2 * film))
     fins = 2 * math.sqrt(2 * film * 0.8 * 1.6e-3) * math.tanh(20e-3 / length)
-    assert (fins + 2 * film * (trace.width + trace.thickness)) * (surface - 25.0) == pytest.approx(loss, rel=0.02)
+    given_off = (fins + 2 * film * (trace.width + trace.thickness)) * (surface - 25.0)
+    assert given_off == known(
+        loss, "heat of a trace with its board, against its loss", "two fins", INDEPENDENT, unit="W/m", rel=0.02
+    )
 
 
 def test_harmonics_lose_more_than_their_share() -> None:
@@ -95,7 +102,8 @@ def test_a_strip_facing_its_return_carries_it_in_one_skin() -> None:
     warm = conductor(Bar(30e-3, 3e-3, 2e-3)).warm(tank(100.0))
     rho = RHO_20 * (1 + ALPHA * (warm.temperature - 20))
     depth = math.sqrt(rho / (math.pi * 85e3 * 4e-7 * math.pi))
-    assert warm.resistance_tank == pytest.approx(0.5 * rho / (30e-3 * depth), rel=1e-3)
+    wanted = 0.5 * rho / (30e-3 * depth)
+    assert warm.resistance_tank == known(wanted, "strip facing its return", "one skin depth", CLOSED, unit="ohm", rel=1e-3)
 
 
 def test_equal_ones_share_the_current() -> None:
@@ -148,7 +156,7 @@ def test_a_joint_sends_its_heat_along_both_bars_as_along_endless_fins() -> None:
     film += 0.2 * 5.670374e-8 * ((warm.temperature + 273.15) ** 4 - 298.15**4) / (warm.temperature - 25.0)
     own = current**2 * RHO_20 * (1 + ALPHA * (far - 20)) / bars.area / (film * 66e-3)
     excess = 200e-6 * current**2 / 2 / math.sqrt(film * 66e-3 * 390 * bars.area)
-    assert warm.temperature == pytest.approx(25.0 + own + excess, abs=0.5)
+    assert warm.temperature == known(25.0 + own + excess, "joint between two bars", "endless fins", INDEPENDENT, unit="°C", abs=0.5)
     assert warm.loss == pytest.approx(200e-6 * current**2)
 
 
@@ -185,7 +193,9 @@ def test_traces_are_set_beside_the_charts_within_their_range() -> None:
     """IPC-2221, row of 100 mil, 2.756 mil and 20 K: 10.54137 A; beyond 35 A or 10 mm nothing is said."""
     air = Surroundings(0.9, 0.0, 25.0, Board(1.6e-3, 20e-3))
     trace = conductor(Bar(100 * 25.4e-6, 2.756 * 25.4e-6), air)
-    assert trace.warm(direct(10.54137)).chart_rise == pytest.approx(20.0, rel=1e-4)
+    assert trace.warm(direct(10.54137)).chart_rise == known(
+        20.0, "rise of a trace by the charts at 10.54137 A", "IPC-2221", CLOSED, unit="K", rel=1e-4
+    )
     inner = replace(trace, inner=True)
     assert inner.warm(direct(10.54137 / 2)).chart_rise == pytest.approx(20.0, rel=1e-4)
     assert trace.warm(direct(36.0)).chart_rise is None

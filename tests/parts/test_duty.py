@@ -8,6 +8,7 @@ import heatsim as hs
 from heatsim.parts.choke import Choke
 from heatsim.parts.curves import LinearCurve
 from heatsim.studies.wind import Duty, duty_of, estimate
+from tests.support.book import CLOSED, known
 
 # Reference file, section 8: flux swing 0.551101965822*Vdc/f with two chokes, 0.105256831177*Vdc/f with one; rms of the
 # alternating flux 1.135723617*Vdc/w and 0.236997012*Vdc/w.
@@ -22,10 +23,12 @@ def linear(side):
 def test_a_linear_choke_has_the_closed_forms(centre, swing, rms):
     duty = Duty(24.0, 100e3, 6.0, centre, 25.0)
     found = estimate(linear("centre" if centre else "left"), duty)
-    assert found.flux_swing == pytest.approx(swing * 24 / 100e3, rel=1e-4)
+    kind = "centre choke" if centre else "one of two chokes"
+    assert found.flux_swing == known(swing * 24 / 100e3, f"{kind}: flux swing", "ideal stage", CLOSED, unit="Wb", rel=1e-4)
     assert found.ripple_current == pytest.approx(swing * 24 / 100e3 / 100e-6, rel=1e-4)
     alternating = rms * 24 / (2 * np.pi * 100e3) / 100e-6
-    assert found.rms_current == pytest.approx(np.hypot(6.0, alternating), rel=1e-4)
+    wanted = np.hypot(6.0, alternating)
+    assert found.rms_current == known(wanted, f"{kind}: rms current", "ideal stage", CLOSED, unit="A", rel=1e-4)
     assert found.remaining == 1.0 and found.core_loss is None and found.temperature is None
 
 

@@ -11,13 +11,13 @@ from heatsim.errors import InputError
 from heatsim.parts.gauge import LARGEST, SMALLEST, gauge_name, gauge_number, read_wire, wire_diameter
 from heatsim.quantity import QuantityError
 from tests.support import references as ref
+from tests.support.book import MEMORY, known, listed
 
 
 @pytest.mark.parametrize("row", ref.AWG, ids=lambda row: f"AWG{row[0]}")
 @pytest.mark.parametrize("form", ["AWG {}", "{} AWG", "awg{}", "{}awg", "AWG #{}", "#{} AWG", "AWG-{}", " {}-AWG "])
 def test_both_orders(row: tuple, form: str) -> None:
-    gauge, millimetres, _area, _ohm_per_km, rtol = row
-    assert wire_diameter(form.format(gauge)) == pytest.approx(millimetres * 1e-3, rel=rtol)
+    assert 1e3 * wire_diameter(form.format(row[0])) == listed("AWG", "d", row)
 
 
 @pytest.mark.parametrize(
@@ -32,7 +32,7 @@ def test_both_orders(row: tuple, form: str) -> None:
 )
 def test_large_gauges_are_counted_in_noughts(names: tuple[str, ...], inch: float, off: float) -> None:
     for name in names:
-        assert wire_diameter(name) / 25.4e-3 == pytest.approx(inch, abs=off)
+        assert wire_diameter(name) / 25.4e-3 == known(inch, f"diameter of {name}", "ASTM B258", MEMORY, unit="in", abs=off)
 
 
 @given(st.integers(LARGEST, SMALLEST))

@@ -13,6 +13,7 @@ from heatsim.errors import InputError
 from heatsim.parts.hot_metal import LOWEST_C, Constant, HotMetal, Trend
 from heatsim.parts.materials import Metal
 from heatsim.scenario.catalogue import builtin
+from tests.support.book import CLOSED, INDEPENDENT, MEMORY, known
 
 METALS = builtin().metals
 HOT = {name: metal.hot for name, metal in METALS.items() if metal.hot}
@@ -59,14 +60,16 @@ def en_specific_heat(t: float) -> float:
 
 @pytest.mark.parametrize(("celsius", "heat", "conductivity"), EN_STEEL)
 def test_steel_after_en_1993(celsius: float, heat: float, conductivity: float) -> None:
-    steel = HOT["steel"]
-    assert steel.specific_heat(celsius) == pytest.approx(heat, rel=1e-5)
-    assert steel.conductivity(celsius) == pytest.approx(conductivity, rel=1e-5)
+    steel, what, code = HOT["steel"], f"catalogue's steel at {celsius} °C", "EN 1993-1-2"
+    assert steel.specific_heat(celsius) == known(heat, f"{what}: specific heat", code, CLOSED, unit="J/(kg K)", rel=1e-5)
+    assert steel.conductivity(celsius) == known(conductivity, f"{what}: conductivity", code, CLOSED, unit="W/(m K)", rel=1e-5)
 
 
 @pytest.mark.parametrize(("celsius", "heat"), EN_ENTHALPY)
 def test_heat_of_steel_after_en_1993(celsius: float, heat: float) -> None:
-    assert HOT["steel"].enthalpy(celsius) == pytest.approx(7850 * heat, rel=1e-5)
+    assert HOT["steel"].enthalpy(celsius) / 7850 == known(
+        heat, f"catalogue's steel, heat to {celsius} °C", "EN 1993-1-2", CLOSED, unit="J/kg", rel=1e-5
+    )
 
 
 @pytest.mark.parametrize("celsius", [20.35, 600.05, 733.33, 734.95, 735.04, 735.53, 741.17, 899.96, 1200])
@@ -76,7 +79,10 @@ def test_the_peak_of_steel_is_resolved(celsius: float) -> None:
 
     edges = [20, *(cut for cut in (600, 735, 900) if cut < celsius), celsius]
     heat = sum(quad(en_specific_heat, a, b - 1e-9, epsrel=1e-10)[0] for a, b in zip(edges, edges[1:], strict=False))
-    assert HOT["steel"].enthalpy(celsius) / 7850 == pytest.approx(heat, rel=1e-4 if celsius < 30 else 1e-5)
+    band = 1e-4 if celsius < 30 else 1e-5
+    assert HOT["steel"].enthalpy(celsius) / 7850 == known(
+        heat, f"catalogue's steel, heat to {celsius} °C", "adaptive quadrature", INDEPENDENT, unit="J/kg", rel=band
+    )
 
 
 def test_steel_takes_up_its_peak_of_heat() -> None:
@@ -88,12 +94,21 @@ def test_steel_takes_up_its_peak_of_heat() -> None:
 
 @pytest.mark.parametrize(("celsius", "resistivity"), STEEL_RESISTIVITY)
 def test_resistivity_of_steel(celsius: float, resistivity: float) -> None:
-    assert HOT["steel"].resistivity(celsius) == pytest.approx(resistivity, rel=0.02)
+    assert HOT["steel"].resistivity(celsius) == known(
+        resistivity,
+        f"catalogue's steel at {celsius} °C: resistivity",
+        "0.2 % C steel, see references",
+        MEMORY,
+        unit="ohm m",
+        rel=0.02,
+    )
 
 
 @pytest.mark.parametrize(("celsius", "resistivity"), COPPER_RESISTIVITY)
 def test_resistivity_of_copper(celsius: float, resistivity: float) -> None:
-    assert HOT["copper"].resistivity(celsius) == pytest.approx(resistivity, rel=1e-5)
+    assert HOT["copper"].resistivity(celsius) == known(
+        resistivity, f"catalogue's copper at {celsius} °C: resistivity", "IEC 60028", CLOSED, unit="ohm m", rel=1e-5
+    )
 
 
 @pytest.mark.parametrize(
@@ -117,7 +132,9 @@ def test_wiedemann_and_franz(name: str, low: float, high: float) -> None:
 def test_dulong_and_petit(name: str, molar_mass: float) -> None:
     """Near 3R/M at 150 °C, at the Debye temperature (Cu 70, Al 155, Fe 195 °C); up to a third more near melting, beside peaks."""
     hot, law = HOT[name], 3 * GAS_CONSTANT / molar_mass
-    assert hot.specific_heat(150) == pytest.approx(law, rel=0.15)
+    assert hot.specific_heat(150) == known(
+        law, f"specific heat of {name} at 150 °C", "Dulong & Petit, 3R/M", CLOSED, unit="J/(kg K)", rel=0.15
+    )
     assert law < hot.specific_heat(hot.highest_c) < 1.5 * law
 
 
@@ -143,7 +160,7 @@ def test_cast_iron_has_its_printed_means() -> None:
     """Mean specific heat 460 J/(kg*K) from 20 to 200 °C, 535 from 20 to 600 °C; informative table of EN 1561 (memory)."""
     iron = HOT["cast iron"]
     means = [iron.enthalpy(celsius) / iron.density / (celsius - 20) for celsius in (200, 600)]
-    assert means == pytest.approx([460, 535], rel=0.02)
+    assert means == known([460, 535], "mean specific heat of cast iron", "EN 1561", MEMORY, unit="J/(kg K)", rel=0.02)
 
 
 @pytest.mark.parametrize("name", METALS)

@@ -15,6 +15,7 @@ from heatsim.physics.coreloss import igse_loss, igse_triangle_ratio, steinmetz
 from heatsim.physics.magnetisation import bias_limit_flux_density
 from heatsim.scenario.catalogue import builtin
 from tests.support import references as ref
+from tests.support.book import CLOSED, MEMORY, PUBLISHED, Known, known, listed
 
 MATERIALS = builtin().materials
 MIX = {"26": "iron-powder-75", "52": "iron-powder-75-low-loss", "8": "iron-powder-35", "2": "iron-powder-10"}
@@ -71,25 +72,31 @@ def test_every_figure_names_its_origin_and_none_passes_for_more_than_it_is() -> 
 
 @pytest.mark.parametrize("row", ref.DCBIAS_FESIAL)  # recalled coefficients, percentage computed
 def test_fe_si_al_under_bias(row: tuple) -> None:
-    mu, b, c, oersted, percent, atol = row
+    mu, b, c, oersted, *_ = row
     material = MATERIALS[f"fe-si-al-{mu}"]
     assert printed(material) == pytest.approx((b, c), rel=1e-12)
-    assert 100.0 * share(material.name, oersted) == pytest.approx(percent, abs=atol)
+    assert 100.0 * share(material.name, oersted) == listed("DCBIAS_FESIAL", "percent", row)
 
 
 @pytest.mark.parametrize("row", ref.DCBIAS_IRON_50OE)  # general property table, recalled
 def test_iron_powder_at_50_oersted(row: tuple) -> None:
-    mix, mu, percent, atol = row
+    mix, mu, _, atol = row
     material = MATERIALS[MIX[mix]]
     assert material.permeability == mu
-    assert 100.0 * share(material.name, 50.0) == pytest.approx(percent, abs=1e-9)
+    assert 100.0 * share(material.name, 50.0) == listed("DCBIAS_IRON_50OE", "percent", row, abs=1e-9)
     assert material.bias is not None and material.bias.tolerance == pytest.approx(atol / 100.0)
+
+
+def within_the_band(row: tuple) -> Known:
+    """The middle of a recalled band and half its width."""
+    _, low, high = row
+    return listed("DCBIAS_ORDER_100OE", "band", row, abs=(high - low) / 2)
 
 
 @pytest.mark.parametrize("row", [row for row in ref.DCBIAS_ORDER_100OE if row[0] != "MPP"])  # charts, recalled as bands
 def test_alloys_at_60_mu_and_100_oersted(row: tuple) -> None:
-    alloy, low, high = row
-    assert low <= 100.0 * share(ALLOY[alloy], 100.0) <= high
+    alloy, *_ = row
+    assert 100.0 * share(ALLOY[alloy], 100.0) == within_the_band(row)
 
 
 def test_the_recalled_band_of_mpp_is_too_high_for_its_own_saturation() -> None:
@@ -145,7 +152,9 @@ def test_the_usual_permeabilities_are_there_and_the_higher_gives_way_first(famil
 @pytest.mark.parametrize(("oersted", "percent"), [(10.0, 95.0), (20.0, 82.0), (50.0, 51.0)])
 def test_iron_powder_75_at_small_fields(oersted: float, percent: float) -> None:
     """Recalled; the estimate through 51 % at 50 Oe alone gave 90 and 78 %."""
-    assert 100.0 * share("iron-powder-75", oersted) == pytest.approx(percent, abs=0.1)
+    assert 100.0 * share("iron-powder-75", oersted) == known(
+        percent, f"permeability left of iron powder 75 at {oersted} Oe", "catalogue curve, recalled", MEMORY, unit="%", abs=0.1
+    )
 
 
 def test_every_powder_keeps_its_curve_to_the_end_of_what_a_choke_can_see() -> None:
@@ -162,8 +171,7 @@ def test_order_of_the_alloys() -> None:
 
 @pytest.mark.parametrize("row", ref.BSAT)  # Fe-Si-Al published, others recalled
 def test_saturation_flux_density(row: tuple) -> None:
-    alloy, tesla, rtol = row
-    assert MATERIALS[ALLOY[alloy]].saturation_flux_density_t == pytest.approx(tesla, rel=rtol)
+    assert MATERIALS[ALLOY[row[0]]].saturation_flux_density_t == listed("BSAT", "tesla", row)
 
 
 @pytest.mark.parametrize("mu", [60, 90, 125])
@@ -171,7 +179,14 @@ def test_known_curves_end_near_the_saturation_flux_density(mu: int) -> None:
     """The curve's limit must be the alloy's: a check on recalled coefficients; within 12 %."""
     material = MATERIALS[f"fe-si-al-{mu}"]
     limit = bias_limit_flux_density(mu, *printed(material))
-    assert limit == pytest.approx(material.saturation_flux_density_t, rel=0.12)
+    assert limit == known(
+        material.saturation_flux_density_t,
+        f"where the curve of Fe-Si-Al {mu} ends",
+        "saturation: catalogue",
+        PUBLISHED,
+        unit="T",
+        rel=0.12,
+    )
 
 
 @pytest.mark.parametrize("name", IRON)
@@ -231,23 +246,25 @@ def test_half_field_scales_the_curve_of_a_material() -> None:
 
 @pytest.mark.parametrize("row", ref.LOSS_IRON)  # general property table of Issue L, recalled
 def test_iron_powder_loss(row: tuple) -> None:
-    mix, frequency, gauss, computed, printed = row
+    mix, frequency, gauss, *_ = row
     found = loss(MIX[mix]).density(gauss * 1e-4, frequency) / 1e3
-    assert found == pytest.approx(computed, rel=2e-4)
-    assert found == pytest.approx(printed, rel=0.04)
+    assert found == listed("LOSS_IRON", "computed", row)
+    assert found == listed("LOSS_IRON", "printed", row)
 
 
 @pytest.mark.parametrize("row", ref.LOSS_IRON_COEFF)  # recalled
 def test_iron_powder_coefficients(row: tuple) -> None:
-    mix, mu, *coefficients = row
-    assert loss(MIX[mix]).coefficients == pytest.approx(coefficients)
+    mix, mu, *_ = row
+    for name, coefficient in zip("abcd", loss(MIX[mix]).coefficients, strict=True):
+        assert coefficient == listed("LOSS_IRON_COEFF", name, row)
     assert MATERIALS[MIX[mix]].permeability == mu
 
 
 def test_fe_si_al_loss() -> None:
-    coefficients, tesla, kilohertz, expected, rtol = ref.LOSS_FESIAL[1]  # newer edition, recalled
+    row = ref.LOSS_FESIAL[1]  # newer edition, recalled
+    coefficients, tesla, kilohertz, *_ = row
     assert loss("fe-si-al-60").coefficients == coefficients
-    assert loss("fe-si-al-60").density(tesla, kilohertz * 1e3) / 1e3 == pytest.approx(expected, rel=rtol)
+    assert loss("fe-si-al-60").density(tesla, kilohertz * 1e3) / 1e3 == listed("LOSS_FESIAL", "loss", row)
 
 
 def test_band_of_fe_si_al_loss_covers_both_editions() -> None:
@@ -290,18 +307,19 @@ def test_triangle_against_hysteresis_and_eddy_taken_apart(name: str) -> None:
     time = np.linspace(0.0, 1e-5, 401)
     triangle = tesla * np.interp(time, [0.0, 2.5e-6, 7.5e-6, 1e-5], [0.0, 1.0, -1.0, 0.0])
     assert igse_triangle_ratio(2.0, 0.5) == pytest.approx(8 / np.pi**2)
-    assert found.waveform(time, triangle) == pytest.approx(apart, rel=0.015)
+    assert found.waveform(time, triangle) == known(
+        apart, f"triangle's loss in {name}", "hysteresis and eddy part taken apart", CLOSED, unit="W/m3", rel=0.015
+    )
 
 
 def test_choke_flux_against_the_published_ratio() -> None:
     """Two-choke flux, alpha 1.5, beta 2.5: 0.985046 of a sine of the same swing (reference file, section 6)."""
-    _, _, _, ratio, _ = ref.IGSE_CHOKE[1]
     angle = np.linspace(0.0, 2.0 * np.pi, 20001)
     volts = 1.0 - np.pi * np.maximum(np.sin(angle), 0.0)
     flux = np.concatenate([[0.0], np.cumsum(0.5 * (volts[1:] + volts[:-1]) * np.diff(angle))])
     made_up = CoreLoss("steinmetz", (1.0, 1.5, 2.5), 1.0, "memory", "exponents of the reference row")
     found = made_up.waveform(angle / (2 * np.pi * 1e5), flux) / made_up.density(np.ptp(flux) / 2, 1e5)
-    assert found == pytest.approx(ratio, rel=1e-5)
+    assert found == listed("IGSE_CHOKE", "ratio", ref.IGSE_CHOKE[1], rel=1e-5)
 
 
 def test_still_flux_loses_nothing() -> None:

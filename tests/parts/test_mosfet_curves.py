@@ -12,6 +12,7 @@ from scipy.integrate import quad
 from heatsim.parts.mosfet_curves import capacitances, curve_points, drain_current, gate_voltage, total_gate_charge
 from heatsim.parts.switch import DatasheetCurves
 from tests.parts.test_mosfet_model import BENCH, DEVICES
+from tests.support.book import INDEPENDENT, known
 from tests.support.independent.datasheet import figures, saturated, shape
 
 
@@ -21,7 +22,9 @@ def test_the_transfer_curve_is_the_root_of_the_square_law(name: str) -> None:
     for over in (0.3, 0.8, 1.5):
         # lambda acts on the inner drain voltage there, on the whole here: apart by 1e-3 of the drop
         wanted = saturated(law.threshold + over, law.threshold, law.stiffness, law.source)
-        assert float(drain_current(switch, law.threshold + over, 10.0)) == pytest.approx(wanted, rel=5e-3)
+        assert float(drain_current(switch, law.threshold + over, 10.0)) == known(
+            wanted, f"{name}: drain current {over} V over threshold", "root of the square law", INDEPENDENT, unit="A", rel=5e-3
+        )
         assert gate_voltage(switch, wanted) == pytest.approx(law.threshold + over, abs=5e-3)
 
 
@@ -53,7 +56,7 @@ def test_the_whole_gate_charge_is_the_integral_of_both_capacitances(name: str) -
     start, edges = -switch.gate_drain_charge_voltage, [x / law.steepness for x in (-10, -1, 0)]
     area, _ = quad(shape, start, end, args=(law.steepness,), points=[x for x in edges if start < x < end], limit=400)
     wanted = law.gate_source * switch.on_gate_voltage + law.least * (end - start) + (law.most - law.least) * area
-    assert total_gate_charge(switch) == pytest.approx(wanted, rel=1e-4)
+    assert total_gate_charge(switch) == known(wanted, f"{name}: gate charge", "quadrature", INDEPENDENT, unit="C", rel=1e-4)
 
 
 def test_points_on_the_curves_do_not_differ_and_points_off_them_by_what_they_are_off() -> None:

@@ -12,6 +12,7 @@ from heatsim.parts.winding import Winding
 from heatsim.physics.ringcore import RingSize, ring_constants, ring_inductance, ring_path_length, ring_surface
 from heatsim.scenario.catalogue import builtin
 from tests.support import references as ref
+from tests.support.book import listed
 
 RINGS = builtin().rings
 POWDER = {"26.9": "powder-26.9x14.7x11.2", "39.9": "powder-39.9x24.1x14.5", "77.8": "powder-77.8x49.2x12.7"}
@@ -36,8 +37,11 @@ def millimetres(entry: object) -> tuple[float, ...]:
 
 @pytest.mark.parametrize("row", ref.RING_IEC, ids=lambda row: row[0])  # ferrite data book, recalled
 def test_ferrite_rings(row: tuple) -> None:
-    name, d1, d2, h, *_, path, area, _volume, _exact, rtol = row
-    assert millimetres(RINGS[FERRITE[name]]) == pytest.approx((d1, d2, h, path, area), rel=rtol)
+    name, d1, d2, h, *_, rtol = row
+    *size, path, area = millimetres(RINGS[FERRITE[name]])
+    assert size == pytest.approx([d1, d2, h], rel=rtol)
+    assert path == listed("RING_IEC", "path_printed", row)
+    assert area == listed("RING_IEC", "area_printed", row)
 
 
 @pytest.mark.parametrize("row", ref.RING_POWDER_B, ids=lambda row: row[0])  # powder catalogue, recalled

@@ -14,6 +14,7 @@ from scipy.optimize import brentq
 from heatsim.parts.silicon import BankPower, Way, overdrive_at
 from heatsim.parts.sink import CEILING, PADS, PlateSink, RatedSink, ThermalPath, pad_resistance
 from tests.support import references_heating as ref
+from tests.support.book import CLOSED, INDEPENDENT, known, listed
 
 LINEAR = math.log(423.15 / 298.15)
 PATH = ThermalPath(
@@ -55,7 +56,7 @@ def test_a_resistance_that_rises_in_a_straight_line_is_the_closed_form_of_feedba
     if expected > CEILING:
         assert found.junction is None and found.sink is None
     else:
-        assert found.junction == pytest.approx(expected, abs=0.01)
+        assert found.junction == known(expected, f"junction at {watts} W", "feedback in closed form", CLOSED, unit="°C", abs=0.01)
 
 
 def test_runaway_is_where_no_balance_is() -> None:
@@ -73,7 +74,7 @@ def test_loss_and_on_resistance_agree_against_one_equation() -> None:
     power = replace(ONE, conduction=12.0, overlap=5.0, rest=1.0)
     root = brentq(lambda k: k - 298.15 - 3.3 * (12.0 * (k / 298.15) ** 2.3 + 6.0), 298.15, 423.0)
     found = Way.best(PATH).heat(both(power), "left")
-    assert found.junction == pytest.approx(root - 273.15, abs=0.01)
+    assert found.junction == known(root - 273.15, "junction in balance", "root of one equation", INDEPENDENT, unit="°C", abs=0.01)
     assert found.ratio == pytest.approx((root / 298.15) ** 2.3, rel=1e-4)
     assert found.loss == pytest.approx((root - 298.15) / 3.3, rel=1e-4)
 
@@ -107,7 +108,7 @@ def test_unequal_devices_share_as_a_nodal_solution_has_it(count: int) -> None:
         matrix[k + 1, k + 1] += each + 1 / (1e-6 * bench[k, k])
     volts = np.linalg.solve(matrix, np.append(amps, np.zeros(count)))
     losses = (volts[0] - volts[1:]) ** 2 * conductance
-    assert found.loss[0] == pytest.approx(losses[0], rel=1e-4)
+    assert found.loss[0] == known(losses[0], f"worst of {count} unequal devices", "nodal solution", INDEPENDENT, unit="W", rel=1e-4)
     assert found.bank[0] == pytest.approx(losses.sum(), rel=1e-4) == pytest.approx(power.conduction, rel=1e-4)
 
 
@@ -122,7 +123,7 @@ def test_a_warmer_device_gives_current_away_to_cooler_ones() -> None:
         bank = 20.0 * cold / (1 / a + 1 / b)
         one, two = 40.0 + 1.3 * bank * b / (a + b), 40.0 + 1.3 * bank * a / (a + b)
     found = Way.best(path).devices(power, np.array([40.0]))
-    assert found.junction[0] == pytest.approx(one, abs=1e-4)
+    assert found.junction[0] == known(one, "warmer of two devices", "iteration of its own", INDEPENDENT, unit="°C", abs=1e-4)
     plain = 20.0 * cold / cold * (1 / 0.85) / cold
     assert found.loss[0] > plain and found.loss[0] / found.bank[0] < (1 / 0.85) / cold
 
@@ -147,27 +148,24 @@ def test_an_avalanche_is_one_devices_own() -> None:
     assert found.loss[0] == pytest.approx(9.0)
 
 
-@pytest.mark.parametrize("power, resistances, constants, time, rise, rtol", ref.FOSTER)
-def test_the_foster_chain_of_the_reference_table(
-    power: float, resistances: list[float], constants: list[float], time: float, rise: float, rtol: float
-) -> None:
+@pytest.mark.parametrize("row", ref.FOSTER)
+def test_the_foster_chain_of_the_reference_table(row: tuple) -> None:
+    power, resistances, constants, time, *_ = row
     path = replace(PATH, chain=tuple(zip(resistances, constants, strict=True)))
-    assert power * path.reached(time) == pytest.approx(rise, rel=rtol)
+    assert power * path.reached(time) == listed("FOSTER", "rise", row)
     assert path.reached(None) == path.junction_to_case == pytest.approx(sum(resistances))
     early = replace(path, chain=((0.2, 0.0), *path.chain))
     assert early.reached(time) == pytest.approx(path.reached(time) + 0.2)
 
 
-@pytest.mark.parametrize("watts, capacity, conductance, time, rise, rtol", ref.LUMPED_HEAT)
-def test_the_sink_warms_up_as_the_reference_table_has_it(
-    watts: float, capacity: float, conductance: float, time: float, rise: float, rtol: float
-) -> None:
+@pytest.mark.parametrize("row", ref.LUMPED_HEAT)
+def test_the_sink_warms_up_as_the_reference_table_has_it(row: tuple) -> None:
     """The table's rise of 107 K; the sink's table is straight between its entries, so that it is exact."""
+    watts, capacity, conductance, time, *_ = row
     path = replace(PATH, warm_exponent=0.0, sink=RatedSink(1 / conductance, None, None, 0.0, capacity), interface=0.01)
     found = Way.best(path).heat(both(replace(ONE, conduction=watts)), "left")
     assert found.warming is not None
-    assert found.warming.temperature(time) - 25.0 == pytest.approx(rise, rel=1e-5)
-    assert rtol < 1e-5
+    assert found.warming.temperature(time) - 25.0 == listed("LUMPED_HEAT", "rise", row, rel=1e-5)
 
 
 def test_the_time_to_the_limit_against_an_integration() -> None:
@@ -188,7 +186,9 @@ def test_the_time_to_the_limit_against_an_integration() -> None:
     event.terminal = True  # type: ignore[attr-defined]
     solved = solve_ivp(rate, (0.0, 5000.0), [25.0], events=event, rtol=1e-8, max_step=20.0)
     assert found.junction is None  # it runs away in the end
-    assert found.time_to(150.0) == pytest.approx(float(solved.t_events[0][0]), rel=2e-3)
+    assert found.time_to(150.0) == known(
+        float(solved.t_events[0][0]), "time of a junction to 150 °C", "integration by SciPy", INDEPENDENT, unit="s", rel=2e-3
+    )
 
 
 def test_a_cool_sink_never_comes_to_the_limit_and_one_without_mass_does_not_say() -> None:

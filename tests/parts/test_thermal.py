@@ -20,6 +20,7 @@ from heatsim.physics.convection import ring_heat_flow
 from heatsim.physics.heat import natural_convection
 from heatsim.physics.spectrum import periodic_spectrum
 from heatsim.scenario.catalogue import builtin
+from tests.support.book import INDEPENDENT, known
 from tests.support.windings import of_wire
 
 ANGLE = np.linspace(0.0, 2.0 * np.pi, 801)
@@ -184,7 +185,8 @@ def test_leads_cool_a_choke_at_little_current_and_heat_it_at_much() -> None:
         source = np.full(n, heat_in)
         source[0] += 2 * along * (each - 25.0)
         rise = np.linalg.solve(matrix, source)
-        assert flow / 2 == pytest.approx(2 * along * (each - 25.0 - rise[0]), rel=5e-3)
+        wanted = 2 * along * (each - 25.0 - rise[0])
+        assert flow / 2 == known(wanted, f"heat into a lead at {each} °C", "rod cut into slices", INDEPENDENT, unit="W", rel=5e-3)
     small, large = (
         lead_flow(led.core.winding, celsius, 25.0, periodic_spectrum(TIME, amps + 1e-3 * np.sin(ANGLE))) for amps in (2.0, 60.0)
     )  # type: ignore[union-attr]

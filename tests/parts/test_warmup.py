@@ -17,6 +17,7 @@ from heatsim.parts.warmup import Warming, binder_life, heat_capacity, substance
 from heatsim.physics.convection import ring_heat_flow
 from heatsim.physics.heat import lumped_temperature_rise
 from heatsim.scenario.catalogue import builtin
+from tests.support.book import CLOSED, INDEPENDENT, known
 from tests.support.windings import of_wire
 
 GRID = 25.0 + 225.0 * np.linspace(0.0, 1.0, 60) ** 2
@@ -41,7 +42,9 @@ def choke(turns: int = 20) -> Choke:
 @pytest.mark.parametrize("seconds", [1.0, 60.0, 300.0, 1500.0])
 def test_constant_loss_and_conductance_are_the_closed_form(watts: float, seconds: float) -> None:
     expected = 25.0 + float(lumped_temperature_rise(watts, 60.0, 0.12, seconds))
-    assert lumped(watts).temperature(seconds) == pytest.approx(min(expected, CEILING), abs=1e-6)
+    assert lumped(watts).temperature(seconds) == known(
+        min(expected, CEILING), f"lump with {watts} W after {seconds} s", "closed form", CLOSED, unit="°C", abs=1e-6
+    )
 
 
 def test_time_to_a_temperature_is_the_closed_form_turned_round() -> None:
@@ -77,7 +80,14 @@ def test_a_choke_that_runs_away_against_scipy() -> None:
 
     burnt.terminal = True  # type: ignore[attr-defined]
     run = solve_ivp(rate, (0.0, 7200.0), [25.0], rtol=1e-8, atol=1e-8, events=burnt, dense_output=True)
-    assert found.warming.time_to(CEILING) == pytest.approx(float(run.t_events[0][0]), rel=2e-3)
+    assert found.warming.time_to(CEILING) == known(
+        float(run.t_events[0][0]),
+        "time to the end of a choke that runs away",
+        "integration by SciPy",
+        INDEPENDENT,
+        unit="s",
+        rel=2e-3,
+    )
     for seconds in (10.0, 60.0, 240.0):
         assert found.warming.temperature(seconds) == pytest.approx(float(run.sol(seconds)[0]), abs=0.1)
 

@@ -18,6 +18,7 @@ from heatsim.physics.layers import turn_resistance_ratio
 from heatsim.physics.ringcore import RingSize
 from tests.support import references as ref
 from tests.support import ring_filaments
+from tests.support.book import CLOSED, INDEPENDENT, known, listed
 from tests.support.windings import of_wire
 
 RING = RingCore(RingSize(40e-3, 24e-3, 15e-3), 1, 100e-3, 110e-6)
@@ -27,19 +28,18 @@ WIRE = Winding(20, 1, 1.6e-3, 1.7e-3)
 @pytest.mark.parametrize("row", ref.AWG, ids=lambda row: f"AWG{row[0]}")
 def test_resistance_per_length_of_a_gauge(row: tuple) -> None:
     """Ohm per km at 20 °C: resistance of the winding over the length of its turns."""
-    gauge, _diameter, _area, ohm_per_km, rtol = row
+    gauge = row[0]
     ring = RingCore(RingSize(90e-3, 60e-3, 15e-3), 1, 0.2, 200e-6)
     winding = of_wire(5, f"AWG {gauge}")
     per_km = winding.resistance(ring, 20.0) / (5 * winding.mean_turn(ring)) * 1e3
-    assert per_km == pytest.approx(ohm_per_km, rel=max(rtol, 1e-5))
+    assert per_km == listed("AWG", "ohm", row)
 
 
 @pytest.mark.parametrize("row", ref.ENAMEL, ids=lambda row: f"{row[0]}mm")  # IEC 60317-0-1, recalled
 def test_enamel_grades(row: tuple) -> None:
-    bare, grade_1, grade_2, atol = row
-    for grade, overall in ((1, grade_1), (2, grade_2)):
-        winding = of_wire(10, f"{bare} mm", grade=grade)
-        assert winding.overall * 1e3 == pytest.approx(overall, abs=atol)
+    for grade in (1, 2):
+        winding = of_wire(10, f"{row[0]} mm", grade=grade)
+        assert winding.overall * 1e3 == listed("ENAMEL", f"grade{grade}", row)
 
 
 def test_strands_side_by_side_are_wires_of_their_own() -> None:
@@ -64,9 +64,9 @@ def test_a_twisted_bundle_is_laid_as_one_thick_wire() -> None:
 def test_lengths_and_copper_by_hand() -> None:
     """Section 40-24+2*15 = 46 mm, one layer of 1.7 mm wire: 46 + pi*1.7 = 51.341 mm a turn; 20 turns and two tails of
     100 mm: 1226.8 mm; 8890 kg/m3 * 2.0106 mm2 * 1.2268 m = 21.93 g."""
-    assert WIRE.mean_turn(RING) == pytest.approx(51.341e-3, abs=1e-6)
-    assert WIRE.cut_length(RING) == pytest.approx(1.2268, abs=1e-4)
-    assert WIRE.copper_mass(RING) == pytest.approx(21.93e-3, rel=1e-3)
+    assert WIRE.mean_turn(RING) == known(51.341e-3, "mean turn of 1.6 mm wire on a ring", "by hand", CLOSED, unit="m", abs=1e-6)
+    assert WIRE.cut_length(RING) == known(1.2268, "length to cut for 20 turns", "by hand", CLOSED, unit="m", abs=1e-4)
+    assert WIRE.copper_mass(RING) == known(21.93e-3, "copper of 20 turns", "by hand", CLOSED, unit="kg", rel=1e-3)
     assert WIRE.fill(RING).free_diameter == pytest.approx((24 - 3.4) * 1e-3)
 
 
@@ -115,7 +115,8 @@ def test_the_small_rings_hole_against_filaments(hole: tuple[int, ...], outside: 
     around = [(n, 27e-3 / 2 + (k + 0.5) * 1.7e-3) for k, n in enumerate(outside)]
     bore, mantle = ring_filaments.resistance_ratios(1.6e-3, within, around, math.gcd(*hole, *outside), depth, cells=16)
     found = float(wire.ac_factor(ring, np.array([85e3]), 60.0)[0])
-    assert found == pytest.approx((bore + mantle) / 2, rel=0.25)
+    what = f"AC over DC resistance on a small ring, {hole} in the hole, {strands} strand(s)"
+    assert found == known((bore + mantle) / 2, what, "filaments of the ring", INDEPENDENT, rel=0.25)
 
 
 def test_ac_factor_tends_to_one_and_never_falls_below_the_lone_wire() -> None:

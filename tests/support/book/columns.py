@@ -17,8 +17,9 @@ CLOSED, INDEPENDENT = "closed form", "independent computation"
 class Column:
     """A column of values that are checked.
 
-    place: of the value in a row, or (place, key) in a dictionary. quantity: formatted with the row's fields. rel, abs: the
-    tolerance in the column's unit; without either the row's last field, relative. other: rows of another provenance.
+    place: of the value in a row, (place, key) in a list or dictionary there, or both ends of a band. quantity: formatted with
+    the row's fields. rel, abs: the tolerance in the column's unit; without either the row's last field, relative. other: rows
+    of another provenance.
     """
 
     place: int | tuple[int, str | int]
@@ -35,8 +36,11 @@ class Column:
 
     def value(self, row: tuple[Any, ...]) -> float | None:
         """The value of a row; None where the list has none."""
-        value = row[self.place] if isinstance(self.place, int) else row[self.place[0]][self.place[1]]
-        return None if value is None else float(value)
+        if isinstance(self.place, int):
+            return None if row[self.place] is None else float(row[self.place])
+        first, second = self.place
+        held = row[first]
+        return (held + row[second]) / 2 if isinstance(held, int | float) else float(held[second])
 
     def tolerance(self, row: tuple[Any, ...]) -> tuple[float | None, float | None]:
         """Relative and absolute."""

@@ -19,7 +19,7 @@ def identities() -> Iterator[tuple[str, Column, tuple[Any, ...]]]:
     for name, table in TABLES.items():
         for place, row in enumerate(rows_of(name)):
             for title, column in table.columns.items():
-                if column.value(row) is not None:
+                if column.value(row) is not None and f"{title}[{place}]" not in table.unchecked:
                     yield f"{name}[{place}].{title}", column, row
 
 
