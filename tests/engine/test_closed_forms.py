@@ -16,6 +16,7 @@ import pytest
 from heatsim.engine import Run, run_decks
 from heatsim.netlist.deck import Deck, SettleRule, Transient
 from heatsim.waves import Array, Signal, Waveforms
+from tests.support.book import CLOSED, known
 
 TAU, STEP = 20e-6, 20e-9
 """Time constant of the RC circuit and the largest step everywhere [s]."""
@@ -59,7 +60,8 @@ def waves(runs: dict[str, Run], name: str) -> Waveforms:
 def test_a_capacitor_charges_exponentially(runs: dict[str, Run]) -> None:
     """v = V (1 - exp(-t/RC)), within 0.01 % of V at every sample."""
     found = waves(runs, "charge")
-    np.testing.assert_allclose(found["v"], 10 * (1 - np.exp(-found.time / TAU)), atol=1e-3)
+    wanted = 10 * (1 - np.exp(-found.time / TAU))
+    assert found["v"] == known(wanted, "capacitor that charges, all samples", "V (1 - exp(-t/RC))", CLOSED, unit="V", abs=1e-3)
 
 
 def test_between_samples_a_straight_line_errs_by_the_curvature(runs: dict[str, Run]) -> None:
@@ -77,13 +79,14 @@ def test_a_resonant_circuit_rings_down(runs: dict[str, Run]) -> None:
     alpha = 0.4 / (2 * 10e-6)
     w = math.sqrt(1 / (10e-6 * 100e-9) - alpha**2)
     marks = rising_zeros(found.time, found["v"])
-    assert 2 * math.pi / np.diff(marks).mean() == pytest.approx(w, rel=1e-4)
+    rings = 2 * math.pi / np.diff(marks).mean()
+    assert rings == known(w, "circuit that rings: frequency", "sqrt(1/LC - alpha^2)", CLOSED, unit="rad/s", rel=1e-4)
     peaks = np.array([found["v"][(found.time >= a) & (found.time <= b)].max() for a, b in zip(marks[:-1], marks[1:], strict=True)])
     fitted = -np.polyfit(marks[:-1], np.log(peaks), 1)[0]
-    assert fitted == pytest.approx(alpha, rel=2e-3)
+    assert fitted == known(alpha, "circuit that rings: decay", "R/2L", CLOSED, unit="1/s", rel=2e-3)
     exact = 20 * np.exp(-alpha * found.time) * (np.cos(w * found.time) + alpha / w * np.sin(w * found.time))
     early = found.time < 50e-6
-    np.testing.assert_allclose(found["v"][early], exact[early], atol=0.02)
+    assert found["v"][early] == known(exact[early], "circuit that rings, all samples", "closed form", CLOSED, unit="V", abs=0.02)
 
 
 def test_a_driven_series_circuit_has_the_amplitude_and_phase_of_its_impedance(runs: dict[str, Run]) -> None:
@@ -98,8 +101,11 @@ def test_a_driven_series_circuit_has_the_amplitude_and_phase_of_its_impedance(ru
     assert abs(source) == pytest.approx(5, rel=1e-4)
     for name, wanted in (("i", current), ("v", current / (1j * w * capacitance))):
         ratio = phasor(found.time, found[name]) / source
-        assert abs(ratio) == pytest.approx(abs(wanted) / 5, rel=5e-4)
-        assert math.degrees(cmath.phase(ratio * 5 / wanted)) == pytest.approx(0, abs=0.05)
+        what = f"driven series circuit: {name}"
+        assert abs(ratio) == known(abs(wanted) / 5, f"{what}, amplitude a volt", "impedance", CLOSED, unit="A/V or 1", rel=5e-4)
+        assert math.degrees(cmath.phase(ratio * 5 / wanted)) == known(
+            0.0, f"{what}, phase", "impedance", CLOSED, unit="°", abs=0.05
+        )
 
 
 def phasor(time: Array, samples: Array) -> complex:

@@ -23,6 +23,7 @@ from heatsim.engine.simulate import simulate
 from heatsim.netlist.generate import make_deck
 from heatsim.parts.heater import Heater
 from heatsim.waves import Waveforms
+from tests.support.book import INDEPENDENT, Known, known
 from tests.support.independent.circuits import CIRCUITS, bench
 from tests.support.independent.measure import numbers, rising, shape
 from tests.support.independent.solve import Integrator, Period, periodic
@@ -92,13 +93,20 @@ def period(name: str) -> Period:
     return periodic(Integrator(TEN[name]()))
 
 
+def by_scipy(name: str, what: str, value: float, rel: float, way: str = "from rest") -> Known:
+    """A number of the other leg."""
+    unit = "Hz" if what == "frequency" else "V" if "tank" in what or "drain" in what else "A"
+    return known(value, f"{name}, {way}: {what}", "equations by hand, SciPy", INDEPENDENT, unit=unit, rel=rel)
+
+
 @pytest.mark.parametrize("name", quick_of(CIRCUITS, "one choke"))
 def test_both_legs_agree(name: str) -> None:
     simulator, scipy = ngspice(name), read_period(period(name))
     apart = {what: simulator.numbers[what] / value - 1 for what, value in scipy.numbers.items()}
     told = ", ".join(f"{what} {100 * share:+.3f} %" for what, share in apart.items())
     assert set(simulator.numbers) == set(scipy.numbers)
-    assert all(abs(share) < ALLOWED.get(what, 0.01) for what, share in apart.items()), f"ngspice against SciPy: {told}"
+    for what, value in scipy.numbers.items():
+        assert simulator.numbers[what] == by_scipy(name, what, value, ALLOWED.get(what, 0.01)), f"ngspice against SciPy: {told}"
 
 
 def found_from_cold(session: Session, heater: Heater) -> PeriodicState:
@@ -125,7 +133,10 @@ def test_a_periodic_state_is_the_other_legs(session: Session, name: str) -> None
     wanted = numbers(settled.time, settled.signals, 1)
     apart = {what: (found[what] / value - 1) / FOLLOWED.get(what, 0.01) for what, value in wanted.items()}
     assert len(apart) >= 7
-    assert max(map(abs, apart.values())) < 1, ", ".join(f"{what} {share:+.2f}" for what, share in apart.items())
+    for what, value in wanted.items():
+        assert found[what] == by_scipy(name, what, value, FOLLOWED.get(what, 0.01), "periodic state"), ", ".join(
+            f"{key} {share:+.2f}" for key, share in apart.items()
+        )
 
 
 @pytest.mark.slow
@@ -134,7 +145,8 @@ def test_tank_voltage_has_the_same_shape(name: str) -> None:
     """Rms of the difference over a period, as a share of the rms: seen 0.1 %, so a half per cent is not by chance."""
     tank, other = ngspice(name).tank, read_period(period(name)).tank
     difference = np.sqrt(np.mean((tank - other) ** 2) / np.mean(other**2))
-    assert difference < 5e-3
+    what = f"{name}: rms difference of the tank's wave over its rms"
+    assert difference == known(0.0, what, "equations by hand, SciPy", INDEPENDENT, abs=5e-3)
 
 
 @pytest.mark.slow

@@ -23,13 +23,12 @@ from scipy.optimize import brentq
 from heatsim.engine import run_deck
 from heatsim.netlist.generate import make_deck
 from heatsim.parts.heater import Heater
+from tests.support.book import CLOSED, known, listed
 from tests.support.independent.circuits import near_ideal
 from tests.support.independent.measure import mean, rising
 from tests.support.independent.solve import Integrator, periodic
 from tests.support.layers import quick_of
-from tests.support.references import INV_CONST
 
-LAW = {name: value for name, value, _ in INV_CONST}
 TOPOLOGIES = {"two-choke": ("left", "two choke dLam*f/Vdc"), "one-choke": ("centre", "one choke dLam*f/Vdc")}
 LEGS = ("ngspice", "scipy")
 VOLTAGE = 150.0
@@ -84,7 +83,7 @@ def test_ideal_laws(topology: str, leg: str) -> None:
         swing_law: swing / time[-1] / VOLTAGE,
     }
     for name, value in seen.items():
-        assert value == pytest.approx(LAW[name], rel=5e-3), name
+        assert value == listed("INV_CONST", "value", name, rel=5e-3), name
     assert np.ptp(signals[f"choke.{side}.current"]) == pytest.approx(swing / LARGE, rel=1e-3)
 
 
@@ -117,7 +116,8 @@ def ideal_half_cycle(x: float) -> tuple[float, float]:
 def test_first_order_of_the_half_cycle() -> None:
     """Its slope is 1/2 - 2/pi^2, the law in Heater.frequency; its peak goes to pi."""
     frequency, peak = ideal_half_cycle(1e-5)
-    assert (frequency - 1) / 1e-5 == pytest.approx(0.5 - 2 / math.pi**2, rel=1e-4)
+    slope = 0.5 - 2 / math.pi**2
+    assert (frequency - 1) / 1e-5 == known(slope, "half-cycle law: slope of the frequency", "first order by hand", CLOSED, rel=1e-4)
     assert peak == pytest.approx(math.pi, rel=1e-4)
 
 
@@ -137,6 +137,8 @@ def test_frequency_with_finite_chokes(leg: str, x: float) -> None:
     time, signals = last_period(heater, leg, 3.5e-3, drift=0.05)
     ratio = 2 * math.pi / time[-1] / math.sqrt(square)
     law, peak = ideal_half_cycle(loop * x / inductance)
-    assert ratio == pytest.approx(law, rel=3e-4)
+    what = f"stage by {leg}, L/Lc = {x}"
+    assert ratio == known(law, f"{what}: frequency over that of the tank", "half-cycle law, solved exactly", CLOSED, rel=3e-4)
     assert abs(ratio / math.sqrt(1 + x / 2) - 1) > 1.5e-3
-    assert signals["drain.left.voltage"].max() / VOLTAGE == pytest.approx(peak, rel=3e-3)
+    found = signals["drain.left.voltage"].max() / VOLTAGE
+    assert found == known(peak, f"{what}: drain peak over supply", "half-cycle law, solved exactly", CLOSED, rel=3e-3)

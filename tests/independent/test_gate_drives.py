@@ -14,6 +14,7 @@ from heatsim.engine import run_deck
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck, judge_run
+from tests.support.book import INDEPENDENT, Known, known
 from tests.support.independent.circuits import FOLDER
 from tests.support.independent.solve import Integrator, Period, periodic
 
@@ -23,6 +24,11 @@ MAIN = {"gate.supply": "main", "gate.pull_up": "220 ohm"}
 def mean(period: Period, samples: np.ndarray) -> float:
     """Over the period."""
     return float(np.trapezoid(samples, period.time) / period.time[-1])
+
+
+def by_scipy(value: float, what: str, unit: str, **tolerance: float) -> Known:
+    """A number of the other leg."""
+    return known(value, f"pull-ups on the main supply: {what}", "equations by hand, SciPy", INDEPENDENT, unit=unit, **tolerance)
 
 
 def heat(heater: Heater, period: Period, side: str) -> tuple[float, float]:
@@ -41,11 +47,11 @@ def test_pull_ups_on_the_main_supply_agree_with_equations_written_by_hand() -> N
     run = run_deck(case_deck(scenario, "loaded"))
     measures = judge_run(scenario, "loaded", heater, run).measures
     period = periodic(Integrator(heater))
-    assert measures["tank.frequency_hz"] == pytest.approx(period.frequency, rel=2e-3)
+    assert measures["tank.frequency_hz"] == by_scipy(period.frequency, "frequency", "Hz", rel=2e-3)
     for side in ("left", "right"):
         gate = period.signals[f"gate.{side}.voltage"]
-        assert measures[f"gate.{side}.max_voltage_v"] == pytest.approx(gate.max(), rel=0.01)
-        assert measures[f"gate.{side}.min_voltage_v"] == pytest.approx(gate.min(), abs=0.15)
+        assert measures[f"gate.{side}.max_voltage_v"] == by_scipy(gate.max(), f"highest gate voltage, {side}", "V", rel=0.01)
+        assert measures[f"gate.{side}.min_voltage_v"] == by_scipy(gate.min(), f"lowest gate voltage, {side}", "V", abs=0.15)
         pull_up, clamp = heat(heater, period, side)
-        assert measures[f"gate.{side}.pull_up_loss_w"] == pytest.approx(pull_up, rel=0.02)
-        assert measures[f"gate.{side}.clamp_loss_w"] == pytest.approx(clamp, rel=0.03)
+        assert measures[f"gate.{side}.pull_up_loss_w"] == by_scipy(pull_up, f"heat of the pull-up, {side}", "W", rel=0.02)
+        assert measures[f"gate.{side}.clamp_loss_w"] == by_scipy(clamp, f"heat of the clamp, {side}", "W", rel=0.03)

@@ -17,6 +17,7 @@ import heatsim as hs
 from heatsim.engine import run_deck
 from heatsim.studies.check import case_deck
 from heatsim.studies.check.limits.start import start_measures
+from tests.support.book import INDEPENDENT, known
 from tests.support.independent.sources import Feed, start
 
 TAIL = 0.2e-3
@@ -76,9 +77,14 @@ def test_both_legs_come_to_the_same_class_and_the_same_supply(name, checkout):
     assert kind == told(other, feed)
     if other.trips:
         off = waves.time[np.argmax(waves["supply.shut_off"] > 0.5)]
-        assert off == pytest.approx(other.trips[0], abs=0.1 * feed.trip)
+        trip = other.trips[0]
+        assert off == known(
+            trip, f"{name}: instant of the trip", "equations by hand, SciPy", INDEPENDENT, unit="s", abs=0.1 * feed.trip
+        )
         return
     late, same = waves.time > end - TAIL, other.time > end - TAIL
     for signal, theirs in (("bus.voltage", other.bus), ("supply.current", other.current)):
         ours = np.trapezoid(waves[signal][late], waves.time[late]) / np.ptp(waves.time[late])
-        assert ours == pytest.approx(float(np.mean(theirs[same])), rel=0.05 if kind == "stalls" else 0.02), signal
+        wanted, band = float(np.mean(theirs[same])), 0.05 if kind == "stalls" else 0.02
+        unit = "V" if signal.endswith("voltage") else "A"
+        assert ours == known(wanted, f"{name}: {signal}", "equations by hand, SciPy", INDEPENDENT, unit=unit, rel=band), signal

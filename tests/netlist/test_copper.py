@@ -17,6 +17,7 @@ from heatsim.parts.winding import Winding
 from heatsim.physics.ringcore import RingSize
 from heatsim.scenario.catalogue import builtin
 from tests.netlist.test_library import run
+from tests.support.book import CLOSED, known
 
 pytestmark = pytest.mark.ngspice
 
@@ -57,6 +58,9 @@ def test_loss_of_a_direct_current_with_a_sine_on_it(order: int, tmp_path: Path) 
     eddy = np.trapezoid(sum(factor * columns[vector] for factor, vector in eddies.terms) * amps, time) / np.ptp(time)
     s = 2j * np.pi * frequency
     cells = sum(cell.resistance * s * cell.inductance / (cell.resistance + s * cell.inductance) for cell in ladder.cells)
-    assert lost == pytest.approx(made.resistance * (MEAN**2 + AMPLITUDE**2 / 2) + cells.real * AMPLITUDE**2 / 2, rel=5e-3)
-    assert eddy == pytest.approx(cells.real * AMPLITUDE**2 / 2, rel=5e-3)
+    alone = cells.real * AMPLITUDE**2 / 2
+    direct = made.resistance * (MEAN**2 + AMPLITUDE**2 / 2)
+    what, by = f"copper of a choke with a sine of order {order} on its current", "impedance of the cells"
+    assert lost == known(direct + alone, f"{what}: loss", by, CLOSED, unit="W", rel=5e-3)
+    assert eddy == known(alone, f"{what}: loss to eddy currents", by, CLOSED, unit="W", rel=5e-3)
     assert cells.real > made.resistance

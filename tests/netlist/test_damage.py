@@ -27,6 +27,7 @@ from heatsim.studies.match.parameters import with_changes
 from heatsim.studies.match.solver import Solution, Solver
 from heatsim.waves import Array
 from tests.netlist.test_library import run
+from tests.support.book import CLOSED, known
 
 BENCH = Scenario.from_file(Path(__file__).resolve().parents[2] / "scenarios" / "bench-heater.toml")
 PEAK = math.pi * 42.0
@@ -97,7 +98,9 @@ def test_a_bent_bank_rings_with_the_period_of_duffing_s_equation(tmp_path: Path)
     period = 4 * ellipk(b * w0**2 / 2 / stiff) / math.sqrt(stiff / (henry * farad))
     falls = np.flatnonzero((volts[:-1] > 0) & (volts[1:] <= 0))
     zeros = time[falls] + volts[falls] * np.diff(time)[falls] / (volts[falls] - volts[falls + 1])
-    assert np.diff(zeros).mean() == pytest.approx(period, rel=1e-3)
+    assert np.diff(zeros).mean() == known(
+        period, "bank bent by its voltage: period", "Duffing's equation", CLOSED, unit="s", rel=1e-3
+    )
     assert volts.max() == pytest.approx(w0 * stiff, rel=5e-3)
 
 
@@ -143,7 +146,8 @@ def test_a_leak_takes_the_power_of_a_half_sine(solver: Solver, sound: Solution) 
     found = solver.solve(heater(drain_leakage_left=1 / 20), sound)
     drain = found.waveforms["drain.left.voltage"]
     watts = mean(found, drain**2 / 20)
-    assert watts == pytest.approx(float(drain.max()) ** 2 / (4 * 20), rel=0.03)
+    wanted = float(drain.max()) ** 2 / (4 * 20)
+    assert watts == known(wanted, "leak of 20 ohm across a drain", "power of a half sine", CLOSED, unit="W", rel=0.03)
     more = 42.0 * (mean(found, found.waveforms["supply.current"]) - mean(sound, sound.waveforms["supply.current"]))
     assert more == pytest.approx(watts, rel=0.06)
 

@@ -11,6 +11,7 @@ from heatsim.netlist.gate import emit_gate, emit_gate_supply
 from heatsim.parts.gate import GateDrive, IntegratedDriver, TotemPole
 from heatsim.scenario.scenario import Scenario
 from tests.netlist.test_library import run
+from tests.support.book import CLOSED, known
 
 pytestmark = pytest.mark.ngspice
 
@@ -43,7 +44,8 @@ def test_an_integrated_driver_switches_at_its_thresholds_after_its_delay(tmp_pat
     for start, level in ((0.5e-6, INTEGRATED.high), (1.5e-6, INTEGRATED.low)):
         asked = crossing(found["time"], found["input"], level, start)
         followed = crossing(found["time"], found["output"], 7.0, start)
-        assert followed - asked == pytest.approx(INTEGRATED.delay, rel=0.15)
+        wanted = INTEGRATED.delay
+        assert followed - asked == known(wanted, "integrated driver: delay", "its figure", CLOSED, unit="s", rel=0.15)
 
 
 def test_an_input_that_creeps_turns_it_at_its_thresholds(tmp_path: Path) -> None:
@@ -67,7 +69,9 @@ def test_a_pulse_shorter_than_the_delay_gets_lost(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("load", "out"), [("iload g_left 0 0.1", 14 - 0.2), ("iload 0 g_left 0.1", 14 + 0.2)])
 def test_an_integrated_driver_has_its_output_resistance(tmp_path: Path, load: str, out: float) -> None:
     found = on_the_bench(tmp_path, INTEGRATED, load)
-    assert np.interp(1.4e-6, found["time"], found["output"]) == pytest.approx(out, abs=0.01)
+    assert np.interp(1.4e-6, found["time"], found["output"]) == known(
+        out, f"integrated driver into {load}: output", "divider by hand", CLOSED, unit="V", abs=0.01
+    )
 
 
 def test_an_integrated_driver_gives_no_more_than_its_peak_current(tmp_path: Path) -> None:

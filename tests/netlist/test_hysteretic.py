@@ -22,6 +22,7 @@ from heatsim.physics.magnetisation import JilesAtherton, jiles_atherton_leg
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck
 from heatsim.waves import Magnetic, Product, Signal
+from tests.support.book import listed
 from tests.support.engine.binary import run_binary
 from tests.support.references import JA_CLOSED, JA_LOOP
 
@@ -72,27 +73,27 @@ def zero_of(x, y):
 @pytest.mark.parametrize("row", JA_LOOP)
 def test_the_reference_loop(row, frequency):
     # reference file, section 7: two integrations of the same variant, agreeing to six digits
-    *parameters, peak, _, tip, remanence, coercive, loss, rtol = row
-    field, magnetisation = slow_loop(JilesAtherton(*parameters), peak, frequency)
-    assert magnetisation.max() == pytest.approx(tip, rel=rtol)
-    assert -magnetisation.min() == pytest.approx(tip, rel=rtol)
-    assert zero_of(field, magnetisation) == pytest.approx(remanence, rel=rtol)
-    assert zero_of(magnetisation, field) == pytest.approx(coercive, rel=rtol)
+    field, magnetisation = slow_loop(JilesAtherton(*row[:5]), row[5], frequency)
+    assert magnetisation.max() == listed("JA_LOOP", "tip", row)
+    assert -magnetisation.min() == listed("JA_LOOP", "tip", row)
+    assert zero_of(field, magnetisation) == listed("JA_LOOP", "remanence", row)
+    assert zero_of(magnetisation, field) == listed("JA_LOOP", "coercive", row)
     area = MU_0 * float(np.trapezoid(field, magnetisation))
-    assert area == pytest.approx(loss, rel=rtol)
+    assert area == listed("JA_LOOP", "loss", row)
 
 
-@pytest.mark.parametrize("ms, a, alpha, c, anhysteretic, virgin, rtol", JA_CLOSED)
-def test_initial_slopes(ms, a, alpha, c, anhysteretic, virgin, rtol):
+@pytest.mark.parametrize("row", JA_CLOSED)
+def test_initial_slopes(row):
     # closed forms of the reference file, section 7: the virgin slope at once, the anhysteretic one where pinning is next
     # to nothing. Both hold in the limit of no field; at these fields the curves bend by less than 5e-4 (Rayleigh's term
     # of the virgin curve is 2 H/k at c = 0.2, that of Langevin's function x^2/5)
+    ms, a, alpha, c, *_ = row
     _, field, magnetisation = drive(winding(JilesAtherton(ms, a, 400.0, alpha, c)), "idrive 0 in pwl(0 0 1m 0.5m)", 1e-3, 1e-6)
     assert field[-1] == pytest.approx(0.05)
-    assert magnetisation[-1] / field[-1] == pytest.approx(virgin, rel=1e-3)
+    assert magnetisation[-1] / field[-1] == listed("JA_CLOSED", "virgin", row, rel=1e-3)
     found = characterise(winding(JilesAtherton(ms, a, 0.04, alpha, c)), 0.2, run_binary)
     middle = np.polyfit(0.5 * (found.current + found.falling), found.flux, 1)[0]
-    assert middle / AIR - 1 == pytest.approx(anhysteretic, rel=2e-3)
+    assert middle / AIR - 1 == listed("JA_CLOSED", "anhysteretic", row, rel=2e-3)
 
 
 def test_loop_area_is_the_energy_lost():

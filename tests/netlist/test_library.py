@@ -9,6 +9,7 @@ import pytest
 from heatsim.netlist.chokes import FLUX_UNIT, choke_model
 from heatsim.netlist.library import call, library_folder
 from heatsim.parts.curves import GappedCurve, LinearCurve, soft_curve, table_curve
+from tests.support.book import CLOSED, known
 
 pytestmark = pytest.mark.ngspice
 
@@ -61,7 +62,8 @@ def test_current_follows_the_curve(driven):
     name, curve, _, flux, current = driven
     reach = np.abs(current).max()
     assert np.abs(flux).max() == pytest.approx(PEAK, rel=2e-3)
-    assert np.abs(current - curve.current(flux)).max() < 2e-3 * reach
+    wanted = curve.current(flux)
+    assert current == known(wanted, f"choke model {name} in ngspice: current", "its curve", CLOSED, unit="A", abs=2e-3 * reach)
 
 
 def test_differential_inductance_is_within_one_per_cent_of_l0(driven):

@@ -18,6 +18,7 @@ from heatsim.parts.switch import Switch
 from heatsim.scenario.catalogue import builtin
 from tests.netlist.test_mosfet_datasheet import COUNT, DEVICES, Bank, bank
 from tests.support import references_heating as ref
+from tests.support.book import listed
 
 pytestmark = pytest.mark.ngspice
 
@@ -92,21 +93,19 @@ def asked(folder: Path, model: str, *lines: str) -> np.ndarray:
     return np.loadtxt(folder / "out.txt", ndmin=2)[0]
 
 
-@pytest.mark.parametrize("kp, threshold, modulation, gate, drain, current, _", ref.MOS1)
-def test_the_simulators_channel_is_the_published_law(
-    tmp_path: Path, kp: float, threshold: float, modulation: float, gate: float, drain: float, current: float, _: float
-) -> None:
+@pytest.mark.parametrize("row", ref.MOS1)
+def test_the_simulators_channel_is_the_published_law(tmp_path: Path, row: tuple) -> None:
     """Two volts and more over the threshold, where nothing of the slope below it is left."""
+    kp, threshold, modulation, gate, drain, *_ = row
     model = f"vto={threshold} kp={kp} lambda={modulation} rd=0 rs=0 rg=0 rds=1e12"
     lines = (f"vg g 0 {gate}", f"vd d 0 {drain}", ".control", "op", "wrdata out.txt i(vd)")
-    assert -asked(tmp_path, model, *lines)[1] == pytest.approx(current, rel=1e-4)
+    assert -asked(tmp_path, model, *lines)[1] == listed("MOS1", "current", row, rel=1e-4)
 
 
-@pytest.mark.parametrize("greatest, least, slope, voltage, capacitance, _", ref.VDMOS_CGD)
-def test_the_simulators_gate_drain_capacitance_is_the_published_row(
-    tmp_path: Path, greatest: float, least: float, slope: float, voltage: float, capacitance: float, _: float
-) -> None:
+@pytest.mark.parametrize("row", ref.VDMOS_CGD)
+def test_the_simulators_gate_drain_capacitance_is_the_published_row(tmp_path: Path, row: tuple) -> None:
     """The current into the gate at a volt across the drain; the drain below the gate conducts nothing at a threshold of 90 V."""
+    greatest, least, slope, voltage, *_ = row
     model = f"vto=90 kp=1 cgdmax={greatest} cgdmin={least} a={slope} cgs=0 rg=1m is=1e-30"
     lines = ("vg g 0 10", f"vd d 0 dc {10 - voltage} ac 1", ".control", "ac lin 1 100k 100k", "wrdata out.txt imag(i(vg))")
-    assert asked(tmp_path, model, *lines)[1] / (2 * np.pi * 1e5) == pytest.approx(capacitance, rel=1e-3)
+    assert asked(tmp_path, model, *lines)[1] / (2 * np.pi * 1e5) == listed("VDMOS_CGD", "cgd", row, rel=1e-3)

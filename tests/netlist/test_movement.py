@@ -19,6 +19,7 @@ from heatsim.parts.heater import Heater
 from heatsim.parts.tank import Movement
 from heatsim.scenario.scenario import Scenario
 from tests.netlist.test_library import run
+from tests.support.book import CLOSED, known
 
 BENCH = Scenario.from_file(Path(__file__).resolve().parents[2] / "scenarios" / "bench-heater.toml")
 OUT = Movement(True, 3e-3, 1e-6)
@@ -110,8 +111,9 @@ def loop(heater: Heater) -> tuple[float, float]:
 def test_once_it_is_gone_the_tank_rings_as_the_empty_one(tmp_path: Path, heater: Heater) -> None:
     frequency, decay = ring(tmp_path, heater, leaves=True)
     wanted = loop(replace(heater, workpiece=None))
-    assert frequency == pytest.approx(wanted[0], rel=2e-4)
-    assert decay == pytest.approx(wanted[1], rel=2e-3)
+    what, loop_of = "tank after its piece is gone", "R, L, C of the empty loop"
+    assert frequency == known(wanted[0], f"{what}: frequency", loop_of, CLOSED, unit="Hz", rel=2e-4)
+    assert decay == known(wanted[1], f"{what}: decay", loop_of, CLOSED, unit="1/s", rel=2e-3)
     assert abs(frequency / loop(heater)[0] - 1) > 0.01
 
 

@@ -16,6 +16,7 @@ from heatsim.physics.eddy import cylinder_power, mean_permeability, tube_power
 from heatsim.physics.saturable import surface_permeabilities, surface_permeability
 from heatsim.physics.slices import SliceField, slice_field
 from tests.support.bar_in_coil import Solenoid
+from tests.support.book import CLOSED, INDEPENDENT, Known, known
 from tests.support.independent.bar_volumes import Volumes
 from tests.support.independent.filaments import Bar, bar_in_turns
 from tests.support.pieces import COIL, WORK_COIL, Heated, bar, heated, impedance, of_metal
@@ -35,6 +36,11 @@ SOLENOIDS = [WORK_COIL, pytest.param((0.06, 0.03, 5.0), marks=pytest.mark.slow)]
 PLAIN_STEEL = Substance(RESISTIVITY, None, "AISI 1008")
 
 
+def no_departure(what: str, source: str, within: float) -> Known:
+    """Departures of the added resistance and reactance, as shares of the whole, of which there should be none."""
+    return known((0.0, 0.0), f"{what}: departure of the added impedance", source, INDEPENDENT, abs=within)
+
+
 def frequency_for(radius: float, ratio: float, mu_r: float = 1.0, resistivity: float = 1e-6) -> float:
     """Frequency at which the radius is `ratio` skin depths."""
     return resistivity / (np.pi * MU_0 * mu_r * (radius / ratio) ** 2)
@@ -48,7 +54,7 @@ def test_impedance_against_coupled_rings(shape: tuple[float, float, float], rati
     truth = bar_in_turns(COIL, Bar(*shape, 1e-6), frequency)[0]
     found = bar(shape, Substance(1e-6, 1.0, None), frequency)
     for seen in (found.corrected.reflection, found.even.reflection):
-        assert np.max(np.abs(found.off(truth, seen))) < 0.007
+        assert found.off(truth, seen) == no_departure(f"bar {shape} m, {ratio} skin depths", "coupled rings", 0.007)
     assert 0.002 < np.max(np.abs(found.off(truth, found.plain.reflection))) < 0.14
 
 
@@ -57,7 +63,8 @@ def test_turns_far_apart(turns: float, radius: float, within: float) -> None:
     """A fifth and a third of the diameter from turn to turn: what a sheet in place of loops costs."""
     frequency, coil = frequency_for(radius, 4.0), (0.06, 0.06, turns)
     truth = bar_in_turns(coil, Bar(radius, 0.05, 0.0, 1e-6), frequency)[0]
-    assert np.max(np.abs(bar((radius, 0.05, 0.0), Substance(1e-6, 1.0, None), frequency, coil=coil).off(truth))) < within
+    found = bar((radius, 0.05, 0.0), Substance(1e-6, 1.0, None), frequency, coil=coil).off(truth)
+    assert found == no_departure(f"bar of {1e3 * radius:g} mm in {turns} turns far apart", "coupled rings", within)
 
 
 @pytest.mark.parametrize(
@@ -73,7 +80,8 @@ def test_metals_against_coupled_rings(metal: str, shape: tuple[float, float, flo
     """Copper, and steel of low permeability (1.02, which the rings do not know)."""
     substance = of_metal(metal)
     truth = bar_in_turns(COIL, Bar(*shape, substance.resistivity), frequency, (18, 60))[0]
-    assert np.max(np.abs(bar(shape, substance, frequency, 200.0).off(truth))) < 0.02
+    found = bar(shape, substance, frequency, 200.0).off(truth)
+    assert found == no_departure(f"{metal} {shape} m at {frequency:g} Hz", "coupled rings", 0.02)
 
 
 @pytest.mark.parametrize("shape", SOME_SHAPES)
@@ -83,7 +91,7 @@ def test_impedance_against_finite_volumes(shape: tuple[float, float, float], rat
     truth = Volumes(COIL, Bar(*shape, 1e-6), mu_r, frequency).solve()[0]
     found = bar(shape, Substance(1e-6, mu_r, None), frequency)
     for seen in (found.corrected.reflection, found.even.reflection):
-        assert np.max(np.abs(found.off(truth, seen))) < 0.012
+        assert found.off(truth, seen) == no_departure(f"bar {shape} m, {ratio} skin depths, mu_r {mu_r}", "finite volumes", 0.012)
 
 
 @pytest.mark.parametrize("hot", [20.0, 800.0])
@@ -95,7 +103,8 @@ def test_heat_along_the_bar_against_coupled_rings(shape: tuple[float, float, flo
     found = bar(shape, copper, frequency, celsius=np.where(np.arange(SLICES) < SLICES // 2, 20.0, hot))
     truth = bar_in_turns(COIL, Bar(*shape, copper.resistivity, rise), frequency, (12, 56), found.piece.cuts)[1]
     assert hot == 20.0 or rise > 3.5
-    assert found.powers(found.corrected) == pytest.approx(truth, rel=0.04)
+    what = f"heat along a copper bar {shape} m, one half at {hot} °C"
+    assert found.powers(found.corrected) == known(truth, what, "coupled rings", INDEPENDENT, unit="W", rel=0.04)
     assert found.powers(found.corrected).sum() == pytest.approx(truth.sum(), rel=0.01)
 
 
@@ -103,16 +112,19 @@ def test_heat_along_the_bar_against_coupled_rings(shape: tuple[float, float, flo
 def test_a_long_bar_in_a_long_coil_is_the_cylinder(mu_r: float) -> None:
     """100 turns a metre; ends fade as diameter over length. Davies & Simpson 1979."""
     found = bar((0.01, 8.0, 0.0), Substance(2e-7, mu_r, None), 5e4, coil=(0.04, 8.0, 800.0))
-    assert found.corrected.reflection.resistance == pytest.approx(cylinder_power(0.01, 8.0, 2e-7, mu_r, 5e4, 100.0), rel=6e-3)
+    what, limit = f"long bar of mu_r {mu_r} in a long coil", "Davies & Simpson's cylinder"
+    power = cylinder_power(0.01, 8.0, 2e-7, mu_r, 5e4, 100.0)
+    assert found.corrected.reflection.resistance == known(power, f"{what}: resistance", limit, CLOSED, unit="ohm", rel=6e-3)
     flux = MU_0 * np.pi * 1e-4 * 8.0 * 1e4 * (mean_permeability(0.01, 2e-7, mu_r, 5e4) - 1).real
-    assert found.corrected.reflection.inductance_change == pytest.approx(flux, rel=0.01)
+    assert found.corrected.reflection.inductance_change == known(flux, f"{what}: inductance", limit, CLOSED, unit="H", rel=0.01)
 
 
 @pytest.mark.parametrize(("bore", "frequency"), [(0.0195, 3e3), (0.018, 2e4), (0.01, 1e5)])
 def test_a_long_tube_in_a_long_coil_is_the_closed_form(bore: float, frequency: float) -> None:
     found = heated(PieceShape(0.02, bore, 8.0, 0.0, (0.06, 8.0, 800.0)), [(Substance(1e-6, 1.0, None), 0.02)], frequency)
     exact = tube_power((0.02, bore), 8.0, 1e-6, 1.0, frequency, 100.0)
-    assert found.corrected.reflection.resistance == pytest.approx(exact, rel=0.012)
+    what = f"long tube of {1e3 * bore:g} mm bore in a long coil: resistance"
+    assert found.corrected.reflection.resistance == known(exact, what, "modified Bessel functions", CLOSED, unit="ohm", rel=0.012)
 
 
 def test_a_long_steel_bar_takes_what_the_cylinder_takes() -> None:
@@ -121,7 +133,9 @@ def test_a_long_steel_bar_takes_what_the_cylinder_takes() -> None:
     assert found.plain.surface[SLICES // 2] == pytest.approx(20e3, rel=1e-3)
     mean = mean_permeability(8e-3, RESISTIVITY, surface_permeability(20e3, "AISI 1008"), FREQUENCY)
     power = -np.pi * FREQUENCY * MU_0 * mean.imag * 20e3**2 * np.pi * 8e-3**2 * 8.0
-    assert found.corrected.reflection.resistance * 200.0**2 / 2 == pytest.approx(power, rel=0.012)
+    assert found.corrected.reflection.resistance * 200.0**2 / 2 == known(
+        power, "long steel bar at 20 kA/m: power", "cylinder at the surface's permeability", CLOSED, unit="W", rel=0.012
+    )
 
 
 SHORT, LONG = (0.02, 0.02), (0.015, 0.12)
@@ -142,8 +156,10 @@ def test_cold_steel_against_a_skin_that_follows_the_field(
     found = bar((*piece, 0.0), PLAIN_STEEL, FREQUENCY, 200.0, coil=coil)
     for seen in (found.corrected.reflection, found.even.reflection):
         resistance, reactance = found.off(truth, seen)
-        assert -band < resistance < 0.0
-        assert abs(reactance) < 0.075
+        what, told = f"cold steel {piece} m in {coil}", "finite volumes, skin integrated in time"
+        assert resistance < 0.0
+        assert resistance == known(0.0, f"{what}: departure of the resistance", told, INDEPENDENT, abs=band)
+        assert reactance == known(0.0, f"{what}: departure of the reactance", told, INDEPENDENT, abs=0.075)
     plain = bar((*piece, 0.0), Substance(RESISTIVITY, 1.0, None), FREQUENCY, coil=coil)
     assert plain.corrected.reflection.resistance < truth.real / 5
 
@@ -161,7 +177,8 @@ def test_cold_steel_against_its_own_skin_at_every_place(
 
     truth, _ = Solenoid(coil, piece, FREQUENCY, 0.2e-3).reflection(impedance_at, 200.0)
     found = bar((*piece, 0.0), PLAIN_STEEL, FREQUENCY, 200.0, coil=coil)
-    assert found.corrected.reflection.resistance == pytest.approx(truth, rel=band)
+    what = f"cold steel {piece} m in {coil}, its own skin: resistance"
+    assert found.corrected.reflection.resistance == known(truth, what, "finite volumes", INDEPENDENT, unit="ohm", rel=band)
 
 
 @pytest.mark.parametrize("piece", [LONG, SHORT, pytest.param((0.015, 0.03), marks=pytest.mark.slow)])
@@ -170,7 +187,8 @@ def test_a_thin_linear_skin_against_finite_volumes(piece: tuple[float, float]) -
     surface = (1 + 1j) * RESISTIVITY / skin(100.0)
     truth = complex(*Solenoid(WORK_COIL, piece, FREQUENCY).reflection(lambda field: surface + 0.0 * field, 1.0))
     found = bar((*piece, 0.0), Substance(RESISTIVITY, 100.0, None), FREQUENCY, coil=WORK_COIL)
-    assert np.max(np.abs(found.off(complex(truth.real, 2 * np.pi * FREQUENCY * truth.imag)))) < 0.01
+    off = found.off(complex(truth.real, 2 * np.pi * FREQUENCY * truth.imag))
+    assert off == no_departure(f"bar {piece} m of mu_r 100", "finite volumes", 0.01)
 
 
 def sliced_steel(found: Heated, share: np.ndarray, resistivity: np.ndarray) -> SliceField:
@@ -210,7 +228,9 @@ def test_half_past_the_curie_point_against_slices_of_unequal_permeability(shape:
     share[SLICES // 2 - 1] = np.mean(magnetisation_share(np.linspace(640.0, 770.0, 1001), 770.0))
     truth = sliced_steel(found, share, steel.resistivity_at(celsius))
     resistance, reactance = found.off(impedance(truth.reflection, FREQUENCY))
-    assert abs(resistance) < 0.025 and abs(reactance) < 0.06
+    what, told = f"steel {shape} m, half past the Curie point", "field in two dimensions"
+    assert resistance == known(0.0, f"{what}: departure of the resistance", told, INDEPENDENT, abs=0.025)
+    assert reactance == known(0.0, f"{what}: departure of the reactance", told, INDEPENDENT, abs=0.06)
     ratio = found.powers(found.corrected) / (truth.resistance * 200.0**2 / 2)
     border = np.abs(np.arange(SLICES) - SLICES / 2 + 0.5) < 2
     assert ratio[~border] == pytest.approx(1.0, abs=0.05) and ratio[border] == pytest.approx(1.0, abs=0.15)
@@ -223,7 +243,8 @@ def test_tubes_against_finite_volumes(bore: float, ratio: float, mu_r: float) ->
     truth = Volumes(COIL, Bar(0.015, 0.05, 0.01, 1e-6), mu_r, frequency, bore).solve()[0]
     found = heated(PieceShape(0.015, bore, 0.05, 0.01, COIL), [(Substance(1e-6, mu_r, None), 0.015)], frequency)
     for seen in (found.corrected.reflection, found.even.reflection):
-        assert np.max(np.abs(found.off(truth, seen))) < 0.006
+        what = f"tube of {1e3 * bore:g} mm bore, {ratio} skin depths, mu_r {mu_r}"
+        assert found.off(truth, seen) == no_departure(what, "finite volumes", 0.006)
 
 
 @pytest.mark.parametrize(("bore", "ratio"), [(0.013, 4.0), (0.008, 4.0), (0.0145, 6.0)])

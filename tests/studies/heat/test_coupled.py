@@ -6,6 +6,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.support.book import INDEPENDENT, known
 from tests.support.heating import Array, LongCoil, SimulatedPoint
 from tests.support.independent.coupled_heat import LongBar
 
@@ -43,9 +44,13 @@ def both() -> tuple[Array, Array, list[SimulatedPoint]]:
 def apart(both: tuple[Array, Array, list[SimulatedPoint]], column: int, first: float = 0.0, last: float = UNTIL) -> Array:
     """Ours less theirs at our moments between two times [s], and theirs."""
     ours, theirs, _ = both
-    known = ours[(ours[:, 0] >= first) & (ours[:, 0] <= last)]
-    other = np.interp(known[:, 0], theirs[:, 0], theirs[:, column])
-    return np.array([known[:, column] - other, other])
+    rows = ours[(ours[:, 0] >= first) & (ours[:, 0] <= last)]
+    other = np.interp(rows[:, 0], theirs[:, 0], theirs[:, column])
+    return np.array([rows[:, column] - other, other])
+
+
+ANEW = "field, conduction, coil and tank written anew"
+COLUMNS = {3: ("power", "W"), 4: ("resistance", "ohm"), 5: ("inductance", "H"), 6: ("current", "A")}
 
 
 @pytest.mark.parametrize("column", [1, 2])
@@ -54,9 +59,11 @@ def test_surface_and_core_follow_the_other_solution_through_the_curie_point(
 ) -> None:
     """Found: surface within 0.2 % of its rise, core within 1.0 %, which is 2 K or less everywhere; 0.3 K above the Curie point."""
     difference, other = apart(both, column)
-    assert np.max(np.abs(difference)) < 2.5
+    part = "surface" if column == 1 else "core"
+    assert difference + other == known(other, f"heat of a steel bar: {part}", ANEW, INDEPENDENT, unit="°C", abs=2.5)
     assert np.all(np.abs(difference) <= 0.012 * np.maximum(other - 20.0, 100.0))
-    assert np.max(np.abs(apart(both, column, 25.0)[0])) < 0.6
+    late, other = apart(both, column, 25.0)
+    assert late + other == known(other, f"heat of a steel bar past the Curie point: {part}", ANEW, INDEPENDENT, unit="°C", abs=0.6)
     assert both[0][0, column] == 20.0 and other[-1] > 865.0
 
 
@@ -65,13 +72,16 @@ def test_power_and_what_the_coil_sees_follow_the_other_solution(both: tuple[Arra
     power, within 1.4 %; inductance within 0.3 %, current 0.4 %."""
     for column in (3, 4):
         difference, other = apart(both, column)
-        assert np.max(np.abs(difference / other)) < 0.02
+        told = f"heat of a steel bar: {COLUMNS[column][0]}"
+        assert difference + other == known(other, told, ANEW, INDEPENDENT, unit=COLUMNS[column][1], rel=0.02)
         for first, last in ((0.0, 13.0), (25.0, UNTIL)):
             difference, other = apart(both, column, first, last)
-            assert np.max(np.abs(difference / other)) < 0.01
+            told = f"heat of a steel bar, {first} to {last} s: {COLUMNS[column][0]}"
+            assert difference + other == known(other, told, ANEW, INDEPENDENT, unit=COLUMNS[column][1], rel=0.01)
     for column in (5, 6):
         difference, other = apart(both, column)
-        assert np.max(np.abs(difference / other)) < 0.005
+        told = f"heat of a steel bar: {COLUMNS[column][0]}"
+        assert difference + other == known(other, told, ANEW, INDEPENDENT, unit=COLUMNS[column][1], rel=0.005)
 
 
 def test_the_heat_crosses_the_curie_point_as_the_other_does(both: tuple[Array, Array, list[SimulatedPoint]]) -> None:
@@ -79,5 +89,8 @@ def test_the_heat_crosses_the_curie_point_as_the_other_does(both: tuple[Array, A
     ours, theirs, asked = both
     for rows in (ours, theirs):
         assert rows[:, 3].max() > 6.0 * rows[-1, 3]
-    assert np.interp(850.0, ours[:, 2], ours[:, 0]) == pytest.approx(np.interp(850.0, theirs[:, 2], theirs[:, 0]), rel=0.01)
+    wanted = np.interp(850.0, theirs[:, 2], theirs[:, 0])
+    assert np.interp(850.0, ours[:, 2], ours[:, 0]) == known(
+        wanted, "time of a core to 850 °C", ANEW, INDEPENDENT, unit="s", rel=0.01
+    )
     assert len(asked) < 20
