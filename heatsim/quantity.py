@@ -248,7 +248,7 @@ def _prefixed(value: float, digits: int) -> tuple[str, str]:
 def _plain(value: float, digits: int) -> str:
     """A number without exponent."""
     rounded = float(f"{value:.{digits}g}")
-    return f"{rounded:.0f}" if abs(rounded) >= 10 ** (digits - 1) else f"{rounded:g}"
+    return f"{rounded:.0f}" if abs(rounded) >= 10 ** (digits - 1) else f"{rounded:.{digits}g}"
 
 
 def exact_quantity(value: float, unit: str) -> str:
