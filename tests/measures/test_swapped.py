@@ -54,8 +54,8 @@ def test_measures_of_a_mirrored_record_are_the_mirrored_measures() -> None:
     unlike = 0
     for key, value in plain.items():
         found = other[exchanged(key)]
-        if "standard_error" in key:
-            continue  # of a frequency without noise: rounding
+        if "standard_error" in key or key.startswith("window."):
+            continue  # rounding, and half a period, as periods begin where the tank's voltage rises
         if isinstance(value, float):
             assert found == pytest.approx(value, rel=2e-3, abs=1e-4 if key.endswith("ratio") else 1e-6), key
             unlike += exchanged(key) != key and value != pytest.approx(plain[exchanged(key)], rel=1e-2)
