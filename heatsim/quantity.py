@@ -240,7 +240,7 @@ def _prefixed(value: float, digits: int) -> tuple[str, str]:
     if not -5 <= thousands <= 4:
         shown = str(Quantity(value).render(prec=digits - 1, form="si", show_units=False))
         return shown, ""
-    sign, figures = "-" * (value < 0), mantissa.lstrip("-").replace(".", "").ljust(over + 1, "0")
+    sign, figures = "-" if value < 0 else "", mantissa.lstrip("-").replace(".", "").ljust(over + 1, "0")
     number = f"{figures[: over + 1]}.{figures[over + 1 :]}".rstrip("0").rstrip(".")
     return f"{sign}{number}", "fpnµm kMGT"[thousands + 5].strip()
 

@@ -4,6 +4,7 @@
 import math
 from datetime import date
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -139,6 +140,10 @@ def test_what_was_given_is_shown_short_and_without_class_names(value, text):
 @pytest.mark.parametrize(("text", "seconds"), [("3 min", 180.0), ("90 s", 90.0), ("2000 h", 7.2e6), ("0.5 min", 30.0)])
 def test_minutes_and_hours(text: str, seconds: float) -> None:
     assert parse_quantity(text, "s") == seconds
+
+
+def test_numbers_of_arrays_are_rendered_as_those_of_python() -> None:
+    assert [format_quantity(each, "A") for each in np.array([-0.0123, 0.0, 4.7])] == ["-12.3 mA", "0 A", "4.7 A"]
 
 
 def test_long_times_are_told_in_minutes_and_hours() -> None:
