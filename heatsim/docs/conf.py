@@ -25,6 +25,7 @@ html_theme = "furo"
 html_title = "heatsim"
 html_static_path = ["_static"]
 html_css_files = ["heatsim.css"]
+html_js_files = ["heatsim.js"]
 html_copy_source = False
 html_show_sphinx = False
 html_theme_options = {"navigation_with_keys": True}
@@ -33,7 +34,7 @@ autodoc_typehints = "none"
 autodoc_member_order = "bysource"
 nitpick_ignore_regex = [("py:.*", ".*")]
 
-pygments_style = "friendly"
+pygments_style = "xcode"
 pygments_dark_style = "native"
 
 
