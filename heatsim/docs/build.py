@@ -12,7 +12,7 @@ from pathlib import Path
 from heatsim.docs.catalogues import parts_page
 from heatsim.docs.commands import help_pages
 from heatsim.docs.reference import field_pages, message_pages, python_page, topic_pages, word_page
-from heatsim.docs.scenarios import PICTURES, SCENARIOS, gallery_pages
+from heatsim.docs.scenarios import PICTURES, SCENARIOS, circuit_files, gallery_pages
 
 ROOT = Path(__file__).resolve().parents[2]
 FOLDER = Path(__file__).resolve().parent
@@ -37,7 +37,7 @@ def sources(folder: Path) -> Path:
     shutil.copytree(PICTURES, folder / "pictures")
     shutil.copy(ROOT / "heatsim" / "CHANGELOG.md", folder / "_changelog.md")
     shutil.copy(ROOT / "DEVELOPERS.md", folder / "_developers.md")
-    for name, text in generated().items():
+    for name, text in (generated() | circuit_files()).items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text, encoding="utf-8")

@@ -8,6 +8,10 @@ import re
 import tomllib
 from pathlib import Path
 
+from heatsim.report.circuit import circuit_picture
+from heatsim.scenario import Scenario
+from heatsim.studies.check import case_deck
+
 ROOT = Path(__file__).resolve().parents[2]
 SCENARIOS = ROOT / "scenarios"
 PICTURES = ROOT / "notebooks" / "pictures"
@@ -73,6 +77,20 @@ def _marked(row: str) -> str:
     return f"{_plain(plain)}`heatsim {rest}`" if command else _plain(row)
 
 
+def circuit_of(path: Path) -> str:
+    """The circuit of a scenario's last case, as a picture in SVG; not simulated."""
+    scenario = Scenario.from_file(path)
+    case = scenario.cases[-1]
+    heading = f"{scenario.name}, case {case}"
+    files, _ = circuit_picture(scenario.heater(case), case_deck(scenario, case).text, "circuit", heading)
+    return str(files["circuit.svg"])
+
+
+def circuit_files() -> dict[str, str]:
+    """The pictures of the circuits, by their places among the sources."""
+    return {f"gallery/circuits/{path.stem}.svg": circuit_of(path) for path in scenario_files() if group_of(path) != "rings"}
+
+
 def gallery_pages() -> dict[str, str]:
     """A page a group."""
     pages = {}
@@ -94,12 +112,18 @@ def _scenario(path: Path) -> str:
     if name in SHOWN:
         picture, words = SHOWN[name]
         blocks.append(f"![{words}](/pictures/{picture})")
+    if group_of(path) != "rings":
+        blocks.append(_folded("The circuit", f"![Circuit of {title}](/gallery/circuits/{path.stem}.svg)"))
     blocks += [f"```console\n$ heatsim {command} scenarios/{name}\n```", _file(name)]
     return "\n\n".join(blocks) + "\n"
 
 
 def _file(name: str) -> str:
-    return f"<details><summary>The file</summary>\n\n```{{literalinclude}} /scenarios/{name}\n:language: toml\n```\n\n</details>"
+    return _folded("The file", f"```{{literalinclude}} /scenarios/{name}\n:language: toml\n```")
+
+
+def _folded(heading: str, content: str) -> str:
+    return f"<details><summary>{heading}</summary>\n\n{content}\n\n</details>"
 
 
 def _plain(text: str) -> str:
