@@ -1,19 +1,24 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The folder of an identified ring: files other commands read, the picture, results.json."""
+"""The folder of an identified ring: report.html, files other commands read, the picture, results.json."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
+from heatsim.report.base.page import Shown
 from heatsim.report.base.plain import json_file, write_files
+from heatsim.report.base.sheet import Picture
+from heatsim.report.ring.page import CAPTION, render_page
+from heatsim.report.ring.terminal import sentence
 from heatsim.studies.ring import RingResult, choke_toml, material_toml
 
 
 def write_folder(result: RingResult, out: Path) -> list[Path]:
-    """Write the folder and return its files; each is complete or not there. Raises OutputError when it cannot be written."""
+    """Write the folder and return its files, the page first; each is complete or not there. Raises OutputError."""
     from heatsim.report.base.pictures import files
-    from heatsim.report.ring.picture import draw
+    from heatsim.report.ring.picture import TITLE, draw
 
-    content: dict[str, str | bytes] = {"material.toml": material_toml(result), "choke.toml": choke_toml(result)}
-    content["results.json"] = json_file(result.as_dict())
-    return write_files(out, content | files(draw(result), "ring", "Inductance against current"))
+    picture = files(draw(result), "ring", TITLE)
+    page = render_page(result, (Picture.of(Shown.of(picture, TITLE, CAPTION), sentence(result)),))
+    content: dict[str, str | bytes] = {"report.html": page, "material.toml": material_toml(result), "choke.toml": choke_toml(result)}
+    return write_files(out, content | {"results.json": json_file(result.as_dict())} | picture)

@@ -15,6 +15,9 @@ from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import CENTRE, FAINT, INK, LEFT, RIGHT, SUPPLY, easy_unit, legend, note
 from heatsim.studies.ring import CurvePoints, RingResult, predict
 
+TITLE = "Inductance against current"
+"""Of the picture."""
+
 MARKS = ((0, (6, 2)), (0, (2, 1.4)), (0, (6, 1.6, 1.2, 1.6)))
 """Dashes of the candidates, so that they can be told apart without colour."""
 

@@ -54,13 +54,11 @@ def lines(result: RingResult) -> Iterator[str]:
     yield from wrapped(sentence(result))
     yield ""
     yield f"{'':42}{'found':>12}   {'95 % interval':<26}fixed by the data"
-    for key in QUANTITIES:
-        if key in result.quantities:
-            yield _row(result.quantities[key])
-    yield f"Path length: {PATHS[result.test.tables.ring.path_rule]} ({result.test.tables.ring.path_rule}); {_evidence(result)}"
+    yield from map(_row, quantity_rows(result))
+    yield f"Path length: {PATHS[result.test.tables.ring.path_rule]} ({result.test.tables.ring.path_rule}); {evidence(result)}"
     yield ""
     yield from _materials(result)
-    notes = [text for _, text in result.flags] + list(_reasons(result))
+    notes = [text for _, text in result.flags] + list(reasons(result))
     if notes:
         yield ""
         yield "To know"
@@ -90,16 +88,26 @@ def _value(value: float | None, unit: str) -> str:
     return value_text(value, unit, 3 if unit == "ratio" else 4)
 
 
-def _row(estimate: Quantity) -> str:
+def quantity_rows(result: RingResult) -> list[tuple[str, str, str, str]]:
+    """Each quantity in cells: what it is, its value, its 95 % interval, whether the data fix it."""
+    return [_cells(result.quantities[key]) for key in QUANTITIES if key in result.quantities]
+
+
+def _cells(estimate: Quantity) -> tuple[str, str, str, str]:
     label, unit = QUANTITIES[estimate.key]
     low, high = _value(estimate.low, unit), _value(estimate.high, unit)
     interval = f"above {low}" if estimate.high is None else f"{low} to {high}"
     if estimate.low is None:
         interval = "–"
-    return f"{label:<42}{_value(estimate.value, unit):>12}   {interval:<26}{'yes' if estimate.identifiable else 'no':<18}".rstrip()
+    return label, _value(estimate.value, unit), interval, "yes" if estimate.identifiable else "no"
 
 
-def _reasons(result: RingResult) -> Iterator[str]:
+def _row(cells: tuple[str, str, str, str]) -> str:
+    label, value, interval, fixed = cells
+    return f"{label:<42}{value:>12}   {interval:<26}{fixed:<18}".rstrip()
+
+
+def reasons(result: RingResult) -> Iterator[str]:
     """Why a quantity is not fixed by the data, or what it rests on."""
     grouped: dict[str, list[str]] = {}
     for key, (label, _) in QUANTITIES.items():
@@ -109,7 +117,7 @@ def _reasons(result: RingResult) -> Iterator[str]:
     yield from (f"{', '.join(labels)}: {note}" for note, labels in grouped.items())
 
 
-def _evidence(result: RingResult) -> str:
+def evidence(result: RingResult) -> str:
     """How the forms compare, in words."""
     best, *others = result.fits.values()
     if not others or not result.data.reach:
@@ -124,8 +132,12 @@ def _materials(result: RingResult) -> Iterator[str]:
     else:
         yield "Materials, best fitting first (misfit 1 is the edge of what tolerance and uncertainty allow)"
     yield f"{'material':<26}{'fits':<6}{'misfit':>7}{'mu here':>9}{'listed':>8}{'curve off':>11}   judged on"
-    for match in result.materials[: max(BEST, min(len(result.fitting), 9))]:
-        yield _material_row(match)
+    yield from map(_material_row, listed_materials(result))
+
+
+def listed_materials(result: RingResult) -> tuple[MaterialMatch, ...]:
+    """The materials that are told, best fitting first."""
+    return result.materials[: max(BEST, min(len(result.fitting), 9))]
 
 
 def _material_row(match: MaterialMatch) -> str:

@@ -73,7 +73,7 @@ def test_the_picture_shows_curve_ramp_and_residual(result, reading):
 def test_the_command_writes_its_folder_and_exits_with_0(demo, tmp_path, capsys):
     assert cli.main(["ring", str(demo), "--out", str(tmp_path / "out")]) == 0
     names = {path.name for path in (tmp_path / "out").iterdir()}
-    assert names == {"results.json", "material.toml", "choke.toml", "ring.png", "ring.svg"}
+    assert names == {"report.html", "results.json", "material.toml", "choke.toml", "ring.png", "ring.svg"}
     assert "fe-si-al-60" in capsys.readouterr().out
 
 
