@@ -16,7 +16,8 @@ pytestmark = pytest.mark.usefixtures("remembered")
 def test_no_winding_that_holds_exits_with_1_and_leaves_its_tables(drawer, tmp_path, monkeypatch, capsys) -> None:
     monkeypatch.chdir(tmp_path)
     assert main(["wind", drawer]) == 1
-    assert "no winding found" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "no winding found" in told and f"Written: {Path('results/drawer-wind/report.html')}" in told
     assert (tmp_path / "results" / "drawer-wind" / "results.json").is_file()
     assert main(["wind", drawer, "--json", "-", "--out", str(tmp_path / "out")]) == 1
     assert json.loads(capsys.readouterr().out) == json.loads((tmp_path / "out" / "results.json").read_text())

@@ -20,5 +20,9 @@ def write_folder(result: RingResult, out: Path) -> list[Path]:
 
     picture = files(draw(result), "ring", TITLE)
     page = render_page(result, (Picture.of(Shown.of(picture, TITLE, CAPTION), sentence(result)),))
-    content: dict[str, str | bytes] = {"report.html": page, "material.toml": material_toml(result), "choke.toml": choke_toml(result)}
+    content: dict[str, str | bytes] = {
+        "report.html": page,
+        "material.toml": material_toml(result),
+        "choke.toml": choke_toml(result),
+    }
     return write_files(out, content | {"results.json": json_file(result.as_dict())} | picture)

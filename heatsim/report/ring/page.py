@@ -18,7 +18,8 @@ TOPICS = ("choke-inductance-left", "dc-bias")
 
 CAPTION = (
     "Inductance against direct current: what was measured, the form that fits with its 95 % band, and catalogue materials. With a "
-    "capture, below: the ramp with the fit through it, and what the fit leaves of it; a pattern there means that the form does not suit."
+    "capture, below: the ramp with the fit through it, and what the fit leaves of it; a pattern there means that the form does not "
+    "suit."
 )
 """Under the picture."""
 
@@ -94,7 +95,10 @@ def _materials(result: RingResult) -> Iterator[Block]:
     """The catalogue's materials, best fitting first."""
     if not result.fitting:
         yield Prose("None of the catalogue's materials fits; these are the nearest.")
-    yield Prose("A misfit of 1 is the edge of what tolerance and uncertainty allow. Curve off: how far the inductance left lies from it.", "soft")
+    yield Prose(
+        "A misfit of 1 is the edge of what tolerance and uncertainty allow. Curve off: how far the inductance left lies from it.",
+        "soft",
+    )
     headings = ("material", "fits", "misfit", "permeability here", "listed", "curve off", "judged on")
     yield table("Materials", headings, (_material_row(match) for match in words.listed_materials(result)), ("fits", "judged on"))
 

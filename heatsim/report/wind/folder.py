@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The folder of a winding: the card, the picture, the table of candidates, and the scenario with the chosen winding in it."""
+"""The folder of a winding: page, card, picture, the table of candidates, and the scenario with the chosen winding in it."""
 
 from __future__ import annotations
 
@@ -10,17 +10,20 @@ from typing import Any
 
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, write_files
+from heatsim.report.base.sheet import Picture
+from heatsim.report.wind.page import CAPTION, render_page
 from heatsim.report.wind.terminal import heading, what_if_row, yield_sentence
 from heatsim.studies.wind import Card, WindResult, YieldResult, plain_candidate, plain_result, ring_or_turns, wound_changes
 
 
 def write_folder(result: WindResult, proof: Card | None, built: YieldResult | None, out: Path) -> list[Path]:
-    """Write the folder and return its files, the card first if a winding was found. Raises OutputError."""
+    """Write the folder and return its files, the page first. Raises OutputError."""
     from heatsim.report.base.pictures import files
     from heatsim.report.wind.picture import TITLE, figure
 
     picture = files(figure(result), "windings", TITLE)
-    content: dict[str, str | bytes] = {}
+    shown = Picture.of(Shown.of(picture, TITLE, CAPTION), heading(result), "34rem")
+    content: dict[str, str | bytes] = {"report.html": render_page(result, proof, built, (shown,))}
     if result.best is not None and proof is not None:
         content["winding-card.html"] = card_page(result, proof, built, Shown.of(picture, TITLE))
         content["wound.toml"] = wound_text(result)

@@ -4,26 +4,15 @@
 import csv
 import io
 import json
-import tomllib
 
 import pytest
 from matplotlib.figure import Figure
 
-import heatsim as hs
 from heatsim.report.wind import picture, show, write_folder
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.wind import build_yield, card, plain_result, wilson, wind
+from heatsim.studies.wind import plain_result, wilson
 
 pytestmark = pytest.mark.ngspice
-
-
-@pytest.fixture(scope="module")
-def found(checkout):
-    scenario = hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml")
-    drawer = tomllib.loads(scenario.text)["wind"]
-    quick = {"wind.ring": drawer["ring"][1:], "wind.wire": drawer["wire"][1:], "wind.confirm": 1, "wind.most_strands": 2}
-    result = wind(scenario.change({**quick, "supply.rise_time": "300 us"}))
-    return result, card(result.best, scenario), build_yield(scenario, result.best.candidate, result.duty)
 
 
 @pytest.fixture(scope="module")
