@@ -31,13 +31,13 @@ def add(commands: Any) -> None:
     add_shared(parser, "--out", help=text)
     parser.add_argument("--no-report", action="store_true", help="print the verdict, write no folder")
     parser.add_argument("--no-remedies", action="store_true", help="do not search for changes that would hold")
-    text = "search for remedies for so long at most (default: 40); nothing new is begun after 40 simulated cases either"
+    text = "search for remedies at most this long (default: 40); the search also ends after 40 simulated cases"
     parser.add_argument("--remedy-time", type=positive, default=40, metavar="SECONDS", help=text)
     parser.add_argument("--fix", type=Path, metavar="PATH", help="write the scenario with the first remedy in it")
-    text = "what becomes of it on a hot day too, by default at 40 °C"
+    text = "also judge it on a hot day, by default at 40 °C"
     parser.add_argument("--hot-day", nargs="?", type=celsius, const=40.0, metavar="TEMPERATURE", help=text)
-    parser.add_argument("--fan-failure", action="store_true", help="what becomes of it when every fan stands still too")
-    parser.add_argument("--pump-failure", action="store_true", help="how long the coil lasts without its water too")
+    parser.add_argument("--fan-failure", action="store_true", help="also judge it with every fan standing still")
+    parser.add_argument("--pump-failure", action="store_true", help="also tell how long the coil lasts without water")
     add_shared(parser, "--jobs")
     parser.add_argument("--verbose", action="store_true", help="show the limits that hold as well")
     add_shared(parser, "--json", "--quiet")

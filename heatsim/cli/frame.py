@@ -137,7 +137,7 @@ SHARED: dict[str, dict[str, Any]] = {
         "metavar": "FIELD=VALUE",
         "help": 'override a field, e.g. --set "supply.voltage=38 V"; wins over what the file says of a case or a side',
     },
-    "--jobs": {"type": positive, "metavar": "N", "help": "worker processes (default: one a core)"},
+    "--jobs": {"type": positive, "metavar": "N", "help": "number of worker processes (default: one per core)"},
     "--cluster": {"metavar": "ADDRESS", "help": "run on a Dask cluster instead; needs heatsim[cluster]"},
     "--store": {"type": Path, "metavar": "PATH", "help": "database file (default: points.db in the --out folder)"},
     "--out": {"type": Path, "metavar": "DIR"},
@@ -228,7 +228,13 @@ def _write(stream: TextIO, text: str) -> None:
     """A text without control characters other than line ends and tabs, in signs the stream has."""
     lines = "\n".join("\t".join(map(printable, line.split("\t"))) for line in text.split("\n"))
     encoding = getattr(stream, "encoding", None) or "utf-8"
-    stream.write(lines.encode(encoding, "replace").decode(encoding))
+    try:
+        lines.encode(encoding)
+    except UnicodeEncodeError:
+        from heatsim.report.base.terminal import ASCII
+
+        lines = lines.translate(ASCII).encode(encoding, "replace").decode(encoding)
+    stream.write(lines)
     stream.flush()
 
 

@@ -46,19 +46,17 @@ def add(commands: Any) -> None:
     frame.add_shared(parser, "FILE")
     parser.add_argument("--case", metavar="NAME", help="the case whose workpiece is heated (default: heat.case, else loaded)")
     parser.add_argument("--bar", metavar=BAR, help='a solid bar in place of the workpiece, e.g. "steel 20 mm x 100 mm"')
-    parser.add_argument("--to", metavar="TEMPERATURE", help='what it is to come to, e.g. "850 °C" (default: heat.wanted)')
+    parser.add_argument("--to", metavar="TEMPERATURE", help='temperature to reach, e.g. "850 °C" (default: heat.wanted)')
     frame.add_shared(parser, "--set")
     instead = parser.add_mutually_exclusive_group()
-    instead.add_argument("--coils", action="store_true", help="what coil would suit the piece, instead of heating it")
+    instead.add_argument("--coils", action="store_true", help="advise on a coil for the piece, instead of heating it")
     instead.add_argument(
         "--pull",
         action="store_true",
         help="simulate the step from loaded to empty at full supply, and the reverse, instead of heating it",
     )
     parser.add_argument(
-        "--no-confirm",
-        action="store_true",
-        help="do not start the heater from rest at some moments to compare; of coils, simulate none",
+        "--no-confirm", action="store_true", help="skip the starts from rest that check the heat; with --coils, simulate none"
     )
     frame.add_shared(parser, "--out", help="folder for page, pictures and states (default: results/FILE-heat, -coils, -pull)")
     frame.add_shared(parser, "--jobs", "--json", "--quiet")

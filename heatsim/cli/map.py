@@ -10,7 +10,7 @@ from typing import Any
 from heatsim.cli import frame
 from heatsim.errors import InputError
 
-MAP = """Find where a heater is usable: supply voltage against load, or any two fields, and which limit ends it where. Points are
+MAP = """Find where a heater is usable: supply voltage against load, or any two fields, and which limit decides where. Points are
 put where they tell most; an interrupted map continues when the same command is run again. load is short for the share of
 the workpiece."""
 
@@ -29,8 +29,8 @@ def add(commands: Any) -> None:
         "--range", metavar='"FIELD = LOW to HIGH"', help="vertical axis (default: half to one and a half times the supply voltage)"
     )
     frame.add_shared(parser, "--case", action="store", help="case to map (default: the first with a workpiece)")
-    parser.add_argument("--accuracy", default="0.5 %", metavar="SHARE", help="of the boundary, as a share of each axis")
-    parser.add_argument("--most", type=frame.positive, metavar="N", help="begin no further column after N points (default: 600)")
+    parser.add_argument("--accuracy", default="0.5 %", metavar="SHARE", help="accuracy of the boundary, as a share of each axis")
+    parser.add_argument("--most", type=frame.positive, metavar="N", help="start no new column after N points (default: 600)")
     frame.add_shared(parser, "--jobs", "--cluster", "--store")
     frame.add_shared(parser, "--out", help="folder for picture and store (default: results/FILE-map)")
     frame.add_shared(parser, "--set", "--json", "--quiet")

@@ -30,8 +30,8 @@ examples:
   heatsim match heater.toml --reading "idle supply.mean_current = 5.6 A" --reading "loaded tank.frequency = 84.2 kHz ± 0.1 kHz"
   heatsim match heater.toml --free ring --free reach --reading "loaded choke.left.ripple_current at 24 V = 4.1 A ± 5 %"
 
-Exit codes: 0 nothing wrong, or a heater of the scenario gives these readings, 1 a cause was found, it is undecided, or no heater
-of the scenario gives these readings, 2 bad input, 3 not simulated. A live tank carries hundreds
+Exit codes: 0 nothing wrong, or the scenario can give these readings, 1 a cause was found, it is undecided, or the scenario cannot
+give these readings, 2 bad input, 3 not simulated. A live tank carries hundreds
 of volts: use differential probes rated for it, and follow local codes."""
 
 _CHANNEL = re.compile(r"(?:(\d+):)?([^=]*[^=\s])")
@@ -45,16 +45,19 @@ def add(commands: Any) -> None:
     parser.add_argument("captures", metavar="CAPTURE", nargs="*", type=Path, help="oscilloscope's file: CSV, WAV, NPZ...")
     _repeated(parser, "--case", "NAME", "case captured, once for all or once a capture (default: loaded, else the last)")
     _repeated(parser, "--supply", '"42 V"', "supply voltage, once for all or once a capture (default: the scenario's)")
-    _repeated(parser, "--signal", "CH=SIGNAL", "what a channel is, e.g. CH1=tank.voltage (default: told by its shape)")
-    _repeated(parser, "--probe", "CH=FACTOR", "what a channel is to be multiplied with, e.g. CH1=10")
-    _repeated(parser, "--invert", "CH", "a channel whose probe is the other way round")
+    _repeated(parser, "--signal", "CH=SIGNAL", "what a channel is, e.g. CH1=tank.voltage (default: recognised by its shape)")
+    _repeated(parser, "--probe", "CH=FACTOR", "factor of a channel's probe, e.g. CH1=10")
+    _repeated(parser, "--invert", "CH", "a channel whose probe is reversed")
     _repeated(parser, "--coupling", "CH=ac|dc", "coupling of the oscilloscope's input")
     _repeated(
-        parser, "--reading", '"CASE KEY = VALUE"', "what a meter read, beside captures or instead; after VALUE its error: ± 0.1 A"
+        parser,
+        "--reading",
+        '"CASE KEY = VALUE"',
+        "a meter reading, with captures or instead of them; its error after VALUE: ± 0.1 A",
     )
-    _repeated(parser, "--free", "NAME", "with readings alone: what is not known at all, such as ring, reach, load, capacitance")
+    _repeated(parser, "--free", "NAME", "with readings alone: what is unknown, such as ring, reach, load, capacitance")
     add_shared(parser, "--jobs")
-    parser.add_argument("--anew", action="store_true", help="simulate all of it, nothing kept from earlier runs")
+    parser.add_argument("--anew", action="store_true", help="simulate everything anew, without the cache of earlier runs")
     add_shared(parser, "--out", help="folder to write (default: results/CAPTURE-match, results/FILE-readings)")
     add_shared(parser, "--set", "--json", "--quiet")
     parser.set_defaults(run=run, again="What was simulated is kept. Run the same command again to continue.")

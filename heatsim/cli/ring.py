@@ -9,7 +9,7 @@ from typing import Any
 
 from heatsim.cli.frame import EXIT_OK, add_command, add_shared, deliver
 
-RING = "Identify an unknown ring: permeability, saturation, materials that fit, and files other commands read."
+RING = "Identify an unknown ring: permeability, saturation, materials that fit, and files that other commands can read."
 
 
 def add(commands: Any) -> None:

@@ -42,17 +42,17 @@ def _add_plan(parser: argparse.ArgumentParser) -> None:
     """What is varied."""
     group = parser.add_argument_group("what is varied")
     group.add_argument("--vary", action="append", default=[], metavar='"FIELD = VALUES"', help="an axis; several span a grid")
-    group.add_argument("--in-step", action="store_true", help="the axes go side by side, value by value, not as a grid")
+    group.add_argument("--in-step", action="store_true", help="step all axes together, value by value, instead of as a grid")
     group.add_argument(
-        "--tolerance", action="append", default=[], metavar='"FIELD = BAND"', help="vary round the nominal value, e.g. 5 %%"
+        "--tolerance", action="append", default=[], metavar='"FIELD = BAND"', help="vary around the nominal value, e.g. 5 %%"
     )
     group.add_argument("--samples", type=frame.positive, default=64, metavar="N", help="tolerance samples (default: 64)")
-    group.add_argument("--seed", type=int, default=1, metavar="N", help="of the samples (default: 1)")
+    group.add_argument("--seed", type=int, default=1, metavar="N", help="random seed of the samples (default: 1)")
     group.add_argument(
         "--spread",
         choices=("uniform", "normal"),
         default="uniform",
-        help="of the samples in the band; normal: the band is three standard deviations",
+        help="distribution of the samples in the band; normal: the band is three standard deviations",
     )
     frame.add_shared(group, "--case", "--set")
 
@@ -73,7 +73,7 @@ def _add_results(parser: argparse.ArgumentParser) -> None:
     """What becomes of the results."""
     group = parser.add_argument_group("what becomes of the results")
     frame.add_shared(group, "--out", help="folder for page, pictures and store (default: results/FILE-sweep)")
-    group.add_argument("--status", metavar="STORE", type=Path, help="show what a store holds, and nothing else")
+    group.add_argument("--status", metavar="STORE", type=Path, help="only show what a store holds")
     group.add_argument("--export", type=Path, metavar="FILE", help="write all points as .csv or .parquet")
     group.add_argument("--plot", action="store_true", help="write the picture that fits the sweep as PNG and SVG beside the page")
     group.add_argument(

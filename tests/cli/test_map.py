@@ -35,7 +35,7 @@ def test_it_answers_in_words_and_leaves_picture_results_and_store(sound, by_form
     by_formula(two_limits)
     assert main(["map", sound, "--range", "supply.voltage = 20 V to 60 V", "--out", str(tmp_path / "out")]) == 0
     told = capsys.readouterr().out
-    assert "Usable up to 43.5 V at full load; the supply ends it: mean current." in told
+    assert "Usable up to 43.5 V at full load; the supply sets the limit: mean current." in told
     assert {"map.png", "map.svg", "results.json", "points.db"} <= {path.name for path in (tmp_path / "out").iterdir()}
     assert (tmp_path / "out" / "map.png").read_bytes().startswith(b"\x89PNG")
     assert json.loads((tmp_path / "out" / "results.json").read_text(encoding="utf-8"))["schema"] == "heatsim.map/1"

@@ -46,7 +46,8 @@ def verdict_sentence(result: CheckResult) -> str:
         "marginal": "holds with less headroom than wanted" if count == 1 else "hold with less headroom than wanted",
         "unknown": "cannot be judged",
     }
-    return f"{count} of {len(rows)} limits {endings[result.verdict]}; the worst: {_named(case, first)}."
+    lead = "the first" if result.verdict == "unknown" else "the worst"
+    return f"{count} of {len(rows)} limits {endings[result.verdict]}; {lead}: {_named(case, first)}."
 
 
 def _named(case: str, finding: Finding) -> str:

@@ -6,6 +6,7 @@ Reads well at 80 columns, in a pipe and without colour: every grade is a word, e
 
 from __future__ import annotations
 
+import shutil
 import sys
 import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -29,8 +30,8 @@ ASCII = str.maketrans("–−≤≥×█▏·◂→─━’—²", "--<>x#|.<>-
 }
 """For outputs that know no other signs."""
 
-WIDTH = 100
-"""Columns of running text."""
+WIDTH, NARROWEST = 100, 40
+"""Columns of running text, and of the narrowest terminal."""
 
 
 def print_blocks(blocks: Iterable[RenderableType], stream: TextIO | None = None, width: int | None = None) -> None:
@@ -71,8 +72,9 @@ def print_lines(lines: Iterable[str], stream: TextIO | None = None) -> None:
 
 
 def wrapped(text: str, first: str = "", then: str = "") -> Iterator[str]:
-    """Lines of a text of at most WIDTH columns; first, then: before the first line and the others."""
-    yield from textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
+    """Lines of a text, as wide as the terminal and at most WIDTH columns; first, then: before the first line and the others."""
+    width = max(min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns), NARROWEST)
+    yield from textwrap.wrap(text, width, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
 
 
 def columns(stream: TextIO | None = None) -> int:

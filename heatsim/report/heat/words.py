@@ -75,7 +75,7 @@ def lead(result: HeatResult) -> str:
     """When the piece is as warm as wanted, or that it never is."""
     asked = result.wanted
     if asked.reached is None:
-        return printable(f"The {asked.at} does not come to {celsius(asked.celsius)}. {result.end_words}")
+        return printable(f"The {asked.at} does not reach {celsius(asked.celsius)}. {result.end_words}")
     other = ("surface", asked.surface) if asked.at == "core" else ("core", asked.core)
     then = "" if other[1] is None else f"; the {other[0]} is then at {celsius(other[1])}"
     return f"The {asked.at} is at {celsius(asked.celsius)} after {time_words(asked.reached)}{then}."
@@ -96,7 +96,8 @@ def limits_sentence(result: HeatResult) -> str:
         "marginal": "holds with less headroom than wanted" if count == 1 else "hold with less headroom than wanted",
         "unknown": "cannot be judged",
     }[result.verdict]
-    return f"{count} of the heater's {every} limits {ending}; the worst: {_named(rows[0])}.{_until(result)}"
+    lead = "the first" if result.verdict == "unknown" else "the worst"
+    return f"{count} of the heater's {every} limits {ending}; {lead}: {_named(rows[0])}.{_until(result)}"
 
 
 def _until(result: HeatResult) -> str:
@@ -106,7 +107,7 @@ def _until(result: HeatResult) -> str:
     if first is None or reached is None or first <= reached:
         return ""
     until = f"switch off within {time_words(first)}, and let the heater cool before the next piece"
-    return f" None is broken before the piece is as wanted: {until}."
+    return f" None is broken before the piece gets there: {until}."
 
 
 def _named(each: Watched) -> str:
@@ -115,7 +116,7 @@ def _named(each: Watched) -> str:
     if finding.headroom is None:
         return comparison(finding)
     headroom = f", headroom {percent(finding.headroom)}"
-    broken = "" if each.crossed is None else f", not kept {broken_words(each)}"
+    broken = "" if each.crossed is None else f", broken {broken_words(each)}"
     return f"{comparison(finding)} (at its worst {_after(each.at)}{headroom}{broken})"
 
 
@@ -127,7 +128,7 @@ def end_sentence(result: HeatResult) -> str:
     """How the heat ends if it is not switched off."""
     last = time_words(float(result.series["time_s"][-1]))
     if result.equilibrium_c is not None:
-        return f"Left on, the piece comes to rest at {celsius(result.equilibrium_c)} (surface) after {last}."
+        return f"Left on, the piece levels off at {celsius(result.equilibrium_c)} (surface) after {last}."
     return printable(f"After {last}: {result.end_words}")
 
 
@@ -146,7 +147,7 @@ def answers(result: HeatResult) -> Iterator[tuple[str, str]]:
     asked = result.wanted
     yield "the piece", printable(result.piece)
     yield "asked for", f"{asked.at} at {celsius(asked.celsius)}, where the piece gets hottest"
-    yield "time to it", time_words(asked.reached) if asked.reached is not None else "never"
+    yield "time to reach it", time_words(asked.reached) if asked.reached is not None else "never"
     if asked.reached is not None:
         yield from _when_reached(result)
     if result.band is not None:
@@ -173,7 +174,7 @@ def _when_reached(result: HeatResult) -> Iterator[tuple[str, str]]:
     if asked.energy is not None:
         plug = result.scenario.tables.heat.supply_efficiency is not None
         kwh = f"{asked.energy / JOULES_PER_KWH:.2g} kWh ({value_text(asked.energy, 'J')})"
-        yield "energy to it", f"{kwh} {'from the mains' if plug else 'out of the supply, whose own losses come on top'}"
+        yield "energy to reach it", f"{kwh} {'from the mains' if plug else 'out of the supply, whose own losses come on top'}"
     if asked.cost is not None:
         yield "cost of it", f"{asked.cost:.2g}, in the currency of heat.price_per_kwh"
     share = _share(result, asked.reached)
@@ -269,7 +270,7 @@ def tally(result: HeatResult) -> str:
 def confirmed_sentence(result: HeatResult) -> str:
     """What cold starts of the same loads say of the heat."""
     if not result.confirmed:
-        return "No state of this heat was started from rest: whether the heater starts with a warm piece was not looked at."
+        return "No state of this heat was started from rest: whether the heater starts with a warm piece was not checked."
     failed = [each for each in result.confirmed if each.outcome not in ("settled", "drifting")]
     if failed:
         first = failed[0]

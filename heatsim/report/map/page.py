@@ -88,7 +88,7 @@ def _gaps(result: MapResult) -> Iterator[str]:
 
 def _sections(result: MapResult, picture: Shown) -> Iterator[Section]:
     yield Section("map", "The map", (Picture.of(picture, " ".join(words.sentences(result))),))
-    yield Section("ends", "What ends it where", tuple(_ends(result)))
+    yield Section("ends", "What sets the limit where", tuple(_ends(result)))
     if result.own is not None:
         yield Section("own", "The scenario's own point", tuple(_own(result, result.own)))
     yield Section("trust", "How well it is known", tuple(_trust(result)))
@@ -98,14 +98,14 @@ def _sections(result: MapResult, picture: Shown) -> Iterator[Section]:
 def _ends(result: MapResult) -> Iterator[Block]:
     """One row a column of the map, then what the limits mean."""
     across = field_words(result.horizontal.field.path)
-    wide = ("ends it", "next")
+    wide = ("limited by", "next")
     rows = [(words.value(result.horizontal, each.x), *words.reach_row(result, each)) for each in result.answer.reaches]
     yield Prose(
-        f"At each {across}: from where up to where {field_words(result.vertical.field.path)} can go, what ends it, and what would "
-        "end it next if that were mended.",
+        f"At each {across}: from where up to where {field_words(result.vertical.field.path)} can go, what sets the limit, and "
+        "what would set it next if that were mended.",
         "soft",
     )
-    yield table("What ends it where", (across, "from", "up to", *wide, "at about"), rows, wide)
+    yield table("What sets the limit where", (across, "from", "up to", *wide, "at about"), rows, wide)
     yield from base.explained(_named(result))
 
 

@@ -60,7 +60,7 @@ def _blocks(result: MapResult) -> Iterator[RenderableType]:
 
 def reach_table(result: MapResult) -> Table:
     """One line a column of the map: from where to where it is usable, and what ends it."""
-    words = ("ends it", "next")
+    words = ("limited by", "next")
     made = terminal.table(words, field_words(result.horizontal.field.path), "from", "up to", *words, "at about", wide=words)
     for reach in result.answer.reaches:
         made.add_row(value(result.horizontal, reach.x), *reach_row(result, reach))

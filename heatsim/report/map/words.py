@@ -54,7 +54,7 @@ def unjudged(result: MapResult) -> Iterator[str]:
     """Limits of which the map says nothing."""
     if result.evidence.unjudged:
         named = ", ".join(map(ends_label, result.evidence.unjudged))
-        yield f"Could not be judged at any point, so that the map leaves it out: {named}."
+        yield f"Could not be judged at any point, so the map leaves it out: {named}."
 
 
 def headline(result: MapResult) -> str:
@@ -70,7 +70,7 @@ def reached(result: MapResult) -> str:
 
 
 def ended(result: MapResult) -> str:
-    """What ends it there, in a sentence: "The left choke ends it: inductance left at the peak."."""
+    """What ends it there, in a sentence: "The left choke sets the limit: inductance left at the peak."."""
     return sentence_case(f"{_ended(result, result.answer.reference)}.")
 
 
@@ -135,15 +135,15 @@ def _stretch(axis: MapAxis, low: float, high: float) -> str:
 
 
 def ends_clause(ends: str, both: bool = False) -> str:
-    """`choke.left: inductance left at the peak` -> "the left choke ends it: inductance left at the peak"; both: sides alike."""
+    """`choke.left: temperature` -> "the left choke sets the limit: temperature"; both: sides alike."""
     if ends in OUTCOMES:
         return OUTCOMES[ends]
     if ends.startswith(UNKNOWN):
         return f"beyond, {ends_label(ends.removeprefix(UNKNOWN))} cannot be judged"
     part, _, limit = ends.partition(": ")
     name = f"both {plural(part)}" if both else f"the {part_words(part)}"
-    verb = "end" if both or part == "capacitors" else "ends"
-    return printable(f"{name} {verb} it: {limit}" if limit else f"it ends as {ends}")
+    verb = "set" if both or part == "capacitors" else "sets"
+    return printable(f"{name} {verb} the limit: {limit}" if limit else f"it ends as {ends}")
 
 
 def ends_label(ends: str, both: bool = False) -> str:
@@ -161,11 +161,11 @@ def _second(result: MapResult, reach: Reach) -> Iterator[str]:
         return
     axis = result.vertical
     if reach.second is None:
-        yield f"Nothing else would end it up to {value(axis, axis.high)}."
+        yield f"Nothing else sets a limit up to {value(axis, axis.high)}."
         return
     after = reach.second
     further = value(axis, max(after.at - reach.stop, 0.0), 2)
-    clause = re.sub(r" ends? it", " would end it", ends_clause(after.ends, after.both))
+    clause = re.sub(r" sets? the limit", " would set the limit", ends_clause(after.ends, after.both))
     yield f"Next, {further} further at about {value(axis, after.at)}, {clause}."
 
 
@@ -176,7 +176,7 @@ def _comfortable(result: MapResult, reach: Reach) -> Iterator[str]:
         return
     axis = result.vertical
     if reach.kept is None:
-        yield f"The wanted headroom of {wanted} is kept nowhere {place(result.horizontal, reach.x)}."
+        yield f"The wanted headroom of {wanted} is not reached anywhere {place(result.horizontal, reach.x)}."
     elif reach.upper is not None or reach.kept < axis.high:
         yield f"With the wanted headroom of {wanted}: up to {value(axis, rounded(axis, reach.kept, ROUND_FLOOR))}."
 
@@ -186,7 +186,7 @@ def _weakest(result: MapResult) -> Iterator[str]:
     answer, axis = result.answer, result.vertical
     across = field_words(result.horizontal.field.path)
     if len({reach.stop for reach in answer.reaches}) == 1 and answer.weakest.stop is not None and not _raised(result):
-        yield f"The same over the whole range of {across}."
+        yield f"The same applies over the whole range of {across}."
         return
     if answer.nowhere:
         yield f"Nothing is usable {_parts(result)}."
@@ -196,7 +196,7 @@ def _weakest(result: MapResult) -> Iterator[str]:
         return
     low, high = max(usable, key=lambda one: one.start or 0.0), min(usable, key=lambda one: one.stop or 0.0)
     if high.stop is None or low.start is None or low.start >= high.stop:
-        yield f"No {field_words(axis.field.path)} serves over the whole range of {across}."
+        yield f"No {field_words(axis.field.path)} works over the whole range of {across}."
         return
     top = upper_end(result, high)
     span = f"from {lower_end(result, low)} to {top}" if _raised(result) else f"up to {top}"
@@ -249,7 +249,7 @@ def how_sure(result: MapResult) -> str:
     share = f"{100 * (result.accuracy if result.gaps else max(result.missed, LEAST_SHARE)):.2g} %"
     if result.gaps:
         return (
-            f"{known}The number of points ran out: between {len(result.gaps)} pairs of neighbouring columns the boundary is "
+            f"{known}The points ran out: between {len(result.gaps)} pairs of neighbouring columns the boundary is "
             f"not known to {share} of the axes."
         )
     return f"{known}Where it was interpolated and then simulated, the two agreed within {share} of the axes."
@@ -276,7 +276,7 @@ def doubts(result: MapResult) -> Iterator[str]:
     samples = result.evidence.samples
     doubtful = sum(not one.trusted for one in samples)
     if doubtful:
-        yield (f"{doubtful} of {len(samples)} points miss their energy balance by more than a run may, and count as not usable.")
+        yield (f"{doubtful} of {len(samples)} points fail their energy balance and count as not usable.")
     lost = [one for one in samples if one.outcome not in (*JUDGED, "dead", "latched", "drifting")]
     if lost:
         clause = OUTCOMES.get(lost[0].outcome, lost[0].outcome)

@@ -27,27 +27,27 @@ from heatsim.studies.match.readings import ReadingsResult
 VERDICTS = {"holds": "holds", "marginal": "holds, but only just", "fails": "still fails", "unknown": "cannot be judged as a whole"}
 """Verdict on the cured heater after "it then"."""
 
-UNTOLD = "Where {} not fix a number, it is what the scenario and the usual spread of parts say."
+UNTOLD = "Where {} not pin a number down, it comes from the scenario and the usual spread of parts."
 """Under the fitted quantities; "the capture does" or "the readings do"."""
 
 GREAT = math.log(DECIDED)
 """Natural log odds beyond which no number is given: there the faults of the models themselves decide."""
 
-MISFIT = "Odds are to the first. Misfit: what is left, over what noise and model allow; near 1 explains all."
+MISFIT = "Odds are against the first. Misfit: what the fit leaves over, relative to noise and model error; near 1 all is explained."
 """Under the ranking."""
 
 TRUST = (
-    f"Odds above {DECIDED:.0f} to 1 are not told apart, and are not to be taken at their word. Computed captures of heaters with "
-    "other MOSFETs, chokes, coils and oscilloscopes than heatsim's: of 400 with tank and one drain, 103 were answered at such "
-    "odds, 3 of them wrongly, all on the probe; of 206 with a gate and a choke's current too, 64, and 2 wrongly, on one choke "
-    "where the two were coupled. Of 303 sound heaters 1 was blamed. Make the settling measurement before parts are changed."
+    f"Odds above {DECIDED:.0f} to 1 are not told apart, and should not be taken literally. Tried on computed captures of heaters "
+    "with other MOSFETs, chokes, coils and oscilloscopes than heatsim's: of 400 with tank and one drain, 103 got an answer at such "
+    "odds, 3 of them wrong, all blaming the probe; of 206 with a gate and a choke's current too, 64, and 2 wrong, blaming one "
+    "choke where the two were coupled. Of 303 sound heaters 1 was blamed. Make the deciding measurement before you change parts."
 )
 """What the odds were measured on."""
 
 OUTSIDE = (
-    "Check first whether this is the scenario of the heater that was captured, with the case, the supply voltage, the probes' "
+    "First check that this is the scenario of the heater you captured, with the case, the supply voltage, the probes' "
     "factors and the coupling as they were. A part further from the scenario than these causes reach, or a cause that is not "
-    "among them, looks like this too. No remedy is given, because none would rest on this capture."
+    "among them, looks like this too. No remedy is given, because this capture supports none."
 )
 """What to do about a capture outside what heatsim knows."""
 
@@ -55,7 +55,7 @@ RANKED_ONLY = "None of them explains the capture: probabilities and odds only ra
 """Under the ranking, where the capture is outside what heatsim knows."""
 
 CONTRADICTED = (
-    "That is more than a probe's gain explains: check which signal it is, its probe's factor and zero, or doubt the answer."
+    "A probe's gain cannot explain that much: check which signal this is and its probe's factor and zero, or doubt the answer."
 )
 """On a channel beside the ranking that is not as the best fit has it."""
 
@@ -69,8 +69,8 @@ SPREADS = {
     "load": "effect of the workpiece",
     "branch": "reactance over resistance of the workpiece",
     "ring": "inductance of the chokes",
-    "reach": "current at which the chokes give way",
-    "steepness": "steepness with which the chokes give way",
+    "reach": "current at which the chokes saturate",
+    "steepness": "steepness with which the chokes saturate",
     "ring_split": "inductance of the left choke against the right",
     "copper_split": "resistance of the left choke against the right",
     "threshold": "threshold of the switches",
@@ -114,7 +114,7 @@ CAUTIONS = (
     ),
     (
         "Before changing parts",
-        "A fit is no proof: make the settling measurement first. Mains and stored charge are work for people "
+        "A fit is no proof: make the deciding measurement first. Mains and stored charge are work for people "
         "licensed for it; local codes go before anything written here.",
     ),
 )
@@ -132,8 +132,8 @@ def answer(result: MatchResult) -> str:
     against = f" (odds {odds_words(-behind[0].log_evidence)} against the next, {phrase(behind[0])})" if behind else ""
     if best.cause == NOTHING and result.clearly_first:
         return (
-            f"Nothing wrong that this capture shows{against}: it is what the scenario leads to expect. A fault as small as the "
-            "tolerances of parts would not be seen."
+            f"This capture shows nothing wrong{against}: it is what the scenario predicts. A fault as small as the "
+            "tolerances of parts would not show."
         )
     if not result.decided:
         names = [phrase(each) for each in alike(result)]
@@ -150,8 +150,8 @@ def spread_sentence(spread: Spread) -> str:
     far = [SPREADS[name] + ("" if beyond else f" by {value:+.1f} standard deviations") for name, value in spread.furthest]
     more = f"; furthest: {listed(far)}".replace("-", "−") if far else ""
     times = f"more than {BEYOND:.0f}" if beyond else f"{spread.distance:.2g}"
-    apart = f"its parts are {times} times as far from the scenario as the ordinary spread leads to expect"
-    return f"Taken for a sound heater, {apart} (about 1 if it is sound){more}."
+    apart = f"its parts are {times} times as far from the scenario as ordinary spread would put them"
+    return f"If the heater is sound, {apart} (about 1 if it is sound){more}."
 
 
 def phrase(candidate: CauseCandidate) -> str:
@@ -244,7 +244,7 @@ def contradiction_sentences(result: MatchResult) -> tuple[str, ...]:
         for each in record.not_ranked:
             what = part_words(each.signal) + (f" of capture {number}" if several else "")
             if each.fitted is None:
-                found.append(f"Warning: {what}: the {near} fit has no such signal, so it was held against nothing.")
+                found.append(f"Warning: {what}: the {near} fit has no such signal, so there is nothing to compare it with.")
             elif each.differs:
                 pairs = [
                     (key, value_text(each.captured[key], each.unit), value_text(each.fitted[key], each.unit))
@@ -279,7 +279,7 @@ def tied_sentence(tied: CorrelatedPair, estimates: Sequence[FittedQuantity]) -> 
 def fitted_verdict(result: MatchResult | ReadingsResult) -> str:
     """Whether the heater as fitted holds, in every case."""
     if result.checked is None:
-        return "Whether every limit holds was not judged: no file can hold the fitted heater in every case. Check it before use."
+        return "Whether every limit holds was not judged: no one file describes the fitted heater in every case. Check before use."
     return f"`heatsim check fitted.toml` says: {result.checked.verdict}. {verdict_sentence(result.checked)}"
 
 
@@ -314,9 +314,11 @@ def cure_sentence(cure: Cure) -> str:
 def cure_verdict(cure: Cure) -> str:
     """Whether the cured heater holds as a whole, in every case."""
     if cure.checked is None:
-        return "Whether every limit then holds was not judged: the cured heater cannot be built in every case. Check it before use."
+        return (
+            "Whether every limit then holds was not judged: no one file describes the mended heater in all cases. Check before use."
+        )
     verdict = f"Judged by every limit in every case, at the scenario's supply voltage, it then {VERDICTS[cure.checked.verdict]}."
-    more = " heatsim check on the scenario searches for what would hold." if cure.short else ""
+    more = " heatsim check on the scenario searches for changes that would make it hold." if cure.short else ""
     return f"{verdict} {verdict_sentence(cure.checked)}{more}"
 
 
@@ -327,7 +329,7 @@ def fields_text(fields: Mapping[str, str | int]) -> str:
 
 def residual_words(residual: float, noise: float, unit: str) -> str:
     """What the fit leaves of a signal against its noise."""
-    left = f"{value_text(residual, unit)} rms a sample is left, noise is {value_text(noise, unit)}"
+    left = f"{value_text(residual, unit)} rms per sample is left over; the noise is {value_text(noise, unit)}"
     if noise <= 0:
         return left
     return f"{left}: " + ("nothing beyond noise" if residual <= FULL * noise else f"{residual / noise:.2g} times as much")

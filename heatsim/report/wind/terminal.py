@@ -38,7 +38,7 @@ def _blocks(result: WindResult, proof: Card | None, built: YieldResult | None) -
 
 def heading(result: WindResult) -> str:
     """One sentence that says what was found."""
-    looked = f"{result.considered} combinations, {len(result.candidates)} of them fit bore and drawer"
+    looked = f"{result.considered} combinations, {len(result.candidates)} of which fit the bore and the stock in the drawer"
     if result.best is None:
         tried = f"none of the {len(result.confirmed)} simulated holds" if result.confirmed else "none keeps every limit"
         return printable(f"{result.scenario.name}: no winding found. Looked at {looked}; {tried}.")

@@ -168,9 +168,9 @@ def _last(course: Course) -> str:
     warmest = f"{float(course.moments[-1].surface.max()):.0f} °C"
     return {
         "settled": f"The piece gives off as much as it takes in; its surface is at {warmest}.",
-        "time is up": f"The time is up; its surface is at {warmest}.",
+        "time is up": f"Time is up; its surface is at {warmest}.",
         "beyond the data": f"The piece is at {warmest}, where the data of its material end.",
-        "does not run": f"The heater does not run with the piece as it is at {warmest}.",
+        "does not run": f"The heater does not run with the piece at {warmest}.",
     }[course.ends]
 
 

@@ -21,7 +21,7 @@ from heatsim.tasks import Done, LocalPool, Task, Told
 
 FUNCTION = "heatsim.studies.remedy.worker:simulate"
 
-SPENT = "the simulations were used up"
+SPENT = "the limit of simulations was reached"
 
 Search = Generator["Proposal", Tried, None]
 """Yields what to simulate and is sent what came out; ends when it has found a remedy or gives up."""
@@ -89,7 +89,7 @@ class Runner:
         self._fill(searches)
         for event in self._pool.as_completed():
             if self._over():
-                self._stop("the time was up")
+                self._stop("time ran out")
                 return
             if isinstance(event, Told) or event.number not in self._running:
                 continue
@@ -102,7 +102,7 @@ class Runner:
                 return
             self._fill(searches)
         self._running.clear()
-        self.ended = "the time was up" if self._over() else SPENT if self._spent() else "nothing was left to try"
+        self.ended = "time ran out" if self._over() else SPENT if self._spent() else "there was nothing left to try"
 
     def _over(self) -> bool:
         return self._bounds.deadline is not None and time.monotonic() > self._bounds.deadline

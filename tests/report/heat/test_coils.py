@@ -107,9 +107,7 @@ def test_tables_have_every_coil_and_what_ends_it(held):
 
 
 def test_coils_left_out_are_counted(advice):
-    assert "3 coils more were left out: the sleeve does not fit in." in shown(
-        replace(advice, left_out={"the sleeve does not fit in": 3})
-    )
+    assert "3 more coils were left out: the sleeve does not fit." in shown(replace(advice, left_out={"the sleeve does not fit": 3}))
 
 
 def test_nothing_is_shown_as_simulated_that_was_not(advice):

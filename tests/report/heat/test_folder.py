@@ -130,7 +130,7 @@ def test_the_curie_point_counts_where_the_piece_passes_it():
 def test_no_advice_no_heading_of_it():
     kept = replace(example.sound(), limits=tuple(each for each in example.sound().limits if each.grade == "holds"), confirmed=())
     assert "What to change" not in page(kept) and "What to change" in page(example.broken())
-    assert "was not looked at" in page(kept)
+    assert "was not checked" in page(kept)
 
 
 def test_hostile_texts_are_texts():

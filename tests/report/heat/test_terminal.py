@@ -24,7 +24,9 @@ def test_the_verdict_comes_first_and_cautions_last():
     lines = told.splitlines()
     assert lines[0].split("   ")[0] == "Bench heater" and "GETS THERE, BUT BREAKS A LIMIT" in lines[0]
     assert lines[1] == "The core is at 850 °C after 1 min 15 s; the surface is then at 865 °C."
-    order = [told.index(text) for text in ("time to it", "What happens when", "Limits to see to", "How well it is known", "Note: ")]
+    order = [
+        told.index(text) for text in ("time to reach it", "What happens when", "Limits to see to", "How well it is known", "Note: ")
+    ]
     assert order == sorted(order) and lines[-1].endswith("A simulation does not make a build safe.")
 
 

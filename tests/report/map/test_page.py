@@ -22,7 +22,7 @@ def tree(crossing):
 
 def test_the_verdict_comes_first(tree, crossing):
     assert tree.texts[0].endswith(": Usable up to 43.5 V at full load")
-    assert tree.texts[3:5] == ["Usable up to 43.5 V at full load", "The supply ends it: mean current."]
+    assert tree.texts[3:5] == ["Usable up to 43.5 V at full load", "The supply sets the limit: mean current."]
     for sentence in words.sentences(crossing):
         assert sentence in tree.text or sentence == words.headline(crossing)
 
@@ -64,7 +64,7 @@ def test_grades_of_maps(scenario, crossing):
 def test_warnings_are_flags(scenario):
     flags = sheet(mapped(scenario, lambda load, volts: {SUPPLY: 1 - volts / 50, CHOKE: None}), PICTURE).flags
     assert flags[0].startswith("Could not be judged at any point")
-    assert any("The number of points ran out" in flag for flag in sheet(mapped(scenario, jump, most_points=40), PICTURE).flags)
+    assert any("The points ran out" in flag for flag in sheet(mapped(scenario, jump, most_points=40), PICTURE).flags)
     assert "without a result" in sheet(mapped(scenario, lambda load, volts: "unsolved"), PICTURE).flags[0]
 
 

@@ -16,8 +16,8 @@ def mapped(scenario, formula, horizontal="load = 0 % to 100 %", vertical="supply
 
 def test_the_single_answer_and_what_follows(crossing):
     first, *more = sentences(crossing)
-    assert first == "Usable up to 43.5 V at full load; the supply ends it: mean current."
-    assert more[0] == "Next, 5.8 V further at about 49.5 V, the left choke would end it: inductance left at the peak."
+    assert first == "Usable up to 43.5 V at full load; the supply sets the limit: mean current."
+    assert more[0] == "Next, 5.8 V further at about 49.5 V, the left choke would set the limit: inductance left at the peak."
     assert more[1] == "With the wanted headroom of 10 %: up to 39.1 V."  # 0.9 times 43.64 V is 39.27 V
     assert "over the whole range of load; weakest at full load" in more[2]
     assert more[3] == "The scenario's own point, 42 V at full load, has a headroom of +3 % (supply: mean current)."
@@ -27,7 +27,7 @@ def test_the_single_answer_and_what_follows(crossing):
 
 def test_words_for_a_start_that_fails_below(dead):
     assert headline(dead) == (
-        "Usable from 34.1 V up to 43.5 V at full load; below, it does not start; above, the supply ends it: mean current."
+        "Usable from 34.1 V up to 43.5 V at full load; below, it does not start; above, the supply sets the limit: mean current."
     )
     assert "Usable from 34.1 V to 43.5 V over the whole range of load" in " ".join(sentences(dead))
 
@@ -37,12 +37,16 @@ def test_words_for_a_start_that_fails_below(dead):
     [
         (
             lambda load, volts: {SUPPLY: 1 - volts / 100},
-            ["Usable from 20 V to 60 V, the whole range, at full load; no limit is met.", "The same over the whole range of load."],
+            [
+                "Usable from 20 V to 60 V, the whole range, at full load; no limit is met.",
+                "The same applies over the whole range of load.",
+            ],
         ),
         (
             lambda load, volts: {SUPPLY: 0.5 - volts / 20},
             [
-                "Nothing from 20 V to 60 V is usable at full load; the supply ends it: mean current, even where it comes nearest.",
+                "Nothing from 20 V to 60 V is usable at full load; the supply sets the limit: mean current, even where it comes "
+                "nearest.",
                 "Nothing is usable at any load.",
             ],
         ),
@@ -55,7 +59,10 @@ def test_words_for_a_start_that_fails_below(dead):
             ],
         ),
         (island, ["Nothing is usable below 32 % or above 68 % load."]),
-        (lambda load, volts: {SUPPLY: 0.05, CHOKE: 1 - volts / 50}, ["The wanted headroom of 10 % is kept nowhere at full load."]),
+        (
+            lambda load, volts: {SUPPLY: 0.05, CHOKE: 1 - volts / 50},
+            ["The wanted headroom of 10 % is not reached anywhere at full load."],
+        ),
         (
             lambda load, volts: {SUPPLY: 0.9, CHOKE: 0.5 if volts < 45 else None},
             ["beyond, left choke: inductance left at the peak cannot be judged"],
@@ -99,24 +106,24 @@ def test_words_for_other_fields(scenario):
         "choke.turns = 10 to 40",
         case="idle",
     )
-    assert headline(found) == "Choke turns: usable up to 22 at capacitors count 6; the supply ends it: mean current."
+    assert headline(found) == "Choke turns: usable up to 22 at capacitors count 6; the supply sets the limit: mean current."
     assert "The boundary lies between 22 and 23, both simulated." in " ".join(sentences(found))
 
 
 def test_words_when_the_points_run_out(scenario):
-    assert "The number of points ran out" in " ".join(sentences(mapped(scenario, jump, most_points=40)))
+    assert "The points ran out" in " ".join(sentences(mapped(scenario, jump, most_points=40)))
 
 
 def test_a_limit_that_can_be_judged_nowhere_is_named_first(scenario):
     found = mapped(scenario, lambda load, volts: {SUPPLY: 1 - volts / 50, CHOKE: None})
     first, second = list(sentences(found))[:2]
-    assert first == "Could not be judged at any point, so that the map leaves it out: left choke: inductance left at the peak."
-    assert second.startswith("Usable up to 50 V at full load; the supply ends it")
+    assert first == "Could not be judged at any point, so the map leaves it out: left choke: inductance left at the peak."
+    assert second.startswith("Usable up to 50 V at full load; the supply sets the limit")
 
 
 def test_clauses_and_labels():
-    assert ends_clause("capacitors: peak voltage") == "the capacitors end it: peak voltage"
-    assert ends_clause("choke.left: temperature") == "the left choke ends it: temperature"
+    assert ends_clause("capacitors: peak voltage") == "the capacitors set the limit: peak voltage"
+    assert ends_clause("choke.left: temperature") == "the left choke sets the limit: temperature"
     assert ends_label("dead") == "does not start"
     assert ends_clause("doubtful") == "the powers of its simulation do not add up"
     assert ends_label(f"not judged: {CHOKE}") == "not known: left choke: inductance left at the peak"

@@ -26,7 +26,7 @@ def test_the_overlay_has_a_column_a_signal_and_shows_capture_fit_scenario_cause_
     assert drain.get_title(loc="left") == "Left drain voltage over one period"
     assert labelled(added) == ["what the cause adds", "capture"]
     assert added.get_title(loc="left") == "Departure from the scenario: most at 3.4 µs (tank positive)"
-    assert rest.get_title(loc="left") == "847 mV rms a sample is left, noise is 830 mV: nothing beyond noise"
+    assert rest.get_title(loc="left") == "847 mV rms per sample is left over; the noise is 830 mV: nothing beyond noise"
     period = 1e6 / matches.FREQUENCY
     assert cycle.get_xlim() == pytest.approx((0, period))
 

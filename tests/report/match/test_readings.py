@@ -34,8 +34,8 @@ def test_what_was_not_known_is_told_or_not():
     answer = readings_words.answer(readings.result())
     assert answer.startswith("A heater of this scenario gives these readings (chance of readings as far off: 40 %).")
     assert answer.endswith(
-        "Of what was not known, they tell the inductance of the chokes and they do not tell the current at which the chokes give "
-        "way."
+        "Of what was not known, they tell the inductance of the chokes and they do not tell the current at which the chokes "
+        "saturate."
     )
     assert "not known" not in readings_words.answer(readings.result(free=False))
 

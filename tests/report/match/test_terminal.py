@@ -54,7 +54,7 @@ def test_fitted_quantities_say_whether_the_capture_tells_them():
     text = told(matches.result())
     assert "Only a combination of (inductance of the right choke, over the scenario's) and (current at which" in text
     assert "(correlation −0.91)" in text
-    assert "Where the capture does not fix a number, it is what the scenario" in text
+    assert "Where the capture does not pin a number down, it comes from the scenario" in text
 
 
 def test_the_cure_is_told_before_and_after():
@@ -77,7 +77,7 @@ def test_the_cured_heater_is_judged_as_a_whole():
 
 
 def test_the_fitted_heater_is_judged_temperature_and_saturation_included():
-    assert "no file can hold the fitted heater in every case. Check it before use." in told(matches.result())
+    assert "no one file describes the fitted heater in every case. Check before use." in told(matches.result())
     text = told(matches.result(checked=checks.result()))
     assert "`heatsim check fitted.toml` says: fails. 2 of 12 limits fail" in text
     rows = words.fitted_findings(matches.result(checked=checks.result()))
@@ -90,8 +90,8 @@ def test_the_fitted_heater_is_judged_temperature_and_saturation_included():
 
 
 def test_what_the_fit_leaves_is_compared_with_noise():
-    assert "tank voltage: 847 mV rms a sample is left, noise is 830 mV: nothing beyond noise" in told(matches.result())
-    assert words.residual_words(2.0, 0.5, "V") == "2 V rms a sample is left, noise is 500 mV: 4 times as much"
+    assert "tank voltage: 847 mV rms per sample is left over; the noise is 830 mV: nothing beyond noise" in told(matches.result())
+    assert words.residual_words(2.0, 0.5, "V") == "2 V rms per sample is left over; the noise is 500 mV: 4 times as much"
 
 
 def test_cautions_end_the_text():
@@ -162,5 +162,8 @@ def test_a_signal_that_the_fit_has_not_is_told():
     one = replace(BESIDE[0], signal="choke.centre.current", fitted=None, differs=())
     record = replace(matches.RECORD, not_ranked=(one,))
     text = told(matches.result(records=(matches.RECORD, record)))
-    assert "Warning: centre choke current of capture 2: the best fit has no such signal, so it was held against nothing." in text
+    assert (
+        "Warning: centre choke current of capture 2: the best fit has no such signal, so there is nothing to compare it with."
+        in text
+    )
     assert "Not used for the ranking of capture 2, measured only: centre choke current (CH3)." in text

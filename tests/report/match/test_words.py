@@ -28,8 +28,8 @@ def told(result):
         ),
         (
             matches.led_by("nothing wrong"),
-            "Nothing wrong that this capture shows (odds more than 50 to 1 against the next, right choke weaker): it is what the "
-            "scenario leads to expect. A fault as small as the tolerances of parts would not be seen.",
+            "This capture shows nothing wrong (odds more than 50 to 1 against the next, right choke weaker): it is what the "
+            "scenario predicts. A fault as small as the tolerances of parts would not show.",
         ),
         (
             matches.led_by("none of these"),
@@ -55,7 +55,7 @@ def test_what_no_cause_explains_is_outside_and_asks_for_no_remedy():
     )
     assert result.best.cause == "one choke weaker than the other" and not result.decided and result.exit_code == 1
     assert not matches.led_by("nothing wrong").outside
-    assert "harmonic 3 of the tank voltage: 10.4 times" in text and "Check first whether this is the scenario" in text
+    assert "harmonic 3 of the tank voltage: 10.4 times" in text and "First check that this is the scenario" in text
     assert "Remedy" not in text and "95 % interval" not in text and "probabilities and odds only rank" in text
     assert "What the nearest fit leaves" in text
 

@@ -235,7 +235,7 @@ def test_a_bar_too_thick_for_the_model_is_said():
 def test_a_coil_that_leaves_no_room_for_the_sleeve_is_left_out(few):
     sleeved = TEMPERED.change({"heat.sleeve_inner": "22 mm", "heat.sleeve_outer": "32 mm"})
     advice = coils.coil_advice(sleeved, confirm=0)
-    assert advice.left_out == {"the sleeve does not fit in": 6}
+    assert advice.left_out == {"the sleeve does not fit": 6}
     assert {round(1e3 * each.clearance) for each in advice.candidates} == {16, 30}
 
 

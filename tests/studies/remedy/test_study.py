@@ -79,9 +79,9 @@ def test_nothing_is_searched_for_where_nothing_can_be_found(checkout):
 @pytest.mark.slow
 def test_a_bound_on_simulations_is_kept_and_told(small):
     remedies = find_remedies(small[0], seconds=math.inf, most=1)
-    assert remedies.simulations == 1 and not remedies.found and remedies.ended == "the simulations were used up"
+    assert remedies.simulations == 1 and not remedies.found and remedies.ended == "the limit of simulations was reached"
     late = find_remedies(small[0], seconds=0.0)
-    assert late.simulations == 0 and not late.found and late.ended == "the time was up"
+    assert late.simulations == 0 and not late.found and late.ended == "time ran out"
 
 
 def test_a_change_that_another_remedy_does_without_is_left_out(checkout):

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 SHOWN = 10
 """Rows of candidates on the terminal and on the page."""
 
-COLUMNS = ("turns", "bore", "long", "fill", "kHz", "cold", "hot", "idle", "eff.", "A", "time", "what ends it")
+COLUMNS = ("turns", "bore", "long", "fill", "kHz", "cold", "hot", "idle", "eff.", "A", "time", "limited by")
 """Headings of the table of coils."""
 
 LEGEND = (
@@ -57,7 +57,7 @@ def _blocks(advice: CoilAdvice) -> Iterator[RenderableType]:
 def left_out(advice: CoilAdvice) -> Iterator[str]:
     """How many coils are not among those told of, and why."""
     for reason, count in advice.left_out.items():
-        yield f"{count} coils more were left out: {reason}."
+        yield f"{count} more coils were left out: {reason}."
 
 
 def coil_words(shape: CoilShape) -> str:
@@ -160,7 +160,7 @@ def coil_rows(advice: CoilAdvice) -> list[list[str]]:
 
 def coil_table(advice: CoilAdvice) -> Table:
     """The coils side by side."""
-    made = table(("turns", "what ends it"), *COLUMNS, wide=("what ends it",))
+    made = table(("turns", "limited by"), *COLUMNS, wide=("limited by",))
     for row in coil_rows(advice):
         made.add_row(*row)
     return made

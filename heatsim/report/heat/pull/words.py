@@ -196,6 +196,6 @@ def left_out(result: PullResult) -> Iterator[str]:
         if most is not None and least is not None and least < -TAKEN_BACK * most:
             yield (
                 f"{WAYS[moved.leaves]}, up to {value_text(-least, 'A')} flow back into the supply, which the simulated one takes. "
-                "Where diodes keep one from that, its reservoir rises instead."
+                "If diodes block that, the reservoir voltage rises instead."
             )
     yield "Only the coil's load changes: a piece that touches the coil, sticks in it or falls is not simulated."

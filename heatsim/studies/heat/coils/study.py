@@ -120,7 +120,7 @@ def _cautions(bench: Bench, own: CoilEstimate) -> Iterator[str]:
         f"{'later' if bench.surplus > 0 else 'earlier'} than the mean; where a coil is shorter than the piece its ends stay colder."
     )
     if bench.plan.heater.capacitors.rails is not None:
-        yield "The capacitors' currents are taken as shared evenly; along bars the most loaded one carries more (simulated)."
+        yield "The estimate shares the capacitors' currents evenly; along bars the most loaded one carries more (simulated)."
     if own.doubts:
         yield f"Of the scenario's own coil: {'; '.join(own.doubts)}."
 
@@ -144,7 +144,7 @@ def _looked(bench: Bench, shape: CoilShape) -> CoilEstimate | str:
     """A coil's estimate, or why there is none."""
     lining = bench.plan.losses.surroundings.lining
     if lining is not None and shape.bore <= 2 * lining.outer_radius:
-        return "the sleeve does not fit in"
+        return "the sleeve does not fit"
     try:
         return bench.look(shape)
     except InputError as error:
