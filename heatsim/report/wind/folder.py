@@ -15,21 +15,30 @@ from heatsim.report.wind.page import CAPTION, render_page
 from heatsim.report.wind.terminal import heading, what_if_row, yield_sentence
 from heatsim.studies.wind import Card, WindResult, YieldResult, plain_candidate, plain_result, ring_or_turns, wound_changes
 
+OF_THE_BEST = ("winding-card.html", "wound.toml", "winding.svg", "winding.png")
+"""Files that there are only where a winding was found."""
+
 
 def write_folder(result: WindResult, proof: Card | None, built: YieldResult | None, out: Path) -> list[Path]:
     """Write the folder and return its files, the page first. Raises OutputError."""
     from heatsim.report.base.pictures import files
+    from heatsim.report.wind import drawing
     from heatsim.report.wind.picture import TITLE, figure
 
     picture = files(figure(result), "windings", TITLE)
     shown = Picture.of(Shown.of(picture, TITLE, CAPTION), heading(result), "34rem")
     content: dict[str, str | bytes] = {"report.html": render_page(result, proof, built, (shown,))}
     if result.best is not None and proof is not None:
-        content["winding-card.html"] = card_page(result, proof, built, Shown.of(picture, TITLE))
+        core = result.best.candidate.choke.core
+        assert core is not None
+        drawn = files(drawing.figure(core), "winding", drawing.TITLE)
+        shown = Shown.of(drawn, drawing.TITLE, " ".join(drawing.told(core, proof.cut_length)))
+        content["winding-card.html"] = card_page(result, proof, built, Shown.of(picture, TITLE), shown)
+        picture |= drawn
         content["wound.toml"] = wound_text(result)
     content["results.json"] = json_file(plain_result(result, proof, built))
     content["candidates.csv"] = candidates_csv(result)
-    return write_files(out, content | picture, (out / "winding-card.html", out / "wound.toml"))
+    return write_files(out, content | picture, tuple(out / name for name in OF_THE_BEST))
 
 
 def candidates_csv(result: WindResult) -> str:
@@ -62,13 +71,14 @@ def wound_text(result: WindResult) -> str:
     return str(tomlkit.dumps(document))
 
 
-def card_page(result: WindResult, proof: Card, built: YieldResult | None, picture: Shown) -> str:
-    """The printable card."""
+def card_page(result: WindResult, proof: Card, built: YieldResult | None, picture: Shown, drawn: Shown) -> str:
+    """The printable card. picture: of all windings; drawn: the one it is about."""
     assert result.best is not None
     return template("winding-card.html").render(
         name=result.scenario.name,
         proof=proof,
         picture=picture,
+        drawn=drawn,
         heading=heading(result),
         sha256=result.scenario.hash,
         ways=[what_if_row(way) for way in ring_or_turns(result.best.candidate, result.duty)],

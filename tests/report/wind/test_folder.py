@@ -94,3 +94,11 @@ def test_wilson_interval_has_its_closed_form():
     assert wilson(0.0, 100)[1] == pytest.approx(1.959964**2 / (100 + 1.959964**2))
     low, high = wilson(0.5, 400)
     assert low == pytest.approx(1 - high) and high - low == pytest.approx(0.0975, abs=0.0005)
+
+
+def test_the_card_shows_how_the_winding_lies(found, folder):
+    page, one = folder["winding-card.html"].read_text(encoding="utf-8"), found[0].best.candidate
+    layers = f"in {one.layers} layer{'s' if one.layers > 1 else ''}"
+    assert f"{one.turns} turns of" in page and f"{one.turns * one.strands} wires through the hole {layers}" in page
+    assert page.count(f"{found[1].strands} × {found[1].cut_length:.2f} m") == 2  # in the table and beside the drawing
+    assert page.count("<svg") == 2 and {"winding.svg", "winding.png"} <= folder.keys()
