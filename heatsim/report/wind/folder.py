@@ -32,8 +32,8 @@ def write_folder(result: WindResult, proof: Card | None, built: YieldResult | No
         core = result.best.candidate.choke.core
         assert core is not None
         drawn = files(drawing.figure(core), "winding", drawing.TITLE)
-        shown = Shown.of(drawn, drawing.TITLE, " ".join(drawing.told(core, proof.cut_length)))
-        content["winding-card.html"] = card_page(result, proof, built, Shown.of(picture, TITLE), shown)
+        lies = Shown.of(drawn, drawing.TITLE, " ".join(drawing.told(core, proof.cut_length)))
+        content["winding-card.html"] = card_page(result, proof, built, Shown.of(picture, TITLE), lies)
         picture |= drawn
         content["wound.toml"] = wound_text(result)
     content["results.json"] = json_file(plain_result(result, proof, built))
