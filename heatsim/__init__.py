@@ -7,6 +7,7 @@
     print(result.verdict, result["loaded"].measures["choke.left.inductance_remaining_ratio"])
     hs.plot(result, "loaded").savefig("loaded.png")
     hs.compare(hs.check(heater), result).fields
+    hs.wind(hs.load("scenarios/bench-heater-small-rings.toml")).best.candidate.turns
     hs.remedies(heater.change(supply__voltage="60 V")).fixed
     hs.sweep(heater, vary=["supply.voltage = 24 V to 60 V in 20"]).frame()
     hs.map(heater, against="load = 0 % to 120 %").answer
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from heatsim.studies.remedy import Remedies
     from heatsim.studies.store import Store
     from heatsim.studies.sweep import SweepResult
+    from heatsim.studies.wind import WindResult
     from heatsim.tasks import Pool
     from heatsim.waves.capture import Probe
 
@@ -56,6 +58,7 @@ __all__ = [
     "plot",
     "remedies",
     "sweep",
+    "wind",
 ]
 
 
@@ -143,11 +146,100 @@ def remedies(
     return find_remedies(result, jobs, progress, seconds, **bounds)
 
 
-def plot(result: CheckResult, case: str, **options: Any) -> Any:
-    """One page with the pictures of a case, a matplotlib figure."""
+def wind(scenario: Scenario, jobs: int | None = None, progress: Callable[..., None] | None = None) -> WindResult:
+    """Turns, stack and wire for the chokes from what lies in the scenario's drawer: `.best` is the first winding that holds when
+    it is simulated, `.candidates` are all that go through the hole, best first.
+
+    jobs: processes, by default one a core
+    progress: called with a case's index, what is being done, and the share of it that is done
+    Raises InputError without a [wind] table, or for a drawer that cannot be used.
+    """
+    from heatsim.studies.wind import wind as run_wind
+
+    return run_wind(scenario, jobs, progress)
+
+
+def plot(result: Any, case: str | None = None, **options: Any) -> Any:
+    """The picture of a result, a matplotlib figure in the house style, which a notebook shows by itself.
+
+    result: of `check`, `compare`, `wind`, `sweep`, `map`, `match` or `heat`
+    case: of a check or a comparison; may be left out where there is only one
+    options: for a check, `names` of the pictures, all by default, such as ["choke-currents"]; for a comparison, `names` of the
+        builds; for a sweep, `outputs`, the measures to draw; for a match, `record`, the place of a capture among several, or
+        evidence=True for the causes' probabilities in place of the waves
+    Raises InputError for what has no picture, or for a case that is not there.
+    """
+    from heatsim.errors import InputError
+
+    draw = _PICTURES.get(type(result).__name__)  # by name, so that no study is loaded that was not run
+    if draw is None:
+        raise InputError.single("plot", "has no picture of this", type(result).__name__, f"one of {', '.join(_PICTURES)}")
+    return draw(result, case, **options)
+
+
+def _case_of(names: Sequence[str], case: str | None) -> str:
+    """A case that was asked for, or the only one. Raises InputError."""
+    from heatsim.errors import InputError
+
+    if case in names or (case is None and len(names) == 1):
+        return case or names[0]
+    raise InputError.single("plot", "needs a case" if case is None else "has no such case", case, ", ".join(names))
+
+
+def _plot_check(result: Any, case: str | None, names: Sequence[str] | None = None) -> Any:
     from heatsim.report.check.figures import sheet
 
-    return sheet(result[case], **options)
+    return sheet(result[_case_of([each.name for each in result.cases], case)], names)
+
+
+def _plot_comparison(result: Any, case: str | None, names: Sequence[str] | None = None) -> Any:
+    from heatsim.report.check.overlay import overlay
+
+    rows = {row.name: row.results for row in result.cases}
+    return overlay(rows[_case_of(list(rows), case)], names or result.names)
+
+
+def _plot_wind(result: Any, _case: str | None) -> Any:
+    from heatsim.report.wind.picture import figure
+
+    return figure(result)
+
+
+def _plot_sweep(result: Any, _case: str | None, outputs: Sequence[str] = ()) -> Any:
+    from heatsim.report.sweep.pictures import draw
+
+    return draw(result.as_dict()["plan"], result.frame(), outputs)
+
+
+def _plot_map(result: Any, _case: str | None) -> Any:
+    from heatsim.report.map.picture import figure
+
+    return figure(result)
+
+
+def _plot_match(result: Any, _case: str | None, record: int = 0, evidence: bool = False) -> Any:
+    from heatsim.report.match import picture
+
+    return picture.evidence(result) if evidence else picture.overlay(result, record)
+
+
+def _plot_heat(result: Any, _case: str | None) -> Any:
+    from heatsim.report.heat.origins import curie
+    from heatsim.report.heat.picture import figure
+
+    return figure(result, curie(result))
+
+
+_PICTURES: Mapping[str, Callable[..., Any]] = {
+    "CheckResult": _plot_check,
+    "Comparison": _plot_comparison,
+    "WindResult": _plot_wind,
+    "SweepResult": _plot_sweep,
+    "MapResult": _plot_map,
+    "MatchResult": _plot_match,
+    "HeatResult": _plot_heat,
+}
+"""What draws a result, by its class."""
 
 
 def sweep(

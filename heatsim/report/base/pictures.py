@@ -20,19 +20,33 @@ COMPRESSION = 3
 """Of PNG files: an eighth larger and a fifth sooner there than at zlib's own level, 6."""
 
 
+class ShownFigure(Figure):
+    """A figure that a notebook shows by itself, whether or not pyplot is loaded."""
+
+    def _repr_png_(self) -> bytes:
+        return as_png(self)
+
+
 @contextmanager
 def new_figure(width: float, height: float, **options: Any) -> Iterator[Figure]:
     """A figure of this width and height [inch], to be drawn on in the house style inside the block."""
     with house():
-        figure = Figure((width, height), **options)
+        figure = ShownFigure((width, height), **options)
         FigureCanvasAgg(figure)
         yield figure
 
 
-def files(figure: Figure, stem: str, title: str) -> dict[str, str | bytes]:
-    """The figure as PNG and SVG, the same for the same picture, by file name; title: of the SVG, for readers of it."""
-    png, svg = io.BytesIO(), io.StringIO()
+def as_png(figure: Figure) -> bytes:
+    """The figure as a PNG file, the same for the same picture."""
+    png = io.BytesIO()
     with house():
         figure.savefig(png, format="png", dpi=DPI, metadata={"Software": None}, pil_kwargs={"compress_level": COMPRESSION})
+    return png.getvalue()
+
+
+def files(figure: Figure, stem: str, title: str) -> dict[str, str | bytes]:
+    """The figure as PNG and SVG, the same for the same picture, by file name; title: of the SVG, for readers of it."""
+    png, svg = as_png(figure), io.StringIO()
+    with house():
         figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None, "Title": title})
-    return {f"{stem}.png": png.getvalue(), f"{stem}.svg": svg.getvalue()}
+    return {f"{stem}.png": png, f"{stem}.svg": svg.getvalue()}

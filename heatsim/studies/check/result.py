@@ -156,6 +156,12 @@ class CheckResult:
         }
         return pd.DataFrame(plain)
 
+    def findings_frame(self) -> Any:
+        """Findings as a pandas DataFrame, worst first: one row each, SI, headroom as a ratio."""
+        import pandas as pd
+
+        return pd.DataFrame([{"case": case, **finding.as_dict()} for case, finding in self.findings])
+
     def as_dict(self) -> dict[str, Any]:
         """Plain data for results.json."""
         return {

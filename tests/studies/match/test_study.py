@@ -16,6 +16,7 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.cache import user_folder
 from heatsim.studies.match.captures import CaptureRequest
 from heatsim.studies.match.meter_reading import MeterReading
+from heatsim.studies.match.pool import MatchPool
 from heatsim.studies.match.result import MatchResult
 from heatsim.studies.match.study import match
 from tests.support import notebooks
@@ -30,10 +31,16 @@ DEMO = ROOT / "scenarios" / "captures" / "distorted.csv"
 
 @cache
 def demo() -> MatchResult:
-    """The demo capture, matched by its notebook, whose assertions hold."""
+    """The demo capture, matched by its notebook."""
     with tempfile.TemporaryDirectory() as folder:
-        result: MatchResult = notebooks.run(notebooks.MATCH, "result", Path(folder) / "result")
+        result: MatchResult = notebooks.run(notebooks.MATCH, Path(folder), "result")["result"]
     return result
+
+
+@pytest.fixture
+def unchecked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without the check of every case of the fitted and of the cured heater, which the demo and two captures together have."""
+    monkeypatch.setattr(MatchPool, "checked", lambda _pool, scenarios: [None for _ in scenarios])
 
 
 @pytest.mark.slow
@@ -68,6 +75,9 @@ def test_the_demos_cure_is_clean_and_its_scenario_is_one() -> None:
     assert "temperature" in {finding.limit for _, finding in result.cure.short}
     assert result.cure.before["tank.thd_ratio"] > 0.07
     assert result.cure.after["tank.thd_ratio"] < 0.03
+    assert result.checked is not None  # the fitted heater, started from rest, is as distorted as the captured one
+    captured = result.records[0].measures["tank.thd_ratio"].value
+    assert result.checked["loaded"].measures["tank.thd_ratio"] == pytest.approx(captured, abs=0.003)
     fitted = Scenario.from_text(result.fitted).heater("loaded")
     assert fitted.chokes[1].curve.inductance_zero == pytest.approx(3.4e-6, rel=0.1)
     plain = result.as_dict()
@@ -76,6 +86,18 @@ def test_the_demos_cure_is_clean_and_its_scenario_is_one() -> None:
 
 
 @pytest.mark.slow
+def test_the_demos_notebook_says_what_was_found() -> None:
+    result, said = demo(), notebooks.decision(notebooks.MATCH)
+    assert "the right choke, which has half of the turns" in said and result.best.kind == "right choke with fewer turns"
+    assert result.cure is not None
+    assert "falls from 8 % to 2 %" in said
+    assert result.cure.before["tank.thd_ratio"] == pytest.approx(0.08, abs=0.005)
+    assert result.cure.after["tank.thd_ratio"] == pytest.approx(0.02, abs=0.005)
+    assert "Measure both chokes with an LCR meter" in said and "Measure both chokes with an LCR meter" in result.best.settle
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("unchecked")
 def test_a_piece_of_one_and_a_half_periods_tells_the_same(tmp_path: Path) -> None:
     """392 samples of the demo's capture: the same first cause, or undecided with it in the first two. Measured on the pieces from
     samples 0, 100 and 1333 on: the same cause, decided, at a misfit of 0.74 to 0.86, 43 to 54 nats before the next."""
@@ -108,6 +130,7 @@ def reading(key: str, unit: str, value: float, error: float) -> MeterReading:
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("unchecked")
 def test_a_meters_reading_is_fitted_with_the_capture_and_changes_the_ranking() -> None:
     """The right choke's ripple is 100 A where it has 10 turns and 29 A where it is sound: an ammeter that reads what fits makes the
     turns surer, one that reads 20 A leaves them neither decided nor explained, and the answer says what each cause makes of it."""
@@ -148,6 +171,7 @@ def test_idle_and_loaded_captures_are_used_together(tmp_path: Path) -> None:
     assert result.best.cause == "loose connection"
     assert {trace.record for trace in result.traces} == {0, 1}
     assert result.best.misfit < 1.3
+    assert result.checked is not None and {case.name for case in result.checked.cases} == {"idle", "loaded"}
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import SWITCH_ON
 from heatsim.studies.points.path import RIPPLED, evaluate_path, relative_step, same_state
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed
-from heatsim.waves import Waveforms
+from heatsim.waves import Array, Waveforms
 
 pytestmark = pytest.mark.ngspice
 
@@ -58,16 +58,35 @@ def evaluated(session: Session, scenario: Scenario, path: ContinuationPath) -> l
     return [found[place] for place in range(len(path.points))]
 
 
+@pytest.fixture(scope="module")
+def volts(session: Session, scenario: Scenario) -> list[PointResult]:
+    """A path over the supply voltage; the last but one is at the scenario's own 42 V."""
+    return evaluated(session, scenario, ContinuationPath(points("supply.voltage", "36 V", "38 V", "40 V", "42 V", "44 V")))
+
+
+def one_period(waves: Waveforms, name: str) -> Array:
+    """A signal over one period from where the coil's current rises through zero, at 400 phases. The tank voltage bounces where the
+    drains change over, and crosses zero more than once."""
+    coil, time = waves["coil.current"], waves.time
+    rising = np.flatnonzero((coil[:-1] < 0) & (coil[1:] >= 0))[:2]
+    start, stop = (time[k] - coil[k] * (time[k + 1] - time[k]) / (coil[k + 1] - coil[k]) for k in rising)
+    return np.interp(start + np.linspace(0, 1, 400) * (stop - start), time, waves[name])
+
+
 @pytest.mark.numerics
-def test_ends_are_started_cold_and_the_rest_followed_to_what_check_finds(session: Session, scenario: Scenario) -> None:
-    path = ContinuationPath(points("supply.voltage", "36 V", "38 V", "40 V", "42 V", "44 V"))
-    found = evaluated(session, scenario, path)
-    assert [result.method in COLD for result in found] == [True, False, False, False, True]
-    assert {result.method for result in found[1:-1]} == {"periodic"}
-    assert {result.outcome for result in found} == {"settled"}
-    checked = hs.check(scenario.change({"supply.voltage": "42 V"}), ["loaded"]).cases[0].measures
+def test_ends_are_started_cold_and_the_rest_followed_to_what_check_finds(volts: list[PointResult], scenario: Scenario) -> None:
+    assert [result.method in COLD for result in volts] == [True, False, False, False, True]
+    assert {result.method for result in volts[1:-1]} == {"periodic"}
+    assert {result.outcome for result in volts} == {"settled"}
+    checked = hs.check(scenario, ["loaded"]).cases[0]
     for key, allowed in ALLOWED.items():
-        assert found[3].measures[key] == pytest.approx(checked[key], rel=allowed), key
+        assert volts[3].measures[key] == pytest.approx(checked.measures[key], rel=allowed), key
+    assert volts[3].measures["tank.thd_ratio"] == pytest.approx(checked.measures["tank.thd_ratio"], abs=1e-3)
+    assert volts[3].waveforms is not None and checked.waveforms is not None and checked.window is not None
+    periods = checked.waveforms.between(checked.window[1] - 3 / checked.measures["tank.frequency_hz"], checked.window[1])
+    for name in ("tank.voltage", "choke.left.current"):
+        one, other = one_period(volts[3].waveforms.repeated(3), name), one_period(periods, name)
+        assert np.abs(one - other).max() < 0.01 * np.ptp(other), name
 
 
 @pytest.mark.slow
@@ -151,10 +170,9 @@ def test_a_point_that_cannot_be_built_is_a_row_with_its_cause(session: Session, 
 
 
 @pytest.mark.numerics
-def test_a_path_with_a_start_makes_no_cold_start(session: Session, scenario: Scenario) -> None:
-    first = evaluated(session, scenario, ContinuationPath(points("supply.voltage", "42 V")))[0]
-    assert first.state is not None
-    found = evaluated(session, scenario, ContinuationPath(points(SHARE, "98 %", "96 %", "94 %"), first.state, confirm=False))
+def test_a_path_with_a_start_makes_no_cold_start(session: Session, scenario: Scenario, volts: list[PointResult]) -> None:
+    assert volts[3].state is not None
+    found = evaluated(session, scenario, ContinuationPath(points(SHARE, "98 %", "96 %", "94 %"), volts[3].state, confirm=False))
     assert {(result.outcome, result.method) for result in found} == {("settled", "periodic")}
     power = [result.measures["workpiece.power_w"] for result in found]
     assert power == sorted(power, reverse=True)
