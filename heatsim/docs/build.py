@@ -41,14 +41,7 @@ def sources(folder: Path) -> Path:
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text, encoding="utf-8")
-    (folder / "_verification.md").write_text(_verification(folder), encoding="utf-8")
     return folder
-
-
-def _verification(folder: Path) -> str:
-    """The list of pages on verification, empty while there is none: Sphinx warns of lists that find nothing."""
-    pages = sorted(path.relative_to(folder).with_suffix("").as_posix() for path in folder.glob("verification*.md"))
-    return "\n".join(["```{toctree}", ":hidden:", "", *pages, "```", ""]) if pages else ""
 
 
 def build(target: Path = TARGET, quiet: bool = False) -> int:
