@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any, Literal
 
 from heatsim.report.base.style import INK, PAPER
@@ -53,14 +54,27 @@ def symbol_strokes(kind: str, start: Place, end: Place | None = None, color: str
     kind: its name in `schemdraw.elements`; start, end: of its leads, the whole symbol; a MOSFET has its drain at the start;
     options: of the symbol
     """
+    across = None if end is None else (round(end[0] - start[0], 9), round(end[1] - start[1], 9))
+    x, y = start
+    return tuple(
+        replace(
+            each, points=tuple((x + a, y + b) for a, b in each.points), color=color, fill=color if each.fill == INK else each.fill
+        )
+        for each in _shape(kind, across, tuple(sorted(options.items())))
+    )
+
+
+@lru_cache(maxsize=256)
+def _shape(kind: str, across: Place | None, options: tuple[tuple[str, Any], ...]) -> tuple[Stroke, ...]:
+    """A symbol that begins at the origin, in ink: the two halves of a circuit and all its cases share them."""
     import schemdraw
     from schemdraw import elements
 
-    element: Any = getattr(elements, kind)(**options)
-    element = element.at(start).to(end) if end is not None else element.at(start).anchor("drain")
+    element: Any = getattr(elements, kind)(**dict(options))
+    element = element.at((0, 0)).to(across) if across is not None else element.at((0, 0)).anchor("drain")
     drawing = schemdraw.Drawing(show=False)
     drawing.add(element)
-    return tuple(stroke for segment in drawing.get_segments() for stroke in _strokes(segment, color))
+    return tuple(stroke for segment in drawing.get_segments() for stroke in _strokes(segment, INK))
 
 
 def ring(x: float, y: float) -> Stroke:
