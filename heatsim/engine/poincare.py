@@ -76,7 +76,7 @@ class PoincareMap(SectionReader):
         except DeckRefused as error:
             raise NoPeriodicState(f"the deck was refused: {error}") from None
         self._begin = self._end = 0.0
-        self._section = 0
+        self._section, self._weights = 0, np.ones(1)
         assert deck.start is not None
         self.first = self.point = point_of(deck, deck.start)
         self.perturbation = np.zeros_like(self.point)
@@ -137,15 +137,16 @@ class PoincareMap(SectionReader):
         span = slice(self._section - 1, self._section + 3)
         since = time[span] - time[span][0]
         instant = float(lagrange(self.sum(self.coil, span), 0.0) @ since)
-        values = np.array([self.sum(state.terms, span) for state in self.deck.slow]) @ lagrange(since, instant)
+        self._weights = lagrange(since, instant)
+        values = np.array([self.sum(state.terms, span) for state in self.deck.slow]) @ self._weights
         self.point = (values - self.offsets) / self.scales
         self._begin, self._end = self._end, time[span][0] + instant
         if self.periods:
             self.period = self._end - self._begin
 
     def state(self) -> State:
-        """Of the whole circuit, at the sample after the latest section."""
-        return self.session.state(self._section + 1)
+        """Of the whole circuit, at the latest section."""
+        return self.session.state(self._section - 1, self._weights)
 
     def waveforms(self) -> Waveforms:
         """The latest period, from section to section."""

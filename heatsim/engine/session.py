@@ -34,6 +34,10 @@ KEPT_MESSAGES = 2000
 """Simulator messages kept of one run, the first half and the latest half."""
 
 
+ONE = np.ones(1)
+"""Weight of a single sample."""
+
+
 def vector_name(vector: str) -> str:
     """Name in the simulator of a saved vector: v(node) -> node, i(source) -> source#branch, others as they are."""
     inner = vector[2:-1]
@@ -117,8 +121,9 @@ class Session:
             raise KeyError(vector)
         return samples
 
-    def state(self, sample: int) -> State:
-        """Where the circuit stood at one sample, from all the vectors there are (`Deck.every`)."""
+    def state(self, sample: int, weights: Array = ONE) -> State:
+        """Where the circuit stood, from all the vectors there are (`Deck.every`): the weighted sum of some samples from one on."""
+        span = slice(sample, sample + weights.size)
         names = self._ngspice._ngspice_shared.ngSpice_AllVecs(self._plot.encode())
         nodes, inductors = {}, {}
         for name in itertools.takewhile(lambda name: name != self._ffi.NULL, (names[k] for k in itertools.count())):
@@ -127,9 +132,9 @@ class Session:
             if samples is None or word == "time" or " " in word:
                 continue
             if not word.endswith("#branch"):
-                nodes[word] = float(samples[sample])
+                nodes[word] = float(samples[span] @ weights)
             elif word.startswith("l"):
-                inductors[word.removesuffix("#branch")] = float(samples[sample])
+                inductors[word.removesuffix("#branch")] = float(samples[span] @ weights)
         return State(nodes, inductors)
 
     def advance(self, to: float | None, points: int | None = None) -> None:

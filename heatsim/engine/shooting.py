@@ -90,6 +90,19 @@ class InitialGuess:
     point: Array | None = None
     monodromy: Array | None = None
 
+    def beyond(self, before: InitialGuess, step: float) -> InitialGuess:
+        """Where a path of circuits goes on: the secant through the state of one before and this, `step` times their distance on.
+
+        Every node and every inductor goes along, so that the slow states need no perturbation to get there.
+        """
+        if self.point is None or before.point is None or self.state.nodes.keys() != before.state.nodes.keys():
+            return self
+        sides = (
+            (one, other) for one, other in ((before.state.nodes, self.state.nodes), (before.state.inductors, self.state.inductors))
+        )
+        nodes, inductors = ({name: value + step * (value - x[name]) for name, value in y.items()} for x, y in sides)
+        return InitialGuess(State(nodes, inductors), self.point + step * (self.point - before.point), self.monodromy)
+
 
 @dataclass(frozen=True)
 class PeriodicState:
@@ -167,6 +180,8 @@ class _Shooting:
         poincare.iterate(goal - poincare.point)
         if poincare.perturbed > LARGE:
             poincare.iterate(goal - poincare.point)
+        elif monodromy is not None:
+            poincare.iterate()  # the first period is that in which the state is taken up, and may begin beside a section
         self.attracts, self.decayed = monodromy is not None, False
         self.most = MOST_PERIODS // 2 if self.attracts else MOST_PERIODS  # a new matrix costs some 60 more
         self.monodromy = self._explored() if monodromy is None else monodromy
@@ -208,7 +223,8 @@ class _Shooting:
         decay = float(weights @ (mode - self.monodromy @ mode))
         size, alone = float(mode @ move), float(weights @ (after - before)) / decay  # with and without what others still move
         if max(abs(size), abs(alone) / 3) < max(2 * CLOSE, NOISE / abs(decay)):
-            return 0.5 * size * mode, None
+            others = move - (after - before)
+            return 0.5 * size * mode + others - mode * (mode @ others), None
         return np.zeros_like(after), before + move - (1 - SLOW_GAIN) * size * mode - after
 
     def _decay(self) -> None:

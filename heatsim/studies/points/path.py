@@ -29,7 +29,6 @@ from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, at_worst, case_deck, judge_run, quarter_before_crest
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed, summarise
-from heatsim.waves import Array
 
 if TYPE_CHECKING:
     from heatsim.engine.session import Session
@@ -109,12 +108,12 @@ class _Built:
 
 
 class _Path:
-    """One path on one session. _latest: places and slow states of the two points followed last."""
+    """One path on one session. _latest: places and states of the two points followed last."""
 
     def __init__(self, session: Session, scenario: Scenario, path: ContinuationPath, emit: Emit, alive: Callable[[], None]) -> None:
         self.session, self.scenario, self.path, self.emit, self.alive = session, scenario, path, emit, alive
         self.points = path.points
-        self._latest: list[tuple[int, Array]] = []
+        self._latest: list[tuple[int, InitialGuess]] = []
 
     def evaluate(self) -> None:
         """All points, the ends first."""
@@ -197,7 +196,7 @@ class _Path:
         guess = guess_at_section(self.session, deck) if run.outcome in MEASURABLE else None
         ripples = bool(built.heater.supply.ripple)
         if (run.outcome == "drifting" or ripples) and guess is not None:
-            reached = self._periodic(built, guess, None, begun, "cold start, then periodic", NEAR)
+            reached = self._periodic(built, guess, begun, "cold start, then periodic", NEAR)
             if reached is not None:
                 return reached
         if run.outcome not in ("settled", "unsolved", "stalled") or ripples and run.outcome != "stalled":
@@ -220,21 +219,19 @@ class _Path:
         built = self._build(place)
         if isinstance(built, PointResult):
             return built
-        result = self._periodic(built, guess, self._predicted(place), begun, "periodic", None)
+        result = self._periodic(built, self._predicted(place) or guess, begun, "periodic", None)
         if result is not None:
-            self._latest = [*self._latest[-1:], (place, result.state.point)]
+            self._latest = [*self._latest[-1:], (place, result.state)]
         return result
 
-    def _periodic(
-        self, built: _Built, guess: InitialGuess, point: Array | None, begun: float, method: str, near: float | None
-    ) -> PointResult | None:
+    def _periodic(self, built: _Built, guess: InitialGuess, begun: float, method: str, near: float | None) -> PointResult | None:
         """A point as a periodic state, or two on a slow ripple; None when there is none, or none as `near` as asked."""
         states: dict[str, PeriodicState] = {}
         decks: dict[str, Deck] = {}
         for name, heater in built.steady.items():
             first = states.get("crest")
             decks[name] = case_deck(built.scenario, built.case, heater, paused=True)
-            found = self._state(decks[name], first.guess if first else guess, None if first else point)
+            found = self._state(decks[name], first.guess if first else guess)
             if found is None or near is not None and not first and abs(found.away[0]) > near:
                 return None
             states[name] = found
@@ -253,13 +250,13 @@ class _Path:
         between = quarter_before_crest(built.scenario, cases["crest"], cases["valley"], charging)
         return at_worst(built.scenario, cases | {"between": between})
 
-    def _state(self, deck: Deck, guess: InitialGuess, point: Array | None) -> PeriodicState | None:
+    def _state(self, deck: Deck, guess: InitialGuess) -> PeriodicState | None:
         """The periodic state of a paused circuit on a steady supply, None without."""
         from heatsim.engine.shooting import NoPeriodicState, find_periodic_state
 
         self.alive()
         try:
-            return find_periodic_state(self.session, deck, guess, point)
+            return find_periodic_state(self.session, deck, guess)
         except NoPeriodicState:
             return None
 
@@ -268,13 +265,13 @@ class _Path:
         run = Run("settled", "", waves, deck, (), time.perf_counter() - begun, self.session.version)
         return judge_run(built.scenario, built.case, heater, run, from_rest=False)
 
-    def _predicted(self, place: int) -> Array | None:
-        """Slow states over their scales by the secant through the two points before, shape (n,)."""
+    def _predicted(self, place: int) -> InitialGuess | None:
+        """The state by the secant through the two points before."""
         if len(self._latest) < 2:
             return None
         (a, x), (b, y) = self._latest
         step = relative_step(self.points[a], self.points[b], self.points[place])
-        return None if step is None else y + step * (y - x)
+        return None if step is None else y.beyond(x, step)
 
 
 def same_state(one: PointResult, other: PointResult) -> bool:
