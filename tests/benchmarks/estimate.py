@@ -14,12 +14,15 @@ from tests.benchmarks.scaling import Swept
 
 MILLION = 1_000_000
 
+COLD = 2
+"""Points of a path that are started cold besides being followed."""
+
 WORKERS = (1, 2, 8, 32, 128)
 
 
 @dataclass(frozen=True)
 class Costs:
-    """Seconds. followed, end: processor time of one followed point and of one end of a path.
+    """Seconds. followed, end: processor time of one followed point and of one that is started cold besides.
 
     Seconds a point of long paths: simulate, judge, build, send, ends: of a worker's core, the last one the cold starts
     at the ends of paths, spread over their points; store: of the one process that keeps the store, on the clock,
@@ -54,10 +57,9 @@ class Costs:
 def costs(parts: Sequence[Part], ends: Sequence[Took], swept: Sequence[Swept], register: float) -> Costs:
     """From the profile of followed points, the ends of paths, and sweeps.
 
-    A path of n points has two ends of its own and n - 1 followed points: those between, and the last one again, which
-    has to agree with its cold start.
+    All points of a path are followed; of each path the last one and the worst are started cold besides.
     """
-    followed = (LONGEST - 1) / LONGEST
+    followed = 1.0
     groups: dict[str, Any] = grouped(parts)
     simulate, judge = groups["simulate"].cpu, groups["measure and judge"].cpu
     largest = max(swept, key=lambda each: each.points)
@@ -70,7 +72,7 @@ def costs(parts: Sequence[Part], ends: Sequence[Took], swept: Sequence[Swept], r
         judge=followed * judge,
         build=followed * (evaluation(parts).cpu - simulate - judge),
         send=groups["message"].cpu / 2,
-        ends=2 / LONGEST * end,
+        ends=COLD / LONGEST * max(end - evaluation(parts).cpu, 0.0),
         store=store,
         keep=max(largest.parent / largest.points - largest.put.cpu, 0.0),
         register=register,

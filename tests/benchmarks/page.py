@@ -13,6 +13,7 @@ from tests.benchmarks.pictures import save
 from tests.benchmarks.results import Results
 from tests.benchmarks.scaling import fitted
 from tests.benchmarks.tables import (
+    beside_table,
     circuits_table,
     costs_table,
     estimates_table,
@@ -61,6 +62,7 @@ def page(results: Results, pictures: Sequence[str]) -> list[str]:
         "",
         *ratios_table(results),
         "",
+        *_beside_words(results),
         f"![Processor time of a point by each way]({times})",
         "",
         "## What is compared",
@@ -102,6 +104,17 @@ def page(results: Results, pictures: Sequence[str]) -> list[str]:
         "",
         *estimates_table(estimates(each)),
     ]
+
+
+def _beside_words(results: Results) -> list[str]:
+    """A whole sweep beside plain ngspice -b, where both were run."""
+    if results.beside is None:
+        return []
+    words = (
+        "A whole sweep of the loaded bench heater, supply voltage by load, store and start of the workers included, beside plain "
+    )
+    words += "`ngspice -b` on points spread over the same grid, in one run:"
+    return [words, "", *beside_table(results.beside), ""]
 
 
 def _machine(results: Results) -> str:
@@ -183,7 +196,14 @@ def _estimate_words(each: Costs) -> list[str]:
 
 def summary(results: Results) -> list[str]:
     """What the command prints."""
-    return [f"{SUPPLY}, a point on one core, by processor time:", *targets(results), "", *ratios_table(results)]
+    return [
+        f"{SUPPLY}, a point on one core, by processor time:",
+        *targets(results),
+        "",
+        *ratios_table(results),
+        "",
+        *_beside_words(results),
+    ]
 
 
 __all__ = ["page", "summary", "write"]

@@ -18,7 +18,7 @@ from tests.benchmarks.circuits import circuits
 from tests.benchmarks.clock import Took
 from tests.benchmarks.methods import Timing, prepare, timings
 from tests.benchmarks.profile import Part, profile
-from tests.benchmarks.scaling import Sized, Swept, registration, sizes, sweeps
+from tests.benchmarks.scaling import Beside, Sized, Swept, beside_plain, registration, sizes, sweeps
 from tests.benchmarks.truth import Truth, find_truth
 
 
@@ -74,6 +74,7 @@ class Results:
     sized: list[Sized]
     register: float
     minutes: float
+    beside: Beside | None = None
 
 
 def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
@@ -88,6 +89,7 @@ def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
     parts = profile(benches[:1], extent.turns)
     sized = sizes(session, extent.banks, max(1, extent.turns // 2), tell)
     swept = sweeps(extent.workers, extent.points, extent.fixed, tell)
+    beside = beside_plain(session, CORES, max(extent.points), 2 * extent.turns, tell)
     register = registration(extent.registered)
     machine = Machine(
         _processor(),
@@ -100,7 +102,17 @@ def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
         (load, os.getloadavg()[0]),
     )
     return Results(
-        extent, machine, truths, timed, parts, list(benches[0].ends), swept, sized, register, (time.monotonic() - begun) / 60
+        extent,
+        machine,
+        truths,
+        timed,
+        parts,
+        list(benches[0].ends),
+        swept,
+        sized,
+        register,
+        (time.monotonic() - begun) / 60,
+        beside,
     )
 
 

@@ -15,19 +15,21 @@ from pathlib import Path
 import numpy as np
 
 from heatsim.engine import shooting
+from heatsim.engine.outcome import Run
 from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import case_deck
-from heatsim.studies.points import local_pool
+from heatsim.studies.check import case_deck, judge_run
+from heatsim.studies.points import Point, local_pool
 from heatsim.studies.points.path import evaluate_path
-from heatsim.studies.points.point import ContinuationPath, PointResult
+from heatsim.studies.points.point import ContinuationPath, PointResult, summarise
 from heatsim.studies.store import Store
 from heatsim.studies.sweep import SweepPlan, sweep
 from tests.benchmarks.circuits import SCENARIOS, Circuit, by_size
 from tests.benchmarks.clock import Spans, Spread, Took, now
-from tests.benchmarks.methods import TIME_LIMIT
+from tests.benchmarks.methods import PLAIN, TIME_LIMIT
 from tests.benchmarks.truth import at_point, ended_at
+from tests.support.engine.binary import run_binary
 
 GRIDS = {25: (5, 5), 50: (10, 5), 100: (10, 10), 200: (20, 10), 400: (20, 20)}
 """Points of a sweep -> steps of the supply voltage and of the load."""
@@ -55,6 +57,26 @@ class Swept:
     def rate(self) -> float:
         """Points a second, all included."""
         return self.points / self.took.wall
+
+
+@dataclass(frozen=True)
+class Beside:
+    """A whole sweep, store and start of the workers included, beside plain ngspice -b on some points of the same grid.
+
+    sweep, plain: processor time of all processes, a point [s], plain from the point's fields to its judged result; found: how many
+    points of the sweep came by which way.
+    """
+
+    workers: int
+    points: int
+    sweep: float
+    plain: Spread
+    found: dict[str, int]
+
+    @property
+    def ratio(self) -> float:
+        """How many times less the sweep takes [1]."""
+        return self.plain.median / self.sweep
 
 
 @dataclass(frozen=True)
@@ -94,6 +116,31 @@ def one_sweep(workers: int, points: int) -> Swept:
         methods = Counter(result.frame()["method"])
         put = spans.own["put"].per(points)
         return Swept(workers, points, took, parent, put, dict(methods), path.stat().st_size)
+
+
+def beside_plain(session: Session, workers: int, points: int, some: int, tell: Callable[[str], None]) -> Beside:
+    """Both in one run, half of the plain cold starts before the sweep and half behind it, so that a busy machine is one to both."""
+    scenario = Scenario.from_file(SCENARIOS / "bench-heater.toml")
+    plan = plan_of(scenario, points)
+    places = [round(each) for each in np.linspace(0, points - 1, some)]
+    tell(f"plain ngspice -b on {some} points of a sweep of {points}")
+    plain = [_plain(session, scenario, plan.point(place)) for place in places[::2]]
+    tell(f"sweep of {points} points beside it")
+    swept = one_sweep(workers, points)
+    plain += [_plain(session, scenario, plan.point(place)) for place in places[1::2]]
+    return Beside(workers, points, swept.took.cpu / points, Spread.of(plain), swept.methods)
+
+
+def _plain(session: Session, scenario: Scenario, point: Point) -> float:
+    """Processor time [s] of one point by the plain program, as long as heatsim's own cold start, which is not counted."""
+    changed = scenario.change(dict(point.fields))
+    stop = simulate(session, case_deck(changed, point.case), TIME_LIMIT).deck.transient.stop
+    begun = now()
+    changed = scenario.change(dict(point.fields))
+    heater = changed.heater(point.case)
+    deck = case_deck(changed, point.case, heater).lasting(stop)
+    summarise(judge_run(changed, point.case, heater, Run("settled", "", run_binary(deck, TIME_LIMIT), deck)), PLAIN, 0.0)
+    return (now() - begun).cpu
 
 
 def sweeps(workers: Sequence[int], points: Sequence[int], fixed: int, tell: Callable[[str], None]) -> list[Swept]:
@@ -177,4 +224,4 @@ def registration(points: int) -> float:
     return (time.perf_counter() - begun) / points
 
 
-__all__ = ["Sized", "Swept", "fitted", "registration", "sizes", "sweeps"]
+__all__ = ["Beside", "Sized", "Swept", "beside_plain", "fitted", "registration", "sizes", "sweeps"]

@@ -10,7 +10,7 @@ from tests.benchmarks.estimate import Costs, Estimate
 from tests.benchmarks.methods import CHEAPEST, CHECK, FASTER, LOAD, METHODS, PLAIN, SINGLE, SUPPLY, Timing
 from tests.benchmarks.profile import FUNCTIONS, REST, evaluation
 from tests.benchmarks.results import Results
-from tests.benchmarks.scaling import Swept
+from tests.benchmarks.scaling import Beside, Swept
 from tests.benchmarks.truth import COLUMNS, Truth
 
 TARGETS = (30, 50)
@@ -174,6 +174,15 @@ def ratios_table(results: Results) -> list[str]:
     return table(["times longer", "of what", *(truth.circuit.name for truth in results.truths)], rows, 2)
 
 
+def beside_table(found: Beside) -> list[str]:
+    """A whole sweep beside plain ngspice."""
+    cold = sum(count for method, count in found.found.items() if method != "periodic")
+    numbers = (found.workers, found.points, cold)
+    row = [*map(str, numbers), f"{1e3 * found.sweep:.1f}", spread_text(_in_ms(found.plain)), f"{found.ratio:.1f}"]
+    head = ["workers", "points", "cold starts", "whole sweep, CPU ms a point", "plain ngspice -b, CPU ms a point", "times longer"]
+    return table(head, [row], 0)
+
+
 def targets(results: Results) -> list[str]:
     """In words: how much faster a followed point is, and in how many circuits that reaches the targets."""
     told = []
@@ -256,8 +265,7 @@ def explained(results: Results, each: Costs) -> tuple[Swept, float]:
     """The longest sweep, and which share of its workers' processor time the measured parts add up to [1]."""
     swept = max(results.swept, key=lambda one: one.points)
     ends = sum(count for method, count in swept.methods.items() if method != "periodic")
-    followed = swept.points - ends // 2  # the last point of a path is both
-    parts = ends * each.end + followed * each.followed + swept.points * each.send
+    parts = ends * each.end + (swept.points - ends) * each.followed + swept.points * each.send
     return swept, parts / (swept.took.cpu - swept.parent)
 
 

@@ -25,7 +25,7 @@ from tests.benchmarks.methods import CHEAPEST, CHECK, FASTER, LOAD, METHODS, SUP
 from tests.benchmarks.page import summary, write
 from tests.benchmarks.profile import FUNCTIONS, MESSAGE, REST, SHELVED, STORED, Part, evaluation
 from tests.benchmarks.results import Extent, Machine, Results
-from tests.benchmarks.scaling import Sized, Swept, fitted
+from tests.benchmarks.scaling import Beside, Sized, Swept, fitted
 from tests.benchmarks.truth import COLUMNS, Short, Truth, errors, worst
 
 RIGHT = {
@@ -113,7 +113,7 @@ def test_circuits_differ_in_what_they_are_there_for() -> None:
 def test_banks_of_separate_devices_are_the_same_bank(tmp_path: Path) -> None:
     chosen = {circuit.name: circuit.scenario for circuit in by_size(tmp_path, (2, 8))}
     texts = [case_deck(chosen[f"banks of {count}, user's model"], "loaded").circuit for count in (2, 8)]
-    counts = [len(re.findall(r"^m\d+ dp gp 0 own$", text, re.MULTILINE)) for text in texts]
+    counts = [len(re.findall(r"^m\d+ dp gp s own$", text, re.MULTILINE)) for text in texts]
     assert counts == [4, 16]
     values = [float(re.search(r"\bkp=([\d.e+-]+)", text)[1]) for text in texts]
     assert values[0] / values[1] == pytest.approx(4.0, rel=1e-4)
@@ -184,7 +184,19 @@ def made(turns: int = 3) -> Results:
     ]
     machine = Machine("a processor", 2, "a system", "3.11", "ngspice-39", "0.1", "2001-02-03", (0.5, 0.25))
     extent = Extent("made", 2, turns, (1, 2), (25, 50), 25, (2, 8), 200)
-    return Results(extent, machine, truths, timed, parts, [Took(2.0, 1.2)] * 2, swept, sized, 1e-4, 6.5)
+    return Results(
+        extent,
+        machine,
+        truths,
+        timed,
+        parts,
+        [Took(2.0, 1.2)] * 2,
+        swept,
+        sized,
+        1e-4,
+        6.5,
+        Beside(2, 50, 0.04, Spread(1.0, 0.9, 1.1, 4), ways),
+    )
 
 
 COSTS = (1200.0, 1000.0, 800.0, 300.0, 200.0, 20.0, 40.0)
@@ -203,6 +215,7 @@ def test_the_page_tells_what_was_measured(tmp_path: Path) -> None:
         r" +\+0.020 \| +\+0.600 ✗ \| +\+0.010 \| +– ✗ \| +−0.400 \| +−0.050 \|",
         text,
     )
+    assert re.search(r"\| +2 \| +50 \| +5 \| +40\.0 \| +1000 \(900–1100\) \| +25\.0 \|", text)
     assert "still moving" in text and "(not reached: small rings, loaded)" in text
     assert not re.search(r"\bnan\b|\binf\b|None", text)
     assert text.count("|---:") == 0 and all(re.fullmatch(r"[| :-]+", line) for line in text.splitlines() if "---" in line)
@@ -240,8 +253,8 @@ def test_a_million_points_on_paper() -> None:
 def test_costs_come_from_the_parts() -> None:
     found = made()
     each = costs(found.parts, found.ends, found.swept, found.register)
-    assert each.simulate + each.judge + each.build == pytest.approx(39 / 40 * evaluation(found.parts).cpu)
-    assert each.ends == pytest.approx(0.06) and each.store == 6e-3 and each.row == 4500
+    assert each.simulate + each.judge + each.build == pytest.approx(evaluation(found.parts).cpu)
+    assert each.ends == pytest.approx(2 / 100 * (1.2 - evaluation(found.parts).cpu)) and each.store == 6e-3 and each.row == 4500
     assert fitted(found.swept[1:]) == pytest.approx((2.0, 0.1))
 
 

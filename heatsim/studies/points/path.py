@@ -1,11 +1,12 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Evaluate a continuation path of operating points in this process: cold starts at its ends, periodic states in between.
 
-The first and the last point of a path are started cold, as the builder would switch them on. The points between are
-followed by continuation: each is a periodic state found from its neighbour's. The state followed to the last point must be
-the one the cold start came to. If it is not, or if one end does not settle, a point in the middle is started cold and both
-halves are treated alike. So each followed point lies between two points that a cold start has reached, on one branch of
-periodic states. A point that cannot be followed is started cold itself.
+The first point of a path is started cold, as the builder would switch it on, or followed from a neighbour that a cold start has
+reached. The others are followed by continuation: each is a periodic state found from its neighbour's. Then the last one is started
+cold, and so are the worst one that holds and those at a jump: each must come to the state that was followed there. If one does not,
+it divides the path; without such a point the middle is started cold, and the parts are treated alike. So each followed point
+lies between two points that a cold start has reached, on one branch of periodic states. A point that cannot be followed is
+started cold itself.
 
 A supply with slow ripple has no periodic state. Where the ripple is slow beside everything the stage remembers, each
 instant of it is as good as a steady supply: the states at its crest and in its valley are followed, and said to be that.
@@ -15,7 +16,6 @@ Each limit is judged at the worse of the two.
 from __future__ import annotations
 
 import math
-import re
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -28,7 +28,8 @@ from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, at_worst, case_deck, judge_run, quarter_before_crest
-from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed, summarise
+from heatsim.studies.points.point import ContinuationPath, PointResult, failed, summarise
+from heatsim.studies.points.same import departure, relative_step, same_state
 
 if TYPE_CHECKING:
     from heatsim.engine.session import Session
@@ -37,15 +38,18 @@ if TYPE_CHECKING:
 Emit = Callable[[int, PointResult], None]
 """Called with a point's place in the path and its result, once for every point, in any order; final when called."""
 
+FOLLOWED, CONFIRMED = "periodic", "cold start, then periodic"
+"""Methods of a point that was followed from a neighbour, and of one whose periodic state is what a cold start leads to."""
+
 PERIODS = 4
 """Times the one period of a periodic state is laid end to end to be measured."""
 
-SAME = {"tank.frequency_hz": 0.005, "tank.peak_voltage_v": 0.01, "supply.mean_current_a": 0.03}
-"""Largest difference between a followed state and a cold start that came to the same one. A cold start that counts as
-settled may still move by a few parts in a thousand, most of all its supply current."""
+JUMP, MOST_JUMPS = 5.0, 2
+"""Departure from the line through the two points before, in SAME and SAME_CHOKE, that counts as a jump, and how many of a path are
+looked into."""
 
-SAME_CHOKE = 0.05
-"""The same for the peak currents of the chokes."""
+BESIDE = 3
+"""Points of a path from one that is started cold to the nearest for which that is answer enough."""
 
 RIPPLED = "at crest and valley of the supply's ripple, taken as steady because it is slow beside the stage"
 
@@ -108,24 +112,29 @@ class _Built:
 
 
 class _Path:
-    """One path on one session. _latest: places and states of the two points followed last."""
+    """One path on one session.
+
+    done: what has been told, by place; _latest: places and states of the two points followed last.
+    """
 
     def __init__(self, session: Session, scenario: Scenario, path: ContinuationPath, emit: Emit, alive: Callable[[], None]) -> None:
         self.session, self.scenario, self.path, self.emit, self.alive = session, scenario, path, emit, alive
         self.points = path.points
+        self.done: dict[int, PointResult] = {}
         self._latest: list[tuple[int, InitialGuess]] = []
 
     def evaluate(self) -> None:
-        """All points, the ends first."""
-        last = len(self.points) - 1
-        if self.path.start is not None and not self.path.confirm:
-            self._onward(self.path.start)
+        """All points."""
+        low, state = -1, self.path.start
+        if state is not None and not self.path.confirm:
+            self._onward(state)
             return
-        first = self._emitted(0, self._cold(0))
-        if last > 0:
-            self._between(0, first, last, self._emitted(last, self._cold(last)))
+        if state is None:
+            low, state = 0, self._told(0, self._cold(0)).state
+        self._between(low, state, len(self.points) - 1)
 
-    def _emitted(self, place: int, result: PointResult) -> PointResult:
+    def _told(self, place: int, result: PointResult) -> PointResult:
+        self.done[place] = result
         self.emit(place, result)
         return result
 
@@ -136,38 +145,115 @@ class _Path:
             if result is None:
                 result = self._cold(place)
             guess = result.state or guess
-            self.emit(place, result)
+            self._told(place, result)
 
-    def _between(self, low: int, first: PointResult, high: int, last: PointResult) -> None:
-        """The points between two that were started cold."""
-        if high - low < 2:
+    def _between(self, low: int, state: InitialGuess | None, high: int) -> None:
+        """The points behind one whose state is known to be reached, up to another; that may have been started cold already."""
+        known = high in self.done
+        if high - low < 1 + known or state is not None and self._branch(low, state, high):
             return
-        if first.state is not None and last.state is not None:
-            found = self._branch(low, first, high, last)
-            if found is not None:
-                for place, result in found:
-                    self.emit(place, result)
-                return
-        middle = (low + high) // 2
-        result = self._emitted(middle, self._cold(middle))
-        self._between(low, first, middle, result)
-        self._between(middle, result, high, last)
+        if high not in self.done:
+            self._told(high, self._cold(high))
+        marks = [k for k in range(low + 1, high) if k in self.done and self.done[k].outcome != "unbuildable"]
+        left = [k for k in range(low + 1, high) if k not in self.done]
+        if not marks and left:
+            marks = [left[len(left) // 2]]
+            self._told(marks[0], self._cold(marks[0]))
+        for mark in (*marks, *([high] if marks else [])):
+            self._between(low, state, mark)
+            low, state = mark, self.done[mark].state
 
-    def _branch(self, low: int, first: PointResult, high: int, last: PointResult) -> list[tuple[int, PointResult]] | None:
-        """The points between, followed; None unless the branch leads to what the cold start at the end came to."""
-        found: list[tuple[int, PointResult]] = []
-        guess = first.state
+    def _branch(self, low: int, state: InitialGuess, high: int) -> bool:
+        """Follow the points from one that is reached and tell them, if cold starts come to the same; whether they do.
+
+        Cold starts that were made on the way are told in any event.
+        """
+        known = self.done.get(high)
+        if known is not None and known.state is None:
+            return False
+        found = self._through(low, state, high)
+        if found is None:
+            return False
+        end = max(found, default=high)
+        if known is not None:
+            if end < high or not same_state(found.pop(high), known):
+                return False
+        elif found and not self._confirmed(found, end, low):
+            return False
+        for place, result in found.items():
+            self._told(place, result)
+        return True
+
+    def _through(self, low: int, guess: InitialGuess, high: int) -> dict[int, PointResult] | None:
+        """The points behind one up to another, each followed from the one before; None where the branch ends."""
+        found: dict[int, PointResult] = {}
         self._latest = []
-        for place in range(low + 1, high):
+        for place in range(low + 1, high + 1):
+            if place in self.done and place < high:
+                guess = self.done[place].state or guess
+                continue
             result = self._followed(place, guess)
-            if result is None:
-                result = self._cold(place)
+            if result is None and place in self.done:
+                return None
+            if result is None or result.outcome == "unbuildable":
+                result = self._told(place, result or self._cold(place))
                 if result.state is None and result.outcome != "unbuildable":
                     return None
+            else:
+                found[place] = result
             guess = result.state or guess
-            found.append((place, result))
-        end = self._followed(high, guess)
-        return found if end is not None and same_state(end, last) else None
+        return found
+
+    def _confirmed(self, found: dict[int, PointResult], end: int, low: int) -> bool:
+        """Whether cold starts of a sample of followed points come to the same states.
+
+        Those started cold take their places among the followed, or are told where one comes to another state.
+        """
+        for place in self._sample(found, low, end):
+            result = self._checked(place, found[place])
+            if not same_state(found[place], result):
+                self._told(place, result)
+                for other in [k for k in found if found[k].method != FOLLOWED]:
+                    self._told(other, found.pop(other))
+                return False
+            found[place] = result
+        return True
+
+    def _sample(self, found: dict[int, PointResult], low: int, end: int) -> list[int]:
+        """Followed points that are started cold besides: the end and what was asked for; the worst of those that do not fail, where
+        none of these is near; both sides of a jump.
+        """
+        chosen = [end, *(place for place in self.path.samples if place in found and place != end)]
+        marks = [low, *chosen, *self.done]
+        held = [place for place, result in found.items() if result.grade != "fails" and result.headroom is not None]
+        worst = min(held, key=lambda place: found[place].headroom or 0.0, default=end)
+        chosen += [worst] if all(abs(worst - mark) > BESIDE for mark in marks) else []
+        return list(dict.fromkeys((*chosen, *self._jumps(found))))
+
+    def _jumps(self, found: dict[int, PointResult]) -> list[int]:
+        """Points on both sides of the largest jumps: where what was followed leaves the line through the two points before."""
+        sizes: dict[int, float] = {}
+        for place in sorted(found):
+            if place - 1 in found and place - 2 in found and place - 1 not in sizes:  # the line through a jump leads astray
+                step = relative_step(*self.points[place - 2 : place + 1])
+                size = 0.0 if step is None else departure(found[place - 2], found[place - 1], found[place], step)
+                sizes |= {place: size} if size > JUMP else {}
+        largest = sorted(sizes, key=lambda place: -sizes[place])[:MOST_JUMPS]
+        return [place - side for place in largest for side in (1, 0)]
+
+    def _checked(self, place: int, followed: PointResult) -> PointResult:
+        """A point from rest: what was followed to it if a quick simulation comes to the same state, else what a full one does."""
+        from heatsim.engine.simulate import simulate
+
+        built = self._build(place)
+        if isinstance(built, _Built) and not built.heater.supply.ripple:
+            deck = case_deck(built.scenario, built.case, built.heater).coarse().to_first_look()
+            run = simulate(self.session, deck, built.scenario.tables.simulate.time_limit, self._reported)
+            if run.outcome in MEASURABLE:
+                case = judge_run(built.scenario, built.case, built.heater, run)
+                if same_state(followed, summarise(case, "cold start", 0.0)):
+                    return replace(followed, method=CONFIRMED)
+        return self._cold(place)
 
     def _build(self, place: int) -> _Built | PointResult:
         begun = time.perf_counter()
@@ -196,7 +282,7 @@ class _Path:
         guess = guess_at_section(self.session, deck) if run.outcome in MEASURABLE else None
         ripples = bool(built.heater.supply.ripple)
         if (run.outcome == "drifting" or ripples) and guess is not None:
-            reached = self._periodic(built, guess, begun, "cold start, then periodic", NEAR)
+            reached = self._periodic(built, guess, begun, CONFIRMED, NEAR)
             if reached is not None:
                 return reached
         if run.outcome not in ("settled", "unsolved", "stalled") or ripples and run.outcome != "stalled":
@@ -219,7 +305,7 @@ class _Path:
         built = self._build(place)
         if isinstance(built, PointResult):
             return built
-        result = self._periodic(built, self._predicted(place) or guess, begun, "periodic", None)
+        result = self._periodic(built, self._predicted(place) or guess, begun, FOLLOWED, None)
         if result is not None:
             self._latest = [*self._latest[-1:], (place, result.state)]
         return result
@@ -272,26 +358,3 @@ class _Path:
         (a, x), (b, y) = self._latest
         step = relative_step(self.points[a], self.points[b], self.points[place])
         return None if step is None else y.beyond(x, step)
-
-
-def same_state(one: PointResult, other: PointResult) -> bool:
-    """Whether two results of one point show the same periodic state."""
-    chokes = {key: SAME_CHOKE for key in one.measures if key.startswith("choke.") and key.endswith(".peak_current_a")}
-    for key, most in {**SAME, **chokes}.items():
-        a, b = one.measures.get(key), other.measures.get(key)
-        if not isinstance(a, float) or not isinstance(b, float) or abs(a - b) > most * max(abs(a), abs(b)):
-            return False
-    return True
-
-
-def relative_step(a: Point, b: Point, c: Point) -> float | None:
-    """(c - b)/(b - a) along the one field in which three points differ; None when it is not one, or no number."""
-    differ = [k for k, (x, y, z) in enumerate(zip(a.fields, b.fields, c.fields, strict=True)) if not x == y == z]
-    if len(differ) != 1:
-        return None
-    texts = [str(point.fields[differ[0]][1]) for point in (a, b, c)]
-    parts = [re.fullmatch(r"([-+0-9.eE]+) ?(\D*)", text) for text in texts]
-    if not all(parts) or len({part.group(2) for part in parts if part}) != 1:
-        return None
-    x, y, z = (float(part.group(1)) for part in parts if part)
-    return (z - y) / (y - x) if y != x and abs(z - y) <= 2 * abs(y - x) else None

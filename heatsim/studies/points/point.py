@@ -56,17 +56,21 @@ class PointResult:
 class ContinuationPath:
     """Points that lie next to each other, evaluated one after the other by one process.
 
-    start: state of a neighbour that is known to be reached; with confirm False all points are followed on from it, and
-    only one that cannot be is started cold. Otherwise both ends are started cold, whatever `start` is.
+    start: state of a neighbour of the first point that is known to be reached; without one the first point is started cold
+    confirm: the last point is started cold as well, and so are the worst one and those on both sides of a jump: what was
+    followed has to be what they come to. Else points are followed on from `start`, and only one that cannot be is started cold.
+    samples: places of further points that are started cold
     """
 
     points: tuple[Point, ...]
     start: Any = None
     confirm: bool = True
+    samples: tuple[int, ...] = ()
 
     def part(self, places: Sequence[int]) -> ContinuationPath:
         """The points at some places, to be started afresh."""
-        return ContinuationPath(tuple(self.points[place] for place in places), None, self.confirm)
+        samples = tuple(number for number, place in enumerate(places) if place in self.samples)
+        return ContinuationPath(tuple(self.points[place] for place in places), None, self.confirm, samples)
 
 
 def deciding(findings: tuple[Finding, ...], wanted: float) -> tuple[float | None, str]:

@@ -20,14 +20,39 @@ from heatsim.waves import Array
 
 Numbers = NDArray[np.int64]
 
-LONGEST = 40
-"""Points in a path, unless asked otherwise."""
+LONGEST = 100
+"""Points in a path, unless asked otherwise: from one cold start at its end to the next."""
+
+CHAIN = 1000
+"""Points in a chain of paths, unless that leaves slots without one."""
+
+MOST_AXES = 3
+"""Axes beyond which a grid has too many corners to start them all cold."""
 
 REACH = 3
 """Steps between two points of a path, at most: more than one where points in between are done already."""
 
 BLOCK = 1024
 """Samples chained at a time; the work of it grows with its square."""
+
+
+def chains(plan: SweepPlan, places: Sequence[int], longest: int = LONGEST, slots: int = 1) -> list[list[list[int]]]:
+    """The places in chains of nearly equal length, as many as keep `slots` busy to the end, each in paths of at most `longest`
+    of which one begins beside the end of the one before.
+    """
+    found = paths(plan, places, max(longest, CHAIN), slots)
+    return [[list(map(int, part)) for part in np.array_split(each, math.ceil(len(each) / longest))] for each in found]
+
+
+def corners(plan: SweepPlan, places: Sequence[int]) -> set[int]:
+    """Those of the places where every varied number is at an end of its range; none with samples or more than three axes."""
+    axes = _dimensions(plan)[1:-1]
+    numbered = [k for k, (kind, _, rank) in enumerate(axes, start=1) if kind > 0 and len(rank) > 1]
+    if plan.samples is not None or not 0 < len(numbered) <= MOST_AXES or not len(places):
+        return set()
+    spots = np.array(np.unravel_index(np.asarray(places), plan.shape)).T
+    ends = [np.isin(axes[k - 1][2][spots[:, k]], (0, plan.shape[k] - 1)) for k in numbered]
+    return {int(places[int(k)]) for k in np.flatnonzero(np.logical_and.reduce(ends))}
 
 
 def paths(plan: SweepPlan, places: Sequence[int], longest: int = LONGEST, slots: int = 1) -> list[list[int]]:

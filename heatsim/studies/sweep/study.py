@@ -28,7 +28,7 @@ from heatsim.identity import made_with
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.points import ContinuationPath, Point, PointResult, evaluate_paths, local_pool
 from heatsim.studies.store import FAILED, Stale, Store, stale_results
-from heatsim.studies.sweep.order import LONGEST, paths
+from heatsim.studies.sweep.order import LONGEST, chains, corners
 from heatsim.studies.sweep.plan import SweepPlan
 from heatsim.tasks import Pool
 
@@ -190,6 +190,46 @@ def sweep(
         return run.result()
 
 
+@dataclass(eq=False)
+class _Chain:
+    """Paths of which one begins beside the end of the one before. end: state there, None where it is not known; last: the place
+    whose result it waits for, None if it does not.
+    """
+
+    left: deque[list[int]]
+    end: Any = None
+    last: int | None = None
+
+
+class _Handed:
+    """What is handed out. chains: with paths left; places: of each path that was handed out."""
+
+    def __init__(self, chains: list[list[list[int]]]) -> None:
+        self.chains = deque(_Chain(deque(each)) for each in chains)
+        self.places: list[list[int]] = []
+        self._of: list[_Chain] = []
+
+    def next(self) -> _Chain | None:
+        """A chain that can go on, or None while all of them wait."""
+        self.chains = deque(chain for chain in self.chains if chain.left)
+        return next((chain for chain in self.chains if chain.last is None), None)
+
+    def hand(self, chain: _Chain, claimed: list[int], places: list[int]) -> Any:
+        """Note what was claimed of a chain's path; returns the state that it starts from, None where that is not beside it."""
+        start, chain.end = chain.end if claimed[:1] == places[:1] else None, None
+        if claimed:
+            chain.last = places[-1]
+            self.places.append(claimed)
+            self._of.append(chain)
+        return start
+
+    def answered(self, number: int, at: int, result: PointResult) -> None:
+        """Let a chain go on when the end of its path is known."""
+        chain, place = self._of[number], self.places[number][at]
+        if at == len(self.places[number]) - 1:
+            chain.end, chain.last = result.state if place == chain.last else None, None
+
+
 class _Run:
     """One call of `sweep`."""
 
@@ -242,21 +282,29 @@ class _Run:
 
     def _round(self, pool: Pool) -> None:
         """One pass over what is pending."""
-        handed: list[list[int]] = []
-        with contextlib.closing(evaluate_paths(pool, self.scenario, self._paths(pool.size, handed))) as answers:
+        handed = _Handed(chains(self.plan, list(self.pending), LONGEST, pool.size))
+        with contextlib.closing(evaluate_paths(pool, self.scenario, self._paths(handed))) as answers:
             for number, at, result in answers:
-                self._take(handed[number][at], result)
+                self._take(handed.places[number][at], result)
+                handed.answered(number, at, result)
 
-    def _paths(self, slots: int, handed: list[list[int]]) -> Iterator[ContinuationPath]:
-        """Paths of points claimed just before they are handed out; their places are noted in `handed`."""
-        for places in paths(self.plan, list(self.pending), LONGEST, slots):
+    def _paths(self, handed: _Handed) -> Iterator[ContinuationPath | None]:
+        """Paths of points claimed just before they are handed out, None while all chains wait for the end of one."""
+        sampled = corners(self.plan, list(self.pending))
+        while handed.chains:
+            chain = handed.next()
+            if chain is None:
+                yield None
+                continue
+            places = chain.left.popleft()
             keys = [self.pending[place] for place in places]
             got = set(self.store.claim(self.number, keys, self.owner, LEASE))
             mine = [place for place, key in zip(places, keys, strict=True) if key in got]
+            start = handed.hand(chain, mine, places)
             if mine:
                 self.flying |= got
-                handed.append(mine)
-                yield ContinuationPath(tuple(self.plan.point(place) for place in mine))
+                samples = tuple(number for number, place in enumerate(mine) if place in sampled)
+                yield ContinuationPath(tuple(self.plan.point(place) for place in mine), start, True, samples)
 
     def _take(self, place: int, result: PointResult) -> None:
         """Store a result and tell of it."""

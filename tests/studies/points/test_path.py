@@ -10,10 +10,13 @@ import pytest
 
 import heatsim as hs
 from heatsim.engine.session import Session
+from heatsim.engine.simulate import simulate
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import SWITCH_ON
-from heatsim.studies.points.path import RIPPLED, evaluate_path, relative_step, same_state
-from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed
+from heatsim.studies.points import path as paths
+from heatsim.studies.points.path import CONFIRMED, FOLLOWED, RIPPLED, evaluate_path
+from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed, summarise
+from heatsim.studies.points.same import departure, relative_step, same_state
 from heatsim.waves import Array, Waveforms
 
 pytestmark = pytest.mark.ngspice
@@ -176,6 +179,112 @@ def test_a_path_with_a_start_makes_no_cold_start(session: Session, scenario: Sce
     assert {(result.outcome, result.method) for result in found} == {("settled", "periodic")}
     power = [result.measures["workpiece.power_w"] for result in found]
     assert power == sorted(power, reverse=True)
+
+
+@pytest.mark.numerics
+def test_a_path_from_a_neighbour_is_started_cold_at_its_end_alone(session: Session, scenario: Scenario) -> None:
+    """The end's own figures are those that were followed, and a cold start of it by itself finds the same."""
+    first = evaluated(session, scenario, ContinuationPath(points("supply.voltage", "42 V")))[0]
+    path = ContinuationPath(points("supply.voltage", "41.5 V", "41 V", "40.5 V"), first.state, samples=(0,))
+    found = evaluated(session, scenario, path)
+    assert [result.method for result in found] == [CONFIRMED, FOLLOWED, CONFIRMED]
+    alone = evaluated(session, scenario, ContinuationPath(points("supply.voltage", "40.5 V")))[0]
+    for key, allowed in ALLOWED.items():
+        assert found[-1].measures[key] == pytest.approx(alone.measures[key], rel=allowed), key
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("case", ["idle", "loaded"])
+def test_a_coarse_cold_start_comes_to_the_state_of_a_fine_one(session: Session, scenario: Scenario, case: str) -> None:
+    """By a tenth of what counts as the same state, at half of the time points."""
+    found = []
+    for deck in (paths.case_deck(scenario, case), paths.case_deck(scenario, case).coarse()):
+        run = simulate(session, deck.to_first_look(), 600)
+        assert run.waveforms is not None
+        judged = paths.judge_run(scenario, case, scenario.heater(case), run)
+        found.append((summarise(judged, "cold start", 0.0), run.waveforms.time.size))
+    (fine, many), (coarse, few) = found
+    assert few < 0.6 * many
+    assert departure(fine, fine, coarse, 0.0) < 0.2
+
+
+BRANCHES = {"A": 8e4, "B": 9e4}
+
+
+class Scripted(paths._Path):
+    """A path without a simulator: cold starts come to the branch that `wakes` says, following stays on its own branch."""
+
+    def __init__(self, path: ContinuationPath, wakes: str, told: list[tuple[int, PointResult]]) -> None:
+        super().__init__(None, None, path, lambda place, result: told.append((place, result)), lambda: None)  # type: ignore[arg-type]
+        self.wakes, self.colds = wakes, []
+
+    def result(self, branch: str, method: str) -> PointResult:
+        if branch == "-":
+            return failed("dead", "no oscillation", method=method)
+        found = result_with(tank__frequency_hz=BRANCHES[branch])
+        return replace(found, grade="holds", headroom=0.2, method=method, state=branch)
+
+    def _cold(self, place: int) -> PointResult:
+        self.colds.append(place)
+        return self.result(self.wakes[place], "cold start")
+
+    def _followed(self, place: int, guess: str) -> PointResult | None:  # type: ignore[override]
+        return self.result(guess, FOLLOWED)
+
+    def _checked(self, place: int, followed: PointResult) -> PointResult:
+        cold = self._cold(place)
+        return replace(followed, method=CONFIRMED) if same_state(followed, cold) else cold
+
+
+@pytest.mark.parametrize("start", [None, "A"])
+@pytest.mark.parametrize(
+    "wakes",
+    [
+        "A",
+        "AB",
+        "AAAAAAAAAAAA",
+        "AAAAAAABBBBB",
+        "BBBBBBBBBBBB",
+        "AABBBBBBBBAA",
+        "AAAA-AAAAAAA",
+        "AAAAAAA-----",
+        "-----AAAAAAA",
+        "------",
+    ],
+)
+def test_what_is_followed_is_what_a_cold_start_comes_to(wakes: str, start: str | None) -> None:
+    """Two branches that both can be followed anywhere: only cold starts tell where each is reached. What changes back within a
+    stretch whose ends agree is not seen, but for the points that are sampled."""
+    told: list[tuple[int, PointResult]] = []
+    others = [k for k in range(len(wakes)) if wakes[k] != (start or wakes[0])]
+    samples = tuple(others[len(others) // 2 :][:1])
+    path = Scripted(ContinuationPath(points("x", *(f"{k}" for k in range(len(wakes)))), start, samples=samples), wakes, told)
+    path.evaluate()
+    assert sorted(place for place, _ in told) == list(range(len(wakes))), "each once"
+    assert len(path.colds) == len(set(path.colds)), "none started twice"
+    found = dict(told)
+    for place, branch in enumerate(wakes):
+        assert found[place].state == (None if branch == "-" else branch)
+        assert place in path.colds or found[place].method == FOLLOWED
+    if set(wakes) == {"A"}:
+        assert set(path.colds) == {len(wakes) - 1, *([] if start else [0])}
+
+
+def test_the_worst_point_that_holds_and_both_sides_of_a_jump_are_started_cold() -> None:
+    told: list[tuple[int, PointResult]] = []
+    path = Scripted(ContinuationPath(points("x", *(f"{k} V" for k in range(30))), "A"), "A" * 30, told)
+    sizes = [(0.5 - 0.01 * abs(15 - place), 130.0 + place + 30 * (place > 20)) for place in range(30)]
+
+    def followed(place: int, guess: str) -> PointResult:
+        headroom, volts = sizes[place]
+        result = result_with(tank__peak_voltage_v=volts)
+        return replace(result, grade="fails" if place == 9 else "holds", headroom=abs(headroom - 0.4), method=FOLLOWED, state=guess)
+
+    path._followed = followed  # type: ignore[method-assign, assignment]
+    path._checked = lambda place, result: (path.colds.append(place), replace(result, method=CONFIRMED))[1]  # type: ignore[method-assign, assignment]
+    path.evaluate()
+    worst = min((abs(headroom - 0.4), place) for place, (headroom, _) in enumerate(sizes) if place != 9)[1]
+    assert path.colds == [29, worst, 20, 21]
 
 
 def result_with(**measures: float) -> PointResult:

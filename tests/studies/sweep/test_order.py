@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.sweep import SweepPlan
-from heatsim.studies.sweep.order import REACH, paths
+from heatsim.studies.sweep.order import REACH, chains, corners, paths
 
 HEATER = Scenario.from_file(Path(__file__).parents[3] / "scenarios" / "bench-heater.toml")
 
@@ -59,6 +59,37 @@ def test_lengths_keep_all_busy_to_the_end(count: int, slots: int, lengths: list[
     plan = SweepPlan.read(HEATER, [f"supply.voltage = 20 V to 60 V in {count}"], cases=["loaded"])
     found = sorted(len(path) for path in paths(plan, range(count), 20, slots))
     assert found == lengths
+
+
+def test_paths_of_a_chain_go_on_where_the_one_before_ended() -> None:
+    plan = SweepPlan.read(HEATER, ["supply.voltage = 20 V to 60 V in 20", "load = 40 % to 110 % in 20"], cases=["loaded"])
+    found = chains(plan, range(400), 100, 2)
+    assert [[len(path) for path in chain] for chain in found] == [[100, 100], [100, 100]]
+    for chain in found:
+        walked = [place for path in chain for place in path]
+        assert (np.abs(np.diff(spots(plan, walked), axis=0)).sum(axis=1) == 1).all()
+    assert max(sum(map(len, chain)) for chain in chains(plan, range(400), 10, 1)) == 400
+    many = SweepPlan.read(HEATER, ["supply.voltage = 20 V to 60 V in 5000"], cases=["loaded"])
+    assert sorted(sum(map(len, chain)) for chain in chains(many, range(5000), 100, 2)) == [833] * 4 + [834] * 2
+
+
+def test_corners_are_where_every_number_is_at_an_end() -> None:
+    axes = ["supply.voltage = 60 V, 20 V, 40 V", "choke.core.material = fe-si-al-60, mpp-60", "load = 40 % to 110 % in 4"]
+    plan = SweepPlan.read(HEATER, axes, cases=["loaded"])
+    found = [dict(plan.point(place).fields) for place in sorted(corners(plan, range(len(plan))))]
+    assert len(found) == 2 * 2 * 2
+    assert {each["supply.voltage"] for each in found} == {"60 V", "20 V"}
+    assert {each["case.loaded.workpiece.share"] for each in found} == {"40 %", "110 %"}
+    assert corners(plan, [1]) == set()
+
+
+def test_samples_and_words_have_no_corners() -> None:
+    sampled = SweepPlan.read(
+        HEATER, ["supply.voltage = 20 V, 60 V"], tolerance=["gate.resistor = 5 %"], cases=["loaded"], samples=8
+    )
+    assert corners(sampled, range(len(sampled))) == set()
+    words = SweepPlan.read(HEATER, ["choke.core.material = fe-si-al-60, mpp-60"], cases=["loaded"])
+    assert corners(words, range(len(words))) == set()
 
 
 def test_nothing_to_do_is_no_path() -> None:

@@ -13,7 +13,7 @@ import pytest
 import heatsim as hs
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points import Point
+from heatsim.studies.points import ContinuationPath, Point, PointResult
 from heatsim.studies.store import Store
 from heatsim.studies.sweep import SweepPlan
 from heatsim.studies.sweep import study as sweeps
@@ -111,7 +111,46 @@ def test_changed_inputs_are_evaluated_anew_and_said_to_be(heater, plan, path) ->
     assert pool.seen == [] and back.number == 1
 
 
-def test_two_sweeps_at_once_share_the_work(heater, plan, path) -> None:
+class Stateful(Instant):
+    """Each point ends in a state that tells its voltage."""
+
+    def result(self, scenario: Scenario, point: Point) -> PointResult:
+        return replace(super().result(scenario, point), state=dict(point.fields)["supply.voltage"])
+
+
+def volts(path: ContinuationPath) -> list[float]:
+    """Supply voltages of a path's points."""
+    return [float(str(dict(point.fields)["supply.voltage"]).split()[0]) for point in path.points]
+
+
+@pytest.mark.parametrize("size", [1, 2])
+def test_a_path_starts_from_the_end_of_the_one_before(heater, plan, path, monkeypatch, size: int) -> None:
+    monkeypatch.setattr(sweeps, "LONGEST", 10)
+    sweep(heater, plan, path, pool := Stateful(size=size))
+    fresh = [each for each in pool.paths if each.start is None]
+    assert len(fresh) == size and len(pool.paths) > 5 and all(each.confirm for each in pool.paths)
+    for each in pool.paths:
+        if each.start is not None:
+            assert abs(volts(each)[0] - float(each.start.split()[0])) == pytest.approx(1.0), "one step on"
+    corners = {volts(each)[place] for each in pool.paths for place in each.samples}
+    assert corners == {10.0, 60.0}
+
+
+def test_a_path_does_not_start_from_where_points_are_missing(heater, plan, path, monkeypatch) -> None:
+    monkeypatch.setattr(sweeps, "LONGEST", 10)
+    with Store.open(path) as store:
+        number = store.begin(sweeps.described(heater, plan), plan.keyed(heater))
+        keys = [key for place, key in store.pending(number) if 5 <= place < 12 or 25 <= place < 27]
+        store.claim(number, keys, "somebody else", 4.0)
+    sweep(heater, plan, path, pool := Stateful(size=1))
+    for each in pool.paths:
+        if each.start is not None:
+            assert abs(volts(each)[0] - float(each.start.split()[0])) == pytest.approx(1.0)
+    assert sum(each.start is None for each in pool.paths) >= 2
+
+
+def test_two_sweeps_at_once_share_the_work(heater, plan, path, monkeypatch) -> None:
+    monkeypatch.setattr(sweeps, "LONGEST", 20)
     workers = [Instant(pause=0.01, size=1), Instant(pause=0.01, size=1)]
     threads = [threading.Thread(target=sweep, args=(heater, plan, path, worker)) for worker in workers]
     for thread in threads:
