@@ -66,6 +66,12 @@ NEAR = 0.3
 taken for its end."""
 
 
+def _start_fails(followed: PointResult, cold: PointResult) -> bool:
+    """Whether a limit that only a start from rest tells of, such as the drains' voltage at switch-on, does not plainly hold."""
+    known = {(finding.part, finding.limit) for finding in followed.findings}
+    return any(each.grade in ("fails", "marginal") for each in cold.findings if (each.part, each.limit) not in known)
+
+
 def evaluate_path(
     session: Session, scenario: Scenario, path: ContinuationPath, emit: Emit, alive: Callable[[], None] = lambda: None
 ) -> None:
@@ -250,8 +256,8 @@ class _Path:
             deck = case_deck(built.scenario, built.case, built.heater).coarse().to_first_look()
             run = simulate(self.session, deck, built.scenario.tables.simulate.time_limit, self._reported)
             if run.outcome in MEASURABLE:
-                case = judge_run(built.scenario, built.case, built.heater, run)
-                if same_state(followed, summarise(case, "cold start", 0.0)):
+                cold = summarise(judge_run(built.scenario, built.case, built.heater, run), "cold start", 0.0)
+                if same_state(followed, cold) and not _start_fails(followed, cold):
                     return replace(followed, method=CONFIRMED)
         return self._cold(place)
 
