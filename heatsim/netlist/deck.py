@@ -165,8 +165,8 @@ class Deck:
         return replace(self, settle=replace(self.settle, limit=self.settle.first))
 
     def coarse(self) -> Deck:
-        """The same deck with some 100 steps a period, the trapezoidal rule and twice the usual truncation error, 40 % of the effort:
-        for where it gets to. Its figures are off by some tenths of a per cent, those of drains by one.
+        """The same deck with some 100 steps a period, the trapezoidal rule and twice the usual truncation error: for where it gets
+        to, at 40 % of the effort. Its figures are off by some tenths of a per cent, those of drains by one.
         """
         step = self.transient.max_step
         return self.with_options(max_step=min(2 * step, max(step, self.period / 100)), method="trap", trtol="14")
