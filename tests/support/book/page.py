@@ -62,7 +62,8 @@ def _introduction(records: Sequence[Record]) -> str:
         f"with all {rows} collected reference values; made {when} by code `{'`, `'.join(codes)}`. {near} come within a fifth of "
         "their tolerance and are marked ▲. To make the page anew: `python -m tests.support.book`.\n\n"
         "Where several numbers are compared at once, the line tells the one furthest off by its tolerance. A difference is in "
-        "per cent where the tolerance is, otherwise in the unit of the quantity."
+        "per cent where the tolerance is, otherwise in the unit of the quantity. Behind source and provenance stands the test, as "
+        'its name is spoken: `test_awg` is "awg".'
     )
 
 
@@ -84,26 +85,30 @@ def _file(file: str, records: Sequence[Record]) -> str:
     return f"### `{file}`\n\n{_table(records)}"
 
 
-HEAD = ["Quantity", "Unit", "Expected", "Obtained", "Difference", "Tolerance", "Source", "Provenance", "Test"]
+HEAD = ["Quantity", "Expected", "Obtained", "Difference", "Tolerance", "Source, provenance, test"]
 
 
 def _table(records: Iterable[Record]) -> str:
     """Lines of a table, in the order of the tests."""
-    lines = ["| " + " | ".join(HEAD) + " |", "| --- | --- | ---: | ---: | ---: | ---: | --- | --- | --- |"]
+    lines = ["| " + " | ".join(HEAD) + " |", "| --- | ---: | ---: | ---: | ---: | --- |"]
     return "\n".join([*lines, *("| " + " | ".join(_cells(each)) + " |" for each in records)])
 
 
 def _cells(each: Record) -> Iterator[str]:
-    """One line."""
-    yield ("▲ " if each.used > NEAR else "") + escaped(each.quantity) + (f" ({each.values} values)" if each.values > 1 else "")
-    yield escaped(each.unit)
+    """One line; the unit stands behind the quantity."""
+    many = f" ({each.values} values)" if each.values > 1 else ""
+    yield ("▲ " if each.used > NEAR else "") + escaped(each.quantity) + many + escaped(f" [{each.unit}]")
     yield short(each.expected)
     yield short(each.obtained)
     yield difference(each)
     yield tolerance(each)
-    yield escaped(each.source) + (f" (`{each.row}`)" if each.row else "")
-    yield each.provenance
-    yield f"`{each.function}`"
+    row = f" `{each.row}`" if each.row else ""
+    yield f"{escaped(each.source)}{row}; *{each.provenance}*; {in_words(each.function)}"
+
+
+def in_words(function: str) -> str:
+    """Name of a test as it is spoken; it breaks into lines."""
+    return function.removeprefix("test_").replace("_", " ")
 
 
 def escaped(text: str) -> str:
@@ -112,9 +117,9 @@ def escaped(text: str) -> str:
 
 
 def short(number: str) -> str:
-    """Seven digits are enough to look at."""
+    """Six digits are enough to look at."""
     try:
-        return f"{float(number):.7g}"
+        return f"{float(number):.6g}"
     except ValueError:
         return number
 

@@ -1,11 +1,12 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Robustness in figures: python -m tests.support.robustness [KIND ...] [--count N] [--seed N] [--number N] [--folder FOLDER]
+"""Robustness in figures: python -m tests.support.robustness [KIND ...] [--count N] [--seed N] [--number N] [--so-far]
+    [--folder FOLDER]
 
 Mutated scenarios, catalogues, ring tests, models and captures (15,000 together), 500 damaged stores, every system call of an
 output failing in turn, 2,000 runs in one process. It goes on where it ended: what each trial came to is kept in FOLDER
 (build/robustness), a line a trial. When all trials of a kind are done its counts go into counts.csv beside this file, which the
-verification book shows. --number repeats one trial of a kind and tells what it came to. Exit code 1 when anything else came
-than acceptance or a clear refusal.
+verification book shows. --number repeats one trial of a kind and tells what it came to. --so-far counts the trials that were made
+and makes no more. Exit code 1 when anything else came than acceptance or a clear refusal.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from tests.support.deciding_code import ROOT, this_code
 from tests.support.robustness.table import Row, read, write
 from tests.support.robustness.trial import KINDS, module, one, outcomes
 
-BATCH = 250
+BATCH = 2000
 """Trials a process makes, but for those that must be in one."""
 
 
@@ -43,6 +44,11 @@ def total(kind: str) -> int:
         return int(found.count(Path(folder)))
 
 
+def progress(kind: str, seed: int, folder: Path) -> Path:
+    """Where the trials of a kind are kept; other code begins anew."""
+    return folder / f"{kind}-{seed}-{this_code()}.jsonl"
+
+
 def done(path: Path) -> list[dict[str, Any]]:
     """Trials that were made before."""
     return [json.loads(line) for line in path.read_text("utf-8").splitlines()] if path.exists() else []
@@ -50,7 +56,7 @@ def done(path: Path) -> list[dict[str, Any]]:
 
 def carry_on(kind: str, seed: int, count: int, folder: Path) -> Row:
     """Make the trials that are left, and count all."""
-    path, begun = folder / f"{kind}-{seed}-{this_code()}.jsonl", time.monotonic()
+    path, begun = progress(kind, seed, folder), time.monotonic()
     before = done(path)[:count]
     if kind == "runs" and len(before) < count:
         path.unlink(missing_ok=True)  # all of them in one process
@@ -87,6 +93,7 @@ def main() -> int:
     parser.add_argument("--count", type=int, help="trials of each kind; counts.csv is left as it is")
     parser.add_argument("--seed", type=int, default=20_311)
     parser.add_argument("--number", type=int)
+    parser.add_argument("--so-far", action="store_true")
     parser.add_argument("--folder", type=Path, default=ROOT / "build" / "robustness")
     asked = parser.parse_args()
     if asked.number is not None:
@@ -95,7 +102,11 @@ def main() -> int:
     asked.folder.mkdir(parents=True, exist_ok=True)
     faults = 0
     for kind in asked.kinds or KINDS:
-        row = carry_on(kind, asked.seed, asked.count or total(kind), asked.folder)
+        there = len(done(progress(kind, asked.seed, asked.folder)))
+        count = there if asked.so_far else asked.count or total(kind)
+        if not count:
+            continue
+        row = carry_on(kind, asked.seed, count, asked.folder)
         faults += row.faults
         if not asked.count:
             write([row, *(each for each in read() if each.kind != kind)])
