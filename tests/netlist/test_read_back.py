@@ -81,7 +81,7 @@ def test_the_banks_of_switches(pair: tuple[Heater, str, dict[str, Call]]) -> Non
     thresholds = []
     for side in ("left", "right"):
         call = found[f"xsw_{side}"]
-        assert call.nodes == (f"d_{side}", f"g_{side}")
+        assert call.nodes == (f"d_{side}", f"g_{side}", "0")
         assert_values(
             call, {"n": s.count, "rgx": g.resistor, "lgx": g.inductance, "ld": s.drain_inductance, "fc": heater.stray_corner}
         )

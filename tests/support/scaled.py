@@ -30,6 +30,7 @@ def scaled(heater: Heater, impedance: float = 1.0, time: float = 1.0) -> Heater:
         diode_current=w.diode_current / k,
         recovery_time=w.recovery_time * time,
         drain_inductance=w.drain_inductance * ln,
+        source_inductance=w.source_inductance * ln,
     )
     gate = replace(
         g,
