@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from heatsim.engine.session import Session
 
 os.environ.setdefault("MPLBACKEND", "Agg")
+os.environ.pop("COLUMNS", None)  # 80 in xdist's processes, or whatever the terminal happens to have
 for _library in ("OMP", "OPENBLAS", "MKL"):  # two test processes on two cores
     os.environ.setdefault(f"{_library}_NUM_THREADS", "1")
 

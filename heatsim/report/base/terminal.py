@@ -6,6 +6,7 @@ Reads well at 80 columns, in a pipe and without colour: every grade is a word, e
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 import textwrap
@@ -71,10 +72,23 @@ def print_lines(lines: Iterable[str], stream: TextIO | None = None) -> None:
     print_text("".join(f"{printable(line)}\n" for line in lines), stream)
 
 
+def room() -> int:
+    """Columns of running text: those of the terminal, WIDTH at most and where there is none."""
+    shown = "COLUMNS" in os.environ or (sys.stdout is not None and sys.stdout.isatty())
+    return max(min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns), NARROWEST) if shown else WIDTH
+
+
 def wrapped(text: str, first: str = "", then: str = "") -> Iterator[str]:
-    """Lines of a text, as wide as the terminal and at most WIDTH columns; first, then: before the first line and the others."""
-    width = max(min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns), NARROWEST)
+    """Lines of a text, as wide as there is room; first, then: before the first line and the others."""
+    width = room()
+    then = then if len(then) < width // 2 else " " * 4
     yield from textwrap.wrap(text, width, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
+
+
+def stacked(heading: str, cells: Iterable[tuple[str, str]]) -> Iterator[str]:
+    """A row of a table as running text, where there is no room for its columns. cells: heading and content of each."""
+    told = [f"{name} {content}".strip() for name, content in cells if content.strip()]
+    yield from wrapped(f"{heading.strip()}: {', '.join(told)}", "  ", "    ")
 
 
 def columns(stream: TextIO | None = None) -> int:

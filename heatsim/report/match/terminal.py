@@ -9,7 +9,7 @@ from typing import TextIO
 
 from heatsim.errors import printable
 from heatsim.report.base.live import steps
-from heatsim.report.base.terminal import print_lines, wrapped
+from heatsim.report.base.terminal import WIDTH, print_lines, room, stacked, wrapped
 from heatsim.report.base.words import SAFETY, sentence_case
 from heatsim.report.match import beside, words
 from heatsim.studies.match import NONE_OF_THESE, CauseCandidate, MatchResult, Record
@@ -17,6 +17,9 @@ from heatsim.studies.match.readings import ReadingsResult
 
 LABEL = 35
 """Columns of the label in the table of fitted quantities."""
+
+RANKING = 78
+"""Columns of the table of causes without what is remarked on them."""
 
 
 watching = steps
@@ -87,12 +90,22 @@ def _record(record: Record) -> Iterator[str]:
 
 
 def _ranking(result: MatchResult) -> Iterator[str]:
-    yield f"{'':4}{'cause':<39}{'probability':>11}  {'odds':<13}{'misfit':>6}"
+    whole = room() >= WIDTH
+    if room() >= RANKING:
+        yield f"{'':4}{'cause':<39}{'probability':>11}  {'odds':<13}{'misfit':>6}"
     for rank, each in enumerate(result.candidates, start=1):
-        row = f"{rank:>2}  {printable(each.cause):<39}{words.probability(each):>11}  {words.behind_words(each):<13}"
-        yield f"{row}{words.misfit_text(each):>6}  {words.remark(each)}".rstrip()
+        cause, misfit = printable(each.cause), words.misfit_text(each)
+        if room() < RANKING:
+            cells = ("", words.probability(each)), ("odds", words.behind_words(each)), ("misfit", misfit), ("", words.remark(each))
+            yield from stacked(f"{rank:>2}  {cause}", cells)
+        else:
+            remark = f"  {words.remark(each)}" if whole else " *" if words.remark(each) else ""
+            odds = f"{words.probability(each):>11}  {words.behind_words(each):<13}"
+            yield f"{rank:>2}  {cause:<39}{odds}{misfit:>6}{remark}".rstrip()
         if words.finer(each):
             yield f"{'':6}{words.finer(each)}"
+    if RANKING <= room() < WIDTH:
+        yield from wrapped("* ruled out at first look", "  ", "  ")
     yield from wrapped(words.MISFIT, "  ", "  ")
 
 
@@ -130,8 +143,13 @@ def _explained(candidate: CauseCandidate, decided: bool) -> Iterator[str]:
 
 
 def _fitted(best: CauseCandidate) -> Iterator[str]:
-    yield f"{'':<{LABEL}}{'fitted':>10}  {'95 % interval':<21}{'scenario':>10}  from the capture"
-    for label, value, interval, expected, found in words.estimate_rows(best.estimates):
+    rows = words.estimate_rows(best.estimates)
+    if room() < WIDTH:
+        for label, *cells in rows:
+            yield from stacked(label, zip(("", "95 % interval", "scenario", "from the capture:"), cells, strict=True))
+    else:
+        yield f"{'':<{LABEL}}{'fitted':>10}  {'95 % interval':<21}{'scenario':>10}  from the capture"
+    for label, value, interval, expected, found in rows:
         first, *more = textwrap.wrap(label, LABEL - 1, break_on_hyphens=False) or [""]
         yield f"{first:<{LABEL}}{value:>10}  {interval:<21}{expected:>10}  {found}"
         yield from (f"  {text}" for text in more)

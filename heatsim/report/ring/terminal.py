@@ -3,11 +3,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TextIO
 
 from heatsim.errors import printable
-from heatsim.report.base.terminal import print_lines, wrapped
+from heatsim.report.base.terminal import WIDTH, print_lines, room, stacked, wrapped
 from heatsim.report.base.words import percent, sentence_case, value_text
 from heatsim.studies.ring import MaterialMatch, Quantity, RingResult
 
@@ -37,6 +37,9 @@ PATHS = {"iec": "IEC 60205", "logarithmic": "pi (d1 - d2)/ln(d1/d2)", "mean": "p
 BEST = 5
 """Materials listed."""
 
+NARROW = 80
+"""Columns of the table of quantities at its narrowest."""
+
 CAUTION = (
     "A choke carrying current is a store of energy: opened suddenly it makes whatever voltage it needs. Give the test "
     "loop a freewheel path, keep clear of it, and let the capacitors discharge first."
@@ -53,9 +56,10 @@ def lines(result: RingResult) -> Iterator[str]:
     yield printable(result.test.name)
     yield from wrapped(sentence(result))
     yield ""
-    yield f"{'':42}{'found':>12}   {'95 % interval':<26}fixed by the data"
-    yield from map(_row, quantity_rows(result))
-    yield f"Path length: {PATHS[result.test.tables.ring.path_rule]} ({result.test.tables.ring.path_rule}); {evidence(result)}"
+    yield from _quantities(quantity_rows(result))
+    yield from wrapped(
+        f"Path length: {PATHS[result.test.tables.ring.path_rule]} ({result.test.tables.ring.path_rule}); {evidence(result)}"
+    )
     yield ""
     yield from _materials(result)
     notes = [text for _, text in result.flags] + list(reasons(result))
@@ -102,9 +106,16 @@ def _cells(estimate: Quantity) -> tuple[str, str, str, str]:
     return label, _value(estimate.value, unit), interval, "yes" if estimate.identifiable else "no"
 
 
-def _row(cells: tuple[str, str, str, str]) -> str:
-    label, value, interval, fixed = cells
-    return f"{label:<42}{value:>12}   {interval:<26}{fixed:<18}".rstrip()
+def _quantities(rows: Sequence[tuple[str, str, str, str]]) -> Iterator[str]:
+    """A table, or running text where there is no room for it."""
+    if room() < NARROW:
+        for label, value, interval, fixed in rows:
+            yield from stacked(label, [("", value), ("95 % interval", interval), ("fixed by the data:", fixed)])
+        return
+    first, second, third, asked = (42, 12, 26, "fixed by the data") if room() >= WIDTH else (40, 9, 22, "fixed")
+    yield f"{'':{first}}{'found':>{second}}  {'95 % interval':<{third}} {asked}"
+    for label, value, interval, fixed in rows:
+        yield f"{label:<{first}}{value:>{second}}  {interval:<{third}} {fixed}"
 
 
 def reasons(result: RingResult) -> Iterator[str]:
@@ -130,9 +141,16 @@ def _materials(result: RingResult) -> Iterator[str]:
     if not result.fitting:
         yield "None of the catalogue's materials fits; nearest:"
     else:
-        yield "Materials, best fitting first (misfit 1 is the edge of what tolerance and uncertainty allow)"
-    yield f"{'material':<26}{'fits':<6}{'misfit':>7}{'mu here':>9}{'listed':>8}{'curve off':>11}   judged on"
-    yield from map(_material_row, listed_materials(result))
+        yield from wrapped("Materials, best fitting first (misfit 1 is the edge of what tolerance and uncertainty allow)")
+    heads = ("fits", "misfit", "mu here", "listed", "curve off", "judged on")
+    rows = [_material_cells(match) for match in listed_materials(result)]
+    if room() < WIDTH:
+        for name, *cells in rows:
+            yield from stacked(name, zip(heads, cells, strict=True))
+        return
+    yield f"{'material':<26}{heads[0]:<6}{heads[1]:>7}{heads[2]:>9}{heads[3]:>8}{heads[4]:>11}   {heads[5]}"
+    for name, fits, misfit, here, given, off, judged in rows:
+        yield f"{name:<26}{fits:<6}{misfit:>7}{here:>9}{given:>8}{off:>11}   {judged}"
 
 
 def listed_materials(result: RingResult) -> tuple[MaterialMatch, ...]:
@@ -140,11 +158,10 @@ def listed_materials(result: RingResult) -> tuple[MaterialMatch, ...]:
     return result.materials[: max(BEST, min(len(result.fitting), 9))]
 
 
-def _material_row(match: MaterialMatch) -> str:
+def _material_cells(match: MaterialMatch) -> tuple[str, ...]:
+    """Name, whether it fits, misfit, permeability here and as listed, how far its curve is off, what it was judged on."""
     off = percent(match.share_deviation).replace(" %", " pts")
     gap = f"; gap {match.gap * 1e3:.2g} mm" if match.gap else ""
     memory = " (estimate)" if match.material.provenance == "memory" else ""
-    return (
-        f"{match.material.name:<26}{'yes' if match.fits else 'no':<6}{match.misfit:>7.2g}{match.permeability:>9.4g}"
-        f"{match.material.permeability:>8.4g}{off:>11}   {match.judged_on}{gap}{memory}"
-    )
+    numbers = f"{match.misfit:.2g}", f"{match.permeability:.4g}", f"{match.material.permeability:.4g}", off
+    return match.material.name, "yes" if match.fits else "no", *numbers, f"{match.judged_on}{gap}{memory}"

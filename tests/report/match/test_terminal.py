@@ -167,3 +167,16 @@ def test_a_signal_that_the_fit_has_not_is_told():
         in text
     )
     assert "Not used for the ranking of capture 2, measured only: centre choke current (CH3)." in text
+
+
+@pytest.mark.parametrize("columns", [40, 60, 80, 99])
+def test_a_narrow_terminal_gets_every_cause_and_number(columns, monkeypatch):
+    wide = " ".join(terminal.lines(matches.result())).split()
+    monkeypatch.setenv("COLUMNS", str(columns))
+    lines = list(terminal.lines(matches.result()))
+    told = " ".join(" ".join(lines).split())
+    assert all(each.cause in told for each in matches.result().candidates)
+    numbers = [word for word in wide if any(sign.isdigit() for sign in word)]
+    assert len(numbers) > 60 and all(number.strip("(),;") in told for number in numbers)
+    table = [line for line in lines if line.startswith("  ") and "put right" not in line]
+    assert max(map(len, lines if columns >= 80 else table)) <= max(columns, 64)

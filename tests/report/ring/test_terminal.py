@@ -61,6 +61,17 @@ def test_a_single_reading_is_told_as_one(reading):
     assert "Nothing is known of its saturation" in text and "one reading" in text
 
 
+@pytest.mark.parametrize("columns", [40, 60, 80, 99])
+def test_a_narrow_terminal_gets_running_text_with_the_same_numbers(result, columns, monkeypatch):
+    wide = " ".join(terminal.lines(result)).split()
+    monkeypatch.setenv("COLUMNS", str(columns))
+    lines = list(terminal.lines(result))
+    assert max(map(len, lines)) <= columns
+    numbers = [word for word in wide if any(sign.isdigit() for sign in word)]
+    told = " ".join(lines)
+    assert len(numbers) > 60 and all(number.strip("(),;") in told for number in numbers)
+
+
 def test_the_picture_shows_curve_ramp_and_residual(result, reading):
     axes = picture.draw(result).axes
     assert [ax.get_ylabel() for ax in axes] == ["differential inductance [µH]", "current [A]", "residual [mA]"]

@@ -150,7 +150,7 @@ def _told(progress: Progress | None, conditions: int) -> Callable[[int], object]
 
     def tell(count: int) -> None:
         if progress:
-            progress("simulating what the meters would read", 0.95 * done[0] / (done[0] + usual))
+            progress("simulating what the meters would read", min(done[0] / usual, 1.0) * 0.95)
         done[0] += count
 
     return tell
