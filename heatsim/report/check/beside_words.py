@@ -20,7 +20,7 @@ ALIKE = 0.02
 SAME = "same"
 """Said of a measure that differs by no more than rounding may bring about."""
 
-EXPLAINED = f"“{SAME}”: no more apart than two runs of one circuit may be by rounding."
+EXPLAINED = f"“{SAME}”: no further apart than rounding can put two runs of one circuit."
 
 
 def names(comparison: Comparison) -> tuple[str, ...]:

@@ -31,7 +31,7 @@ def test_both_ways_are_told_with_outcome_and_highest_values():
     told = unwrapped(shown(moved.result()))
     leaves, enters = told.index("When the piece leaves"), told.index("When a piece goes in")
     assert 0 < leaves < enters
-    assert "The heater runs on, in the state that a start from rest comes to; the tank has settled after 600 µs." in told
+    assert "The heater keeps running, in the state that a start from rest reaches; the tank has settled after 600 µs." in told
     assert "Highest on the way: drains 210 V, chokes 16 A, coil 270 A and supply 26 A." in told[leaves:enters]
     assert "drains 131 V" in told[enters:]
     assert "supply from 26 A to 3.6 A" in told[leaves:enters]
@@ -72,7 +72,7 @@ def test_what_stops_the_heater_is_told_with_its_cause():
     way = replace(moved.result().leaves, outcome="latches", cause="no oscillation while current stands high", findings=(latched,))
     told = words.outcome(way)
     assert told.startswith("The heater latches: both banks stay on") and told.endswith("No oscillation while current stands high.")
-    assert "start from rest comes to" not in told
+    assert "start from rest reaches" not in told
 
 
 def test_what_the_numbers_leave_out_is_of_this_piece_and_supply():

@@ -22,7 +22,7 @@ STEPS = {"marginal": "only just does", "fails": "does not", "unknown": "cannot b
 """Likewise of the step, after a slower movement that holds."""
 
 OUTCOMES = {
-    "runs on": "The heater runs on",
+    "runs on": "The heater keeps running",
     "does not settle": "The heater oscillates, but was still moving when the run ended",
     "not simulated": "It could not be simulated",
     "stops": "The oscillation stops",
@@ -81,7 +81,7 @@ def outcome(moved: Moved) -> str:
         return printable(f"{told}. {sentence_case(moved.cause)}".rstrip(".") + ".")
     settled = moved.measures.get("settling.time_s")
     within = "" if settled is None else f"; the tank has settled after {value_text(settled, 's')}"
-    return f"{told}, in the state that a start from rest comes to{within}."
+    return f"{told}, in the state that a start from rest reaches{within}."
 
 
 def passage(moved: Moved) -> str:

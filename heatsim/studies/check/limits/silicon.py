@@ -13,7 +13,7 @@ from heatsim.verdict import Limit
 
 LOSSES = {
     "conduction": ("conduction", "Put more devices in parallel on each side, or use ones with a lower on-resistance"),
-    "overlap": ("changing over", "Use devices with less gate-drain charge, or pull the gates up through a smaller resistor"),
+    "overlap": ("turning on and off", "Use devices with less gate-drain charge, or pull the gates up through a smaller resistor"),
     "diode": ("the body diodes", "Turn the gates on when their drain is down, so that the channel carries what the diode does now"),
     "avalanche": ("avalanche", "Lower the supply voltage, or use devices with a higher voltage rating"),
     "gate": ("the chips' gate resistance", "Use devices with less gate charge"),
@@ -48,7 +48,7 @@ def sink_temperature(case: JudgedCase, side: str) -> Limit | None:
     name = "temperature of the sink" + ("" if run is None else f"{AFTER}{format_quantity(run, 's')} from cold")
     unknown = "the switches run away, so that there is no lasting temperature" if _runs_away(case, part) else ""
     settle = "Cool the switches better first." if unknown else GIVE_MASS if run is not None and path.sink.capacity is None else ""
-    cause = f"The sink carries {SHARED[path.shared]}: {_power(case, part)} in the worst device alone."
+    cause = f"The sink cools {SHARED[path.shared]}; the worst device alone loses {_power(case, part)}."
     remedy = f"{better_sink(path)}."
     return Limit(part, name, key, path.sink_limit, "°C", "estimate", cause=cause, remedy=remedy, unknown=unknown, settle=settle)
 
@@ -106,7 +106,7 @@ def _cause(case: JudgedCase, path: ThermalPath, part: str) -> str:
         )
     else:
         sink, case_c = (format_quantity(case.number(f"{part}.{name}_temperature_c"), "°C") for name in ("sink", "case"))
-        head += f" Hot, the worst one loses {_power(case, part)}; its case comes to {case_c}, the sink to {sink}{_air(path)}."
+        head += f" Hot, the worst one loses {_power(case, part)}; its case reaches {case_c}, the sink {sink}{_air(path)}."
     return f"{head}{_time(case, path, part)} {_band(case, part)}{_assumed(case, path)}"
 
 
@@ -120,7 +120,7 @@ def _time(case: JudgedCase, path: ThermalPath, part: str) -> str:
     reached = case.measures.get(f"{part}.time_to_limit_s")
     if not isinstance(reached, float):
         return ""
-    return f" From cold it is at {format_quantity(path.junction_limit, '°C')} after {format_quantity(reached, 's')}."
+    return f" From cold it reaches {format_quantity(path.junction_limit, '°C')} after {format_quantity(reached, 's')}."
 
 
 def _band(case: JudgedCase, part: str) -> str:

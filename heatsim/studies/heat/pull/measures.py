@@ -30,7 +30,7 @@ LOWEST = ("min_voltage_v", "min_current_a", "remaining_ratio", "limited_ratio")
 """Ends of the keys of measures whose smallest value is the worst."""
 
 CAUSES = (
-    "With the workpiece gone next to nothing takes the power that the chokes' currents still bring: the tank stores it and swings "
+    "With the workpiece gone, almost nothing takes up the power that the choke currents still bring: the tank stores it and swings "
     "higher until they have fallen.",
     "The workpiece takes the tank's energy faster than the chokes' currents rise; then they rise beyond what it needs.",
 )
@@ -168,7 +168,7 @@ def _moved(limit: Limit, heater: Heater, leaves: bool, measures: Mapping[str, An
     if limit.key.startswith("switch.") and limit.key.endswith(".peak_current_a") and pulse is not None:
         allowed = pulse
     if limit.key.startswith("drain.") and measures[limit.key] >= heater.switch.voltage_rating:
-        cause += " The drains come to the rating, where the devices break down; that keeps them from going further."
+        cause += " The drains reach the rating, where the devices break down and hold them."
     remedy = f"{limit.remedy} Or turn the supply down before the workpiece is moved."
     return replace(limit, name=f"{limit.name} {when(leaves)}", allowed=allowed, cause=cause, remedy=remedy)
 

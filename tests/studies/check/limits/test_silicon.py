@@ -67,9 +67,9 @@ def test_the_cause_tells_losses_band_and_what_was_assumed(scenario):
     finding = findings(still, measures(still))["switch.left", "junction temperature"]
     assert finding.grade == "fails" and finding.basis == "estimate"
     for words in (
-        "most of it by changing over",
+        "most of it by turning on and off",
         "in still air",
-        "From cold it is at 100 °C after",
+        "From cold it reaches 100 °C after",
         "Between",
         "devices 10 % apart",
     ):
