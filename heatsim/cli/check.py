@@ -64,7 +64,7 @@ def _run_one(options: argparse.Namespace) -> int:
     asked.require_hotter(scenario)
     out = None if options.no_report else options.out or Path("results") / Path(options.file).stem
     with progress(hushed(options), names) as watch:
-        result = check(scenario, names, options.jobs, loading(watch))
+        result = check(scenario, names, options.jobs, loading(watch, out is not None))
     from heatsim.report.check import show, whole_dict, write_folder
 
     remedies = _remedies(options, result, out)

@@ -6,7 +6,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from heatsim.cli.frame import deliver, hushed, load, notes
 from heatsim.errors import InputError, Problem
@@ -42,13 +42,15 @@ def run_several(options: argparse.Namespace) -> int:
     return deliver(options, comparison.exit_code, tell, lambda: beside_dict(comparison), lambda: _written(options, comparison))
 
 
-def loading(watch: Callable[..., None]) -> Callable[..., None]:
-    """Shows progress, and loads what draws the report while the simulators are at work."""
+def loading(watch: Callable[..., None], report: bool = True) -> Callable[..., None]:
+    """Shows progress, and loads what tells of the result, or draws the report, while the simulators are at work."""
 
-    def told(*progress: Any) -> None:
-        import heatsim.report.check  # noqa: F401
+    def told(index: int, reached: float, target: float) -> None:
+        from heatsim.report.check import load
 
-        watch(*progress)
+        watch(index, reached, target)
+        if report and reached >= target:  # a simulator has nothing to do any more, where another one still has
+            load()
 
     return told
 
@@ -78,7 +80,7 @@ def _compared(options: argparse.Namespace, wanted: Sequence[Asked], builds: Sequ
 
     told = [f"{name} of {build}" for build, (_, names) in zip(builds, wanted, strict=True) for name in names]
     with progress(hushed(options), told) as watch:
-        results = check_several(wanted, options.jobs, loading(watch))
+        results = check_several(wanted, options.jobs, loading(watch, not options.no_report))
     troubled = []
     for result, (_, names) in zip(results, wanted, strict=True):
         with progress(hushed(options), names) as watch:

@@ -29,7 +29,7 @@ addEventListener("DOMContentLoaded", () => {
     const colours = getComputedStyle(page), plot = place.querySelector(".plot");
     let text = place.querySelector("script").textContent;
     text = text.replace(/var\((--\w+)\)/g, (_, name) => colours.getPropertyValue(name).trim());
-    if (matchMedia("(pointer: coarse)").matches) text = text.replace(/"active_drag":\{[^}]*\}/g, '"active_drag":null');
+    if (matchMedia("(pointer: coarse)").matches) text = text.replace(/"active_drag":\{"id":"p\d+"\}/g, '"active_drag":null');
     plot.replaceChildren();
     place.drawn = Bokeh.embed.embed_item(JSON.parse(text), plot);
   };

@@ -139,7 +139,7 @@ PICTURES = (
         "choke-currents",
         "Choke currents",
         "A healthy choke carries a steady current with a smooth ripple. Peaks that grow sharp mean that it "
-        "saturates; unlike curves mean unlike chokes. Thin lines are the means.",
+        "saturates; unlike curves mean unlike chokes. The means stand beside the names.",
         _over_time(traces.choke_currents),
     ),
     Picture(

@@ -24,7 +24,10 @@ from heatsim.files import write_whole
 from heatsim.report.base.page import Shown
 from heatsim.report.base.plain import json_file, remove_files, write_files
 from heatsim.report.base.two_processes import side_by_side
+from heatsim.report.base.zoom import load
+from heatsim.report.check import zoomed
 from heatsim.report.check.page import render_page
+from heatsim.report.check.zoomed import Zoomed
 from heatsim.report.circuit import circuit_picture
 from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
@@ -51,14 +54,19 @@ def write_folder(
     written = write_files(out, {"results.json": json_file(whole_dict(result, remedies))})
     tell("drawing")
     circuits: list[Callable[[], _Made]] = [partial(_circuit, case, out) for case in result.cases]
-    groups = [*(list(_of_case(case, out)) for case in result.cases), list(_of_device(result.cases[0], out)), circuits]
+    load()
+    cases = [list(_of_case(case, out)) for case in result.cases]
+    groups = [*cases, list(_of_device(result.cases[0], out)), circuits, [_together(result)]]
     made = iter(side_by_side([job for group in groups for job in group]))
     done = [[next(made) for _ in group] for group in groups]
     written += [path for group in done for each in group for path in each.paths]
-    *by_case, device, drawn = [[each.shown for each in group if each.shown] for group in done]
+    *by_case, device, drawn, _ = [[each.shown for each in group if each.shown] for group in done]
     pictures = {case.name: shown for case, shown in zip(result.cases, by_case, strict=True)}
+    figures = {case.name: [each.zoomed for each in group if each.zoomed] for case, group in zip(result.cases, done, strict=False)}
+    together = done[-1][0].zoomed
     tell("writing the report")
-    written = [write_whole(out / "report.html", render_page(result, pictures, remedies, device, drawn)), *written]
+    page = render_page(result, pictures, remedies, device, drawn, figures, together)
+    written = [write_whole(out / "report.html", page), *written]
     remove_files(set(_own(result, out)) - set(written))
     return written
 
@@ -79,6 +87,7 @@ class _Made:
 
     paths: list[Path]
     shown: Shown | None = None
+    zoomed: Zoomed | None = None
 
 
 def _of_case(case: CaseResult, out: Path) -> Iterator[Callable[[], _Made]]:
@@ -86,9 +95,20 @@ def _of_case(case: CaseResult, out: Path) -> Iterator[Callable[[], _Made]]:
     from heatsim.report.check.figures import Scene, figure, pictures
 
     yield partial(_record, case, out)
+    yield from (partial(_zoomed, figure, case) for figure in zoomed.OF_CASE)
     scene = Scene(case)
     for each in pictures(case):
         yield partial(_picture, partial(figure, scene, each), out, f"{stem(case)}-{each.name}", each.title, each.caption)
+
+
+def _together(result: CheckResult) -> Callable[[], _Made]:
+    """What draws the cases over one another."""
+    return partial(_zoomed, zoomed.over_one_another, result.cases)
+
+
+def _zoomed(draw: Callable[[Any], Zoomed | None], shown: Any) -> _Made:
+    """A figure for the page that can be zoomed."""
+    return _Made([], zoomed=draw(shown))
 
 
 def _of_device(case: CaseResult, out: Path) -> Iterator[Callable[[], _Made]]:

@@ -59,6 +59,12 @@ def periods_of(case: CaseResult) -> tuple[Array, Waveforms] | None:
     return (waves.time - waves.time[0]) * frequency + lag, waves
 
 
+def within(phase: Array) -> tuple[Array, Any]:
+    """The phase from a rise through zero on, and where it lies within the periods shown."""
+    shifted = np.asarray(phase - np.ceil(phase[0]))
+    return shifted, (shifted >= 0) & (shifted <= SHOWN)
+
+
 def overlay(cases: Sequence[CaseResult | None], names: Sequence[str]) -> Figure:
     """One case of several builds, tank above left drain. names: of the builds, for the legend."""
     with new_figure(*SIZE) as figure:
@@ -80,8 +86,7 @@ def _draw(ax: Axes, cases: Sequence[CaseResult | None], names: Sequence[str], si
         if found is None or signal not in found[1]:
             continue
         phase, waves = found
-        phase = phase - np.ceil(phase[0])
-        inside = (phase >= 0) & (phase <= SHOWN)
+        phase, inside = within(phase)
         ax.plot(phase[inside], waves[signal][inside], label=_label(names[place]), linewidth=1.5, **LOOKS[place % len(LOOKS)])
     if not ax.lines:
         return style.empty(ax, f"no build recorded the {title.lower()}")

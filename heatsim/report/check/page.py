@@ -13,8 +13,10 @@ from heatsim.measures.gather import STANDARD
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.topics import topic_of_limit
 from heatsim.report.base.words import SIDES, number, sentence_case, split_key, told_as, value_text
+from heatsim.report.base.zoom import HOW, script
 from heatsim.report.check import bank, copper, gates, origins, silicon, trouble, words
 from heatsim.report.check import remedies as remedy_words
+from heatsim.report.check.zoomed import Zoomed
 from heatsim.studies.check import ENERGY_LIMIT, CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
 
@@ -112,10 +114,13 @@ def render_page(
     remedies: Remedies | None = None,
     device: Sequence[Shown] = (),
     circuits: Sequence[Shown] = (),
+    zoomed: Mapping[str, Sequence[Zoomed]] | None = None,
+    together: Zoomed | None = None,
 ) -> str:
-    """The page. All texts are escaped but the SVG, which is ours.
+    """The page. All texts are escaped but SVG and figures, which are ours.
 
-    pictures: case name -> its pictures in reading order; remedies: of a search; device: the MOSFET's curves; circuits: of each case
+    pictures: case name -> its pictures in reading order; remedies: of a search; device: the MOSFET's curves; circuits: each case's;
+    zoomed: case name -> figures shown instead of some pictures where scripts run; together: the cases over one another
     """
     worst = result.findings[0][0] if result.findings else result.cases[0].name
     return template("report.html").render(
@@ -125,6 +130,9 @@ def render_page(
         origins=origins,
         device_pictures=device,
         circuits=sorted(zip((case.name for case in result.cases), circuits, strict=False), key=lambda pair: pair[0] != worst),
+        together=together,
+        head=script() if zoomed and any(zoomed.values()) else "",
+        how=HOW,
         findings=[finding for _, finding in result.findings],
         advice=words.advice(result.findings),
         remedies=remedies,
@@ -132,13 +140,13 @@ def render_page(
         trouble=trouble,
         rows=words.merged(result.findings),
         topic_of_limit=topic_of_limit,
-        cases=[_case(case, pictures.get(case.name, [])) for case in result.cases],
+        cases=[_case(case, pictures.get(case.name, []), (zoomed or {}).get(case.name, ())) for case in result.cases],
         headlines=[dict(words.headlines(case)) for case in result.cases],
         file=result.scenario.label.rsplit("/", 1)[-1],
     )
 
 
-def _case(case: CaseResult, pictures: list[Shown]) -> dict[str, Any]:
+def _case(case: CaseResult, pictures: list[Shown], zoomed: Sequence[Zoomed]) -> dict[str, Any]:
     """What the template needs of a case beside its result."""
     settle, detail = case.deck.settle, printable(case.outcome_detail).strip().rstrip(".")
     known = {key: value for key, value in case.measures.items() if value is not None or case.window is not None}
@@ -146,6 +154,8 @@ def _case(case: CaseResult, pictures: list[Shown]) -> dict[str, Any]:
     return {
         "result": case,
         "pictures": pictures,
+        "zoomed": zoomed,
+        "instead": [title for figure in zoomed for title in figure.titles],
         "bank": bank.advice(case.measures, case.heater.capacitors.rails),
         "detail": f"{sentence_case(detail)}." if detail else "",
         "numbers": number_groups(known),

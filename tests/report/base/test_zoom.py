@@ -41,7 +41,7 @@ def page(path, *snippets):
     blocks = {
         "title": "t",
         "script": "{{ head|safe }}",
-        "main": "<h1>Zoom</h1><figure class='card still'>still</figure>{{ all|join|safe }}",
+        "main": "<h1>Zoom</h1><figure class='card still'>still</figure><figure class='zoomed'>{{ all|join|safe }}</figure>",
     }
     text = "".join(f"{{% block {name} %}}{content}{{% endblock %}}" for name, content in blocks.items())
     base = template("base.html").environment.from_string('{% extends "base.html" %}' + text)
