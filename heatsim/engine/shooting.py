@@ -90,18 +90,23 @@ class InitialGuess:
     point: Array | None = None
     monodromy: Array | None = None
 
-    def beyond(self, before: InitialGuess, step: float) -> InitialGuess:
-        """Where a path of circuits goes on: the secant through the state of one before and this, `step` times their distance on.
+    def moved(self, start: InitialGuess, end: InitialGuess, step: float) -> InitialGuess:
+        """Where a path of circuits goes on: this state and `step` times the way from one neighbour's to another's.
 
         Every node and every inductor goes along, so that the slow states need no perturbation to get there.
         """
-        if self.point is None or before.point is None or self.state.nodes.keys() != before.state.nodes.keys():
+        if self.point is None or start.point is None or end.point is None:
             return self
-        sides = (
-            (one, other) for one, other in ((before.state.nodes, self.state.nodes), (before.state.inductors, self.state.inductors))
+        if not self.state.nodes.keys() == start.state.nodes.keys() == end.state.nodes.keys():
+            return self
+        nodes, inductors = (
+            {name: value + step * (b[name] - a[name]) for name, value in own.items()}
+            for own, a, b in (
+                (self.state.nodes, start.state.nodes, end.state.nodes),
+                (self.state.inductors, start.state.inductors, end.state.inductors),
+            )
         )
-        nodes, inductors = ({name: value + step * (value - x[name]) for name, value in y.items()} for x, y in sides)
-        return InitialGuess(State(nodes, inductors), self.point + step * (self.point - before.point), self.monodromy)
+        return InitialGuess(State(nodes, inductors), self.point + step * (end.point - start.point), self.monodromy)
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,7 @@ from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, at_worst, case_deck, judge_run, quarter_before_crest
 from heatsim.studies.points.point import ContinuationPath, PointResult, failed, summarise
-from heatsim.studies.points.same import departure, relative_step, same_state
+from heatsim.studies.points.same import departure, relative_step, same_state, same_step
 
 if TYPE_CHECKING:
     from heatsim.engine.session import Session
@@ -120,14 +120,14 @@ class _Built:
 class _Path:
     """One path on one session.
 
-    done: what has been told, by place; _latest: places and states of the two points followed last.
+    done: what has been told, by place; _states: of the points followed on this stretch, by place.
     """
 
     def __init__(self, session: Session, scenario: Scenario, path: ContinuationPath, emit: Emit, alive: Callable[[], None]) -> None:
         self.session, self.scenario, self.path, self.emit, self.alive = session, scenario, path, emit, alive
         self.points = path.points
         self.done: dict[int, PointResult] = {}
-        self._latest: list[tuple[int, InitialGuess]] = []
+        self._states: dict[int, InitialGuess] = {}
 
     def evaluate(self) -> None:
         """All points."""
@@ -193,7 +193,7 @@ class _Path:
     def _through(self, low: int, guess: InitialGuess, high: int) -> dict[int, PointResult] | None:
         """The points behind one up to another, each followed from the one before; None where the branch ends."""
         found: dict[int, PointResult] = {}
-        self._latest = []
+        self._states = {}
         for place in range(low + 1, high + 1):
             if place in self.done and place < high:
                 guess = self.done[place].state or guess
@@ -313,7 +313,7 @@ class _Path:
             return built
         result = self._periodic(built, self._predicted(place) or guess, begun, FOLLOWED, None)
         if result is not None:
-            self._latest = [*self._latest[-1:], (place, result.state)]
+            self._states[place] = result.state
         return result
 
     def _periodic(self, built: _Built, guess: InitialGuess, begun: float, method: str, near: float | None) -> PointResult | None:
@@ -358,9 +358,17 @@ class _Path:
         return judge_run(built.scenario, built.case, heater, run, from_rest=False)
 
     def _predicted(self, place: int) -> InitialGuess | None:
-        """The state by the secant through the two points before."""
-        if len(self._latest) < 2:
+        """The state by the secant through the point before and another on its line; where a row of a grid ends, by the step that
+        was made in the row before.
+        """
+        latest = self._states.get(place - 1)
+        if latest is None:
             return None
-        (a, x), (b, y) = self._latest
-        step = relative_step(self.points[a], self.points[b], self.points[place])
-        return None if step is None else y.beyond(x, step)
+        for other in sorted(self._states.keys() - {place - 1}, reverse=True):
+            step = relative_step(self.points[other], self.points[place - 1], self.points[place])
+            if step is not None:
+                return latest.moved(self._states[other], latest, step)
+        beside, before = self._states.get(place - 2), self._states.get(place - 3)
+        if beside is None or before is None or not same_step(*self.points[place - 3 : place + 1]):
+            return None
+        return latest.moved(beside, before, 1.0)

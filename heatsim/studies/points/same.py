@@ -53,3 +53,13 @@ def relative_step(a: Point, b: Point, c: Point) -> float | None:
         return None
     x, y, z = (float(part.group(1)) for part in parts if part)
     return (z - y) / (y - x) if y != x and abs(z - y) <= 2 * abs(y - x) else None
+
+
+def same_step(before: Point, beside: Point, latest: Point, point: Point) -> bool:
+    """Whether four points are the corners of a rectangle of the grid, walked round: from `latest` to `point` it is as from `beside`
+    back to `before`.
+    """
+    corners = (
+        (a[1], b[1], c[1], d[1]) for a, b, c, d in zip(before.fields, beside.fields, latest.fields, point.fields, strict=True)
+    )
+    return all(d == c and a == b or d == a and c == b for a, b, c, d in corners)

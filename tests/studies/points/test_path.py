@@ -10,13 +10,15 @@ import pytest
 
 import heatsim as hs
 from heatsim.engine.session import Session
+from heatsim.engine.shooting import InitialGuess
 from heatsim.engine.simulate import simulate
+from heatsim.netlist.deck import State
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import SWITCH_ON
 from heatsim.studies.points import path as paths
 from heatsim.studies.points.path import CONFIRMED, FOLLOWED, RIPPLED, evaluate_path
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed, summarise
-from heatsim.studies.points.same import departure, relative_step, same_state
+from heatsim.studies.points.same import departure, relative_step, same_state, same_step
 from heatsim.waves import Array, Waveforms
 
 pytestmark = pytest.mark.ngspice
@@ -351,6 +353,46 @@ def test_periods_laid_end_to_end_leave_no_step_where_they_join() -> None:
 def test_steps_along_a_path(values: tuple[str, ...], steps: float | None) -> None:
     found = relative_step(*points("supply.voltage", *values))
     assert found == (None if steps is None else pytest.approx(steps))
+
+
+def grid(*places: tuple[int, int]) -> tuple[Point, ...]:
+    """Points of a grid by row and column."""
+    return tuple(Point((("a", f"{row} V"), ("b", f"{column} %")), "loaded") for row, column in places)
+
+
+@pytest.mark.parametrize(
+    ("places", "same"),
+    [
+        (((0, 1), (0, 2), (1, 2), (1, 1)), True),
+        (((1, 0), (2, 0), (2, 1), (1, 1)), True),
+        (((0, 0), (0, 1), (0, 2), (0, 3)), False),
+        (((0, 1), (0, 2), (1, 2), (1, 3)), False),
+        (((0, 1), (0, 2), (1, 1), (1, 2)), False),
+    ],
+)
+def test_the_step_of_the_row_before(places: tuple[tuple[int, int], ...], same: bool) -> None:
+    assert same_step(*grid(*places)) is same
+
+
+def test_states_on_a_plane_are_predicted_round_the_ends_of_rows() -> None:
+    """Exactly, in every node and inductor, wherever the row before or two rows before tell."""
+    snake = [(row, column) for row in range(4) for column in (range(5) if row % 2 == 0 else range(4, -1, -1))]
+    path = Scripted(ContinuationPath(grid(*snake), "A"), "A" * len(snake), [])
+
+    def on_plane(row: int, column: int) -> InitialGuess:
+        value = 3.0 + 0.5 * row - 0.25 * column
+        return InitialGuess(State({"n": 2 * value}, {"l": -value}), np.array([value]), np.eye(1))
+
+    known = []
+    for place, at in enumerate(snake):
+        found = path._predicted(place)
+        if found is not None:
+            known.append(place)
+            wanted = on_plane(*at)
+            assert found.state.nodes == pytest.approx(wanted.state.nodes) and found.point == pytest.approx(wanted.point)
+            assert found.state.inductors == pytest.approx(wanted.state.inductors)
+        path._states[place] = on_plane(*at)
+    assert known == [2, 3, 4, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19]
 
 
 def test_steps_in_two_fields_are_none() -> None:
