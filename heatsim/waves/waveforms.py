@@ -102,17 +102,23 @@ class Waveforms:
         units = {name: self.units[name] for name in wanted if name in self.units}
         return Waveforms(self.time, {name: self[name] for name in wanted}, units, self.origin)
 
-    def save_npz(self, path: Path) -> None:
-        """Write a compressed NPZ: `time` as float64, signals as float32, plus names' units and the origin."""
+    def save_npz(self, path: Path, key: str = "") -> None:
+        """Write a compressed NPZ: `time` as float64, signals as float32, plus names' units and the origin.
+
+        key: whose they are, where files could be mistaken for one another
+        """
         meta = np.array([f"{name}\t{self.units.get(name, '')}" for name in self.names])
         arrays: dict[str, Any] = {f"signal_{k}": self.signals[name].astype(np.float32) for k, name in enumerate(self.names)}
+        arrays |= {"key": np.array(key)} if key else {}
         with replacing(path) as stream:
             np.savez_compressed(stream, time=self.time, meta=meta, origin=np.array(self.origin), **arrays)
 
     @classmethod
-    def load_npz(cls, path: Path) -> Waveforms:
-        """Read what `save_npz` wrote."""
+    def load_npz(cls, path: Path, key: str = "") -> Waveforms:
+        """Read what `save_npz` wrote. ValueError when the file says that it is of another key."""
         with np.load(path, allow_pickle=False) as data:
+            if key and "key" in data and str(data["key"]) != key:
+                raise ValueError("they are of another point")
             named = [str(line).split("\t") for line in data["meta"]]
             signals = {name: data[f"signal_{k}"].astype(np.float64) for k, (name, _) in enumerate(named)}
             return cls(data["time"], signals, {row[0]: row[1] for row in named}, str(data["origin"]))

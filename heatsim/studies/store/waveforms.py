@@ -30,7 +30,7 @@ class Shelf:
 
     def write(self, key: str, waves: Waveforms) -> None:
         """Write waveforms, all of it on disk. Only while the store is locked. OutputError when the disk is full or read-only."""
-        waves.save_npz(make_folder(self.folder) / f"{checked_key(key)}.npz")
+        waves.save_npz(make_folder(self.folder) / f"{checked_key(key)}.npz", key)
         if os.name != "nt":  # where a folder cannot be opened
             handle = os.open(self.folder, os.O_RDONLY)
             try:
@@ -51,7 +51,7 @@ class Shelf:
         try:
             if not zipfile.is_zipfile(path):
                 raise ValueError("it is cut short")
-            return Waveforms.load_npz(path)
+            return Waveforms.load_npz(path, key)
         except Exception as error:  # whatever the readers of zip and of arrays say of a damaged file
             raise InputError.single(
                 shown_path(path),

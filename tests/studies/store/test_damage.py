@@ -22,7 +22,7 @@ from heatsim.studies.store import Store
 from heatsim.studies.sweep import SweepPlan, sweep
 from tests.support.map_pools import FormulaPool, two_limits
 from tests.support.pools import Instant
-from tests.support.stores import PLAN, filled, keyed, without_waves
+from tests.support.stores import PLAN, filled, key, keyed, same_waves, waves, without_waves
 
 VALUES = (None, b"\xff\xfe", "text", "", "[1]", "{}", '[["a"]]', "9" * 5000, -5, 10**15, 1e300, float("inf"), "1")
 """What columns are replaced by."""
@@ -193,3 +193,15 @@ def test_commands_on_a_damaged_store(whole: Path, tmp_path: Path, way, checkout:
 def test_status_of_a_sound_store_says_all_of_it(whole: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["sweep", "--status", str(whole), "--json", "-"]) == 0
     assert [told["done"] for told in json.loads(capsys.readouterr().out)["sweeps"]] == [60, 1, 30, 10]
+
+
+def test_waveforms_of_another_point_are_not_taken_for_its_own(tmp_path: Path) -> None:
+    """A file of waveforms copied over another: each says whose it is."""
+    path = tmp_path / "points.db"
+    with Store.open(path) as store:
+        filled(store, 9)
+        first, second = (path.with_name(path.name + ".waves") / f"{key(number)}.npz" for number in (0, 8))
+        shutil.copy(first, second)
+        assert same_waves(store.waveforms(key(0)), waves(0))
+        with pytest.raises(InputError, match="another point"):
+            store.waveforms(key(8))
