@@ -16,6 +16,7 @@ from tests.support.deciding_code import ROOT, this_code
 TABLES = {
     "tests/support/independent/cold_starts.csv": "python -m tests.support.independent.cold_starts",
     "tests/support/book/checks.csv": "python -m tests.support.book --all",
+    "tests/support/robustness/counts.csv": "python -m tests.support.robustness",
     "tests/support/remedies_applied.csv": "python -m tests.support.remedies_applied",
     "heatsim/docs/verdicts.csv": "python -m tests.support.verdicts",
     "tests/benchmarks/RESULTS.md": "python -m tests.benchmarks",
