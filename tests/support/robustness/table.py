@@ -15,7 +15,11 @@ WORDS = {
     "ring_tests": ("mutated files of ring tests", "read", "refused"),
     "models": ("mutated model files (.model, .subckt)", "read, nothing in them but models", "refused"),
     "captures": ("mutated captures (text, WAV, NPZ, NPY, Parquet)", "read", "refused"),
-    "stores": ("damaged stores", "all that was stored came back", "refused, naming the file"),
+    "stores": (
+        "damaged stores",
+        "all that was stored came back, but for waveform files that were taken away",
+        "refused, naming the file",
+    ),
     "outputs": (
         "system calls of an output failing, one at a time",
         "the output came out whole",
