@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import matplotlib.patheffects as effects
@@ -69,21 +70,47 @@ def _middle(depth: Array) -> tuple[int, int]:
     return int(row), int(column)
 
 
-def name_region(ax: Axes, where: tuple[float, float], share: tuple[float, float], depth: float, text: str) -> None:
-    """A label in its region, or beside it with a line to it where it would not fit.
-
-    where: the region's middle in the axes' units; share: the same as shares of the picture's width and height; depth: from there to
-    the region's edge, as a share of the picture; text: "part: limit", or any words
+@dataclass(frozen=True)
+class Named:
+    """What ends a region. text: "part: limit", or any words; share: the region's middle as shares of the picture's width and
+    height; depth: from there to the region's edge, as a share of the picture.
     """
-    part, colon, rest = text.partition(": ")
-    words = "\n".join([f"{part}{colon.strip()}", *textwrap.wrap(rest, LABEL)] if colon else textwrap.wrap(text, LABEL))
+
+    text: str
+    share: tuple[float, float]
+    depth: float
+
+    @property
+    def lines(self) -> str:
+        """The text in short lines."""
+        part, colon, rest = self.text.partition(": ")
+        return "\n".join([f"{part}{colon.strip()}", *textwrap.wrap(rest, LABEL)] if colon else textwrap.wrap(self.text, LABEL))
+
+    @property
+    def beside(self) -> tuple[float, float] | None:
+        """Where the text stands, as shares of the picture, where it would not fit into its region."""
+        if self.depth >= ROOM and all(ROOM <= each <= 1 - ROOM for each in self.share):
+            return None
+        return min(max(self.share[0], 0.14), 0.86), self.share[1] + (-ASIDE if self.share[1] > 0.5 else ASIDE)
+
+
+Span = tuple[float, float]
+"""First and last value of an axis."""
+
+
+def at_share(share: tuple[float, float], across: Span, up: Span) -> tuple[float, float]:
+    """A place in the axes' units from shares of the picture."""
+    return across[0] + share[0] * (across[1] - across[0]), up[0] + share[1] * (up[1] - up[0])
+
+
+def name_region(ax: Axes, named: Named, across: Span, up: Span) -> None:
+    """A label in its region, or beside it with a line to it where it would not fit."""
+    where, beside = at_share(named.share, across, up), named.beside
     box = {"boxstyle": "round,pad=0.25", "facecolor": UNDER, "edgecolor": "none", "alpha": 0.88}
     look: dict[str, Any] = {"fontsize": 9, "color": ON_MAP, "ha": "center", "va": "center", "zorder": 6, "bbox": box}
-    if depth >= ROOM and all(ROOM <= each <= 1 - ROOM for each in share):
-        ax.text(*where, words, **look)
+    if beside is None:
+        ax.text(*where, named.lines, **look)
         return
-    down = -1.0 if share[1] > 0.5 else 1.0
-    aside = (min(max(share[0], 0.14), 0.86), share[1] + ASIDE * down)
     arrow = {"arrowstyle": "-", "color": ON_MAP, "linewidth": 0.9}
-    ax.annotate(words, where, aside, textcoords="axes fraction", arrowprops=arrow, **look)
+    ax.annotate(named.lines, where, beside, textcoords="axes fraction", arrowprops=arrow, **look)
     ax.plot(*where, "o", color=ON_MAP, markersize=3, zorder=6)

@@ -58,7 +58,10 @@ class Links:
 
 @dataclass(frozen=True)
 class Picture:
-    """A picture. markup: HTML or SVG, put in as it is; told: what it shows, for those who do not see it."""
+    """A picture. markup: HTML or SVG, put in as it is; told: what it shows, for those who do not see it; least: its width below
+    which it is scrolled rather than shrunk; zoomed: the same to be zoomed, in whose place the picture stands on paper and without
+    script, or empty.
+    """
 
     kind: ClassVar[str] = "picture"
     title: str
@@ -66,11 +69,12 @@ class Picture:
     markup: str
     told: str = ""
     least: str = "42rem"
+    zoomed: str = ""
 
     @classmethod
-    def of(cls, shown: Shown, told: str = "", least: str = "42rem") -> Picture:
-        """A picture in SVG. least: its width below which it is scrolled rather than shrunk."""
-        return cls(shown.title, shown.caption, shown.svg, told, least)
+    def of(cls, shown: Shown, told: str = "", least: str = "42rem", zoomed: str = "") -> Picture:
+        """A picture in SVG, and the same to be zoomed."""
+        return cls(shown.title, shown.caption, shown.svg, told, least, zoomed)
 
 
 @dataclass(frozen=True)
@@ -142,7 +146,7 @@ class Section:
 class Sheet:
     """A page. name: its heading; what: the line below it; tone: grade that colours the verdict, "" for none; word: the verdict in
     a few words; lead: sentences below it; flags: warnings; tally: how it was found, small; cautions: what to heed, by heading, and
-    before it a sentence; head: markup for the page's head.
+    before it a sentence.
     """
 
     name: str
@@ -155,7 +159,11 @@ class Sheet:
     sections: tuple[Section, ...]
     cautions: tuple[tuple[str, str], ...]
     caution: str = ""
-    head: str = ""
+
+    @property
+    def zooms(self) -> bool:
+        """Whether any picture can be zoomed, which takes a script."""
+        return any(isinstance(block, Picture) and bool(block.zoomed) for section in self.sections for block in section.blocks)
 
 
 NO_PROOF = (
@@ -205,7 +213,9 @@ HEATER_CAUTIONS: tuple[tuple[str, str], ...] = (
 
 def render(sheet: Sheet) -> str:
     """The page as HTML, which needs nothing else."""
-    return template("sheet.html").render(sheet=sheet)
+    from heatsim.report.base.zoom import HOW, script
+
+    return template("sheet.html").render(sheet=sheet, script=script, how=HOW)
 
 
 def table(label: str, headings: Sequence[str], rows: Iterable[Sequence[Cell]], words: Sequence[str] = ()) -> Table:

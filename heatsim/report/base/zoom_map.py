@@ -62,6 +62,16 @@ class Mark:
     color: str = ON_MAP
 
 
+@dataclass(frozen=True)
+class Note:
+    """Words on a map, such as what ends a region. x, y: their middle; of: the place they are about, where it is another."""
+
+    text: str
+    x: float
+    y: float
+    of: tuple[float, float] | None = None
+
+
 def zoomable_map(
     cells: Cells,
     about: str,
@@ -71,15 +81,18 @@ def zoomable_map(
     boundaries: Sequence[Boundary] = (),
     marks: Sequence[Mark] = (),
     ticks: tuple[Mapping[float, str] | None, Mapping[float, str] | None] = (None, None),
+    ends: tuple[tuple[float, float], tuple[float, float]] | None = None,
+    notes: Sequence[Note] = (),
 ) -> str:
     """A map, to be put into a page whose head has `zoom.script()`.
 
     about: what is shown, for those who cannot see it; more: (name, unit) -> what else is read of each cell, shape (m, n), numbers
-    or, with None for a unit, texts; ticks: place -> text along and upward, numbers by default.
+    or, with None for a unit, texts; ticks: place -> text along and upward, numbers by default; ends: of what is shown along and
+    upward, by default the outer edges of the cells; notes: words on it.
     """
     from bokeh.models import Range1d
 
-    (left, right), (bottom, top) = (_edges(each)[[0, -1]] for each in (cells.x, cells.y))
+    (left, right), (bottom, top) = ends or (_edges(each)[[0, -1]] for each in (cells.x, cells.y))
     plot = frame(upward, along, Range1d(left, right, bounds=(left, right)), Range1d(bottom, top, bounds=(bottom, top)), HEIGHT)
     plot.title.text = plain_text(cells.name)
     for axis, texts in zip((plot.below[0], plot.left[0]), ticks, strict=True):
@@ -89,6 +102,7 @@ def zoomable_map(
     for boundary in boundaries:
         _boundary(plot, boundary)
     _marks(plot, marks)
+    _notes(plot, notes)
     return embedded([plot], about)
 
 
@@ -157,6 +171,20 @@ def _marks(plot: Plot, marks: Sequence[Mark]) -> None:
         source = ColumnDataSource({"x": [mark.x], "y": [mark.y]})
         glyph = Scatter(x="x", y="y", marker=mark.sign, size=11, fill_color=mark.color, line_color="#fffffe", line_width=1.5)
         plot.add_tools(_named(mark.name, plot.add_glyph(source, glyph)))
+
+
+def _notes(plot: Plot, notes: Sequence[Note]) -> None:
+    """Words with pale ground, and a line to what they are about."""
+    from bokeh.models import ColumnDataSource, Label, Scatter, Segment
+
+    look: dict[str, Any] = {"text_color": ON_MAP, "text_font": FONT, "text_font_size": "13px", "text_line_height": 1.15}
+    look |= {"text_align": "center", "text_baseline": "middle", "background_fill_color": "#fdfdfb", "background_fill_alpha": 0.85}
+    for note in notes:
+        if note.of is not None:
+            source = ColumnDataSource({"x": [note.x], "y": [note.y], "of_x": [note.of[0]], "of_y": [note.of[1]]})
+            plot.add_glyph(source, Segment(x0="x", y0="y", x1="of_x", y1="of_y", line_color=ON_MAP, line_width=1))
+            plot.add_glyph(source, Scatter(x="of_x", y="of_y", size=5, fill_color=ON_MAP, line_color=ON_MAP))
+        plot.add_layout(Label(x=note.x, y=note.y, text="\n".join(map(plain_text, note.text.split("\n"))), padding=3, **look))
 
 
 def _named(name: str, drawn: Any) -> Any:

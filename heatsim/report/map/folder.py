@@ -21,7 +21,8 @@ def write_folder(result: MapResult, out: Path) -> list[Path]:
     """Write page, picture and results.json, and return the files, the page first. Raises OutputError."""
     from heatsim.report.base.pictures import files
     from heatsim.report.map.picture import figure
+    from heatsim.report.map.zoomed import zoomed
 
-    picture = files(figure(result), "map", "Operating map")
-    page = render_page(result, Shown.of(picture, TITLE, CAPTION))
+    picture = files(figure(result), "map", TITLE)
+    page = render_page(result, Shown.of(picture, TITLE, CAPTION), zoomed(result))
     return write_files(out, {"report.html": page} | picture | {"results.json": json_file(plain(result))})

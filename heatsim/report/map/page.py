@@ -17,7 +17,7 @@ TITLE = "Operating map"
 """Of the picture."""
 
 CAPTION = (
-    "Colours: the least headroom of all limits; green-blue has room, brown and hatched has none. The thick line is the boundary of "
+    "Colours: the least headroom of all limits; green-blue has room, brown has none. The thick line is the boundary of "
     "what is usable, the dashed one that of the wanted headroom. Written beyond the boundary: the limit that ends the use there."
 )
 """Under the map."""
@@ -32,12 +32,12 @@ OWN_ROWS = 8
 """Limits told of the scenario's own point, the tightest first."""
 
 
-def render_page(result: MapResult, picture: Shown) -> str:
-    """The page. picture: the map."""
-    return base.render(sheet(result, picture))
+def render_page(result: MapResult, picture: Shown, zoomed: str = "") -> str:
+    """The page. picture: the map; zoomed: the same to be zoomed."""
+    return base.render(sheet(result, picture, zoomed))
 
 
-def sheet(result: MapResult, picture: Shown) -> Sheet:
+def sheet(result: MapResult, picture: Shown, zoomed: str = "") -> Sheet:
     """The page in parts."""
     against = f"{field_words(result.vertical.field.path)} against {field_words(result.horizontal.field.path)}"
     return Sheet(
@@ -48,7 +48,7 @@ def sheet(result: MapResult, picture: Shown) -> Sheet:
         lead=(words.ended(result), " ".join(_rest(result))),
         flags=(*words.unjudged(result), *words.doubts(result), *_gaps(result)),
         tally=base.SIMULATED.format(file=result.scenario.label.rsplit("/", 1)[-1]),
-        sections=tuple(_sections(result, picture)),
+        sections=tuple(_sections(result, picture, zoomed)),
         cautions=base.HEATER_CAUTIONS,
         caution=base.NO_PROOF,
     )
@@ -86,8 +86,8 @@ def _gaps(result: MapResult) -> Iterator[str]:
         yield words.how_sure(result)
 
 
-def _sections(result: MapResult, picture: Shown) -> Iterator[Section]:
-    yield Section("map", "The map", (Picture.of(picture, " ".join(words.sentences(result))),))
+def _sections(result: MapResult, picture: Shown, zoomed: str) -> Iterator[Section]:
+    yield Section("map", "The map", (Picture.of(picture, " ".join(words.sentences(result)), zoomed=zoomed),))
     yield Section("ends", "What sets the limit where", tuple(_ends(result)))
     if result.own is not None:
         yield Section("own", "The scenario's own point", tuple(_own(result, result.own)))

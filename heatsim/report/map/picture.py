@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from heatsim.errors import printable
-from heatsim.report.base.maps import HEADROOM, ON_MAP, UNDER, halo, name_region, regions
+from heatsim.report.base.maps import HEADROOM, ON_MAP, UNDER, Named, halo, name_region, regions
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import FAINT, INK, PAPER, easy_unit
 from heatsim.report.base.words import either_side, field_words, percent
@@ -67,8 +67,7 @@ def draw(result: MapResult, ax: Axes) -> Any:
     x, y = _ticks(result.horizontal, grid.u), _ticks(result.vertical, grid.v)
     filled = _fill(ax, x, y, grid)
     _lines(ax, x, y, grid, result.scenario.tables.heater.wanted_headroom)
-    bounds = [end for reach in result.answer.reaches for end in (reach.lower, reach.upper) if end is not None]
-    _regions(ax, x, y, grid, {family(end.ends) for end in bounds if end.both})
+    _regions(ax, x, y, grid, alike(result))
     _points(result, ax)
     for axis, number in ((result.horizontal, ax.set_xlabel), (result.vertical, ax.set_ylabel)):
         number(_label(axis))
@@ -76,6 +75,12 @@ def draw(result: MapResult, ax: Axes) -> Any:
     ax.set_ylim(y[0], y[-1])
     ax.grid(False)
     return filled
+
+
+def alike(result: MapResult) -> set[str]:
+    """Limits, without their side, that both sides of a part come to alike."""
+    bounds = [end for reach in result.answer.reaches for end in (reach.lower, reach.upper) if end is not None]
+    return {family(end.ends) for end in bounds if end.both}
 
 
 def scale(axis: MapAxis) -> tuple[float, str]:
@@ -134,15 +139,27 @@ def _lines(ax: Axes, x: Any, y: Any, grid: MapGrid, wanted: float) -> None:
 
 def _regions(ax: Axes, x: Any, y: Any, grid: MapGrid, both: set[str]) -> None:
     """What ends it, written where the region beyond the boundary is widest; thin lines between two of them."""
+    _separators(ax, x, y, _kinds(grid))
+    for named in named_regions(grid, both):
+        name_region(ax, named, (x[0], x[-1]), (y[0], y[-1]))
+
+
+def _kinds(grid: MapGrid) -> Any:
+    """Number of what ends it by row and column, the same for both sides of a part; -1 where it is usable."""
     kinds = [either_side(text) for text in grid.labels]
-    kind = np.array([*(kinds.index(name) for name in kinds), -1])[grid.ends.astype(int)]
-    _separators(ax, x, y, kind)
+    return np.array([*(kinds.index(name) for name in kinds), -1])[grid.ends.astype(int)]
+
+
+def named_regions(grid: MapGrid, both: set[str]) -> Iterator[Named]:
+    """The regions beyond the boundary with what ends each. both: limits that both sides of a part come to alike."""
+    kind = _kinds(grid)
+    rows, columns = kind.shape
     for number in sorted(set(kind[kind >= 0])):
         for inside, row, column, depth in regions(kind == number, 0.002):
             limits = sorted(grid.labels[int(k)] for k in np.unique(grid.ends[inside]))
             # both sides of a part are named as one when they are alike or take turns
             text = words.ends_label(limits[0], len(limits) > 1 or family(limits[0]) in both)
-            name_region(ax, (x[column], y[row]), ((column + 0.5) / len(x), (row + 0.5) / len(y)), depth, text)
+            yield Named(text, ((column + 0.5) / columns, (row + 0.5) / rows), depth)
 
 
 def _separators(ax: Axes, x: Any, y: Any, kind: Any) -> None:

@@ -16,12 +16,14 @@ from heatsim.studies.ring import MaterialMatch, RingResult
 TOPICS = ("choke-inductance-left", "dc-bias")
 """What the page explains, by topic."""
 
-CAPTION = (
-    "Inductance against direct current: what was measured, the form that fits with its 95 % band, and catalogue materials. With a "
-    "capture, below: the ramp with the fit through it, and what the fit leaves of it; a pattern there means that the form does not "
+CAPTION = "Inductance against direct current: what was measured, the form that fits with its 95 % band, and catalogue materials."
+"""Under the curve."""
+
+RAMP_CAPTION = (
+    "The captured ramp with the fit through it, and below what the fit leaves of it. A pattern there means that the form does not "
     "suit."
 )
-"""Under the picture."""
+"""Under the ramp."""
 
 FILES = (
     ("choke.toml", "[choke] for a scenario: this winding as measured"),
@@ -32,12 +34,12 @@ FILES = (
 """Files beside the page."""
 
 
-def render_page(result: RingResult, pictures: tuple[Picture, ...], head: str = "") -> str:
+def render_page(result: RingResult, pictures: tuple[Picture, ...]) -> str:
     """The page. pictures: the inductance over current, and the ramp."""
-    return base.render(sheet(result, pictures, head))
+    return base.render(sheet(result, pictures))
 
 
-def sheet(result: RingResult, pictures: tuple[Picture, ...], head: str = "") -> Sheet:
+def sheet(result: RingResult, pictures: tuple[Picture, ...]) -> Sheet:
     """The page in parts."""
     first, *rest = words.sentence(result).split(". ")
     return Sheet(
@@ -51,7 +53,6 @@ def sheet(result: RingResult, pictures: tuple[Picture, ...], head: str = "") -> 
         sections=tuple(_sections(result, pictures)),
         cautions=(("Stored energy", words.CAUTION),),
         caution="The numbers hold for this ring as it was measured, at the frequency and temperature of the test.",
-        head=head,
     )
 
 

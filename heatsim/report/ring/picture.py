@@ -13,10 +13,13 @@ from heatsim.errors import printable
 from heatsim.physics.numeric import FloatArray
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import CENTRE, FAINT, INK, LEFT, RIGHT, SUPPLY, easy_unit, legend, note
-from heatsim.studies.ring import CurvePoints, RingResult, predict
+from heatsim.studies.ring import CurvePoints, MaterialMatch, RingResult, predict
 
 TITLE = "Inductance against current"
 """Of the picture."""
+
+RAMP_TITLE = "Captured ramp"
+"""Of the ramp and what the fit leaves of it."""
 
 MARKS = ((0, (6, 2)), (0, (2, 1.4)), (0, (6, 1.6, 1.2, 1.6)))
 """Dashes of the candidates, so that they can be told apart without colour."""
@@ -28,8 +31,7 @@ def inductance_axes(result: RingResult, ax: Axes) -> Axes:
     curve = result.curve
     ax.fill_between(curve.current, curve.low * factor, curve.high * factor, color=LEFT, alpha=0.22, linewidth=0)
     ax.plot(curve.current, curve.inductance * factor, color=LEFT, label=f"{result.fit.kind} form, 95 % band")
-    chosen = result.fitting[:3] or result.materials[:2]
-    for match, colour, dash in zip(chosen, (RIGHT, CENTRE, SUPPLY), MARKS, strict=False):
+    for match, colour, dash in zip(chosen(result), (RIGHT, CENTRE, SUPPLY), MARKS, strict=False):
         if match.curve is not None:
             name = match.material.name + ("" if match.fits else " (does not fit)")
             inductance = match.curve.inductance(curve.current) * factor
@@ -52,6 +54,11 @@ def inductance_axes(result: RingResult, ax: Axes) -> Axes:
     return ax
 
 
+def chosen(result: RingResult) -> tuple[MaterialMatch, ...]:
+    """The materials that are drawn: those that fit, or the nearest."""
+    return result.fitting[:3] or result.materials[:2]
+
+
 def _points(ax: Axes, direct: CurvePoints, factor: float) -> None:
     spread = np.array([direct.inductance - direct.low, direct.high - direct.inductance]) * factor
     look: dict[str, Any] = {"markersize": 3, "elinewidth": 0.8, "capsize": 1.5, "zorder": 3}
@@ -69,7 +76,7 @@ def ramp_axes(result: RingResult, ax: Axes) -> Axes:
     fitted = predict(result.fit.curve, result.fit.values, ramp, fine)
     ax.plot(fine * scale, fitted, color=LEFT, label=f"{result.fit.kind} form with series resistance")
     ax.set(ylabel="current [A]", xlim=(ramp.time[0] * scale, ramp.time[-1] * scale))
-    ax.set_title("Captured ramp")
+    ax.set_title(RAMP_TITLE)
     ax.tick_params(labelbottom=False)
     legend(ax)
     return ax
@@ -99,12 +106,27 @@ def _running(time: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArr
 def draw(result: RingResult) -> Figure:
     """The whole picture: inductance, and with a capture the ramp and its residual."""
     ramp = result.data.ramp
-    with new_figure(7.2, 8.4 if ramp else 4.2, layout="constrained") as figure:
-        if ramp is None:
-            inductance_axes(result, figure.add_subplot())
-            return figure
+    if ramp is None:
+        return inductance_figure(result)
+    with new_figure(7.2, 8.4, layout="constrained") as figure:
         upper, middle, lower = figure.subplots(3, 1, height_ratios=[1.35, 1.0, 0.6])
         inductance_axes(result, upper)
         ramp_axes(result, middle)
+        residual_axes(result, lower)
+    return figure
+
+
+def inductance_figure(result: RingResult) -> Figure:
+    """Inductance against current alone."""
+    with new_figure(7.2, 4.2, layout="constrained") as figure:
+        inductance_axes(result, figure.add_subplot())
+    return figure
+
+
+def ramp_figure(result: RingResult) -> Figure:
+    """The captured ramp and what the fit leaves of it."""
+    with new_figure(7.2, 4.6, layout="constrained") as figure:
+        upper, lower = figure.subplots(2, 1, height_ratios=[1.0, 0.6])
+        ramp_axes(result, upper)
         residual_axes(result, lower)
     return figure

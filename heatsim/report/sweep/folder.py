@@ -13,6 +13,7 @@ from heatsim.report.base.sheet import Picture
 from heatsim.report.sweep.page import CAPTIONS, render_page
 from heatsim.report.sweep.pictures import draw, kind
 from heatsim.report.sweep.view import SweepView
+from heatsim.report.sweep.zoomed import zoomed
 from heatsim.studies.store import Store
 
 BESIDE = {
@@ -30,7 +31,8 @@ def write_folder(store: Store, path: Path, number: int, out: Path, outputs: Sequ
     (info,) = [told for told in store.sweeps() if told.number == number]
     frame, stem = store.frame(number), f"sweep-{number}"
     drawn = files(draw(info.plan, frame, outputs), stem, "Sweep")
-    which = kind(SweepView(info.plan, frame))
-    picture = Picture.of(Shown.of(drawn, "The sweep", CAPTIONS[which]), told="The tables below hold its numbers.")
+    view = SweepView(info.plan, frame)
+    shown = Shown.of(drawn, "The sweep", CAPTIONS[kind(view)])
+    picture = Picture.of(shown, "The tables below hold its numbers", zoomed=zoomed(view, outputs))
     page = render_page(info, frame, (picture,), BESIDE[plot].format(store=path.name))
     return write_files(out, {"report.html": page} | (drawn if plot else {}))

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from itertools import product
 from typing import Any
 
@@ -14,7 +14,7 @@ from matplotlib.colors import LinearSegmentedColormap, Normalize, TwoSlopeNorm
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from heatsim.report.base.maps import HEADROOM, ON_MAP, UNDER, halo, name_region, regions
+from heatsim.report.base.maps import HEADROOM, ON_MAP, UNDER, Named, halo, name_region, regions
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import DOTTED, FAINT, INK, LIMIT
 from heatsim.report.base.words import either_side
@@ -88,10 +88,11 @@ def _map(view: SweepView, drawn: tuple[int, int], pick: tuple[Any, ...], output:
     if output[0] == "headroom":
         level = np.where(np.isnan(shown) & broken, -EDGE, shown)  # so that lines go round points without a number
         _contours(ax, x, y, level, view.wanted)
-        _regions(ax, x, y, level, grid(view.texts("ends")))
+        for named in named_regions(x, y, level, grid(view.texts("ends"))):
+            name_region(ax, named, axis_ends(x), axis_ends(y))
     else:
         _levels(ax, x, y, shown)
-    ax.set(xlim=_ends(x), ylim=_ends(y))
+    ax.set(xlim=axis_ends(x), ylim=axis_ends(y))
     ax.grid(False)
     ax.set(xlabel=axis_label(view.dimensions[drawn[0]]), ylabel=axis_label(view.dimensions[drawn[1]]))
     ax.label_outer()
@@ -106,7 +107,7 @@ def _edges(centres: Array) -> Array:
     return np.concatenate([[2 * centres[0] - middle[0]], middle, [2 * centres[-1] - middle[-1]]])
 
 
-def _ends(centres: Array) -> tuple[float, float]:
+def axis_ends(centres: Array) -> tuple[float, float]:
     """First and last place: the axes end where the points do, and no half cell beyond them is drawn."""
     first, last = (float(centres[k]) for k in (0, -1))
     return (first, last) if first < last else (first - 0.5, last + 0.5)
@@ -153,17 +154,18 @@ def _levels(ax: Axes, x: Array, y: Array, shown: Array) -> None:
         ax.clabel(drawn, fontsize=8, fmt="%.3g")
 
 
-def _regions(ax: Axes, x: Array, y: Array, level: Array, ends: Any) -> None:
-    """What ends each region that fails: its limit, written where the region is thickest, or beside it."""
+def named_regions(x: Array, y: Array, level: Array, ends: Any) -> Iterator[Named]:
+    """The regions that fail with what ends each; of a limit that has none of some size, one.
+
+    x, y: places, shape (n,) and (m,); level: headroom there, shape (m, n); ends: what decides there, as stored
+    """
     columns, rows = (_finely(centres) for centres in (x, y))
     words = np.array([[_ending(text) for text in row] for row in ends], dtype=object)
     words = np.where(level < 0, words, "")[np.ix_(rows, columns)]
     for limit in sorted(set(words.ravel()) - {""}):
         found = list(regions(words == limit, 0.0))
         for _, row, column, depth in [each for each in found if each[0].mean() >= SMALL] or found[:1]:
-            share = (column + 0.5) / FINE, (row + 0.5) / FINE
-            where = tuple(first + at * (last - first) for (first, last), at in zip((_ends(x), _ends(y)), share, strict=True))
-            name_region(ax, (where[0], where[1]), share, depth, limit)
+            yield Named(limit, ((column + 0.5) / FINE, (row + 0.5) / FINE), depth)
 
 
 def _ending(text: str) -> str:
@@ -173,6 +175,6 @@ def _ending(text: str) -> str:
 
 def _finely(centres: Array) -> NDArray[np.int64]:
     """The nearest place of each of `FINE` even steps along the axis."""
-    first, last = _ends(centres)
+    first, last = axis_ends(centres)
     steps = first + (np.arange(FINE) + 0.5) / FINE * (last - first)
     return np.asarray(np.abs(steps[:, None] - centres[None, :]).argmin(axis=1), dtype=np.int64)

@@ -53,12 +53,12 @@ SENTENCES = {
 }
 
 
-def render_page(info: SweepInfo, frame: Any, pictures: tuple[Picture, ...], beside: str, head: str = "") -> str:
+def render_page(info: SweepInfo, frame: Any, pictures: tuple[Picture, ...], beside: str) -> str:
     """The page. frame: of the sweep in its store; pictures: of it; beside: what files lie beside the page."""
-    return base.render(sheet(info, frame, pictures, beside, head))
+    return base.render(sheet(info, frame, pictures, beside))
 
 
-def sheet(info: SweepInfo, frame: Any, pictures: tuple[Picture, ...], beside: str, head: str = "") -> Sheet:
+def sheet(info: SweepInfo, frame: Any, pictures: tuple[Picture, ...], beside: str) -> Sheet:
     """The page in parts."""
     view = SweepView(info.plan, frame)
     return Sheet(
@@ -72,7 +72,6 @@ def sheet(info: SweepInfo, frame: Any, pictures: tuple[Picture, ...], beside: st
         sections=tuple(_sections(info, view, pictures, beside)),
         cautions=base.HEATER_CAUTIONS,
         caution=base.NO_PROOF,
-        head=head,
     )
 
 
