@@ -194,7 +194,7 @@ class Cases:
     def __init__(self, count: int, names: Sequence[str] = (), what: str = "cases", clock: Clock | None = None) -> None:
         self._least, self._names, self._what = count, names, what
         self._known: dict[int, tuple[float, float]] = {}
-        self._share = 0.0
+        self._share, self._ended = 0.0, 0
         self._remaining = Remaining(clock)
 
     @property
@@ -210,6 +210,7 @@ class Cases:
         """A case has come to a simulated time of so many that are aimed at [s]; to all of them it has ended."""
         self._known[index] = reached, target
         self._share = max(self._share, self.share)  # a case that aims at more than before undoes nothing
+        self._ended = max(self._ended, self._done())
         self._remaining.at(self._share)
 
     @property
@@ -223,7 +224,7 @@ class Cases:
         share, ends = self._share, self._remaining.ends
         if self._count == 1:
             return [Line(self._case(0), share, ends)] if self._known else []
-        total = Line([f"{self._done()} of {self._count} {self._what} simulated"], share, ends)
+        total = Line([f"{self._ended} of {self._count} {self._what} simulated"], share, ends)
         running = [number for number, (reached, target) in self._known.items() if reached < target]
         return [total, *(Line(self._case(number), self._part(number), aside=True) for number in running[:RUNNING])]
 

@@ -146,6 +146,14 @@ def test_cases_count_by_the_time_they_simulate() -> None:
     assert cases.over and cases.share == 1.0 and cases.lines()[0].parts == ["3 of 3 cases simulated"]
 
 
+def test_a_case_that_goes_on_longer_than_it_aimed_at_undoes_nothing() -> None:
+    cases = Cases(2, ("idle", "loaded"))
+    cases.told(0, 2e-3, 2e-3)
+    cases.told(0, 2e-3, 3e-3)
+    total, *_ = cases.lines()
+    assert total.parts == ["1 of 2 cases simulated"] and total.share == 0.5
+
+
 def test_a_single_case_has_one_line_with_its_name() -> None:
     cases = Cases(1, ("loaded",))
     assert cases.lines() == []

@@ -269,3 +269,19 @@ def test_what_is_recommended_has_been_simulated_and_holds(few):
     data = json.loads(json.dumps(advice.as_dict()))
     assert data["schema"] == "heatsim.coils/1" and data["recommended"]["turns"] == chosen.estimate.shape.turns
     assert "estimated 18 of 18 coils" in told and any("number 1 of the ranking" in each for each in told)
+
+
+def test_the_share_of_cases_simulated_counts_those_to_come_and_never_falls() -> None:
+    told: list[float] = []
+    progress = coils._of_all(4, told.append)
+    for index, reached, target in (
+        (0, 1.0, 2.0),
+        (1, 1.0, 2.0),
+        (0, 1.0, 4.0),
+        (0, 4.0, 4.0),
+        (1, 2.0, 2.0),
+        (2, 1.0, 1.0),
+        (3, 1.0, 1.0),
+    ):
+        progress(index, reached, target)
+    assert told == [0.125, 0.25, 0.25, 0.375, 0.5, 0.75, 1.0]

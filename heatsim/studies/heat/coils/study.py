@@ -194,28 +194,37 @@ def _confirmed(
         yield found
 
 
-def _simulating(words: str, number: int, confirm: int, tell: Watch) -> Callable[[int, float, float], None]:
+def _simulating(words: str, number: int, confirm: int, tell: Watch) -> Callable[[float], None]:
     """Tells how far coils are that are simulated one after the other. number: of this one, the first is 0; confirm: of the last one
-    for certain."""
+    for certain. What is returned takes the share of this one that is done [1]."""
+    last = max(confirm, number)
+    return lambda share: tell(f"simulating {words}", (number + share) / (last + 1))
+
+
+def _of_all(count: int, tell: Callable[[float], None]) -> Callable[[int, float, float], None]:
+    """Progress of so many cases as the share of all that is done, which never falls."""
     parts: dict[int, float] = {}
+    most = 0.0
 
     def told(index: int, reached: float, target: float) -> None:
+        nonlocal most
         parts[index] = reached / target if target else 0.0
-        last = max(confirm, number)
-        tell(f"simulating {words}", (number + sum(parts.values()) / max(len(parts), 1)) / (last + 1))
+        most = max(most, min(sum(parts.values()) / count, 1.0))
+        tell(most)
 
     return told
 
 
 def simulated(
-    plan: HeatPlan, one: CoilEstimate, jobs: int | None = None, progress: Callable[..., None] | None = None
+    plan: HeatPlan, one: CoilEstimate, jobs: int | None = None, progress: Callable[[float], None] | None = None
 ) -> ConfirmedCoil:
     """A coil from rest with the piece cold, where it draws most, and as warm as wanted; and in the scenario's other cases."""
     states = _told_states(one)
     warm = {_case_name(name): each.celsius for name, each in states.items()}
     others = [name for name in plan.scenario.cases if name != plan.case]
+    watch = _of_all(len(warm) + len(others), progress or (lambda share: None))
     try:
-        found = check(with_coil(plan.scenario, plan.case, None if one.own else one.shape, warm), [*warm, *others], jobs, progress)
+        found = check(with_coil(plan.scenario, plan.case, None if one.own else one.shape, warm), [*warm, *others], jobs, watch)
     except InputError as error:
         return ConfirmedCoil(one, (), error.problems[0].what)
     warmed, rest = found.cases[: len(states)], found.cases[len(states) :]
