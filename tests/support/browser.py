@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -85,15 +86,22 @@ class Opened:
         ]
 
 
+def without_scripts(text: str) -> str:
+    """A page's text without its scripts; the browser tests hold these to fetching nothing."""
+    return re.sub(r"<script.*?</script>", "", text, flags=re.DOTALL)
+
+
 _FRAME = """const plots = (view) => view.frame ? [view] : (view.child_views ?? []).flatMap(plots);
   const views = await document.querySelectorAll(".zoomable")[figure].drawn;
   const {frame, el} = [...views].flatMap(plots)[panel];"""
 
 _WHERE = f"""async ([figure, panel, x]) => {{ {_FRAME}
-  const box = el.getBoundingClientRect(), inner = frame.bbox;
-  return [box.left + frame.x_scale.compute(x), box.top + (inner.top + inner.bottom) / 2];
+  const inner = frame.bbox, middle = (inner.top + inner.bottom) / 2;
+  window.scrollBy(0, el.getBoundingClientRect().top + middle - innerHeight / 2);
+  const box = el.getBoundingClientRect();
+  return [box.left + frame.x_scale.compute(x), box.top + middle];
 }}"""
-"""Place of x half way up a panel, in the window."""
+"""Place of x half way up a panel, in the window, which is moved there."""
 
 _SHOWN = f"""async ([figure, panel]) => {{ {_FRAME} return [frame.x_range.start, frame.x_range.end]; }}"""
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from heatsim.report.base.style import FAINT, INK, LIMIT, PAPER
 from heatsim.report.base.thin import thinned
-from heatsim.report.base.zoom_frame import FONT, Axis, Reading, embedded, frame, hover, plain_text, scales, tick_text
+from heatsim.report.base.zoom_frame import FONT, Axis, Reading, embedded, frame, hover, plain_text, tick_text
 from heatsim.waves import Array
 
 if TYPE_CHECKING:
@@ -159,7 +159,7 @@ def _traces(panel: Panel, shared: Any, pointer: Any, along: Axis, lowest: bool) 
     low, high, beyond = _reach(panel)
     x, columns = thinned([(line.x, line.y) for line in panel.lines], MOST)
     data = {f"y{number}": column.astype(np.float32) for number, column in enumerate(columns)}
-    source = ColumnDataSource({"x": _short(x), "cursor": np.zeros(x.size, dtype=np.int8)} | data)
+    source = ColumnDataSource({"x": _short(x), "edge": _short(_between(x)), "cursor": np.zeros(x.size, dtype=np.int8)} | data)
     view = CDSView()
     plot = frame(Axis("", panel.unit), along, shared, Range1d(low, high, bounds=_wider(low, high)), panel.height, lowest)
     plot.height += LEGEND * _rows(panel.lines)[1]
@@ -168,6 +168,11 @@ def _traces(panel: Panel, shared: Any, pointer: Any, along: Axis, lowest: bool) 
     _legend(plot, panel, [_line(plot, source, view, panel, number) for number in range(len(panel.lines))])
     plot.add_tools(_hover(plot, source, view, panel, along), CrosshairTool(overlay=pointer))
     return plot
+
+
+def _between(x: Array) -> Array:
+    """Places half way to the sample before each; the ends stay."""
+    return np.concatenate([x[:1], 0.5 * (x[:-2] + x[1:-1]), x[-1:]]) if x.size > 1 else x
 
 
 def _short(x: Array) -> Any:
@@ -274,15 +279,12 @@ def _legend(plot: Plot, panel: Panel, drawn: Sequence[Sequence[Any]]) -> None:
 
 
 def _hover(plot: Plot, source: Any, view: Any, panel: Panel, along: Axis) -> HoverTool:
-    """What is read at the pointer: the sample nearest along the axis, of every line. It is found by a line that cannot be seen,
-    half way up whatever part of the panel is shown: only what is in sight is read.
+    """What is read at the pointer: the sample nearest along the axis, of every line. It is found by a line that cannot be seen and
+    has a point half way between one sample and the next: what lies between two of them is nearest to one sample.
     """
-    from bokeh.models import CoordinateMapping, Range1d
     from bokeh.models import Line as Glyph
 
-    same = {"x_source": plot.x_range, "x_target": plot.x_range, "y_target": plot.y_range} | scales()
-    glyph, half = Glyph(x="x", y="cursor", line_alpha=0.0), CoordinateMapping(y_source=Range1d(-1, 1), **same)
-    cursor = plot.add_glyph(source, glyph, coordinates=half, view=view)
+    cursor = plot.add_glyph(source, Glyph(x="edge", y="cursor", line_alpha=0.0), view=view)
     rows = [Reading("x", along.label or "at", along.unit, digits=6)]
     rows += [Reading(f"y{number}", line.name, panel.unit, line.color) for number, line in enumerate(panel.lines)]
     return hover(rows, [cursor], mode="vline")

@@ -63,7 +63,13 @@ def hover(rows: Sequence[Reading], renderers: Sequence[Any], mode: str = "mouse"
             formats[f"@{row.column}"] = _value_text(row.unit, row.digits)
     box = "display:grid;grid-template-columns:auto auto;gap:0 .7em;margin:-5px;padding:5px 8px;font:13px system-ui,sans-serif"
     tips = f'<div class="reading" style="{box};background:var(--card);color:var(--ink)">{"".join(lines)}</div>'
-    place: dict[str, Any] = {"mode": mode, "attachment": beside, "point_policy": "follow_mouse", "show_arrow": False}
+    place: dict[str, Any] = {
+        "mode": mode,
+        "attachment": beside,
+        "point_policy": "follow_mouse",
+        "line_policy": "none",
+        "show_arrow": False,
+    }
     return HoverTool(renderers=list(renderers), tooltips=tips, formatters=formats, **place)
 
 

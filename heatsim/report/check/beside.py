@@ -13,6 +13,7 @@ from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, write_files
 from heatsim.report.base.terminal import COLOURS, print_blocks, table
 from heatsim.report.base.words import SAFETY
+from heatsim.report.base.zoom import HOW, script
 from heatsim.report.check import beside_words as words
 from heatsim.report.check.folder import stem, whole_dict
 from heatsim.studies.check import CaseRow, Comparison
@@ -114,10 +115,13 @@ def _measure_table(comparison: Comparison) -> Table:
     return made
 
 
-def render_beside(comparison: Comparison, pictures: Sequence[Shown] = (), linked: bool = True) -> str:
-    """The page. All texts are escaped but the SVG, which is ours.
+def render_beside(
+    comparison: Comparison, pictures: Sequence[Shown] = (), linked: bool = True, figures: Sequence[tuple[str, str]] = ()
+) -> str:
+    """The page. All texts are escaped but SVG and figures, which are ours.
 
-    linked: whether the report of each build lies in a folder of its name beside it
+    linked: whether the report of each build lies in a folder of its name beside it; figures: title and figure shown instead of the
+    pictures where scripts run
     """
     lines = words.lines(comparison)
     return template("beside.html").render(
@@ -128,6 +132,9 @@ def render_beside(comparison: Comparison, pictures: Sequence[Shown] = (), linked
         alone=[line for line in lines if not line.row.shared],
         pictures=pictures,
         linked=linked,
+        figures=figures,
+        head=script() if figures else "",
+        how=f"{CAPTION} {HOW}",
         safety=SAFETY,
     )
 
@@ -140,10 +147,11 @@ def write_beside(comparison: Comparison, out: Path, progress: Callable[[str], No
     """
     from heatsim.report.base.pictures import files
     from heatsim.report.check.overlay import drawable, overlay
+    from heatsim.report.check.zoomed import overlaid
 
     (progress or (lambda _: None))("drawing the builds side by side")
     content: dict[str, str | bytes] = {"beside.json": json_file(comparison.as_dict())}
-    pictures = []
+    pictures, figures = [], []
     for row in comparison.cases:
         if len(drawable(row.results)) < 2:
             continue
@@ -151,9 +159,10 @@ def write_beside(comparison: Comparison, out: Path, progress: Callable[[str], No
         made = files(overlay(row.results, words.names(comparison)), f"beside-{_stem(row)}", title)
         content |= made
         pictures.append(Shown.of(made, title, CAPTION))
+        figures.append((title, overlaid(row.results, words.names(comparison))))
     stale = [out / f"beside-{_stem(row)}.{ending}" for row in comparison.cases for ending in ("svg", "png")]
     written = write_files(out, content, stale)
-    return [write_whole(out / "beside.html", render_beside(comparison, pictures)), *written]
+    return [write_whole(out / "beside.html", render_beside(comparison, pictures, figures=figures)), *written]
 
 
 def _stem(row: CaseRow) -> str:

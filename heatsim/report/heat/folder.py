@@ -24,7 +24,7 @@ DIGITS = 7
 def write_folder(result: HeatResult, out: Path) -> list[Path]:
     """Write the folder and return its files, the page first. Raises OutputError when it cannot be written."""
     from heatsim.report.base.pictures import files
-    from heatsim.report.heat import parts_picture, picture, piece_picture
+    from heatsim.report.heat import parts_picture, picture, piece_picture, zoomed
 
     curie = origins.curie(result)
     drawn = (
@@ -38,7 +38,7 @@ def write_folder(result: HeatResult, out: Path) -> list[Path]:
         content = files(figure, stem, title)
         pictures |= content
         shown.append(Shown.of(content, title, caption))
-    page = render_page(result, *shown)
+    page = render_page(result, shown[0], shown[1], shown[2], zoomed.course(result, curie))
     return write_files(
         out, {"report.html": page, "results.json": json_file(result.as_dict()), "heat.csv": as_csv(result)} | pictures
     )

@@ -5,17 +5,23 @@ from __future__ import annotations
 
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.words import BASES
+from heatsim.report.base.zoom import HOW, script
 from heatsim.report.heat import origins, words
 from heatsim.studies.heat import HeatResult
 
 
-def render_page(result: HeatResult, course: Shown, piece: Shown, parts: Shown) -> str:
-    """The page. All texts are escaped but the SVG, which is ours."""
+def render_page(result: HeatResult, course: Shown, piece: Shown, parts: Shown, zoomed: str = "") -> str:
+    """The page. All texts are escaped but SVG and figures, which are ours. zoomed: figure shown instead of the course where scripts
+    run.
+    """
     rows = words.lines(result)
     return template("heat.html").render(
         result=result,
         words=words,
         course=course,
+        zoomed=zoomed,
+        head=script() if zoomed else "",
+        how=HOW,
         piece=piece,
         parts=parts,
         rows=rows,

@@ -8,7 +8,8 @@ from typing import Any
 
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, write_files
-from heatsim.report.match import beside, words
+from heatsim.report.base.zoom import HOW, script
+from heatsim.report.match import beside, words, zoomed
 from heatsim.studies.match import NONE_OF_THESE, NOTHING, MatchResult
 
 PICTURE = (
@@ -39,12 +40,13 @@ def write_folder(result: MatchResult, out: Path) -> list[Path]:
     from heatsim.report.match.picture import evidence, overlay
 
     content: dict[str, str | bytes] = {}
-    shown = []
+    shown, figures = [], []
     for record in sorted({trace.record for trace in result.traces}):
         stem, title = "match" if len(result.records) == 1 else f"match-{record + 1}", f"Capture {record + 1} and its best fit"
         pair = files(overlay(result, record), stem, title)
         content |= pair
         shown.append(Shown.of(pair, title, PICTURE))
+        figures.append(zoomed.overlay(result, record))
     bars = files(evidence(result), "evidence", "Probability of each cause")
     told = {
         "result": result,
@@ -52,6 +54,9 @@ def write_folder(result: MatchResult, out: Path) -> list[Path]:
         "beside": beside,
         "tone": tone(result),
         "pictures": shown,
+        "figures": figures,
+        "head": script() if figures else "",
+        "how": HOW,
         "evidence": Shown.of(bars, "Evidence"),
     }
     page = template("match.html").render(**told, single=len({trace.signal for trace in result.traces}) == 1)

@@ -10,6 +10,7 @@ import pytest
 
 from heatsim.report.check import beside, overlay
 from heatsim.studies.check import compared
+from tests.support.browser import opened, without_scripts
 from tests.support.results import checks as made
 from tests.support.screen import Screen
 
@@ -84,9 +85,21 @@ def test_the_folder_has_page_numbers_and_pictures_and_nothing_stale(comparison, 
     assert {path.name for path in paths[1:]} == {"beside.json", "beside-loaded.png", "beside-loaded.svg"}
     data = json.loads((tmp_path / "beside.json").read_text(encoding="utf-8"))
     assert data["schema"] == "heatsim.compare/1" and data["fields"] == [{"field": "supply.voltage", "values": ["42 V", "38 V"]}]
-    page = paths[0].read_text(encoding="utf-8")
+    page = without_scripts(paths[0].read_text(encoding="utf-8"))
     assert 'href="two/report.html"' in page and "<svg" in page and "Limits that not every build has" in page
     assert not re.search(r'(src|href)="(https?:)?//', page)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("dark", [False, True])
+def test_builds_are_read_over_one_another_in_a_browser(comparison, tmp_path, dark) -> None:
+    with opened(beside.write_beside(comparison, tmp_path)[0], 400, dark) as shown:
+        assert shown.draw() == 1
+        read = shown.point(1.25)
+        assert set(read) == {"periods of the tank", "one", "two"} and all(
+            text.endswith(" V") for text in (read["one"], read["two"])
+        )
+        assert not shown.messages and not shown.requests and shown.overflow == 0 and not shown.violations()
 
 
 def test_hostile_names_and_values_are_texts() -> None:

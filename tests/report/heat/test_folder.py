@@ -14,6 +14,7 @@ from heatsim.report.base.page import Shown
 from heatsim.report.heat import origins, words, write_folder
 from heatsim.report.heat.page import render_page
 from tests.report.heat import example
+from tests.support.browser import opened, without_scripts
 
 PICTURE = Shown("Course", "It rises.", '<svg viewBox="0 0 1 1"><path d="M0 0"/></svg>')
 VOID = {"meta", "br", "link", "img", "hr", "input"}
@@ -71,10 +72,23 @@ def test_the_table_holds_every_series(written):
 
 
 def test_the_page_needs_nothing_from_outside(written):
-    text = (written[0] / "report.html").read_text(encoding="utf-8")
+    text = without_scripts((written[0] / "report.html").read_text(encoding="utf-8"))
     links = re.findall(r'(?:href|src)="([^"]*)"', text)
     assert all(link.startswith(("#", "data:image/png;base64")) for link in links), links
     assert text.count("<svg") == 3 and "<script" not in text and "@import" not in text
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("dark", [False, True])
+def test_the_page_in_a_browser(written, dark):
+    with opened(written[0] / "report.html", 400, dark) as shown:
+        assert shown.draw() == 1
+        told = example.broken().series
+        per = 60.0 if told["time_s"][-1] > 240.0 else 1.0
+        place = told["time_s"].size // 3
+        read = shown.point(told["time_s"][place] / per)
+        assert read["surface"] == f"{told['surface_c'][place]:.4g} °C"
+        assert not shown.messages and not shown.requests and shown.overflow == 0 and not shown.violations()
 
 
 def test_the_verdict_and_the_answers_come_first():

@@ -7,8 +7,10 @@ from dataclasses import replace
 
 import pytest
 
+from heatsim.report.base.words import value_text
 from heatsim.report.match import terminal, words, write_folder
 from heatsim.studies.match import NotRanked
+from tests.support.browser import opened, without_scripts
 from tests.support.results import matches
 
 
@@ -46,8 +48,20 @@ def test_each_of_several_records_has_its_picture(tmp_path):
     assert "tank voltage, capture 2: 847 mV rms" in told(result)
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("dark", [False, True])
+def test_the_page_in_a_browser(folder, dark):
+    trace = matches.result().traces[0]
+    place = trace.time.size // 3
+    with opened(folder / "index.html", 400, dark) as shown:
+        assert shown.draw() == 1
+        read = shown.point(trace.time[place])
+        assert read["capture"] == value_text(float(trace.measured[place]), trace.unit, 4)
+        assert not shown.messages and not shown.requests and shown.overflow == 0 and not shown.violations()
+
+
 def test_the_page_stands_alone_and_tells_all(folder):
-    page = (folder / "index.html").read_text(encoding="utf-8")
+    page = without_scripts((folder / "index.html").read_text(encoding="utf-8"))
     assert not re.search(r"(?:src|href)\s*=\s*[\"'](?!#)|@import|url\((?!#)", page), "nothing is fetched"
     assert page.count("<svg") == 2
     for expected in (
@@ -82,8 +96,9 @@ def test_the_page_of_other_answers(result, tone, tmp_path):
 
 def test_a_picture_of_one_signal_is_not_blown_up(folder, tmp_path):
     write_folder(matches.result(traces=(matches.trace(),)), tmp_path)
-    assert (tmp_path / "index.html").read_text(encoding="utf-8").count('class="card small"') == 2
-    assert (folder / "index.html").read_text(encoding="utf-8").count('class="card wide"') == 1
+    one = (tmp_path / "index.html").read_text(encoding="utf-8")
+    assert one.count('class="card small"') == one.count('class="card still small"') == 1
+    assert (folder / "index.html").read_text(encoding="utf-8").count('class="card still wide"') == 1
 
 
 def test_page_and_results_name_what_the_ranking_did_not_use(tmp_path):
