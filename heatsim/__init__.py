@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from heatsim.studies.remedy import Remedies
     from heatsim.studies.store import Store
     from heatsim.studies.sweep import SweepResult
+    from heatsim.studies.tolerance import ToleranceResult
     from heatsim.studies.wind import WindResult
     from heatsim.tasks import Pool
     from heatsim.waves.capture import Probe
@@ -52,6 +53,7 @@ __all__ = [
     "heat",
     "load",
     "map",
+    "tolerance",
     "match",
     "match_readings",
     "new",
@@ -162,84 +164,16 @@ def wind(scenario: Scenario, jobs: int | None = None, progress: Callable[..., No
 def plot(result: Any, case: str | None = None, **options: Any) -> Any:
     """The picture of a result, a matplotlib figure in the house style, which a notebook shows by itself.
 
-    result: of `check`, `compare`, `wind`, `sweep`, `map`, `match` or `heat`
+    result: of `check`, `compare`, `wind`, `sweep`, `map`, `tolerance`, `match` or `heat`
     case: of a check or a comparison; may be left out where there is only one
     options: for a check, `names` of the pictures, all by default, such as ["choke-currents"]; for a comparison, `names` of the
         builds; for a sweep, `outputs`, the measures to draw; for a match, `record`, the place of a capture among several, or
         evidence=True for the causes' probabilities in place of the waves
     Raises InputError for what has no picture, or for a case that is not there.
     """
-    from heatsim.errors import InputError
+    from heatsim.report.drawn import drawn
 
-    draw = _PICTURES.get(type(result).__name__)  # by name, so that no study is loaded that was not run
-    if draw is None:
-        raise InputError.single("plot", "has no picture of this", type(result).__name__, f"one of {', '.join(_PICTURES)}")
-    return draw(result, case, **options)
-
-
-def _case_of(names: Sequence[str], case: str | None) -> str:
-    """A case that was asked for, or the only one. Raises InputError."""
-    from heatsim.errors import InputError
-
-    if case in names or (case is None and len(names) == 1):
-        return case or names[0]
-    raise InputError.single("plot", "needs a case" if case is None else "has no such case", case, ", ".join(names))
-
-
-def _plot_check(result: Any, case: str | None, names: Sequence[str] | None = None) -> Any:
-    from heatsim.report.check.figures import sheet
-
-    return sheet(result[_case_of([each.name for each in result.cases], case)], names)
-
-
-def _plot_comparison(result: Any, case: str | None, names: Sequence[str] | None = None) -> Any:
-    from heatsim.report.check.overlay import overlay
-
-    rows = {row.name: row.results for row in result.cases}
-    return overlay(rows[_case_of(list(rows), case)], names or result.names)
-
-
-def _plot_wind(result: Any, _case: str | None) -> Any:
-    from heatsim.report.wind.picture import figure
-
-    return figure(result)
-
-
-def _plot_sweep(result: Any, _case: str | None, outputs: Sequence[str] = ()) -> Any:
-    from heatsim.report.sweep.pictures import draw
-
-    return draw(result.as_dict()["plan"], result.frame(), outputs)
-
-
-def _plot_map(result: Any, _case: str | None) -> Any:
-    from heatsim.report.map.picture import figure
-
-    return figure(result)
-
-
-def _plot_match(result: Any, _case: str | None, record: int = 0, evidence: bool = False) -> Any:
-    from heatsim.report.match import picture
-
-    return picture.evidence(result) if evidence else picture.overlay(result, record)
-
-
-def _plot_heat(result: Any, _case: str | None) -> Any:
-    from heatsim.report.heat.origins import curie
-    from heatsim.report.heat.picture import figure
-
-    return figure(result, curie(result))
-
-
-_PICTURES: Mapping[str, Callable[..., Any]] = {
-    "CheckResult": _plot_check,
-    "Comparison": _plot_comparison,
-    "WindResult": _plot_wind,
-    "SweepResult": _plot_sweep,
-    "MapResult": _plot_map,
-    "MatchResult": _plot_match,
-    "HeatResult": _plot_heat,
-}
-"""What draws a result, by its class."""
+    return drawn(result, case, **options)
 
 
 def sweep(
@@ -291,6 +225,31 @@ def map(
     opened = Store.open(store) if isinstance(store, (str, Path)) else nullcontext(store)
     with local_pool(jobs) as pool, opened as kept:
         return operating_map(scenario, against, within, pool, store=kept, **options)
+
+
+def tolerance(
+    scenario: Scenario,
+    *tolerances: str,
+    cases: str | Sequence[str] | None = None,
+    jobs: int | None = None,
+    store: str | Path | None = None,
+    **options: Any,
+) -> ToleranceResult:
+    """How many heaters built of parts within their tolerances keep every limit: `.share` with its error, `.worst`, `.spreads`.
+
+    tolerances: such as "capacitors.capacitance = 5 %", to either side
+    cases: that count, by default all
+    jobs: processes, by default one a core
+    store: database file, so that an interrupted study can be continued
+    options: law, seed, most, error, progress as in `heatsim.studies.tolerance.tolerance`
+    """
+    from heatsim.studies.points import local_pool
+    from heatsim.studies.store import Store
+    from heatsim.studies.tolerance import tolerance as run_tolerance
+
+    chosen = [cases] if isinstance(cases, str) else cases
+    with local_pool(jobs) as pool, Store.open(store) if store is not None else nullcontext() as kept:
+        return run_tolerance(scenario, tolerances, chosen, pool=pool, store=kept, **options)
 
 
 def match(

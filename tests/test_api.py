@@ -107,4 +107,4 @@ def test_a_heat_is_the_study_s(checkout, monkeypatch):
     monkeypatch.setattr("heatsim.studies.heat.heat", lambda *given: asked.append(given) or "heated")
     forge = hs.load(checkout / "scenarios" / "bench-heater-forging.toml")
     assert hs.heat(forge, "states.db", confirm=False) == "heated"
-    assert asked == [(forge, "states.db", None, False)]
+    assert asked == [(forge, "states.db", None, False, None)]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from heatsim import __version__
-from heatsim.cli import check, completion, explain, heat, match, netlist, new, parts, ring, schema, sweep, wind
+from heatsim.cli import check, completion, explain, heat, match, netlist, new, parts, ring, schema, sweep, tolerance, wind
 from heatsim.cli import map as map_command
 from heatsim.cli.frame import Parser, run
 
@@ -30,7 +30,7 @@ def whole_parser() -> Parser:
     )
     parser.add_argument("--version", action="version", version=f"heatsim {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for command in (new, check, netlist, wind, heat, ring, sweep, map_command, match, parts, explain, schema):
+    for command in (new, check, netlist, wind, heat, ring, sweep, map_command, tolerance, match, parts, explain, schema):
         command.add(commands)
     completion.add(commands, parser)
     return parser

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from heatsim.cli.check_several import loading, run_several
-from heatsim.cli.frame import add_command, add_shared, celsius, deliver, hushed, load, notes, positive
-from heatsim.errors import InputError
+from heatsim.cli.frame import add_command, add_shared, deliver, hushed, load, notes, positive
+from heatsim.errors import InputError, shortened
 from heatsim.files import shown_path, write_whole
+from heatsim.quantity import QuantityError, parse_quantity
 
 if TYPE_CHECKING:
     from heatsim.studies.check import CheckResult
@@ -35,7 +36,7 @@ def add(commands: Any) -> None:
     parser.add_argument("--remedy-time", type=positive, default=40, metavar="SECONDS", help=text)
     parser.add_argument("--fix", type=Path, metavar="PATH", help="write the scenario with the first remedy in it")
     text = "also judge it on a hot day, by default at 40 °C"
-    parser.add_argument("--hot-day", nargs="?", type=celsius, const=40.0, metavar="TEMPERATURE", help=text)
+    parser.add_argument("--hot-day", nargs="?", type=_celsius, const=40.0, metavar="TEMPERATURE", help=text)
     parser.add_argument("--fan-failure", action="store_true", help="also judge it with every fan standing still")
     parser.add_argument("--pump-failure", action="store_true", help="also tell how long the coil lasts without water")
     add_shared(parser, "--jobs")
@@ -127,3 +128,14 @@ def _fixed(options: argparse.Namespace, result: CheckResult, remedies: Remedies 
         notes(options, [f"{shown_path(options.fix)} is not written: {why}"])
         return []
     return [write_whole(options.fix, fixed_text(result.scenario, remedies.found[0]))]
+
+
+def _celsius(text: str) -> float:
+    """A temperature [°C] of the air round a heater."""
+    try:
+        value = parse_quantity(text, "°C")
+    except QuantityError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+    if not 0 <= value <= 60:
+        raise argparse.ArgumentTypeError(f"must be within 0 °C and 60 °C, not {shortened(text, 40)!r}")
+    return value

@@ -117,15 +117,12 @@ def positive(text: str) -> int:
     return int(text)
 
 
-def celsius(text: str) -> float:
-    """A temperature [°C] of the air round a heater."""
+def share(option: str, text: str) -> float:
+    """The share that an option asks for [1]; InputError that names the option."""
     try:
-        value = parse_quantity(text, "°C")
+        return parse_quantity(text, "%")
     except QuantityError as error:
-        raise argparse.ArgumentTypeError(str(error)) from None
-    if not 0 <= value <= 60:
-        raise argparse.ArgumentTypeError(f"must be within 0 °C and 60 °C, not {shortened(text, 40)!r}")
-    return value
+        raise InputError.single(option, error.what, text, error.allowed) from None
 
 
 SHARED: dict[str, dict[str, Any]] = {

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 from heatsim.cli import frame
-from heatsim.errors import InputError
 
 MAP = """Find where a heater is usable: supply voltage against load, or any two fields, and which limit decides where. Points are
 put where they tell most; an interrupted map continues when the same command is run again. load is short for the share of
@@ -44,7 +43,7 @@ def run(options: argparse.Namespace) -> int:
     from heatsim.studies.store import Store
 
     scenario, names = frame.load(options, options.case and [options.case])
-    accuracy = _accuracy(options.accuracy)
+    accuracy = frame.share("--accuracy", options.accuracy)
     fields = (text.partition("=")[0].strip() for text in (options.against, options.range or "supply.voltage =") if text)
     frame.notes(
         options, (gone for field in fields if "." in field for gone in scenario.replaced_by(field) if gone.case in ("", *names))
@@ -66,13 +65,3 @@ def run(options: argparse.Namespace) -> int:
         lambda: report.plain(result),
         lambda: report.write_folder(result, out),
     )
-
-
-def _accuracy(text: str) -> float:
-    """The share that `--accuracy` asks for [1]."""
-    from heatsim.quantity import QuantityError, parse_quantity
-
-    try:
-        return parse_quantity(text, "%")
-    except QuantityError as error:
-        raise InputError.single("--accuracy", error.what, text, error.allowed) from None
