@@ -22,7 +22,7 @@ def _panels(trace: Trace) -> Iterator[Panel]:
     """One signal, and below it the departures."""
     time, name = trace.time, sentence_case(part_words(trace.signal))
     lines = [
-        Line("scenario as written", time, trace.sound, FAINT, "dashed"),
+        Line("scenario", time, trace.sound, FAINT, "dashed"),
         Line("best fit", time, trace.best, BUS),
         Line("capture", time, trace.measured, INK, "dotted", 2.0),
     ]
