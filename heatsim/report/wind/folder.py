@@ -26,19 +26,21 @@ def write_folder(result: WindResult, proof: Card | None, built: YieldResult | No
     from heatsim.report.wind.picture import TITLE, figure
 
     picture = files(figure(result), "windings", TITLE)
-    shown = Picture.of(Shown.of(picture, TITLE, CAPTION), heading(result), "34rem")
-    content: dict[str, str | bytes] = {"report.html": render_page(result, proof, built, (shown,))}
+    shown = [Picture.of(Shown.of(picture, TITLE, CAPTION), heading(result), "34rem")]
+    content: dict[str, str | bytes] = {}
     if result.best is not None and proof is not None:
         core = result.best.candidate.choke.core
         assert core is not None
         drawn = files(drawing.figure(core), "winding", drawing.TITLE)
         lies = Shown.of(drawn, drawing.TITLE, " ".join(drawing.told(core, proof.cut_length)))
         content["winding-card.html"] = card_page(result, proof, built, Shown.of(picture, TITLE), lies)
+        shown.insert(0, Picture.of(lies, lies.caption, "34rem"))
         picture |= drawn
         content["wound.toml"] = wound_text(result)
     content["results.json"] = json_file(plain_result(result, proof, built))
     content["candidates.csv"] = candidates_csv(result)
-    return write_files(out, content | picture, tuple(out / name for name in OF_THE_BEST))
+    page: dict[str, str | bytes] = {"report.html": render_page(result, proof, built, tuple(shown))}
+    return write_files(out, page | content | picture, tuple(out / name for name in OF_THE_BEST))
 
 
 def candidates_csv(result: WindResult) -> str:

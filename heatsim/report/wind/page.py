@@ -59,7 +59,7 @@ STEP = (
 
 
 def render_page(result: WindResult, proof: Card | None, built: YieldResult | None, pictures: tuple[Picture, ...]) -> str:
-    """The page. pictures: every winding, and what else there is."""
+    """The page. pictures: every winding, last; before it how the chosen one lies, where one was found."""
     return base.render(sheet(result, proof, built, pictures))
 
 
@@ -99,7 +99,8 @@ def _sections(
     result: WindResult, proof: Card | None, built: YieldResult | None, pictures: tuple[Picture, ...]
 ) -> Iterator[Section]:
     if result.best is not None and proof is not None:
-        yield Section("card", "Wind and measure", tuple(_card(proof)))
+        lies, pictures = pictures[:-1], pictures[-1:]
+        yield Section("card", "Wind and measure", (*_card(proof), *lies))
         yield Section("limits", "Limits of the chokes", tuple(_limits(result)))
     if result.confirmed:
         yield Section("simulated", "Simulated windings", tuple(_simulated(result)))

@@ -27,6 +27,10 @@ Search = Generator["Proposal", Tried, None]
 """Yields what to simulate and is sent what came out; ends when it has found a remedy or gives up."""
 
 
+class OutOfTime(Exception):
+    """Raised in a search that estimates beyond the deadline."""
+
+
 @dataclass(frozen=True)
 class Proposal:
     """Joint changes to simulate; whole: every case, whatever the first one says."""
@@ -137,7 +141,7 @@ class Runner:
         while True:
             try:
                 proposal = next(search) if done is None else search.send(done)
-            except StopIteration:
+            except (StopIteration, OutOfTime):
                 return
             done = self._known.get(_key(proposal))
             if done is not None:

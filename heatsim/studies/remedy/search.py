@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -17,7 +18,7 @@ from heatsim.studies.remedy import changes as ways
 from heatsim.studies.remedy.changes import Change, fields_of
 from heatsim.studies.remedy.predict import predicted
 from heatsim.studies.remedy.result import Tried
-from heatsim.studies.remedy.runner import Proposal, Search
+from heatsim.studies.remedy.runner import OutOfTime, Proposal, Search
 from heatsim.studies.remedy.windings import Workshop, Wound
 from heatsim.verdict import Finding
 
@@ -53,13 +54,15 @@ Moves = frozenset[tuple[str, int]]
 @dataclass(frozen=True)
 class Ground:
     """What a search stands on. scenario: as given; known: simulated cases from which predictions are made; cases: all that
-    must hold, hardest first; begun: changes that every proposal contains.
+    must hold, hardest first; begun: changes that every proposal contains; deadline: by time.monotonic() [s], beyond which
+    nothing more is estimated.
     """
 
     scenario: Scenario
     known: Known
     cases: tuple[str, ...]
     begun: tuple[Change, ...] = ()
+    deadline: float | None = None
 
     @property
     def wanted(self) -> float:
@@ -85,7 +88,9 @@ class Ground:
         return replace(self, known={**self.known, **settled})
 
     def short(self, changes: Sequence[Change]) -> list[Finding] | None:
-        """What a prediction finds short or not to be judged in all known cases; None when it cannot be built."""
+        """What a prediction finds short or not to be judged in all known cases; None when it cannot be built. Raises OutOfTime."""
+        if self.deadline is not None and time.monotonic() > self.deadline:
+            raise OutOfTime
         try:
             changed = self.scenario.change(fields_of((*self.begun, *changes)))
             found = [each for case in self.known.values() for each in predicted(case, changed, MARGIN)]

@@ -66,7 +66,7 @@ def find_remedies(
     bounds = Bounds(most, enough, None if seconds is None else begun + seconds)
     with simulators(jobs) as pool:
         runner = Runner(pool, result.scenario, order, bounds, progress or (lambda _: None))
-        ground = Ground(result.scenario, {case.name: case for case in result.cases}, order)
+        ground = Ground(result.scenario, {case.name: case for case in result.cases}, order, deadline=bounds.deadline)
         cured: list[Tried] = []
         faults = gate_faults(result.cases)
         if faults:
