@@ -13,6 +13,7 @@ from heatsim.errors import InputError
 from heatsim.measures.gather import SIDES
 from heatsim.parts.heater import Heater
 from heatsim.quantity import format_quantity
+from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check.bank import bank_cautions
 from heatsim.studies.check.heat import judged_temperature
@@ -40,6 +41,7 @@ def check_warnings(scenario: Scenario, cases: Sequence[CaseResult]) -> tuple[Che
     for case in cases:
         about = (
             _load(scenario, case),
+            _cold_steel(scenario, case),
             case.heater.coil.cautions,
             device_cautions(scenario.case(case.name), case.heater),
             capacitor_cautions(case.heater),
@@ -79,6 +81,23 @@ def _load(scenario: Scenario, case: CaseResult) -> Iterator[str]:
     coil = case.heater.coil.resistance
     if piece is not None and piece.resistance - coil < LEAST_LOAD * coil:
         yield "The workpiece has next to no effect: it adds less than a thousandth of the coil's own resistance."
+
+
+def _cold_steel(scenario: Scenario, case: CaseResult) -> Iterator[str]:
+    """A magnetic piece by material, which is judged at one temperature of those that it goes through."""
+    own = scenario.case(case.name)
+    table = own.tables.case[case.name].workpiece
+    if table is None or table.material is None or table.permeability is not None or case.heater.workpiece is None:
+        return
+    known = catalogue_with(own.tables.heater.catalogue, own.folder)
+    metal = known.metal(table.material, "")
+    curie = metal.hot.curie_c if metal.hot else None
+    if metal.curve and curie is not None and table.temperature < curie:
+        yield (
+            f"The workpiece is judged at {format_quantity(table.temperature, '°C')} only. While it heats up it can load the "
+            f"heater more, most of all just below {format_quantity(curie, '°C')}, where it stops being magnetic: heatsim heat "
+            "judges every limit along the way."
+        )
 
 
 def _swinging(case: CaseResult) -> Iterator[str]:

@@ -123,3 +123,21 @@ def test_a_swing_that_was_judged_at_its_worst_is_told(scenario):
     assert [warning.text for warning in check_warnings(scenario, cases)] == ["The supply still swings by 2 %.", NOT_COOLED]
     drifting = [replace(case, outcome="drifting") for case in cases]
     assert "The supply still swings by 2 %." not in [warning.text for warning in check_warnings(scenario, drifting)]
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [({}, True), ({"temperature": "600 °C"}, True), ({"temperature": "900 °C"}, False), ({"material": "copper"}, False)],
+)
+def test_cold_steel_is_said_to_load_it_more_on_its_way(checkout, change, told):
+    """The demo of the heat shows it: its hardest moment is a bar at 500 °C to 600 °C throughout, not the cold one."""
+    forge = hs.load(checkout / "scenarios" / "bench-heater-forging.toml")
+    case = forge.tables.heat.case
+    changed = forge.change({f"case.{case}.workpiece.{name}": value for name, value in change.items()})
+    found = [each.text for each in result(changed).warnings if "heatsim heat judges" in each.text]
+    assert bool(found) is told
+    assert all("770" in text or "768" in text for text in found)
+
+
+def test_a_measured_piece_has_no_temperature_to_warn_of(scenario):
+    assert not [each for each in result(scenario).warnings if "heatsim heat judges" in each.text]
