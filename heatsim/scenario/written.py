@@ -10,7 +10,7 @@ from typing import Any
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from heatsim.scenario.overrides import path_of, put, take
+from heatsim.scenario.overrides import by_reach, path_of, put, take
 from heatsim.scenario.scenario import Scenario
 
 Settings = list[tuple[str, Any]]
@@ -23,7 +23,7 @@ def with_fields(scenario: Scenario, fields: Mapping[str, Any], heading: str) -> 
     A field that is None is taken out, and so is what the cases and single sides say on it. New tables get a header of their own;
     inside braces and dotted keys (`supply.voltage = ...`), where a header would end the table, they are written in braces.
     """
-    settings: Settings = [*scenario.changes, *fields.items()]
+    settings: Settings = [*scenario.changes, *by_reach(fields)]
     top = "".join(f"# {line}\n" for line in heading.splitlines()) + "\n"
     wanted = tomllib.loads(scenario.text)
     _apply(wanted, settings, dict)

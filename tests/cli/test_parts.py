@@ -48,7 +48,7 @@ def test_quiet_prints_nothing(tmp_path, capsys) -> None:
         (["--near", "40 x 24 mm"], ["--near: is not a ring's size", "outer x inner diameter x height"]),
         (["--near", "40 x 24 x 14.5"], ["--near: has no unit"]),
         (["--near", "40 x 24 x 14.5 mm", "--kind", "wire"], ["--near: is for rings", "--kind rings"]),
-        (["--kind", "core\x1b[31m"], ["--kind: is no kind of parts", "rings, materials, metals, wire, devices, pads"]),
+        (["--kind", "core\x1b[31m"], ["--kind: is no kind of parts", "rings, materials, metals, wire, devices, capacitors, pads"]),
         (["--catalogue", "none.toml"], ["none.toml", "a catalogue file in TOML"]),
         (["--catalogue", "wrong.toml"], ["wrong.toml:2: ring.a.height", '"3/8 in"']),
     ],

@@ -91,7 +91,7 @@ def test_too_little_copper_fails_and_the_section_needed_is_named(case: CaseResul
     found["conductor.supply_cable.temperature_c"] = 95.0
     (finding,) = rejudged(case, "conductor.supply_cable", COPPER, found)
     assert finding.grade == "fails" and "8.37 mm2 of copper is too little for 27.2 A rms" in finding.cause.replace("²", "2")
-    assert "of copper or more by its section" in finding.remedy
+    assert "of copper or more, by its section" in finding.remedy
 
 
 def test_a_trickle_of_water_fails_at_outlet_and_wall(case: CaseResult) -> None:
