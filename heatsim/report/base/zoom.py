@@ -127,11 +127,13 @@ def zoomable_traces(
     along: Axis = TIME,
     view: tuple[float, float] | None = None,
     marks: Mapping[str, float] | None = None,
+    most: int = MOST,
 ) -> str:
     """Panels below one another with one axis along, to be put into a page.
 
     about: what is shown, for those who cannot see it; view: start and end that are shown at first, all by default; marks: name ->
-    place along the axis, drawn upright through all panels. Panels without lines are left out; empty without any.
+    place along the axis, drawn upright through all panels; most: samples of a line that are kept. Panels without lines are left
+    out; empty without any.
     """
     from bokeh.models import Range1d, Span
 
@@ -142,7 +144,7 @@ def zoomable_traces(
     start, end = view or ends
     shared = Range1d(start, end, bounds=ends)
     pointer = Span(dimension="height", line_color=FAINT, line_dash="dotted")
-    plots = [_traces(panel, shared, pointer, along, panel is drawn[-1]) for panel in drawn]
+    plots = [_traces(panel, shared, pointer, along, panel is drawn[-1], most) for panel in drawn]
     for plot in plots:
         _marks(plot, marks or {}, 0.5 * (start + end), plot is plots[0])
     return embedded(plots, about)
@@ -152,12 +154,12 @@ def _last(panels: Sequence[Panel]) -> float:
     return max(float(line.x[-1]) for panel in panels for line in panel.lines)
 
 
-def _traces(panel: Panel, shared: Any, pointer: Any, along: Axis, lowest: bool) -> Plot:
+def _traces(panel: Panel, shared: Any, pointer: Any, along: Axis, lowest: bool, most: int) -> Plot:
     """One panel."""
     from bokeh.models import CDSView, ColumnDataSource, CrosshairTool, Range1d
 
     low, high, beyond = _reach(panel)
-    x, columns = thinned([(line.x, line.y) for line in panel.lines], MOST)
+    x, columns = thinned([(line.x, line.y) for line in panel.lines], most)
     data = {f"y{number}": column.astype(np.float32) for number, column in enumerate(columns)}
     source = ColumnDataSource({"x": _short(x), "edge": _short(_between(x)), "cursor": np.zeros(x.size, dtype=np.int8)} | data)
     view = CDSView()

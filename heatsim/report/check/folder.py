@@ -14,7 +14,7 @@ device-CURVE.svg, .png        the MOSFET's curves, of the first case
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -55,7 +55,7 @@ def write_folder(
     tell("drawing")
     circuits: list[Callable[[], _Made]] = [partial(_circuit, case, out) for case in result.cases]
     load()
-    cases = [list(_of_case(case, out)) for case in result.cases]
+    cases = [list(_of_case(case, out, zoomed.of_case(len(result.cases)))) for case in result.cases]
     groups = [*cases, list(_of_device(result.cases[0], out)), circuits, [_together(result)]]
     made = iter(side_by_side([job for group in groups for job in group]))
     done = [[next(made) for _ in group] for group in groups]
@@ -90,12 +90,14 @@ class _Made:
     zoomed: Zoomed | None = None
 
 
-def _of_case(case: CaseResult, out: Path) -> Iterator[Callable[[], _Made]]:
-    """What writes the netlist and waveforms of a case, and each of its pictures."""
+def _of_case(
+    case: CaseResult, out: Path, figures: Sequence[Callable[[CaseResult], Zoomed | None]]
+) -> Iterator[Callable[[], _Made]]:
+    """What writes the netlist and waveforms of a case, and each of its pictures; figures: draw those that can be zoomed."""
     from heatsim.report.check.figures import Scene, figure, pictures
 
     yield partial(_record, case, out)
-    yield from (partial(_zoomed, figure, case) for figure in zoomed.OF_CASE)
+    yield from (partial(_zoomed, draw, case) for draw in figures)
     scene = Scene(case)
     for each in pictures(case):
         yield partial(_picture, partial(figure, scene, each), out, f"{stem(case)}-{each.name}", each.title, each.caption)

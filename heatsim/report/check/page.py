@@ -16,7 +16,7 @@ from heatsim.report.base.words import SIDES, number, sentence_case, split_key, t
 from heatsim.report.base.zoom import HOW, script
 from heatsim.report.check import bank, copper, gates, origins, silicon, trouble, words
 from heatsim.report.check import remedies as remedy_words
-from heatsim.report.check.zoomed import Zoomed
+from heatsim.report.check.zoomed import MOST_CASES, STILL, Zoomed
 from heatsim.studies.check import ENERGY_LIMIT, CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
 
@@ -131,7 +131,8 @@ def render_page(
         device_pictures=device,
         circuits=sorted(zip((case.name for case in result.cases), circuits, strict=False), key=lambda pair: pair[0] != worst),
         together=together,
-        head=script() if zoomed and any(zoomed.values()) else "",
+        head=script() if together or zoomed and any(zoomed.values()) else "",
+        still=STILL if len(result.cases) > MOST_CASES else "",
         how=HOW,
         findings=[finding for _, finding in result.findings],
         advice=words.advice(result.findings),

@@ -3,8 +3,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from heatsim.measures.basics import mean
 from heatsim.report.base.style import BUS, CENTRE, FAINT, INK, LEFT, RIGHT, SUPPLY
@@ -18,6 +19,17 @@ from heatsim.waves import Array, Waveforms
 
 PERIODS, AT_FIRST = 6, 3
 """Periods that can be looked at, and those that are shown at first."""
+
+FULL, MOST_CASES, MOST_TOGETHER = 2, 3, 4
+"""Cases up to which figures have all of that, up to which each case has its own at half of it, and up to which there is one of all
+together: a page stays under 3 MB.
+"""
+
+STILL = (
+    f"With more than {MOST_CASES} cases the waveforms of each stand still here, so that the page stays small; all samples are in "
+    "the files beside it."
+)
+"""Said where there are too many cases."""
 
 SLICES = 300
 """Pieces into which the whole run is cut at most for bus voltage and supply current, each of a period or more."""
@@ -45,18 +57,19 @@ class Zoomed:
     kept: str
 
 
-def periods(case: CaseResult) -> Zoomed | None:
-    """The last periods of a case, each of whose samples is there; None without waveforms."""
-    waves = last_periods(case, PERIODS)
+def periods(case: CaseResult, count: int = PERIODS) -> Zoomed | None:
+    """The last so many periods of a case, each of whose samples is there; None without waveforms."""
+    waves = last_periods(case, count)
     if waves is None:
         return None
     time, start = waves.time - waves.time[0], 1e3 * waves.time[0]
     panels = list(_panels(case, waves, time))
-    view = (0.0, float(time[-1]) * AT_FIRST / PERIODS)
+    view = (0.0, float(time[-1]) * AT_FIRST / count)
     along = Axis(f"time, from {start:.4g} ms after switching on")
-    title = f"Waveforms of case {case.name}: the last {PERIODS} periods"
+    title = f"Waveforms of case {case.name}: the last {count} periods"
     text = zoomable_traces(panels, title, along, view)
-    kept = f"All {time.size:,} simulated samples of {PERIODS} periods are here, {AT_FIRST} periods at first."
+    kept = f"All {time.size:,} simulated samples of {count} periods are here"
+    kept += f", {AT_FIRST} periods at first." if count > AT_FIRST else "."
     return Zoomed(text, ("Tank and drains", "Choke currents", "Gate voltages", "Switch currents"), kept)
 
 
@@ -89,8 +102,8 @@ def _sides(waves: Waveforms, time: Array, pattern: str, label: str) -> list[Line
     return [Line(label.format(side, mean(time, values)), time, values, color, dash) for side, values, color, dash in there]
 
 
-def startup(case: CaseResult) -> Zoomed | None:
-    """The whole run, as `traces.startup` has it; None without waveforms."""
+def startup(case: CaseResult, most: int = MOST) -> Zoomed | None:
+    """The whole run, as `traces.startup` has it, with so many samples of the tank; None without waveforms."""
     waves = case.waveforms
     if waves is None:
         return None
@@ -108,25 +121,30 @@ def startup(case: CaseResult) -> Zoomed | None:
     title = f"Case {case.name} from switching on"
     panels = [Panel("Tank and bus voltage", "V", volts), Panel("Supply current", "A", amperes, height=110)]
     kept = (
-        f"Of {waves.time.size:,} samples of the tank the least and the greatest of each of {MOST // 2:,} equal slices are here; "
+        f"Of {waves.time.size:,} samples of the tank the least and the greatest of each of {most // 2:,} equal slices are here; "
         f"of bus and supply the middle of each of {slices:,}."
     )
-    text = zoomable_traces(panels, title, Axis("time after switching on"), marks=marks)
+    text = zoomable_traces(panels, title, Axis("time after switching on"), marks=marks, most=most)
     return Zoomed(text, ("From switching on",), kept)
 
 
-OF_CASE = (periods, startup)
-"""What draws the figures of a case."""
+def of_case(cases: int) -> tuple[Callable[[CaseResult], Zoomed | None], ...]:
+    """What draws the figures of each of so many cases."""
+    if cases <= FULL:
+        return periods, startup
+    return (partial(periods, count=PERIODS // 2), partial(startup, most=MOST // 4)) if cases <= MOST_CASES else ()
 
 
 def over_one_another(cases: Sequence[CaseResult]) -> Zoomed | None:
-    """The cases of a check over the same phase; None where fewer than two were measured."""
-    text = overlaid(cases, [case.name for case in cases])
+    """The cases of a check over the same phase; None where fewer than two were measured, or where there are too many."""
+    if len(cases) > MOST_TOGETHER:
+        return None
+    text = overlaid(cases, [case.name for case in cases], 2 if len(cases) <= FULL else 1)
     return Zoomed(text, (), "") if text else None
 
 
-def overlaid(cases: Sequence[CaseResult | None], names: Sequence[str]) -> str:
-    """Cases or builds over the same phase, two periods each; empty where fewer than two were measured."""
+def overlaid(cases: Sequence[CaseResult | None], names: Sequence[str], shown: int = 2) -> str:
+    """Cases or builds over the same phase, one period or two each; empty where fewer than two were measured."""
     known = {place: found for place in drawable(cases) if (case := cases[place]) and (found := periods_of(case))}
     if len(known) < 2:
         return ""
@@ -136,6 +154,7 @@ def overlaid(cases: Sequence[CaseResult | None], names: Sequence[str]) -> str:
         for place, (phase, waves) in known.items():
             if signal in waves:
                 x, inside = within(phase)
+                inside = inside & (x <= shown)
                 lines.append(Line(names[place], x[inside], waves[signal][inside], *BUILDS[place % len(BUILDS)]))
         panels.append(Panel(title, unit, lines))
     about = f"Waveforms of {', '.join(names[place] for place in known)} over one another"

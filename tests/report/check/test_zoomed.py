@@ -1,6 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Figures of a check that can be zoomed, and its page in a browser."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -13,7 +15,7 @@ from tests.support.results import checks as made
 
 def test_a_case_without_waveforms_has_no_figures():
     failed = made.failed("idle", "crashed")
-    assert [draw(failed) for draw in zoomed.OF_CASE] == [None, None]
+    assert [draw(failed) for draw in zoomed.of_case(2)] == [None, None]
 
 
 def test_one_case_has_nothing_to_be_laid_over():
@@ -23,9 +25,23 @@ def test_one_case_has_nothing_to_be_laid_over():
 
 def test_what_is_kept_is_said():
     case = made.case()
-    periods, startup = (draw(case) for draw in zoomed.OF_CASE)
+    periods, startup = (draw(case) for draw in zoomed.of_case(2))
     assert f"All {last_periods(case, 6).time.size:,} simulated samples" in periods.kept
     assert f"Of {case.waveforms.time.size:,} samples" in startup.kept
+
+
+def test_more_cases_have_less_each_and_it_is_said(tmp_path):
+    """Half the periods of three, none of four: a page stays under 3 MB."""
+    case = made.case()
+    periods, startup = (draw(case) for draw in zoomed.of_case(3))
+    assert f"All {last_periods(case, 3).time.size:,} simulated samples of 3 periods are here." in periods.kept
+    assert "each of 500 equal slices" in startup.kept
+    assert zoomed.of_case(4) == () and zoomed.over_one_another([case] * 5) is None
+    two = made.result()
+    four = replace(two, cases=tuple(replace(one, name=f"{one.name}{k}") for k in range(2) for one in two.cases))
+    page = write_folder(four, tmp_path)[0].read_text("utf-8")
+    assert zoomed.STILL in page and "over one another" in page and "simulated samples of" not in page
+    assert zoomed.STILL not in write_folder(two, tmp_path / "two")[0].read_text("utf-8")
 
 
 @pytest.fixture(scope="module")
