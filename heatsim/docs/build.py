@@ -31,7 +31,7 @@ def sources(folder: Path) -> Path:
     """Put all sources together in a folder, made anew; returns it."""
     if folder.exists():
         shutil.rmtree(folder)
-    skipped = shutil.ignore_patterns("*.py", "messages.toml", "meanings.toml", "*.csv", "__pycache__")
+    skipped = shutil.ignore_patterns("*.py", "meanings.toml", "*.csv", "__pycache__")
     shutil.copytree(FOLDER, folder, ignore=skipped)
     shutil.copytree(SCENARIOS, folder / "scenarios", ignore=shutil.ignore_patterns("*.csv"))
     shutil.copytree(PICTURES, folder / "pictures")

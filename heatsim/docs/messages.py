@@ -8,14 +8,12 @@ from __future__ import annotations
 
 import ast
 import re
-import tomllib
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
 PACKAGE = Path(__file__).resolve().parents[1]
-FOLDER = Path(__file__).resolve().parent
 
 WARNINGS = "studies/check/warning.py"
 """The file of the warnings under a verdict, all of whose sentences are warnings."""
@@ -42,14 +40,6 @@ class Complaint(NamedTuple):
     what: str
     allowed: str
     room: str
-
-
-class Advice(NamedTuple):
-    """A warning by a piece of its text, what it means, and what to do."""
-
-    says: str
-    means: str
-    do: str
 
 
 def told(node: ast.expr | None) -> str:
@@ -103,12 +93,6 @@ def complaints() -> tuple[Complaint, ...]:
                 if what.strip(VARIES + " "):
                     found[Complaint(what, told(allowed), room)] = None
     return tuple(found)
-
-
-def advice() -> list[Advice]:
-    """What is known of warnings beyond their own words."""
-    content = tomllib.loads((FOLDER / "messages.toml").read_text(encoding="utf-8"))
-    return [Advice(each["says"], each["means"], each["do"]) for each in content["warning"]]
 
 
 @cache

@@ -13,7 +13,8 @@ from pathlib import Path
 
 import heatsim
 from heatsim.docs.fields import Entry, TableEntry, field_paths, tables
-from heatsim.docs.messages import Advice, Complaint, advice, complaints
+from heatsim.docs.messages import Complaint, complaints
+from heatsim.report.base.advice import Advice, advice
 from heatsim.report.base.topics import Topic, shown_pattern, topics
 
 FOLDER = Path(__file__).resolve().parent

@@ -39,3 +39,30 @@ def test_json_goes_to_standard_output_or_a_file(tmp_path: Path, capsys: pytest.C
     assert main(["explain", "--json", str(tmp_path / "all.json"), "--quiet"]) == 0
     assert capsys.readouterr().out == ""
     assert len(json.loads((tmp_path / "all.json").read_text(encoding="utf-8"))["topics"]) > 90
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "coil cooling is not judged",
+        "The coil's cooling is not judged: give [coil.cooling].",
+        "The workpiece is judged at 20 °C only. While it heats up it can load the heater more, most of all just below 770 °C",
+    ],
+)
+def test_a_warning_is_explained_by_its_words(asked: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """As it was printed, or by some words of it."""
+    assert main(["explain", *asked.split()]) == 0
+    out = capsys.readouterr().out
+    assert "What it means" in out and "What to do" in out and "](" not in out and "`" not in out
+    assert main(["explain", asked, "--json", "-"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["topics"] == [] and len(data["warnings"]) >= 1
+
+
+def test_every_warning_is_found_by_its_own_words() -> None:
+    from heatsim.report.base.advice import advice, warnings_with
+
+    assert len(advice()) > 20
+    for each in advice():
+        assert each in warnings_with(each.says.replace("…", "42 V"))
+    assert warnings_with("the") == () and warnings_with("no such words at all in it") == ()

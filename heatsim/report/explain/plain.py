@@ -7,14 +7,19 @@ from collections.abc import Sequence
 from typing import Any
 
 import heatsim
+from heatsim.report.base.advice import Advice
 from heatsim.report.base.topics import Topic, unit_of
 
 SCHEMA = "heatsim.explain/1"
 
 
-def as_data(chosen: Sequence[Topic]) -> dict[str, Any]:
-    """Topics for `--json`. In keys and limits a star stands for a side, a number or a name."""
-    return {"schema": SCHEMA, "heatsim_version": heatsim.__version__, "topics": [_topic(each) for each in chosen]}
+def as_data(chosen: Sequence[Topic], warnings: Sequence[Advice] = ()) -> dict[str, Any]:
+    """Topics and warnings for `--json`. In keys and limits a star stands for a side, a number or a name, in warnings an
+    ellipsis for what varies.
+    """
+    told = [{"says": each.says, "means": each.means, "do": each.to_do} for each in warnings]
+    topics = [_topic(each) for each in chosen]
+    return {"schema": SCHEMA, "heatsim_version": heatsim.__version__, "topics": topics, "warnings": told}
 
 
 def _topic(topic: Topic) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from typing import TextIO
 
 from heatsim.errors import printable
 from heatsim.measures.gather import STANDARD
+from heatsim.report.base.advice import Advice
 from heatsim.report.base.terminal import WIDTH, columns, print_lines
 from heatsim.report.base.topics import AT_INSTANTS, Topic, measured_key, shown_pattern, topics, unit_of
 
@@ -26,12 +27,21 @@ INSTANTS = {"crest": "at the crest of the supply's swing", "valley": "in the val
 """Head of a key -> when it was measured."""
 
 
-def show(chosen: Sequence[Topic], asked: str = "", stream: TextIO | None = None, width: int | None = None) -> None:
-    """Print topics in full. asked: the name they were found by; where that is a measure's key, it is told which one it is."""
+def show(
+    chosen: Sequence[Topic],
+    asked: str = "",
+    stream: TextIO | None = None,
+    width: int | None = None,
+    warnings: Sequence[Advice] = (),
+) -> None:
+    """Print topics and warnings in full. asked: the name they were found by; of a measure's key it is told which one."""
     room = _room(stream, width)
     for number, topic in enumerate(chosen):
         print_lines(["", ""] if number else [], stream)
         print_lines(_topic(topic, asked, room), stream)
+    for number, each in enumerate(warnings):
+        print_lines(["", ""] if number else [], stream)
+        print_lines(_warning(each, room), stream)
 
 
 def show_list(stream: TextIO | None = None, width: int | None = None) -> None:
@@ -65,6 +75,12 @@ def _topic(topic: Topic, asked: str, room: int) -> Iterator[str]:
         yield from ("", "Judged as", *(line for each in topic.limits for line in _wrapped(_limit(each), room, "  ", "    ")))
     if topic.see:
         yield from ("", *_wrapped(f"See also: {', '.join(each.replace('-', ' ') for each in topic.see)}", room))
+
+
+def _warning(each: Advice, room: int) -> Iterator[str]:
+    yield from _wrapped(printable(each.says), room)
+    yield from ("", "What it means", *_wrapped(each.means, room, "  "))
+    yield from ("", "What to do", *_wrapped(each.to_do, room, "  "))
 
 
 def key_sentence(topic: Topic, asked: str) -> str:

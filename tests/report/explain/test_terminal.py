@@ -99,7 +99,7 @@ def test_a_name_from_the_list_leads_to_its_topic() -> None:
 
 def test_plain_data_has_its_schema_and_the_texts() -> None:
     data = as_data(found("choke temperature"))
-    assert data["schema"] == "heatsim.explain/1" and list(data) == ["schema", "heatsim_version", "topics"]
+    assert data["schema"] == "heatsim.explain/1" and list(data) == ["schema", "heatsim_version", "topics", "warnings"]
     (topic,) = data["topics"]
     assert topic["id"] == "choke-temperature" and topic["unit"] == "°C" and topic["group"] == "Chokes"
     assert {"key": "choke.*.temperature_low_c", "unit": "°C", "meaning": "the kind end of its band"} in topic["keys"]
