@@ -217,7 +217,8 @@ def test_a_heater_that_latches_is_judged_by_what_its_silicon_and_supply_go_throu
     assert case.outcome == "latched"
     found = {(f.part, f.limit): f for f in case.findings}
     device = found["switch.left", "peak current of a device"]
-    assert device.value == pytest.approx(max(abs(case.waveforms["switch.left.current"])) / case.heater.switch.count)
+    mean = max(abs(case.waveforms["switch.left.current"])) / case.heater.switch.count
+    assert device.value == pytest.approx(1.1 * mean), "of two, one 10 % below in on-resistance and one 10 % above"
     assert device.grade == "fails" and device.value > 60 and "both banks conduct" in device.cause
     supply = found["supply", "mean current"]
     assert supply.grade == "fails" and supply.value == pytest.approx(case.waveforms["supply.current"][-1], rel=0.05)

@@ -254,7 +254,7 @@ def test_a_coil_without_its_tube_is_refused():
 @pytest.mark.slow
 def test_what_is_recommended_has_been_simulated_and_holds(few):
     told: list[str] = []
-    advice = coils.coil_advice(TEMPERED, told.append, confirm=1)
+    advice = coils.coil_advice(TEMPERED, lambda what, share: told.append(what), confirm=1)
     assert isinstance(advice, CoilAdvice) and advice.exit_code == 0
     chosen, own = advice.recommended, advice.confirmed[0]
     assert chosen is not None and own.estimate.own and not own.holds and "mean current" in own.ended_by
