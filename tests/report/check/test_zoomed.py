@@ -78,3 +78,18 @@ def test_the_page_is_whole_and_readable(report, width, dark):
             assert finding.value is None or value_text(finding.value, finding.unit) in text
         assert shown.overflow == 0 and not shown.messages and not shown.requests
         assert not shown.violations()
+
+
+A4 = 688
+"""Pixels across a sheet of A4 between the margins that the page asks for (210 mm less twice 14 mm, 96 to an inch)."""
+
+
+@pytest.mark.slow
+def test_on_paper_nothing_is_cut_off_and_pictures_stand_still(report):
+    _, page = report
+    with opened(page, A4) as shown:
+        shown.page.emulate_media(media="print")
+        assert shown.overflow == 0
+        every = "[...document.querySelectorAll('main table, main figure')]"
+        assert not shown.page.evaluate(f"{every}.filter(e => e.getBoundingClientRect().right > innerWidth + 1).length")
+        assert not shown.page.locator(".zoomable").first.is_visible() and shown.page.locator(".still").first.is_visible()
