@@ -8,6 +8,7 @@ a pool of their own (`heatsim.tasks.cluster_worker`). Dask gives it to another o
 from __future__ import annotations
 
 import contextlib
+import gc
 import importlib
 import itertools
 import logging
@@ -246,6 +247,22 @@ def _quiet() -> Iterator[None]:
             logger.setLevel(level)
 
 
+@contextlib.contextmanager
+def _garbage_left() -> Iterator[None]:
+    """Without collecting garbage inside the block; what there is is collected before it.
+
+    Dask starts its event loop under a lock that a client which is collected there wants to take again, and waits for ever (seen).
+    """
+    gc.collect()
+    on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if on:
+            gc.enable()
+
+
 def _connect(address: str) -> Any:
     """A client of the scheduler."""
     try:
@@ -254,7 +271,7 @@ def _connect(address: str) -> Any:
         raise SetupError("clusters need an extra: pip install 'heatsim[cluster]', here and on every worker") from None
     for _ in range(STARTS):
         try:
-            with _quiet():
+            with _quiet(), _garbage_left():
                 return distributed.Client(address, timeout=CONNECT, set_as_default=False, name="heatsim")
         except AssertionError:
             continue  # Dask gives its event loop ten seconds to start; a busy machine needs longer

@@ -287,3 +287,20 @@ def test_the_extra_is_named_where_it_is_missing(monkeypatch: pytest.MonkeyPatch)
     monkeypatch.setitem(__import__("sys").modules, "distributed", None)
     with pytest.raises(SetupError, match=r"heatsim\[cluster\]"):
         ClusterPool("tcp://127.0.0.1:9", LOCAL)
+
+
+def test_no_garbage_is_collected_while_dask_starts_its_loop(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A client that is collected then waits for the lock that its collector holds."""
+    import gc
+
+    import distributed
+
+    collected: list[str] = []
+    monkeypatch.setattr(gc, "collect", lambda *_: collected.append("before"))
+
+    class Client:
+        def __init__(self, *_: object, **__: object) -> None:
+            assert not gc.isenabled() and collected == ["before"]
+
+    monkeypatch.setattr(distributed, "Client", Client)
+    assert isinstance(cluster._connect("tcp://127.0.0.1:1"), Client) and gc.isenabled()
