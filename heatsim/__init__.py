@@ -249,7 +249,7 @@ def tolerance(
 
     chosen = [cases] if isinstance(cases, str) else cases
     with local_pool(jobs) as pool, Store.open(store) if store is not None else nullcontext() as kept:
-        return run_tolerance(scenario, tolerances, chosen, pool=pool, store=kept, **options)
+        return run_tolerance(scenario, tolerances, pool, chosen, store=kept, **options)
 
 
 def match(

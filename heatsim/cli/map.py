@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from heatsim.cli import frame
+from heatsim.cli.stored import say_replaced, studying
 
 MAP = """Find where a heater is usable: supply voltage against load, or any two fields, and which limit decides where. Points are
 put where they tell most; an interrupted map continues when the same command is run again. load is short for the share of
@@ -40,22 +41,14 @@ def run(options: argparse.Namespace) -> int:
     """Map, print, draw."""
     from heatsim.report import map as report
     from heatsim.studies.map import MOST_POINTS, operating_map
-    from heatsim.studies.store import Store
 
     scenario, names = frame.load(options, options.case and [options.case])
     accuracy = frame.share("--accuracy", options.accuracy)
     fields = (text.partition("=")[0].strip() for text in (options.against, options.range or "supply.voltage =") if text)
-    frame.notes(
-        options, (gone for field in fields if "." in field for gone in scenario.replaced_by(field) if gone.case in ("", *names))
-    )
+    say_replaced(options, scenario, fields, names)
     out = options.out or Path("results") / f"{Path(options.file).stem}-map"
     path = options.store or out / "points.db"
-    with (
-        report.watching(frame.hushed(options)) as watch,
-        frame.folder_of(options, path, lambda: report.done_words(watch.latest)),
-        Store.open(path) as store,
-        frame.pool_of(options) as pool,
-    ):
+    with studying(options, report, path) as (watch, store, pool):
         axes, most = (options.against, options.range), options.most or MOST_POINTS
         result = operating_map(scenario, *axes, pool, options.case, store, accuracy, most, progress=watch)
     return frame.deliver(

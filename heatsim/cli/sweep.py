@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from heatsim.cli import frame
+from heatsim.cli.stored import say_replaced
 from heatsim.errors import HeatsimError, InputError
 from heatsim.files import shown_path
 
@@ -153,9 +154,7 @@ def _plan(options: argparse.Namespace, scenario: Scenario) -> SweepPlan:
     frame.notes(
         options, (f"{name}, which is varied, replaces --set {name} = {value}" for name, value in scenario.changes if name in fields)
     )
-    frame.notes(
-        options, (gone for field in sorted(fields) for gone in scenario.replaced_by(field) if gone.case in ("", *plan.cases))
-    )
+    say_replaced(options, scenario, sorted(fields), plan.cases)
     return plan
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from heatsim.cli import frame
+from heatsim.cli.stored import say_replaced, studying
 
 TOLERANCE = """Find which share of heaters built of parts within their tolerances keeps every limit, what the worst of them is
 like, and which part it hangs on, each with its error. Heaters are simulated where they tell most: some tens of them instead of
@@ -26,13 +27,13 @@ def add(commands: Any) -> None:
     frame.add_shared(parser, "FILE")
     parser.add_argument("bands", nargs="+", metavar="BAND", help='FIELD = BAND to either side: "supply.voltage = 5 %%"')
     frame.add_shared(parser, "--case", help="only this case; may be given more than once (default: all, and all must hold)")
-    parser.add_argument("--spread", choices=("uniform", "normal"), default="uniform", help="of parts in their bands; normal: "
-                        "the band is three standard deviations")  # fmt: skip
+    text = "distribution of parts in their bands; normal: the band is three standard deviations"
+    parser.add_argument("--spread", choices=("uniform", "normal"), default="uniform", help=text)
     parser.add_argument("--samples", type=frame.positive, metavar="N", help="heaters simulated at the most (default: 128)")
     parser.add_argument(
         "--error", metavar="SHARE", default="2 %", help="of the share that holds, at which it ends before (default: 2 %%)"
     )
-    parser.add_argument("--seed", type=int, default=1, metavar="N", help="of the samples (default: 1)")
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help="random seed of the samples (default: 1)")
     frame.add_shared(parser, "--jobs", "--cluster", "--store")
     frame.add_shared(parser, "--out", help="folder for page, picture and store (default: results/FILE-tolerance)")
     frame.add_shared(parser, "--set", "--json", "--quiet")
@@ -42,25 +43,17 @@ def add(commands: Any) -> None:
 def run(options: argparse.Namespace) -> int:
     """Sample, print, draw."""
     from heatsim.report import tolerance as report
-    from heatsim.studies.store import Store
     from heatsim.studies.tolerance import MOST, tolerance
 
     scenario, names = frame.load(options, options.case)
     error = frame.share("--error", options.error)
     fields = [text.partition("=")[0].strip() for text in options.bands]
-    frame.notes(
-        options, (gone for field in fields if "." in field for gone in scenario.replaced_by(field) if gone.case in ("", *names))
-    )
+    say_replaced(options, scenario, fields, names)
     out = options.out or Path("results") / f"{Path(options.file).stem}-tolerance"
     path = options.store or out / "points.db"
-    with (
-        report.watching(frame.hushed(options)) as watch,
-        frame.folder_of(options, path, lambda: report.done_words(watch.latest)),
-        Store.open(path) as store,
-        frame.pool_of(options) as pool,
-    ):
+    with studying(options, report, path) as (watch, store, pool):
         law, most = options.spread, options.samples or MOST
-        result = tolerance(scenario, options.bands, names, law, options.seed, most, error, pool, store, watch)
+        result = tolerance(scenario, options.bands, pool, names, law, options.seed, most, error, store, watch)
     return frame.deliver(
         options,
         result.exit_code,

@@ -8,24 +8,33 @@ in the user's order: cases first, then the axes as they were given, the last one
 from __future__ import annotations
 
 import math
-import warnings
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.identity import origin_hash
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points import LOAD, Axis, Band, Field, Point, own_values, read_axis, read_band, try_value
+from heatsim.studies.points import (
+    LOAD,
+    Axis,
+    Band,
+    Field,
+    Law,
+    Point,
+    drawn_offsets,
+    nominal_value,
+    read_axis,
+    read_band,
+    try_value,
+    value_in,
+)
 from heatsim.waves import Array
 
 MOST_POINTS = 10_000_000
 """More points than this are a slip of the pen."""
-
-Spread = Literal["uniform", "normal"]
-"""How samples lie in a tolerance band: evenly, or normally with the band as three standard deviations."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,12 +47,11 @@ class Samples:
     offsets: Array
     nominals: Mapping[str, tuple[float, ...]]
     seed: int
-    spread: Spread
+    spread: Law
 
     def number(self, case: str, sample: int, column: int) -> float:
         """SI value of a field in a sample, to seven digits."""
-        band, nominal = self.bands[column], self.nominals[case][column]
-        return float(f"{nominal + band.half_width(nominal) * self.offsets[sample, column]:.7g}")
+        return value_in(self.bands[column], self.nominals[case][column], self.offsets[sample, column])
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +72,7 @@ class SweepPlan:
         in_step: bool = False,
         samples: int = 64,
         seed: int = 1,
-        spread: Spread = "uniform",
+        spread: Law = "uniform",
     ) -> SweepPlan:
         """A plan from texts, every value validated against the scenario; InputError before anything runs.
 
@@ -228,30 +236,10 @@ def _grouped(axes: tuple[Axis, ...], in_step: bool) -> tuple[tuple[Axis, ...], .
     return (axes,) if axes else ()
 
 
-def _draw(scenario: Scenario, bands: tuple[Band, ...], cases: tuple[str, ...], count: int, seed: int, spread: Spread) -> Samples:
-    """Scrambled Sobol points in the bands. More samples of one seed are the same ones and more."""
-    from scipy.stats import norm, qmc
-
+def _draw(scenario: Scenario, bands: tuple[Band, ...], cases: tuple[str, ...], count: int, seed: int, spread: Law) -> Samples:
+    """Samples in the bands."""
     if not 1 <= count <= MOST_POINTS:
         raise InputError.single("samples", "is out of range", count, f"1 to {MOST_POINTS}")
-    if seed < 0:
-        raise InputError.single("seed", "is out of range", seed, "a whole number from 0")
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", message="The balance properties of Sobol")
-        unit = qmc.Sobol(len(bands), scramble=True, rng=seed).random(count)
-    offsets = norm.ppf(np.clip(unit, 1e-9, 1 - 1e-9)) / 3 if spread == "normal" else 2 * unit - 1
-    nominals = {case: tuple(_nominal(scenario, case, band.field) for band in bands) for case in cases}
+    offsets = drawn_offsets(len(bands), count, seed, spread)
+    nominals = {case: tuple(nominal_value(scenario, case, band.field) for band in bands) for case in cases}
     return Samples(bands, offsets, nominals, seed, spread)
-
-
-def _nominal(scenario: Scenario, case: str, field: Field) -> float:
-    """What the scenario says a field is in a case [SI]."""
-    found = own_values(scenario, field, case)
-    if len(set(found.values())) > 1:
-        raise InputError.single(
-            f"tolerance of {field.path}", "differs from side to side", allowed=f"one each for {' and '.join(found)}"
-        )
-    nominal = next(iter(found.values()))
-    if nominal is None:
-        raise InputError.single(f"tolerance of {field.path}", "has no value in this scenario", allowed="set it there first")
-    return nominal

@@ -1,7 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """`tolerance`: yield, worst case and influence of parts within their tolerances, each with its error, from few simulations."""
 
-from heatsim.studies.tolerance.design import Law
 from heatsim.studies.tolerance.estimate import Influence, Share, Spread
 from heatsim.studies.tolerance.result import SCHEMA, Sample, ToleranceResult, Worst
 from heatsim.studies.tolerance.study import ERROR, MOST, ToleranceProgress, tolerance
@@ -11,7 +10,6 @@ __all__ = [
     "MOST",
     "SCHEMA",
     "Influence",
-    "Law",
     "Sample",
     "Share",
     "Spread",

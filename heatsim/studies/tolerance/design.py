@@ -3,17 +3,13 @@
 
 from __future__ import annotations
 
-import warnings
 from itertools import product
-from typing import Literal
 
 import numpy as np
 
+from heatsim.studies.points import Law, drawn_offsets
 from heatsim.studies.tolerance.surface import FEWEST, Surface, terms
 from heatsim.waves import Array
-
-Law = Literal["uniform", "normal"]
-"""How parts lie in their bands: evenly, or normally with the band as three standard deviations."""
 
 POPULATION = 4096
 """Heaters over which shares and spreads are taken from the surface."""
@@ -25,20 +21,10 @@ STARTS = 6
 """Places from which the worst is looked for downhill."""
 
 
-def drawn(fields: int, count: int, seed: int, law: Law) -> Array:
-    """Scrambled Sobol points as offsets in units of each band's half width, shape (count, fields)."""
-    from scipy.stats import norm, qmc
-
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", message="The balance properties of Sobol")
-        unit = qmc.Sobol(fields, scramble=True, rng=seed).random(count)
-    return np.asarray(norm.ppf(np.clip(unit, 1e-9, 1 - 1e-9)) / 3 if law == "normal" else 2 * unit - 1)
-
-
 def first_samples(fields: int, seed: int, law: Law) -> Array:
     """What is simulated first: the nominal heater, and evenly spread ones, enough for a plane and its cross-validation."""
     count = max(2 * terms(fields, 1) + FEWEST, 10)
-    return np.vstack([np.zeros(fields), np.clip(drawn(fields, count - 1, seed, law), -1.5, 1.5)])
+    return np.vstack([np.zeros(fields), np.clip(drawn_offsets(fields, count - 1, seed, law), -1.5, 1.5)])
 
 
 def worst_place(surface: Surface, limits: int, population: Array) -> Array:

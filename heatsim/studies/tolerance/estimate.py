@@ -72,14 +72,13 @@ class Spread:
     influences: tuple[Influence, ...] = ()
 
 
-def kept(lowest: Array, parts: Sequence[Array], wanted: float = 0.0) -> Share:
-    """Share of heaters that keep a headroom, with the error of the surface by the delete-a-group jackknife (Tukey 1958, Kott 2001).
+def kept(lowest: Array, parts: Sequence[Array]) -> Share:
+    """Share of heaters that keep every limit; the error of the surface is by the delete-a-group jackknife (Tukey 1958, Kott 2001).
 
-    lowest: least headroom of each heater of a population; parts: the same by the surface without one group of samples each [1];
-    wanted: the headroom asked for [1]
+    lowest: least headroom of each heater of a population; parts: the same by the surface without one group of samples each [1]
     """
-    value = float(np.mean(lowest >= wanted))
-    others = np.array([np.mean(part >= wanted) for part in parts])
+    value = float(np.mean(lowest >= 0))
+    others = np.array([np.mean(part >= 0) for part in parts])
     square = (len(others) - 1) / len(others) * float(np.sum((others - others.mean()) ** 2))
     error = TWICE * math.sqrt(square) + GRAIN
     return Share(value, max(value - error, 0.0), min(value + error, 1.0))

@@ -8,8 +8,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points import Band
-from heatsim.studies.tolerance.design import Law
+from heatsim.studies.points import Band, Law, value_in
 from heatsim.studies.tolerance.estimate import Share, Spread
 
 SCHEMA = "heatsim.tolerance/1"
@@ -99,7 +98,7 @@ class ToleranceResult:
     def offsets_as_values(self, sample: Sample, case: str) -> dict[str, float]:
         """The toleranced fields of a sample in a case [SI]."""
         return {
-            band.field.path: nominal + band.half_width(nominal) * offset
+            band.field.path: value_in(band, nominal, offset)
             for band, nominal, offset in zip(self.bands, self.nominals[case], sample.offsets, strict=True)
         }
 

@@ -13,7 +13,7 @@ from heatsim.engine import MEASURABLE
 from heatsim.errors import InputError
 from heatsim.identity import made_with, origin_hash
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points import Band, ContinuationPath, Point, PointResult, evaluate_paths, own_values, try_value
+from heatsim.studies.points import Band, ContinuationPath, Point, PointResult, evaluate_paths, nominal_value, try_value, value_in
 from heatsim.studies.store import Store
 from heatsim.studies.tolerance.result import Sample
 from heatsim.tasks import Pool
@@ -29,9 +29,6 @@ MEASURES = (
     "drain.left.peak_voltage_v",
 )
 """Measures whose spread is told."""
-
-DIGITS = 7
-"""Of a field's value in a sample."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +53,7 @@ class Toleranced:
         if twice := next((path for path in paths if paths.count(path) > 1), None):
             raise InputError.single(f"tolerance of {twice}", "is given twice", allowed="each field once")
         chosen = tuple(dict.fromkeys(cases)) if cases else scenario.cases
-        nominals = {case: tuple(_nominal(scenario, band, case) for band in bands) for case in chosen}
+        nominals = {case: tuple(nominal_value(scenario, case, band.field) for band in bands) for case in chosen}
         found = cls(scenario, bands, chosen, nominals)
         for case in chosen:
             for k, band in enumerate(bands):
@@ -66,8 +63,7 @@ class Toleranced:
 
     def number(self, case: str, column: int, offset: float) -> float:
         """SI value of a field at an offset."""
-        band, nominal = self.bands[column], self.nominals[case][column]
-        return float(f"{nominal + band.half_width(nominal) * offset:.{DIGITS}g}")
+        return value_in(self.bands[column], self.nominals[case][column], offset)
 
     def point(self, case: str, offsets: Sequence[float] | Array) -> Point:
         """The operating point of a heater in a case."""
@@ -78,17 +74,6 @@ class Toleranced:
             ),
             case,
         )
-
-
-def _nominal(scenario: Scenario, band: Band, case: str) -> float:
-    found = set(own_values(scenario, band.field, case).values())
-    place = f"tolerance of {band.field.path}"
-    if len(found) > 1:
-        raise InputError.single(place, "differs from side to side", allowed="the field of one side, such as choke.left.turns")
-    nominal = next(iter(found), None)
-    if nominal is None:
-        raise InputError.single(place, f"has no value in case {case}", allowed="set it in the scenario first")
-    return nominal
 
 
 class Simulated:

@@ -14,9 +14,9 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points import local_pool, read_band
+from heatsim.studies.points import Law, drawn_offsets, read_band
 from heatsim.studies.store import Store
-from heatsim.studies.tolerance.design import POPULATION, Law, drawn, first_samples, telling_places, worst_place
+from heatsim.studies.tolerance.design import POPULATION, first_samples, telling_places, worst_place
 from heatsim.studies.tolerance.estimate import TWICE, Share, Spread, kept, missed, ran, spreads
 from heatsim.studies.tolerance.result import Sample, ToleranceResult, Worst
 from heatsim.studies.tolerance.samples import Simulated, Toleranced
@@ -62,46 +62,39 @@ class Simulator(Protocol):
 def tolerance(
     scenario: Scenario,
     tolerances: Sequence[str],
+    pool: Pool,
     cases: Sequence[str] | None = None,
     law: Law = "uniform",
     seed: int = 1,
     most: int = MOST,
     error: float = ERROR,
-    pool: Pool | None = None,
     store: Store | None = None,
     progress: Watch | None = None,
 ) -> ToleranceResult:
     """Sample a heater over its parts' tolerances until its yield is known.
 
-    tolerances: `FIELD = 5 %` or `FIELD = 0.2 V`, to either side; cases: that count, all by default; law: of parts in their bands;
-    most: heaters simulated at the most; error: of the yield [1] at which it ends before; store: where points are kept, so that an
-    interrupted study goes on. Raises InputError, and SetupError without a simulator.
+    tolerances: `FIELD = 5 %` or `FIELD = 0.2 V`, to either side; pool: where points are evaluated; cases: that count, all by
+    default; law: of parts in their bands; most: heaters simulated at the most; error: of the yield [1] at which it ends before;
+    store: where points are kept, so that an interrupted study goes on. Raises InputError, and SetupError without a simulator.
     """
     bands = tuple(read_band(scenario, text) for text in tolerances)
     toleranced = Toleranced.of(scenario, bands, cases)
     _refuse(len(bands), most, error, seed)
     begun = time.monotonic()
-    own = local_pool() if pool is None else None
-    try:
-        simulated = Simulated(toleranced, own or pool, store)  # type: ignore[arg-type]
-        study = Study(len(bands), simulated, law, seed, most, error, progress or (lambda _: None))
-        study.run()
-    finally:
-        if own is not None:
-            own.close()
+    simulated = Simulated(toleranced, pool, store)
+    study = Study(len(bands), simulated, law, seed, most, error, progress or (lambda _: None))
+    study.run()
     return study.result(toleranced, simulated.known, time.monotonic() - begun)
 
 
 def _refuse(fields: int, most: int, error: float, seed: int) -> None:
-    fewest = len(first_samples(fields, 0, "uniform")) + BATCH
+    fewest = len(first_samples(fields, seed, "uniform")) + BATCH
     if fields > MOST_FIELDS:
         raise InputError.single("tolerance", "has too many fields", fields, f"up to {MOST_FIELDS}")
     if not fewest <= most <= 5000:
         raise InputError.single("samples", "is out of range", most, f"{fewest} to 5000 with {fields} toleranced fields")
     if not 1e-3 <= error <= 0.5:
         raise InputError.single("error", "is out of range", f"{100 * error:g} %", "0.1 % to 50 %")
-    if seed < 0:
-        raise InputError.single("seed", "is out of range", seed, "a whole number from 0")
 
 
 class Study:
@@ -110,7 +103,7 @@ class Study:
     def __init__(self, fields: int, simulate: Simulator, law: Law, seed: int, most: int, error: float, watch: Watch) -> None:
         self.fields, self.simulate, self.law, self.seed = fields, simulate, law, seed
         self.most, self.error, self.watch = most, error, watch
-        self.population = drawn(fields, POPULATION, seed + 1, law)
+        self.population = drawn_offsets(fields, POPULATION, seed + 1, law)
         self.samples: list[Sample] = []
         self.even = 0
         self.worst: Worst | None = None
@@ -127,7 +120,6 @@ class Study:
                 if not self._more_even():
                     return
                 continue
-            self.share = self._share(surface)
             told = self._look_for_worst(surface)
             surface = self.surface()
             assert surface is not None
@@ -213,7 +205,7 @@ class Study:
         """Further evenly spread heaters, where too few run for a surface; False when that leads nowhere."""
         if len(self.samples) >= max(3 * len(first_samples(self.fields, 0, self.law)), 40) or not self.samples:
             return False
-        places = np.clip(drawn(self.fields, self.even - 1 + BATCH, self.seed, self.law)[self.even - 1 :], -1.5, 1.5)
+        places = np.clip(drawn_offsets(self.fields, self.even - 1 + BATCH, self.seed, self.law)[self.even - 1 :], -1.5, 1.5)
         self._take(places[: self.most - len(self.samples)], False)
         self.even = len(self.samples)
         return True
@@ -251,14 +243,9 @@ class Study:
         return self._least_spread(surface, fields), *sorted_by_room(whole, len(self.limits))
 
     def _least_spread(self, surface: Surface, fields: Sequence[str]) -> Spread:
-        """Spread of the least headroom, from a surface of its own for what moves it."""
-        lowest = surface.least(self.population, len(self.limits))
+        """Spread of the least headroom."""
         alone = _Least(surface, len(self.limits))
-        influences = spreads(alone, (LEAST,), self.population, fields, self.law == "normal", self.seed)[0].influences
-        low, high = np.quantile(lowest, [0.05, 0.95])
-        nominal = float(surface.least(np.zeros((1, self.fields)), len(self.limits))[0])
-        middle, deviation, doubt = float(lowest.mean()), float(lowest.std()), TWICE * surface.least_error(len(self.limits))
-        return Spread(LEAST, nominal, middle, deviation, float(low), float(high), doubt, influences)
+        return spreads(alone, (LEAST,), self.population, fields, self.law == "normal", self.seed)[0]
 
 
 class _Least(Surface):
@@ -271,6 +258,11 @@ class _Least(Surface):
     def at(self, places: Array) -> Array:
         """The least of the outputs."""
         return self._of.least(places, self._limits)[:, None]
+
+    @property
+    def error(self) -> Array:
+        """Its standard error between the samples, shape (1,)."""
+        return np.array([self._of.least_error(self._limits)])
 
 
 def sorted_by_room(found: Sequence[Spread], limits: int) -> Iterator[Spread]:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 import pytest
 
-from heatsim.studies.tolerance.design import Law, drawn
+from heatsim.studies.points import Law, drawn_offsets
 from heatsim.studies.tolerance.estimate import kept, missed, ran
 from heatsim.studies.tolerance.result import Sample
 from heatsim.studies.tolerance.study import Study
@@ -156,7 +156,7 @@ def test_samples_are_the_same_again() -> None:
 
 def test_the_error_of_a_surface_is_that_of_samples_left_out() -> None:
     """On a plane nothing is off; on a bent function the error told is that found at new places, within a factor of 3."""
-    places = drawn(3, 40, 3, "uniform")
+    places = drawn_offsets(3, 40, 3, "uniform")
     even = Surface(places, places @ np.array([[1.0], [2.0], [-0.5]]) + 3)
     assert even.error[0] < 1e-9
     values = np.exp(0.8 * places[:, :1]) * np.cos(places[:, 1:2])
@@ -169,7 +169,7 @@ def test_the_error_of_a_surface_is_that_of_samples_left_out() -> None:
 
 def test_noise_is_smoothed_and_what_is_smooth_goes_through_every_sample() -> None:
     rng = np.random.default_rng(4)
-    places, new = drawn(3, 48, 3, "uniform"), rng.uniform(-1, 1, (400, 3))
+    places, new = drawn_offsets(3, 48, 3, "uniform"), rng.uniform(-1, 1, (400, 3))
     noisy, smooth = 0.5 + 0.1 * places[:, 0] + rng.normal(0, 0.1, 48), np.exp(0.6 * places[:, 1])
     surface = Surface(places, np.stack([noisy, smooth], axis=1))
     assert surface.at(places)[:, 1] == pytest.approx(smooth)
