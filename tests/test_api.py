@@ -22,6 +22,8 @@ def test_load_change_check_read_plot(checkout, tmp_path):
     assert len(hs.plot(result, "loaded", names=["choke-currents"]).axes) == 1
     with pytest.raises(InputError, match="plot: has no such case; given molten; allowed: loaded"):
         hs.plot(result, "molten")
+    with pytest.raises(InputError, match="has no such picture; given choke-current"):
+        hs.plot(result, names=["choke-current"])
     beside = hs.plot(hs.compare(result, result), names=("one", "other"))
     assert [text.get_text() for text in beside.axes[0].get_legend().get_texts()] == ["one", "other"]
     findings = result.findings_frame()

@@ -75,6 +75,11 @@ class Heater:
         return count * float(parallel_share(1 - spread, 1 + spread, count))
 
     @property
+    def heaviest_of_all(self) -> float:
+        """The same of the bank in which it is most [1]."""
+        return max(map(self.heaviest_share, SIDES))
+
+    @property
     def loaded_inductance(self) -> float:
         """Coil with leads and workpiece [H]."""
         coil = self.workpiece.inductance if self.workpiece else self.coil.inductance

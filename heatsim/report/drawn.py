@@ -15,7 +15,11 @@ def drawn(result: Any, case: str | None, **options: Any) -> Any:
     draw = _PICTURES.get(type(result).__name__)  # by name, so that no study is loaded that was not run
     if draw is None:
         raise InputError.single("plot", "has no picture of this", type(result).__name__, f"one of {', '.join(_PICTURES)}")
-    return draw(result, case, **options)
+    if type(result).__name__ in _OF_CASES:
+        return draw(result, case, **options)
+    if case is not None:
+        raise InputError.single("plot", "has no cases in this", case, "no case")
+    return draw(result, **options)
 
 
 def _case_of(names: Sequence[str], case: str | None) -> str:
@@ -26,8 +30,11 @@ def _case_of(names: Sequence[str], case: str | None) -> str:
 
 
 def _plot_check(result: Any, case: str | None, names: Sequence[str] | None = None) -> Any:
-    from heatsim.report.check.figures import sheet
+    from heatsim.report.check.figures import PICTURES, sheet
 
+    known = [picture.name for picture in PICTURES]
+    if unknown := [name for name in names or () if name not in known]:
+        raise InputError.single("plot", "has no such picture", unknown[0], ", ".join(known))
     return sheet(result[_case_of([each.name for each in result.cases], case)], names)
 
 
@@ -38,37 +45,37 @@ def _plot_comparison(result: Any, case: str | None, names: Sequence[str] | None 
     return overlay(rows[_case_of(list(rows), case)], names or result.names)
 
 
-def _plot_wind(result: Any, _case: str | None) -> Any:
+def _plot_wind(result: Any) -> Any:
     from heatsim.report.wind.picture import figure
 
     return figure(result)
 
 
-def _plot_sweep(result: Any, _case: str | None, outputs: Sequence[str] = ()) -> Any:
+def _plot_sweep(result: Any, outputs: Sequence[str] = ()) -> Any:
     from heatsim.report.sweep.pictures import draw
 
     return draw(result.as_dict()["plan"], result.frame(), outputs)
 
 
-def _plot_map(result: Any, _case: str | None) -> Any:
+def _plot_map(result: Any) -> Any:
     from heatsim.report.map.picture import figure
 
     return figure(result)
 
 
-def _plot_tolerance(result: Any, _case: str | None) -> Any:
+def _plot_tolerance(result: Any) -> Any:
     from heatsim.report.tolerance.picture import figure
 
     return figure(result)
 
 
-def _plot_match(result: Any, _case: str | None, record: int = 0, evidence: bool = False) -> Any:
+def _plot_match(result: Any, record: int = 0, evidence: bool = False) -> Any:
     from heatsim.report.match import picture
 
     return picture.evidence(result) if evidence else picture.overlay(result, record)
 
 
-def _plot_heat(result: Any, _case: str | None) -> Any:
+def _plot_heat(result: Any) -> Any:
     from heatsim.report.heat.origins import curie
     from heatsim.report.heat.picture import figure
 
@@ -86,3 +93,6 @@ _PICTURES: Mapping[str, Callable[..., Any]] = {
     "HeatResult": _plot_heat,
 }
 """What draws a result, by its class."""
+
+_OF_CASES = ("CheckResult", "Comparison")
+"""Classes of results with cases, one of which is drawn."""

@@ -17,16 +17,26 @@ LONG = 5
 
 
 class Advice(NamedTuple):
-    """A warning as the code has it, an ellipsis for what varies, what it means, and what to do (Markdown)."""
+    """A warning as the code has it, an ellipsis for what varies; what it means, and what to do, in Markdown."""
 
     says: str
     means: str
     do: str
 
     @property
+    def meaning(self) -> str:
+        """What it means, as plain text."""
+        return _plain(self.means)
+
+    @property
     def to_do(self) -> str:
         """What to do, as plain text."""
-        return re.sub(r"\[([^\]]+)\]\([^)]*\)", r"\1", self.do).replace("`", "")
+        return _plain(self.do)
+
+
+def _plain(markdown: str) -> str:
+    """A text without links and code marks."""
+    return re.sub(r"\[([^\]]+)\]\([^)]*\)", r"\1", markdown).replace("`", "")
 
 
 @lru_cache

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from heatsim.errors import printable
 from heatsim.report.base.scheme import themed, variables
-from heatsim.report.base.words import percent, sentence_case, value_text
+from heatsim.report.base.words import percent, sentence_case, setting_text, value_text
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -46,6 +46,12 @@ def template(name: str) -> Template:
 
     loader = PackageLoader("heatsim.report")
     environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    environment.filters |= {"q": value_text, "line": printable, "percent": percent, "capital": sentence_case}
+    environment.filters |= {
+        "q": value_text,
+        "line": printable,
+        "percent": percent,
+        "capital": sentence_case,
+        "setting": setting_text,
+    }
     environment.globals["variables"] = variables
     return environment.get_template(name)

@@ -36,11 +36,11 @@ def new_figure(width: float, height: float, **options: Any) -> Iterator[Figure]:
         yield figure
 
 
-def as_png(figure: Figure) -> bytes:
+def as_png(figure: Figure, dpi: float = DPI) -> bytes:
     """The figure as a PNG file, the same for the same picture."""
     png = io.BytesIO()
     with house():
-        figure.savefig(png, format="png", dpi=DPI, metadata={"Software": None}, pil_kwargs={"compress_level": COMPRESSION})
+        figure.savefig(png, format="png", dpi=dpi, metadata={"Software": None}, pil_kwargs={"compress_level": COMPRESSION})
     return png.getvalue()
 
 

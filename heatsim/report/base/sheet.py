@@ -12,7 +12,7 @@ from typing import Any, ClassVar
 
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.topics import Topic, topic_of_limit
-from heatsim.report.base.words import limit_words
+from heatsim.report.base.words import limit_words, setting_text
 
 
 @dataclass(frozen=True)
@@ -199,7 +199,8 @@ HEATER_CAUTIONS: tuple[tuple[str, str], ...] = (
     ),
     (
         "Water and steam",
-        "A cooled coil that loses its flow boils at once. Watch the flow, let steam escape, and keep water off the electronics.",
+        "A cooled coil that loses its flow boils at once. Watch the flow, let steam escape, and keep water off the electronics; "
+        "cooling water in contact with the tank carries its voltage.",
     ),
     ("Fumes", "Hot oil, paint, flux and plating give off poisonous fumes; zinc, cadmium and lead above all. Ventilate."),
     (
@@ -207,6 +208,7 @@ HEATER_CAUTIONS: tuple[tuple[str, str], ...] = (
         "Work on a surface that does not burn, with an extinguisher for electrical fires at hand, and never leave a heater running "
         "alone.",
     ),
+    ("Interference", "An unshielded heater can disturb radio services; the limits of the place apply."),
 )
 """Of every page about a heater."""
 
@@ -215,7 +217,7 @@ def render(sheet: Sheet) -> str:
     """The page as HTML, which needs nothing else."""
     from heatsim.report.base.zoom import HOW, script
 
-    return template("sheet.html").render(sheet=sheet, script=script, how=HOW)
+    return template("sheet.html").render(sheet=sheet, caution=sheet.caution, cautions=sheet.cautions, script=script, how=HOW)
 
 
 def table(label: str, headings: Sequence[str], rows: Iterable[Sequence[Cell]], words: Sequence[str] = ()) -> Table:
@@ -243,7 +245,7 @@ def _topic_blocks(topic: Topic) -> tuple[Block, ...]:
 
 def how_computed(identity: Mapping[str, Any], programs: str, beside: str) -> Pairs:
     """Scenario, changes, programs and files, for the end of a page. identity: of the scenario, as in results.json."""
-    changed = "; ".join(f"{field} = {_setting(value)}" for field, value in dict(identity["changes"]).items())
+    changed = "; ".join(f"{field} = {setting_text(value)}" for field, value in dict(identity["changes"]).items())
     rows = [
         ("scenario", f"{str(identity['file']).rsplit('/', 1)[-1]}, SHA-256 of its content {identity['sha256']}"),
         ("changed for this run", changed),
@@ -251,8 +253,3 @@ def how_computed(identity: Mapping[str, Any], programs: str, beside: str) -> Pai
         ("beside this page", beside),
     ]
     return Pairs(tuple(row for row in rows if row[1]))
-
-
-def _setting(value: Any) -> str:
-    """The value of a field that was set: a table in one line."""
-    return ", ".join(map(str, value.values())) if isinstance(value, Mapping) else str(value)

@@ -229,6 +229,11 @@ def percent(ratio: float | None, decimals: int = 0) -> str:
     return f"{100 * math.floor(ratio * scale + 1e-6) / scale:+.{decimals}f} %".replace("-", "−")
 
 
+def setting_text(value: object) -> str:
+    """The value of a field that was set: a table in one line, "steel, 20 mm, 100 mm"."""
+    return printable(", ".join(map(str, value.values())) if isinstance(value, Mapping) else str(value))
+
+
 def outdated_words(count: int) -> str:
     """That a store holds points of another version, which are not used."""
     why = "were computed by another version of heatsim, its models or the simulator"

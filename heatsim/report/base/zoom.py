@@ -44,8 +44,8 @@ __all__ = [
 ]
 
 HOW = (
-    "Drag a box to zoom in; with Ctrl the wheel zooms at the pointer; a double click goes back. A click on a name takes its "
-    "line away or brings it back."
+    "Drag a box to zoom in; with Ctrl the wheel zooms at the pointer; a double click goes back. Where lines "
+    "are named above, a click on a name takes its line away or brings it back."
 )
 """What can be done with such a picture, to be said once on a page."""
 

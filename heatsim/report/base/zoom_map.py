@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from heatsim.report.base.maps import ON_MAP, UNDER
 from heatsim.report.base.scheme import SCHEME
 from heatsim.report.base.style import FAINT, INK
 from heatsim.report.base.zoom import FONT, Axis, Reading, embedded, frame, hover, plain_text, tick_text
@@ -16,9 +17,6 @@ from heatsim.waves import Array
 
 if TYPE_CHECKING:
     from bokeh.models import Plot
-ON_MAP = "#272b34"
-"""Colour of lines and letters on a map: its cells keep their colours on dark paper, and so do these."""
-
 HEIGHT = 420
 """Of a map [px]."""
 
@@ -178,7 +176,7 @@ def _notes(plot: Plot, notes: Sequence[Note]) -> None:
     from bokeh.models import ColumnDataSource, Label, Scatter, Segment
 
     look: dict[str, Any] = {"text_color": ON_MAP, "text_font": FONT, "text_font_size": "13px", "text_line_height": 1.15}
-    look |= {"text_align": "center", "text_baseline": "middle", "background_fill_color": "#fdfdfb", "background_fill_alpha": 0.85}
+    look |= {"text_align": "center", "text_baseline": "middle", "background_fill_color": UNDER, "background_fill_alpha": 0.85}
     for note in notes:
         if note.of is not None:
             source = ColumnDataSource({"x": [note.x], "y": [note.y], "of_x": [note.of[0]], "of_y": [note.of[1]]})

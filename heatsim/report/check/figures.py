@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from heatsim.measures.basics import mean
+from heatsim.parts.heater import Heater
 from heatsim.parts.thermal import CEILING
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import empty
@@ -21,6 +22,9 @@ from heatsim.waves import Waveforms
 
 SIZE = (6.4, 3.5)
 """Width and height of one picture [inch]."""
+
+SLICES = 300
+"""Most pieces into which a whole run is cut."""
 
 PERIODS = 3
 """Periods shown."""
@@ -98,16 +102,23 @@ def _gates(scene: Scene, ax: Axes) -> Axes:
 
 
 def _switches(scene: Scene, ax: Axes) -> Axes:
-    switch = scene.case.heater.switch
-    return _over_time(lambda waves, on: traces.switches(waves, on, switch.current_rating, switch.count))(scene, ax)
+    heater = scene.case.heater
+    rated = heater.switch.current_rating, heater.switch.count, heater.heaviest_of_all
+    return _over_time(lambda waves, on: traces.switches(waves, on, *rated))(scene, ax)
 
 
 def _startup(scene: Scene, ax: Axes) -> Axes:
     case = scene.case
     if case.waveforms is None:
         return empty(ax, "the run left no waveforms")
-    slices = int(min(max(case.waveforms.duration * case.heater.frequency / 2, 20), 300))
-    return traces.startup(case.waveforms, ax, number(case.measures, "startup.time_s"), case.window, slices)
+    return traces.startup(
+        case.waveforms, ax, number(case.measures, "startup.time_s"), case.window, slices_of(case.waveforms, case.heater)
+    )
+
+
+def slices_of(waves: Waveforms, heater: Heater) -> int:
+    """Pieces into which the whole run is cut, each of a period or more."""
+    return int(min(max(waves.duration * heater.frequency / 2, 20), SLICES))
 
 
 def _warm_up(scene: Scene, ax: Axes) -> Axes:

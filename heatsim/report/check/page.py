@@ -11,6 +11,7 @@ from heatsim.errors import printable
 from heatsim.measures.errors import stated_errors
 from heatsim.measures.gather import STANDARD
 from heatsim.report.base.page import Shown, template
+from heatsim.report.base.sheet import HEATER_CAUTIONS, NO_PROOF, SIMULATED
 from heatsim.report.base.topics import topic_of_limit
 from heatsim.report.base.words import SIDES, number, sentence_case, split_key, told_as, value_text
 from heatsim.report.base.zoom import HOW, script
@@ -123,6 +124,7 @@ def render_page(
     zoomed: case name -> figures shown instead of some pictures where scripts run; together: the cases over one another
     """
     worst = result.findings[0][0] if result.findings else result.cases[0].name
+    file = result.scenario.label.rsplit("/", 1)[-1]
     return template("report.html").render(
         result=result,
         words=words,
@@ -143,7 +145,10 @@ def render_page(
         topic_of_limit=topic_of_limit,
         cases=[_case(case, pictures.get(case.name, []), (zoomed or {}).get(case.name, ())) for case in result.cases],
         headlines=[dict(words.headlines(case)) for case in result.cases],
-        file=result.scenario.label.rsplit("/", 1)[-1],
+        caution=NO_PROOF,
+        cautions=HEATER_CAUTIONS,
+        simulated=SIMULATED.format(file=printable(file)),
+        file=file,
     )
 
 

@@ -88,16 +88,23 @@ def gates(waves: Waveforms, ax: Axes, rating: float | None = None, threshold: fl
     return ax
 
 
-def switches(waves: Waveforms, ax: Axes, rating: float | None = None, count: int = 1) -> Axes:
-    """Current of each whole bank [A]; rating [A] of one of its `count` devices."""
+def switches(waves: Waveforms, ax: Axes, rating: float | None = None, count: int = 1, heaviest: float = 1.0) -> Axes:
+    """Current of each whole bank [A]; rating [A] of one of its `count` devices, heaviest: share of that which carries most, over
+    the mean [1].
+    """
     ax.set_title("Switch currents, whole banks" if count > 1 else "Switch currents")
     if not _lines(ax, waves, "switch.{}.current", "{} bank" if count > 1 else "{} switch"):
         return style.empty(ax, "no switch current was recorded")
     _time_axis(ax, waves, "A")
     if rating:
-        bank = f"{count} × {rating:.4g} A" if count > 1 else f"{rating:.4g} A"
-        style.limit_line(ax, rating * count, f"rating {bank}")
+        style.limit_line(ax, rating * count / heaviest, rating_words(rating, count, heaviest))
     return ax
+
+
+def rating_words(rating: float, count: int, heaviest: float) -> str:
+    """What a bank of devices may carry, in words: "rating 2 × 60 A, shared unevenly"."""
+    bank = f"{count} × {rating:.4g} A" if count > 1 else f"{rating:.4g} A"
+    return f"rating {bank}" + (", shared unevenly" if heaviest > 1.0 else "")
 
 
 def sliced(time: Array, samples: Array, slices: int) -> tuple[Array, Array, Array]:

@@ -11,9 +11,9 @@ from heatsim.measures.basics import mean
 from heatsim.report.base.style import BUS, CENTRE, FAINT, INK, LEFT, RIGHT, SUPPLY
 from heatsim.report.base.words import number
 from heatsim.report.base.zoom import MOST, Axis, Level, Line, Panel, zoomable_traces
-from heatsim.report.check.figures import last_periods
+from heatsim.report.check.figures import last_periods, slices_of
 from heatsim.report.check.overlay import drawable, periods_of, within
-from heatsim.report.check.traces import sliced
+from heatsim.report.check.traces import rating_words, sliced
 from heatsim.studies.check import CaseResult
 from heatsim.waves import Array, Waveforms
 
@@ -31,8 +31,8 @@ STILL = (
 )
 """Said where there are too many cases."""
 
-SLICES = 300
-"""Pieces into which the whole run is cut at most for bus voltage and supply current, each of a period or more."""
+THINNED = "Of {:,} simulated samples of {} periods the least and the greatest of equal slices are here"
+"""Of longer records."""
 
 SIDES = (("left", LEFT, "solid"), ("right", RIGHT, "dashed"))
 
@@ -68,7 +68,8 @@ def periods(case: CaseResult, count: int = PERIODS) -> Zoomed | None:
     along = Axis(f"time, from {start:.4g} ms after switching on")
     title = f"Waveforms of case {case.name}: the last {count} periods"
     text = zoomable_traces(panels, title, along, view)
-    kept = f"All {time.size:,} simulated samples of {count} periods are here"
+    few = time.size <= MOST
+    kept = f"All {time.size:,} simulated samples of {count} periods are here" if few else THINNED.format(time.size, count)
     kept += f", {AT_FIRST} periods at first." if count > AT_FIRST else "."
     return Zoomed(text, ("Tank and drains", "Choke currents", "Gate voltages", "Switch currents"), kept)
 
@@ -80,18 +81,16 @@ def _panels(case: CaseResult, waves: Waveforms, time: Array) -> Iterator[Panel]:
         Level(sign * switch.gate_rating, f"rating {sign * switch.gate_rating:+.3g} V") for sign in (1, -1) if switch.gate_rating
     ]
     threshold = [] if switch.threshold is None else [Level(switch.threshold, f"threshold {switch.threshold:.3g} V", INK)]
-    bank = f"{switch.count} × " if switch.count > 1 else ""
-    rating = (
-        [Level(switch.current_rating * switch.count, f"rating {bank}{switch.current_rating:.4g} A")]
-        if switch.current_rating
-        else []
-    )
+    heaviest, rated = case.heater.heaviest_of_all, switch.current_rating
+    most = rating_words(rated, switch.count, heaviest) if rated else ""
+    rating = [Level(rated * switch.count / heaviest, most)] if rated else []
     tank = [Line("tank", time, waves["tank.voltage"], INK, width=2.4)] if "tank.voltage" in waves else []
     yield Panel("Tank and drains", "V", [*tank, *_sides(waves, time, "drain.{}.voltage", "{} drain")])
     yield Panel("Choke currents", "A", _sides(waves, time, "choke.{}.current", "{} choke, mean {:.3g} A"))
     yield Panel("Gate voltages", "V", _sides(waves, time, "gate.{}.voltage", "{} gate"), [*ratings, *threshold])
-    title = "Switch currents, whole banks" if bank else "Switch currents"
-    yield Panel(title, "A", _sides(waves, time, "switch.{}.current", "{} bank" if bank else "{} switch"), rating)
+    banks = switch.count > 1
+    title = "Switch currents, whole banks" if banks else "Switch currents"
+    yield Panel(title, "A", _sides(waves, time, "switch.{}.current", "{} bank" if banks else "{} switch"), rating)
 
 
 def _sides(waves: Waveforms, time: Array, pattern: str, label: str) -> list[Line]:
@@ -107,7 +106,7 @@ def startup(case: CaseResult, most: int = MOST) -> Zoomed | None:
     waves = case.waveforms
     if waves is None:
         return None
-    slices = int(min(max(waves.duration * case.heater.frequency / 2, 20), SLICES))
+    slices = slices_of(waves, case.heater)
     volts = [Line("tank", waves.time, waves["tank.voltage"], FAINT, width=1.2)] if "tank.voltage" in waves else []
     amperes: list[Line] = []
     for name, label, color, lines in (("bus.voltage", "bus", BUS, volts), ("supply.current", "supply", SUPPLY, amperes)):

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
@@ -127,10 +126,9 @@ def _text(text: Text, slanted: bool) -> str:
 
 def as_png(drawing: Drawing) -> bytes:
     """The same as PNG: all lines at once, for a call a line costs more than the drawing."""
-    from heatsim.report.base.pictures import COMPRESSION, new_figure
+    from heatsim.report.base import pictures
 
-    out = io.BytesIO()
-    with new_figure(WIDTH * UNIT / 72, (drawing.top - drawing.bottom) * UNIT / 72) as figure:
+    with pictures.new_figure(WIDTH * UNIT / 72, (drawing.top - drawing.bottom) * UNIT / 72) as figure:
         ax = figure.add_axes((0, 0, 1, 1))
         ax.set_axis_off()
         ax.set(xlim=(0, WIDTH), ylim=(drawing.bottom, drawing.top))
@@ -139,8 +137,7 @@ def as_png(drawing: Drawing) -> bytes:
             side = {"start": "left", "middle": "center", "end": "right"}[text.anchor]
             style, weight = "italic" if slanted else "normal", "bold" if text.bold else "normal"
             ax.text(*text.at, text.text, color=text.color, ha=side, fontsize=text.size, fontstyle=style, fontweight=weight)
-        figure.savefig(out, format="png", dpi=DPI, metadata={"Software": None}, pil_kwargs={"compress_level": COMPRESSION})
-    return out.getvalue()
+    return pictures.as_png(figure, DPI)
 
 
 def _add_strokes(ax: Axes, strokes: list[Stroke]) -> None:

@@ -115,10 +115,11 @@ def _simulated(measures: Mapping[str, Any], heater: Heater) -> Iterator[tuple[st
         warm = "run_temperature" if number(measures, f"{c}.run_temperature_c") is not None else "temperature"
         current = joined((f"{c}.rms_current_a", "A", " rms"), (f"{c}.peak_current_a", "A", " peak"))
         yield c, [*current, *texts((f"{c}.{warm}_c", "°C", ""))]
+    each = " each" if heater.switch.count > 1 else ""
     for side in ("left", "right"):
         s, g = f"switch.{side}", f"gate.{side}"
         hot = "run_junction" if number(measures, f"{s}.run_junction_temperature_c") is not None else "junction"
-        current = texts((f"{s}.rms_current_a", "A", " rms"), (f"{s}.peak_current_a", "A", " peak"))
+        current = texts((f"{s}.rms_current_a", "A", f" rms{each}"), (f"{s}.peak_current_a", "A", f" peak{each}"))
         yield s, [*current, *texts((f"{s}.{hot}_temperature_c", "°C", " junction"))]
         yield f"drain.{side}", texts((f"drain.{side}.peak_voltage_v", "V", " peak"))
         yield g, joined((f"{g}.max_voltage_v", "V", " highest"), (f"{g}.min_voltage_v", "V", " lowest"))

@@ -17,7 +17,7 @@ def as_data(chosen: Sequence[Topic], warnings: Sequence[Advice] = ()) -> dict[st
     """Topics and warnings for `--json`. In keys and limits a star stands for a side, a number or a name, in warnings an
     ellipsis for what varies.
     """
-    told = [{"says": each.says, "means": each.means, "do": each.to_do} for each in warnings]
+    told = [{"says": each.says, "means": each.meaning, "do": each.to_do} for each in warnings]
     topics = [_topic(each) for each in chosen]
     return {"schema": SCHEMA, "heatsim_version": heatsim.__version__, "topics": topics, "warnings": told}
 

@@ -79,7 +79,7 @@ def _topic(topic: Topic, asked: str, room: int) -> Iterator[str]:
 
 def _warning(each: Advice, room: int) -> Iterator[str]:
     yield from _wrapped(printable(each.says), room)
-    yield from ("", "What it means", *_wrapped(each.means, room, "  "))
+    yield from ("", "What it means", *_wrapped(each.meaning, room, "  "))
     yield from ("", "What to do", *_wrapped(each.to_do, room, "  "))
 
 

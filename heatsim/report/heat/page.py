@@ -3,7 +3,9 @@
 
 from __future__ import annotations
 
+from heatsim.errors import printable
 from heatsim.report.base.page import Shown, template
+from heatsim.report.base.sheet import NO_PROOF, SIMULATED
 from heatsim.report.base.words import BASES
 from heatsim.report.base.zoom import HOW, script
 from heatsim.report.heat import origins, words
@@ -14,7 +16,7 @@ def render_page(result: HeatResult, course: Shown, piece: Shown, parts: Shown, z
     """The page. All texts are escaped but SVG and figures, which are ours. zoomed: figure shown instead of the course where scripts
     run.
     """
-    rows = words.lines(result)
+    rows, file = words.lines(result), result.scenario.label.rsplit("/", 1)[-1]
     return template("heat.html").render(
         result=result,
         words=words,
@@ -30,5 +32,8 @@ def render_page(result: HeatResult, course: Shown, piece: Shown, parts: Shown, z
         material=origins.material_rows(result),
         bases=origins.limit_rows(result),
         BASES=BASES,
-        file=result.scenario.label.rsplit("/", 1)[-1],
+        caution=NO_PROOF,
+        cautions=words.CAUTIONS,
+        simulated=SIMULATED.format(file=printable(file)),
+        file=file,
     )

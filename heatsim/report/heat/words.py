@@ -364,8 +364,3 @@ CAUTIONS = (
     ),
 )
 """Before switching anything on."""
-
-
-def setting_text(value: object) -> str:
-    """The value of a field that was set: a table in one line, "steel, 20 mm, 100 mm"."""
-    return printable(", ".join(map(str, value.values())) if isinstance(value, Mapping) else str(value))

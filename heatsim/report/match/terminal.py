@@ -149,10 +149,10 @@ def _fitted(best: CauseCandidate) -> Iterator[str]:
             yield from stacked(label, zip(("", "95 % interval", "scenario", "from the capture:"), cells, strict=True))
     else:
         yield f"{'':<{LABEL}}{'fitted':>10}  {'95 % interval':<21}{'scenario':>10}  from the capture"
-    for label, value, interval, expected, found in rows:
-        first, *more = textwrap.wrap(label, LABEL - 1, break_on_hyphens=False) or [""]
-        yield f"{first:<{LABEL}}{value:>10}  {interval:<21}{expected:>10}  {found}"
-        yield from (f"  {text}" for text in more)
+        for label, value, interval, expected, found in rows:
+            first, *more = textwrap.wrap(label, LABEL - 1, break_on_hyphens=False) or [""]
+            yield f"{first:<{LABEL}}{value:>10}  {interval:<21}{expected:>10}  {found}"
+            yield from (f"  {text}" for text in more)
     for tied in best.tied:
         yield from _item(words.tied_sentence(tied, best.estimates))
     if words.untold(best.estimates):

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import heatsim
 from heatsim.engine import MEASURABLE, Run, run_decks, run_on
-from heatsim.measures.gather import SIDES, MeasureContext, measure
+from heatsim.measures.gather import MeasureContext, measure
 from heatsim.measures.latched import fuse_measures, latched_measures
 from heatsim.measures.modulation import depth_of, modulation_depth
 from heatsim.measures.periods import steady_window
@@ -275,8 +275,7 @@ def _measured(
 def _latched(heater: Heater, waves: Waveforms) -> dict[str, Measured]:
     """What can be measured where both banks stay on; of fuse and heaviest device where the supply's source is given."""
     source, switch = heater.supply.source, heater.switch
-    shares = min(switch.count / heater.heaviest_share(side) for side in SIDES)
-    fuse = fuse_measures(waves, shares, source.fuse_i2t, switch.i2t) if source else {}
+    fuse = fuse_measures(waves, switch.count / heater.heaviest_of_all, source.fuse_i2t, switch.i2t) if source else {}
     return {**latched_measures(waves, switch.count), **fuse}
 
 

@@ -105,6 +105,13 @@ def test_a_banks_rating_counts_its_devices(ax):
     assert "rating 2 × 20 A" in words_on(ax)
 
 
+def test_a_bank_that_shares_unevenly_may_carry_less(ax):
+    """One device takes 1.1 times the mean: the bank is at its end where that one is."""
+    traces.switches(LAST, ax, rating=20.0, count=2, heaviest=1.1)
+    assert [line.get_ydata()[0] for line in ax.lines if line.get_color() == style.LIMIT] == [pytest.approx(40.0 / 1.1)]
+    assert "rating 2 × 20 A, shared unevenly" in words_on(ax)
+
+
 def test_slices_keep_every_peak():
     time, samples = np.linspace(0, 1, 10_001), np.zeros(10_001)
     samples[[777, 5001]] = 9.0, -4.0

@@ -119,8 +119,16 @@ def test_every_limit_of_a_check_has_a_symbol():
 def test_what_the_run_gave_stands_beside_the_parts():
     heater, deck = the("bench-heater")
     _, texts = drawn(heater, deck)
-    for text in ("13.7 A rms, 15.9 A peak", "49.1 °C", "98.7 A rms, 139 A peak", "131 V peak", "9.65 A rms", "88.8 °C junction"):
+    for text in (
+        "13.7 A rms, 15.9 A peak",
+        "49.1 °C",
+        "98.7 A rms, 139 A peak",
+        "131 V peak",
+        "9.65 A rms each",
+        "88.8 °C junction",
+    ):
         assert text in texts
+    assert "88.8 °C junction" in texts
     told = " ".join(texts)
     assert "each 16.6 A rms" in told and "949 W into it" in told and "in italics: simulated, case loaded, settled" in told
 

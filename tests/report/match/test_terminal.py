@@ -178,5 +178,6 @@ def test_a_narrow_terminal_gets_every_cause_and_number(columns, monkeypatch):
     assert all(each.cause in told for each in matches.result().candidates)
     numbers = [word for word in wide if any(sign.isdigit() for sign in word)]
     assert len(numbers) > 60 and all(number.strip("(),;") in told for number in numbers)
+    assert told.count("pull-up of the gates") == " ".join(wide).count("pull-up of the gates"), "each fitted quantity once"
     table = [line for line in lines if line.startswith("  ") and "put right" not in line]
     assert max(map(len, lines if columns >= 80 else table)) <= max(columns, 64)

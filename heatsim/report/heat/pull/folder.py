@@ -5,11 +5,19 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from heatsim.errors import printable
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, write_files
+from heatsim.report.base.sheet import SIMULATED
 from heatsim.report.heat.pull import words
-from heatsim.report.heat.words import CAUTIONS, setting_text
+from heatsim.report.heat.words import CAUTIONS
 from heatsim.studies.heat.pull import PullResult
+
+NO_PROOF = (
+    "A simulation is no proof. Turn the supply down before a piece is moved, start at a low voltage with a current limit, measure, "
+    "and stop when the numbers differ."
+)
+"""Before the cautions."""
 
 STEMS = {True: "piece-leaves", False: "piece-goes-in"}
 """Names of the pictures' files, by whether the piece leaves."""
@@ -32,11 +40,13 @@ def write_pull(result: PullResult, out: Path) -> list[Path]:
 
 def render(result: PullResult, shown: dict[bool, Shown]) -> str:
     """The page; shown: the pictures, by whether the piece leaves."""
+    file = result.scenario.label.rsplit("/", 1)[-1]
     return template("pull.html").render(
         result=result,
         words=words,
         ways=[(moved, shown[moved.leaves]) for moved in (result.leaves, result.enters)],
+        caution=NO_PROOF,
         cautions=CAUTIONS,
-        setting=setting_text,
-        file=result.scenario.label.rsplit("/", 1)[-1],
+        simulated=SIMULATED.format(file=printable(file)),
+        file=file,
     )
