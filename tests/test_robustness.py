@@ -77,19 +77,20 @@ def test_an_exception_is_a_fault_with_what_was_seen(monkeypatch: pytest.MonkeyPa
 
 
 def test_a_process_that_ends_is_a_fault_and_another_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each trial ends its process at the second; the process of the third is ended for taking too long."""
+    """Each trial ends its process at the second; that of the third takes too long, that of the fifth ends as if done."""
     script = (
         "import json, os, signal, sys; at = int(sys.argv[3])\n"
         "for number in range(at, at + int(sys.argv[4])):\n"
         "    if number == 1: os._exit(9)\n"
         "    if number == 2: os.kill(os.getpid(), signal.SIGPROF)\n"
+        "    if number == 4: os._exit(0)\n"
         "    print(json.dumps({'number': number, 'outcome': 'accepted', 'told': ''}), flush=True)\n"
     )
     start = subprocess.Popen
     monkeypatch.setattr(trial.subprocess, "Popen", lambda words, **rest: start([sys.executable, "-c", script, *words[3:]], **rest))
-    found = list(trial.outcomes("made up", 1, 0, 4))
-    assert [each["number"] for each in found] == [0, 1, 2, 3]
-    assert [each["outcome"] for each in found] == ["accepted", "fault", "fault", "accepted"]
+    found = list(trial.outcomes("made up", 1, 0, 5))
+    assert [each["number"] for each in found] == [0, 1, 2, 3, 4]
+    assert [each["outcome"] for each in found] == ["accepted", "fault", "fault", "accepted", "fault"]
     assert "process ended: 9" in found[1]["told"] and "no end within the time" in found[2]["told"]
 
 

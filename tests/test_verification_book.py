@@ -156,7 +156,7 @@ def test_a_page_marks_what_is_near_its_tolerance_and_keeps_its_columns(book: lis
 
 @pytest.mark.slow
 def test_lines_come_out_again(book: list[Record], tmp_path: Path) -> None:
-    """Within a thousandth of the tolerance, or rounding: of files drawn with the table's own code as the dice."""
+    """Within a hundredth of the tolerance, or rounding: of files drawn with the table's own code as the dice."""
     file = random.Random(book[0].code).choice(SOME)
     surroundings = {**os.environ, FOLDER: str(tmp_path / "notes"), "PYTHONPATH": str(ROOT)}
     run = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "-n", "0", "-m", "not slow", file]

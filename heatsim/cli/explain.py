@@ -35,21 +35,22 @@ def run(options: argparse.Namespace) -> int:
     """Print what a name stands for, or the list of topics."""
     from heatsim.errors import InputError
     from heatsim.report import explain as report
-    from heatsim.report.base.advice import warnings_with
+    from heatsim.report.base.advice import Advice, warnings_with
     from heatsim.report.base.topics import found, topics
 
     name = " ".join(options.name)
-    warnings = warnings_with(name)
-    try:
-        chosen = found(name) if name.strip() else topics()
-    except InputError:
-        if not warnings:
-            raise
-        chosen = ()
-    shown = () if chosen else warnings
+    warnings: tuple[Advice, ...] = ()
+    chosen = topics()
+    if name.strip():
+        try:
+            chosen = found(name)
+        except InputError:
+            chosen, warnings = (), warnings_with(name)
+            if not warnings:
+                raise
     return deliver(
         options,
         EXIT_OK,
-        lambda stream: report.show(chosen, name, stream, warnings=shown) if name.strip() else report.show_list(stream),
-        lambda: report.as_data(chosen, shown),
+        lambda stream: report.show(chosen, name, stream, warnings=warnings) if name.strip() else report.show_list(stream),
+        lambda: report.as_data(chosen, warnings),
     )

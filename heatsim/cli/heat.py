@@ -59,7 +59,9 @@ def add(commands: Any) -> None:
         "--no-confirm", action="store_true", help="skip the starts from rest that check the heat; with --coils, simulate none"
     )
     frame.add_shared(parser, "--out", help="folder for page, pictures and states (default: results/FILE-heat, -coils, -pull)")
-    frame.add_shared(parser, "--jobs", "--json", "--quiet")
+    text = "number of worker processes (default: two, and never more; with --coils or --pull one per core)"
+    frame.add_shared(parser, "--jobs", help=text)
+    frame.add_shared(parser, "--json", "--quiet")
     parser.set_defaults(run=run, again=KEPT)
 
 

@@ -190,12 +190,14 @@ def _write(options: argparse.Namespace, path: Path, number: int | None) -> list[
         chosen = sweeps.get(number or max(sweeps, default=0))
         if chosen is None:
             raise InputError.single("--sweep", "is not in the store", number or "", ", ".join(map(str, sweeps)) or "no sweep yet")
-        if options.plot and "map" in chosen.plan:
-            raise InputError.single("--plot", "is not for a map", f"sweep {chosen.number}", "heatsim map FILE draws it again")
+        other = next((name for name in ("map", "tolerance") if name in chosen.plan), "")
+        if options.plot and other:
+            allowed = f"heatsim {other} FILE draws it again"
+            raise InputError.single("--plot", f"is not for a {other}", f"sweep {chosen.number}", allowed)
         if options.export:
             store.export(options.export, chosen.number)
             written.append(options.export)
-        if options.plot or not options.export or options.vary or options.tolerance:
+        if options.plot or options.vary or options.tolerance:
             from heatsim.report.sweep.folder import write_folder
 
             written += write_folder(store, path, chosen.number, _out(options), options.output, options.plot)

@@ -31,7 +31,7 @@ def add(commands: Any) -> None:
     parser.add_argument("--spread", choices=("uniform", "normal"), default="uniform", help=text)
     parser.add_argument("--samples", type=frame.positive, metavar="N", help="heaters simulated at the most (default: 128)")
     parser.add_argument(
-        "--error", metavar="SHARE", default="2 %", help="of the share that holds, at which it ends before (default: 2 %%)"
+        "--error", metavar="SHARE", default="2 %", help="error of the share that holds, at which it ends early (default: 2 %%)"
     )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="random seed of the samples (default: 1)")
     frame.add_shared(parser, "--jobs", "--cluster", "--store")
@@ -53,7 +53,7 @@ def run(options: argparse.Namespace) -> int:
     path = options.store or out / "points.db"
     with studying(options, report, path) as (watch, store, pool):
         law, most = options.spread, options.samples or MOST
-        result = tolerance(scenario, options.bands, pool, names, law, options.seed, most, error, store, watch)
+        result = tolerance(scenario, options.bands, pool, options.case, law, options.seed, most, error, store, watch)
     return frame.deliver(
         options,
         result.exit_code,

@@ -46,7 +46,8 @@ def sources(folder: Path) -> Path:
 
 def build(target: Path = TARGET, quiet: bool = False) -> int:
     """Build the site in a folder, every warning an error. Returns Sphinx's exit code; the site's first page is html/index.html."""
-    staged = sources(target / "sources")
+    target = target.resolve()  # Sphinx runs in the checkout
+    staged = sources(target / "_staged")
     options = [
         "-b",
         "html",

@@ -215,7 +215,7 @@ class _Shooting:
                 self._decay()
 
     def _newton_step(self, weights: Array, mode: Array) -> tuple[Array, Array | None]:
-        """What is left along the slowest mode, and the perturbation to be made, None for a state that is close enough."""
+        """The part of the step that is not taken, and the perturbation to be made, None for a state that is close enough."""
         before, after = self.map.pair
         if not weights.any():
             return np.zeros_like(after), None

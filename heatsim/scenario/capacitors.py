@@ -7,15 +7,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from heatsim.quantity import format_quantity
+from heatsim.quantity import exact_quantity
 from heatsim.scenario.catalogue import catalogue_with
 from heatsim.scenario.source import Where
 
 FIGURES = {"capacitance": "F", "dissipation_factor": "%", "voltage_rating": "V", "current_rating": "A"}
 """Fields of [capacitors] that a part has, and their units."""
-
-DIGITS = 12
-"""Of the figures as texts: no more is lost than a file loses."""
 
 
 def with_capacitor(raw: dict[str, Any], folder: Path, where: Where) -> dict[str, Any]:
@@ -33,12 +30,8 @@ def with_capacitor(raw: dict[str, Any], folder: Path, where: Where) -> dict[str,
     rails = table.get("rails")
     by_frequency = isinstance(rails, Mapping) and "rating" in rails
     taken = {
-        field: _text(value, unit)
+        field: exact_quantity(value, unit)
         for field, unit in FIGURES.items()
         if (value := getattr(part, field)) is not None and not (field == "current_rating" and by_frequency)
     }
     return raw | {"capacitors": taken | table}
-
-
-def _text(value: float, unit: str) -> str:
-    return f"{100 * value:.{DIGITS}g} %" if unit == "%" else format_quantity(value, unit, DIGITS)

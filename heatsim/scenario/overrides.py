@@ -9,7 +9,7 @@ overlaps out of them. A field of [choke] without a side means all sides. What wa
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterator, Mapping, MutableMapping
+from collections.abc import Callable, Iterator, Mapping, MutableMapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -58,11 +58,11 @@ def by_reach(fields: Mapping[str, Any]) -> list[tuple[str, Any]]:
     return sorted(fields.items(), key=lambda item: (bool(_side(path_of(item[0]))), len(path_of(item[0]))))
 
 
-def put(document: Document, field: str, value: Any, label: str = "") -> tuple[Replaced, ...]:
+def put(document: Document, field: str, value: Any, label: str = "", new: Callable[[], Any] = dict) -> tuple[Replaced, ...]:
     """Set a dotted field in the tables of a scenario file, and take out what it overlaps.
 
-    document: of plain dicts or of tomlkit; label: file name for messages. Returns what was replaced by another value.
-    Raises InputError when the field runs through one that is no table.
+    document: of plain dicts or of tomlkit; label: file name for messages; new: makes a table that is missing. Returns what was
+    replaced by another value. Raises InputError when the field runs through one that is no table.
     """
     path = path_of(field)
     if len(path) > DEEPEST:
@@ -73,7 +73,7 @@ def put(document: Document, field: str, value: Any, label: str = "") -> tuple[Re
     table = document
     for key in path[:-1]:
         if key not in table:
-            table[key] = {}
+            table[key] = new()
         table = table[key]
         if not isinstance(table, MutableMapping):
             where = f"{label}: {field}" if label else field

@@ -46,20 +46,9 @@ def _edited(text: str, settings: Settings, new: Callable[[], Any]) -> str | None
 
 def _apply(document: MutableMapping[str, Any], settings: Settings, new: Callable[[], Any]) -> None:
     for field, value in settings:
-        _make_tables(document, path_of(field)[:-1], new)
-        put(document, field, "" if value is None else _item(value, new))
+        put(document, field, "" if value is None else _item(value, new), new=new)
         if value is None:
             take(document, path_of(field))
-
-
-def _make_tables(table: Any, path: tuple[str, ...], new: Callable[[], Any]) -> None:
-    """The tables along a path, those that are missing made; `put` says where a key on the way is none."""
-    for key in path:
-        if not isinstance(table, MutableMapping):
-            return
-        if key not in table:
-            table[key] = new()
-        table = table[key]
 
 
 def _item(value: Any, new: Callable[[], Any]) -> Any:

@@ -115,7 +115,8 @@ def test_an_interrupted_study_goes_on(sound, by_formula, tmp_path, capsys) -> No
     by_formula(volts_only)
     assert run(sound, tmp_path / "fresh", "--quiet") == 1
     fresh = json.loads((tmp_path / "fresh" / "results.json").read_text("utf-8"))
-    assert again["yield"] == fresh["yield"] and pools
+    assert again["yield"] == fresh["yield"]
+    assert len(pools[1].seen) == len(pools[2].seen) - kept, "what was kept is not simulated again"
 
 
 @pytest.mark.parametrize(
@@ -127,6 +128,7 @@ def test_an_interrupted_study_goes_on(sound, by_formula, tmp_path, capsys) -> No
         (["choke.turns = 1"], "makes no sense for whole numbers"),
         (["gate.supply_rise = 5 %", "--samples", "3"], "samples: is out of range"),
         (["supply.voltage = 5 %", "--error", "90 %"], "error: is out of range"),
+        (["supply.voltage = 5 %", "--error", "0.1 %"], "0.5 % to 50 %"),
         (["supply.voltage = 5 %", "--error", "2 V"], "--error"),
         (["supply.voltage = 99 %"], "supply.voltage"),
     ],
@@ -142,6 +144,44 @@ def test_the_tone_is_that_of_the_nominal_heater_at_best(sound, by_formula) -> No
     assert tone(result) == "marginal" and result.exit_code == 1
     assert result.share is not None and math.isfinite(result.share.error)
     assert hs.plot(result).axes, "it has a picture"
+
+
+def test_what_even_heaters_may_miss_is_told_where_only_the_worst_does_not_run(sound, by_formula, tmp_path) -> None:
+    by_formula(lambda volts, ohms: "dead" if volts > 46.19 else volts_only(volts, ohms))
+    assert run(sound, tmp_path, "--quiet", "--samples", "40") == 1
+    found = json.loads((tmp_path / "results.json").read_text("utf-8"))
+    even, dead = found["evenly_spread"], [k for k, each in enumerate(found["samples"]) if each["trouble"]]
+    assert dead and min(dead) >= even
+    assert found["may_not_run"] == pytest.approx(3 / even), "the rule of three"
+
+
+def test_a_store_of_a_study_is_no_sweep_to_be_drawn(sound, by_formula, tmp_path, capsys) -> None:
+    by_formula(volts_only)
+    assert run(sound, tmp_path, "--quiet") == 1
+    store = str(tmp_path / "points.db")
+    assert main(["sweep", "--status", store]) == 0
+    assert "supply voltage" in capsys.readouterr().out
+    assert main(["sweep", "--store", store, "--plot"]) == 2
+    assert "is not for a tolerance" in capsys.readouterr().err
+
+
+def test_a_field_of_some_cases_is_for_these(sound, by_formula, tmp_path) -> None:
+    """Load has no meaning for an empty coil."""
+
+    def loaded(volts, ohms):
+        return never_fails(volts, ohms)
+
+    class OnLoad(Readable):
+        def result(self, scenario, point):
+            from tests.support.map_pools import result_of
+
+            assert point.case == "loaded"
+            return result_of(loaded(42.0, 4.7))
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("heatsim.studies.points.local_pool", lambda workers=None: OnLoad(loaded, workers or 2))
+        assert main(["tolerance", sound, "load = 10 %", "--out", str(tmp_path), "--quiet"]) == 0
+    assert json.loads((tmp_path / "results.json").read_text("utf-8"))["cases"] == ["loaded"]
 
 
 @pytest.mark.slow

@@ -70,6 +70,11 @@ def test_findings_say_that_the_rating_is_from_memory(text: str) -> None:
     assert bases == {"A": "rating", "V": "memory"}
 
 
+def test_a_part_whose_figures_are_all_ones_own_is_no_longer_warned_of(text: str) -> None:
+    own = {"capacitors.capacitance": "220 nF", "capacitors.voltage_rating": "500 V", "capacitors.current_rating": "15 A"}
+    assert not list(capacitor_cautions(Scenario.from_text(text).change(own).heater("loaded")))
+
+
 def test_a_catalogue_of_ones_own(text: str, tmp_path: Path) -> None:
     (tmp_path / "mine.toml").write_text(OWN, "utf-8")
     changed = text.replace("[heater]", '[heater]\ncatalogue = "mine.toml"', 1).replace(NAME, "bank of mine")

@@ -60,9 +60,7 @@ def test_a_changed_scenario_comes_back_as_the_changed_one(fields: dict[str, obje
     text = with_fields(BENCH, fields, "made for a test")
     back, changed = Scenario.from_text(text), BENCH.change(fields)
     assert back.hash == changed.hash and back.tables == changed.tables
-    assert (
-        with_fields(back, {}, "made for a test") != "" and Scenario.from_text(with_fields(back, {}, "once more")).hash == back.hash
-    )
+    assert Scenario.from_text(with_fields(back, {}, "once more")).hash == back.hash
 
 
 UNITS = sorted(EXAMPLES.keys() - {"H/turn2"})

@@ -19,6 +19,13 @@ def is_lower_limit(finding: Finding) -> bool | None:
     return (finding.value > finding.allowed) == (finding.headroom > 0)
 
 
+def allowed_text(finding: Finding) -> str:
+    """The limit with its direction, such as "≤ 200 V"."""
+    lower = is_lower_limit(finding)
+    sign = "" if lower is None else "≥ " if lower else "≤ "
+    return sign + value_text(finding.allowed, finding.unit) if finding.allowed is not None else "–"
+
+
 def comparison(finding: Finding) -> str:
     """One finding as a clause: "left choke, temperature: 179 °C, at most 120 °C allowed"."""
     head = f"{part_words(finding.part)}, {finding.limit}"

@@ -46,7 +46,12 @@ def as_png(figure: Figure, dpi: float = DPI) -> bytes:
 
 def files(figure: Figure, stem: str, title: str) -> dict[str, str | bytes]:
     """The figure as PNG and SVG, the same for the same picture, by file name; title: of the SVG, for readers of it."""
-    png, svg = as_png(figure), io.StringIO()
+    return {f"{stem}.png": as_png(figure), f"{stem}.svg": as_svg(figure, title)}
+
+
+def as_svg(figure: Figure, title: str) -> str:
+    """The figure as an SVG file, the same for the same picture; title: for readers of it."""
+    svg = io.StringIO()
     with house():
         figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None, "Title": title})
-    return {f"{stem}.png": png, f"{stem}.svg": svg.getvalue()}
+    return svg.getvalue()

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from heatsim.errors import printable
+from heatsim.report.base.findings import allowed_text as allowed_text
 from heatsim.report.base.findings import comparison as comparison
-from heatsim.report.base.findings import is_lower_limit as is_lower_limit
 from heatsim.report.base.findings import verdict_sentence as verdict_sentence
 from heatsim.report.base.words import SIDES, family, measure_words, number, part_words, plural, split_key, value_text
 from heatsim.studies.check import CaseResult, CheckResult, CheckWarning
@@ -23,13 +23,6 @@ OUTCOMES = {
     "unsolved": "The simulator could not solve the circuit.",
 }
 """Outcome of a run in a sentence."""
-
-
-def allowed_text(finding: Finding) -> str:
-    """The limit with its direction, such as "≤ 200 V"."""
-    lower = is_lower_limit(finding)
-    sign = "" if lower is None else "≥ " if lower else "≤ "
-    return sign + value_text(finding.allowed, finding.unit) if finding.allowed is not None else "–"
 
 
 def warning_text(result: CheckResult, warning: CheckWarning) -> str:

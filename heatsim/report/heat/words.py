@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatsim.errors import printable
-from heatsim.report.base.findings import comparison, is_lower_limit
+from heatsim.report.base.findings import allowed_text, comparison
 from heatsim.report.base.words import duration, family, measure_words, part_words, percent, plural, sentence_case, value_text
 from heatsim.studies.heat import Band, Confirmed, HeatResult, Watched
 
@@ -224,11 +224,7 @@ class Line:
     @property
     def allowed(self) -> str:
         """The limit with its direction: "≤ 200 V"."""
-        finding = self.watched.worst
-        if finding.allowed is None:
-            return "–"
-        lower = is_lower_limit(finding)
-        return ("" if lower is None else "≥ " if lower else "≤ ") + value_text(finding.allowed, finding.unit)
+        return allowed_text(self.watched.worst)
 
     @property
     def at(self) -> str:

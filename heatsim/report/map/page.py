@@ -12,6 +12,7 @@ from heatsim.report.base.sheet import Block, Folded, Grade, Items, Picture, Pros
 from heatsim.report.base.words import field_words, percent, value_text
 from heatsim.report.map import words
 from heatsim.studies.map import UNKNOWN, MapResult, Sample, family
+from heatsim.verdict import grade, worst
 
 TITLE = "Operating map"
 """Of the picture."""
@@ -68,10 +69,7 @@ def own_grade(result: MapResult, sample: Sample) -> str:
     least, cause = result.evidence.least(sample)
     if least is None:
         return "unknown" if cause.startswith(UNKNOWN) else "fails"
-    if least < 0:
-        return "fails"
-    short = any(room < result.wanted_of(key) for key, room in sample.margins.items())
-    return "marginal" if short else "holds"
+    return worst(grade(room, result.wanted_of(key)) for key, room in sample.margins.items())
 
 
 def _rest(result: MapResult) -> Iterator[str]:

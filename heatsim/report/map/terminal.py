@@ -34,7 +34,7 @@ def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[ter
 
 def done_words(latest: MapProgress | None) -> str:
     """How much is done: "30 points"; empty when that is not known."""
-    return f"{latest.points} points" if latest and latest.points else ""
+    return f"{latest.points} point{'s' if latest.points > 1 else ''}" if latest and latest.points else ""
 
 
 def show(result: MapResult, stream: TextIO | None = None, width: int | None = None) -> None:

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from heatsim.report.base.page import Shown
+from heatsim.report.base.page import Shown, inline
 from heatsim.report.base.plain import json_file, write_files
 from heatsim.report.base.sheet import Picture
 from heatsim.report.ring.page import CAPTION, RAMP_CAPTION, render_page
@@ -31,11 +31,12 @@ def write_folder(result: RingResult, out: Path) -> list[Path]:
 
 def _pictures(result: RingResult) -> Iterator[Picture]:
     """The pictures of the page: the curve, which can be zoomed, and the ramp."""
-    from heatsim.report.base.pictures import files
+    from heatsim.report.base.pictures import as_svg
     from heatsim.report.ring.picture import RAMP_TITLE, TITLE, inductance_figure, ramp_figure
     from heatsim.report.ring.zoomed import zoomed
 
-    curve = Shown.of(files(inductance_figure(result), "curve", TITLE), TITLE, CAPTION)
+    curve = Shown(TITLE, CAPTION, inline(as_svg(inductance_figure(result), TITLE)))
     yield Picture.of(curve, sentence(result), "38rem", zoomed(result))
     if result.data.ramp:
-        yield Picture.of(Shown.of(files(ramp_figure(result), "ramp", RAMP_TITLE), RAMP_TITLE, RAMP_CAPTION), least="38rem")
+        ramp = Shown(RAMP_TITLE, RAMP_CAPTION, inline(as_svg(ramp_figure(result), RAMP_TITLE)))
+        yield Picture.of(ramp, least="38rem")

@@ -18,6 +18,7 @@ from heatsim.report.sweep import summary
 from heatsim.report.sweep.terminal import varied_words
 from heatsim.report.sweep.view import SweepView
 from heatsim.studies.store import SweepInfo
+from heatsim.verdict import worst
 from heatsim.verdict.finding import SEVERITY
 
 SHOWN = 5
@@ -77,8 +78,7 @@ def sheet(info: SweepInfo, frame: Any, pictures: tuple[Picture, ...], beside: st
 
 def tone(info: SweepInfo) -> str:
     """The worst grade of all points."""
-    found = sorted(info.grades, key=lambda grade: SEVERITY[grade])
-    return found[-1] if found else "unknown"
+    return worst(info.grades)
 
 
 def headline(info: SweepInfo) -> str:

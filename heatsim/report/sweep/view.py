@@ -51,6 +51,8 @@ class SweepView:
         sampled = self.samples["count"] if self.samples else 1
         self.shape = (len(self.cases), *(len(dimension.values) for dimension in self.dimensions), sampled)
         self.frame = frame.reindex(range(math.prod(self.shape)))
+        self._columns: dict[str, Array] = {}
+        self._texts: dict[str, Any] = {}
         self.wanted = float(plan.get("scenario", {}).get("wanted_headroom", 0.0))
 
     @property
@@ -60,15 +62,18 @@ class SweepView:
 
     def column(self, key: str) -> Array:
         """Numbers of a column by place, NaN where there are none."""
-        if key not in self.frame:
-            return np.full(len(self.frame), np.nan)
         import pandas as pd
 
-        return np.asarray(pd.to_numeric(self.frame[key], errors="coerce"), dtype=float)
+        if key not in self._columns:
+            known = self.frame[key] if key in self.frame else pd.Series(np.nan, self.frame.index)
+            self._columns[key] = np.asarray(pd.to_numeric(known, errors="coerce"), dtype=float)
+        return self._columns[key]
 
     def texts(self, key: str) -> Any:
         """Texts of a column by place, empty where there are none."""
-        return np.array([value if isinstance(value, str) else "" for value in self.frame[key]], dtype=object)
+        if key not in self._texts:
+            self._texts[key] = np.array([value if isinstance(value, str) else "" for value in self.frame[key]], dtype=object)
+        return self._texts[key]
 
     def cube(self, values: Any) -> Any:
         """Values by place in the shape of the sweep."""

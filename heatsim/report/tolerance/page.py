@@ -82,11 +82,10 @@ def _sections(result: ToleranceResult, picture: Shown) -> Iterator[Section]:
 
 
 def _toleranced(result: ToleranceResult) -> Iterator[Block]:
-    influences = {} if result.room is None else {one.field: one for one in result.room.influences}
-    rows = []
+    influences, rows = words.influences(result), []
     for place, band in enumerate(result.bands):
         found = influences.get(band.field.path)
-        share, moves = (f"{100 * found.total:.0f} %", f"{percent(found.moves, 1)}") if found else ("", "")
+        share, moves = (f"{100 * found.total:.0f} %", words.moves_text(found.moves)) if found else ("", "")
         at = (
             ""
             if result.worst is None
@@ -105,17 +104,13 @@ def _ends(result: ToleranceResult) -> Iterator[Block]:
 
 
 def _spreads(result: ToleranceResult) -> Iterator[Block]:
-    limits = [one for one in result.spreads if _is_limit(result, one.key)]
-    measures = [one for one in result.spreads if not _is_limit(result, one.key)]
+    limits = words.of_limits(result)
+    measures = [one for one in result.spreads if one not in limits]
     moving = [words.spread_row(result, one, True) for one in limits if one.deviation > 0]
     yield table("Headroom of each limit, the tightest first", SPREADS, moving[:TIGHTEST], SPREADS[-1:])
     if moving[TIGHTEST:]:
         yield Folded("The other limits", (table("The other limits", SPREADS, moving[TIGHTEST:], SPREADS[-1:]),))
     yield table("Measures", SPREADS, [words.spread_row(result, one, False) for one in measures], SPREADS[-1:])
-
-
-def _is_limit(result: ToleranceResult, key: str) -> bool:
-    return any(key in each.rooms for each in result.samples)
 
 
 def _trust(result: ToleranceResult) -> Iterator[Block]:

@@ -14,7 +14,7 @@ from heatsim.errors import printable
 from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import BUS, FAINT, INK, LIMIT, empty
 from heatsim.report.base.words import field_words
-from heatsim.report.tolerance.words import headline
+from heatsim.report.tolerance.words import headline, moves_text
 from heatsim.studies.tolerance import ToleranceResult
 
 SIZE = (8.4, 4.2)
@@ -69,7 +69,7 @@ def _influences(result: ToleranceResult, ax: Axes) -> None:
     ax.barh(range(len(found)), [100 * one.total for one in found], color=BUS, height=0.62)
     ax.set_yticks(range(len(found)), names)
     for place, one in enumerate(found):
-        moves = f"{100 * one.total:.0f} %  ({100 * one.moves:+.3g} points)".replace("-", "−")
+        moves = f"{100 * one.total:.0f} %  ({moves_text(one.moves)})"
         ax.text(100 * one.total + 1.5, place, moves, va="center", fontsize=8, color=INK)
     ax.set_xlim(0, 100 * max(one.total for one in found) * 1.75 + 5)
     ax.set_xlabel("share of the spread, %; in brackets:\nfrom one end of its band to the other")

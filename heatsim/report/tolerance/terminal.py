@@ -38,7 +38,7 @@ def watching(hushed: bool = False, stream: TextIO | None = None) -> Iterator[ter
 
 def done_words(latest: ToleranceProgress | None) -> str:
     """How much is done: "30 heaters"; empty when that is not known."""
-    return f"{latest.samples} heaters" if latest and latest.samples else ""
+    return f"{latest.samples} heater{'s' if latest.samples > 1 else ''}" if latest and latest.samples else ""
 
 
 def show(result: ToleranceResult, stream: TextIO | None = None, width: int | None = None) -> None:
@@ -67,10 +67,10 @@ def _blocks(result: ToleranceResult) -> Iterator[RenderableType]:
 def toleranced_table(result: ToleranceResult) -> Table:
     """A line a field: its band, and what it does to the least headroom."""
     made = terminal.table(("field",), "field", "share", "moves", wide=("field",))
-    found = {} if result.room is None else {one.field: one for one in result.room.influences}
+    found = words.influences(result)
     for place, band in enumerate(result.bands):
         one = found.get(band.field.path)
-        numbers = ("–", "–") if one is None else (f"{100 * one.total:.0f} %", f"{100 * one.moves:+.3g} points".replace("-", "−"))
+        numbers = ("–", "–") if one is None else (f"{100 * one.total:.0f} %", words.moves_text(one.moves))
         made.add_row(printable(words.band_words(result, band, place)), *numbers)
     return made
 
@@ -79,7 +79,7 @@ def spread_table(result: ToleranceResult) -> Table:
     """The tightest limits: headroom nominal, and where nine heaters in ten lie."""
     headings = ("tightest limits", "nominal", "nine in ten within", "known to")
     made = terminal.table(headings[:1], *headings, wide=headings[:1])
-    limits = [one for one in result.spreads if any(one.key in each.rooms for each in result.samples) and one.deviation > 0]
-    for one in limits[:TIGHTEST]:
+    moving = [one for one in words.of_limits(result) if one.deviation > 0]
+    for one in moving[:TIGHTEST]:
         made.add_row(*map(printable, words.spread_row(result, one, True)[:4]))
     return made

@@ -17,7 +17,7 @@ from heatsim.report.base.words import (
     value_text,
 )
 from heatsim.studies.points import Band
-from heatsim.studies.tolerance import Sample, Spread, ToleranceResult
+from heatsim.studies.tolerance import Influence, Sample, Spread, ToleranceResult
 
 LAWS = {
     "uniform": "parts lie evenly in their bands",
@@ -118,7 +118,7 @@ def how_sure(result: ToleranceResult) -> Iterator[str]:
     )
     if result.missed:
         yield (
-            "All of them ran. Heaters that do not run at all would be missed by the evenly spread ones as long as they are fewer "
+            "All evenly spread ones ran. Heaters that do not run at all would be missed by them as long as they are fewer "
             f"than {_share(result.missed)} (rule of three)."
         )
     if result.worst is not None and result.worst.sample.runs:
@@ -161,3 +161,18 @@ def spread_row(result: ToleranceResult, spread: Spread, limit: bool) -> tuple[st
     unit = named_measure(name)[2]
     nominal, low, high, error = (value_text(each, unit) for each in (spread.nominal, spread.low, spread.high, spread.error))
     return f"{sentence_case(measure_words(name))}, case {case}", nominal, f"{low} to {high}", f"± {error}", moved
+
+
+def moves_text(moves: float) -> str:
+    """How far a field moves the least headroom: "−7.56 points"."""
+    return f"{100 * moves:+.3g} points".replace("-", "−")
+
+
+def influences(result: ToleranceResult) -> dict[str, Influence]:
+    """What each field does to the least headroom, by field; empty where that is not known."""
+    return {} if result.room is None else {one.field: one for one in result.room.influences}
+
+
+def of_limits(result: ToleranceResult) -> list[Spread]:
+    """The spreads that are those of limits, the tightest first."""
+    return [one for one in result.spreads if any(one.key in each.rooms for each in result.samples)]

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 
 import heatsim
 from heatsim.report.base import sheet as base
-from heatsim.report.base.findings import is_lower_limit
+from heatsim.report.base.findings import allowed_text
 from heatsim.report.base.sheet import (
     Block,
     Cell,
@@ -159,7 +159,7 @@ def _limits(result: WindResult) -> Iterator[Block]:
     for case, finding in sorted(
         every, key=lambda one: (-SEVERITY[one[1].grade], one[1].headroom if one[1].headroom is not None else 9.0)
     ):
-        found, allowed = value_text(finding.value, finding.unit), _allowed(finding)
+        found, allowed = value_text(finding.value, finding.unit), allowed_text(finding)
         rows.setdefault((case, finding.limit, finding.grade, found, allowed, percent(finding.headroom)), []).append((finding, case))
     yield Prose("As simulated in every case, the tightest first. Open one to read what it is.", "soft")
     headings = ("limit", "case", "grade", "found", "allowed", "headroom", "known from")
@@ -182,13 +182,6 @@ def _limits(result: WindResult) -> Iterator[Block]:
         yield Prose(
             f"Of the heater's other limits the tightest has {percent(tight.headroom)} left; heatsim check wound.toml tells all."
         )
-
-
-def _allowed(finding: Finding) -> str:
-    """The limit with its direction."""
-    lower = is_lower_limit(finding)
-    sign = "" if lower is None else "≥ " if lower else "≤ "
-    return sign + value_text(finding.allowed, finding.unit) if finding.allowed is not None else "–"
 
 
 def _simulated(result: WindResult) -> Iterator[Block]:

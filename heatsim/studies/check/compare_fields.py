@@ -44,8 +44,6 @@ def shown_value(value: object) -> str:
     """A value as written: texts as they are, lists with commas, the words of TOML for yes and no."""
     if isinstance(value, str):
         return value
-    if isinstance(value, bool):
-        return str(value).lower()
     return ", ".join(map(shown_value, value)) if isinstance(value, list) else shown(value)
 
 

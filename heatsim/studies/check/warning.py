@@ -24,6 +24,7 @@ from heatsim.studies.check.limits.device import capacitor_cautions, device_cauti
 from heatsim.studies.check.limits.gate_network import gate_cautions
 from heatsim.studies.check.limits.latch import CAUTION
 from heatsim.studies.check.limits.start import LATE as LATE_START
+from heatsim.studies.check.limits.start import device_peak_key
 from heatsim.studies.check.limits.water import water_cautions
 from heatsim.studies.check.result import CaseResult, CheckWarning
 from heatsim.studies.check.silicon import judged_junction
@@ -121,9 +122,8 @@ def _starting(case: CaseResult) -> Iterator[str]:
 def _surge(case: CaseResult) -> Iterator[str]:
     """A device that carries more than its rating for lasting current at the start only, where its pulse rating is not given."""
     rating, judged = case.heater.switch.current_rating, case.heater.switch.pulse_current is not None
-    start, later = (
-        [_heaviest(case, side, key) for side in SIDES] for key in ("startup.{}_device_peak_current_a", "switch.{}.peak_current_a")
-    )
+    start = [_heaviest(case, side, device_peak_key(side)) for side in SIDES]
+    later = [_heaviest(case, side, f"switch.{side}.peak_current_a") for side in SIDES]
     if rating is None or judged or case.outcome not in MEASURABLE or not all(map(math.isfinite, (*start, *later))):
         return
     most = max(start)
@@ -136,7 +136,7 @@ def _surge(case: CaseResult) -> Iterator[str]:
 
 def _heaviest(case: CaseResult, side: str, key: str) -> float:
     """Current of the device of a side that carries most [A] by a measure of the mean; NaN where it was not measured."""
-    value = case.measures.get(key.format(side))
+    value = case.measures.get(key)
     return value * case.heater.heaviest_share(side) if isinstance(value, float) else math.nan
 
 

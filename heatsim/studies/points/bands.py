@@ -1,16 +1,17 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Heaters built of parts within their tolerances: how parts lie in their bands, and the values they have there."""
+"""Heaters built of parts within their tolerances: how parts lie in their bands, their values, and the cases they bear on."""
 
 from __future__ import annotations
 
 import warnings
+from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points.vary import Band, Field, own_values
+from heatsim.studies.points.vary import LOAD, Band, Field, own_values
 from heatsim.waves import Array
 
 Law = Literal["uniform", "normal"]
@@ -50,3 +51,25 @@ def nominal_value(scenario: Scenario, case: str, field: Field) -> float:
 def value_in(band: Band, nominal: float, offset: float) -> float:
     """Value [SI] of a field at an offset in units of its band's half width, to DIGITS."""
     return float(f"{nominal + band.half_width(nominal) * offset:.{DIGITS}g}")
+
+
+def bearing_cases(scenario: Scenario, wanted: Sequence[str] | None, fields: Sequence[Field]) -> tuple[str, ...]:
+    """Cases for which fields are varied: those named, else all that every field applies to; InputError where one does not."""
+    for name in wanted or ():
+        scenario.case(name)
+    bearing = [name for name in scenario.cases if all(_applies(scenario, field, name) for field in fields)]
+    names = ", ".join(field.path for field in fields)
+    if not bearing:
+        raise InputError.single(f"axis {names}", "applies to no case", allowed="load needs a case with a workpiece")
+    for name in wanted or ():
+        if name not in bearing:
+            raise InputError.single(f"axis {names}", "does not apply to this case", name, ", ".join(bearing))
+    return tuple(dict.fromkeys(wanted)) if wanted else tuple(bearing)
+
+
+def _applies(scenario: Scenario, field: Field, case: str) -> bool:
+    """Whether a field means anything for a case: load needs a workpiece, a case's own fields that case."""
+    if field.path == LOAD:
+        return scenario.tables.case[case].workpiece is not None
+    path = field.path.split(".")
+    return path[0] != "case" or path[1] == case

@@ -173,7 +173,7 @@ def _stays_unknown(finding: Finding) -> bool:
 def _begun(ground: Ground, cured: list[Tried]) -> Ground:
     """The ground that every further change is added to."""
     for tried in cured:
-        ground = Ground(ground.scenario, {**ground.known, **tried.cases}, ground.cases, tried.changes)
+        ground = replace(ground, known={**ground.known, **tried.cases}, begun=tried.changes)
     return ground
 
 

@@ -18,12 +18,12 @@ from heatsim.errors import InputError
 from heatsim.identity import origin_hash
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.points import (
-    LOAD,
     Axis,
     Band,
     Field,
     Law,
     Point,
+    bearing_cases,
     drawn_offsets,
     nominal_value,
     read_axis,
@@ -88,7 +88,7 @@ class SweepPlan:
         for field in fields:
             if fields.count(field) > 1:
                 raise InputError.single(f"axis {field.path}", "is varied twice", allowed="each field once")
-        chosen = _cases(scenario, cases, fields)
+        chosen = bearing_cases(scenario, cases, fields)
         drawn = _draw(scenario, bands, chosen, samples, seed, spread) if bands else None
         plan = cls(chosen, _grouped(axes, in_step), drawn)
         plan._validate(scenario)
@@ -201,28 +201,6 @@ def _sideless(path: str) -> str:
     head, _, rest = path.partition(".")
     side, _, field = rest.partition(".")
     return f"choke.{field}" if head == "choke" and side in ("left", "right", "centre") else path
-
-
-def _cases(scenario: Scenario, wanted: Sequence[str] | None, fields: Sequence[Field]) -> tuple[str, ...]:
-    """Cases to sweep: those named, else all that the varied fields apply to."""
-    for name in wanted or ():
-        scenario.case(name)
-    bearing = [name for name in scenario.cases if all(_applies(scenario, field, name) for field in fields)]
-    names = ", ".join(field.path for field in fields)
-    if not bearing:
-        raise InputError.single(f"axis {names}", "applies to no case", allowed="load needs a case with a workpiece")
-    for name in wanted or ():
-        if name not in bearing:
-            raise InputError.single(f"axis {names}", "does not apply to this case", name, ", ".join(bearing))
-    return tuple(dict.fromkeys(wanted)) if wanted else tuple(bearing)
-
-
-def _applies(scenario: Scenario, field: Field, case: str) -> bool:
-    """Whether a field means anything for a case: load needs a workpiece, a case's own fields that case."""
-    if field.path == LOAD:
-        return scenario.tables.case[case].workpiece is not None
-    path = field.path.split(".")
-    return path[0] != "case" or path[1] == case
 
 
 def _grouped(axes: tuple[Axis, ...], in_step: bool) -> tuple[tuple[Axis, ...], ...]:

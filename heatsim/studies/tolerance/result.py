@@ -57,10 +57,10 @@ class Worst:
 class ToleranceResult:
     """bands, nominals: what is toleranced, nominal SI values by case; law: of the parts in their bands; cases; samples: simulated,
     the nominal heater first, then even ones, then those chosen; even: how many of them are evenly spread; share: of all heaters
-    that keep every limit, and None where that cannot be told; missed: share that may not run although all samples did; ends: limit
-    -> share of all heaters in which it is the first to fail; worst: None where the surface could not be made; room: spread of the
-    least headroom [1]; spreads: of the limits' headrooms and of main measures; unjudged: limits without a number in some samples;
-    reached: whether the wanted error was; wanted: that error [1]; known: points that the store had; wall_s [s].
+    that keep every limit, and None where that cannot be told; missed: share that may not run although all even samples did; ends:
+    limit -> share of all heaters in which it is the first to fail; worst: None where the surface could not be made; room: spread
+    of the least headroom [1]; spreads: of the limits' headrooms and of main measures; unjudged: limits without a number in some
+    samples; reached: whether the wanted error was; wanted: that error [1]; known: points that the store had; wall_s [s].
     """
 
     scenario: Scenario

@@ -13,7 +13,17 @@ from heatsim.engine import MEASURABLE
 from heatsim.errors import InputError
 from heatsim.identity import made_with, origin_hash
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.points import Band, ContinuationPath, Point, PointResult, evaluate_paths, nominal_value, try_value, value_in
+from heatsim.studies.points import (
+    Band,
+    ContinuationPath,
+    Point,
+    PointResult,
+    bearing_cases,
+    evaluate_paths,
+    nominal_value,
+    try_value,
+    value_in,
+)
 from heatsim.studies.store import Store
 from heatsim.studies.tolerance.result import Sample
 from heatsim.tasks import Pool
@@ -48,11 +58,11 @@ class Toleranced:
         """Raises InputError for a field twice, one without a nominal value, or ends that the scenario does not allow."""
         paths = [band.field.path for band in bands]
         if not bands:
-            allowed = 'at least one --tolerance "FIELD = BAND", such as "capacitors.capacitance = 5 %"'
+            allowed = 'at least one "FIELD = BAND", such as "capacitors.capacitance = 5 %"'
             raise InputError.single("tolerance", "has nothing to vary", allowed=allowed)
         if twice := next((path for path in paths if paths.count(path) > 1), None):
             raise InputError.single(f"tolerance of {twice}", "is given twice", allowed="each field once")
-        chosen = tuple(dict.fromkeys(cases)) if cases else scenario.cases
+        chosen = bearing_cases(scenario, cases, [band.field for band in bands])
         nominals = {case: tuple(nominal_value(scenario, case, band.field) for band in bands) for case in chosen}
         found = cls(scenario, bands, chosen, nominals)
         for case in chosen:
@@ -64,6 +74,18 @@ class Toleranced:
     def number(self, case: str, column: int, offset: float) -> float:
         """SI value of a field at an offset."""
         return value_in(self.bands[column], self.nominals[case][column], offset)
+
+    def described(self) -> dict[str, Any]:
+        """What a store remembers of the study: as of a sweep whose points are not fixed beforehand."""
+        fields = [band.field for band in self.bands]
+        return {
+            "scenario": self.scenario.identity,
+            "made_with": made_with(),
+            "cases": list(self.cases),
+            "groups": [[{"field": one.path, "kind": one.kind, "unit": one.unit, "values": [], "numbers": []}] for one in fields],
+            "samples": None,
+            "tolerance": {band.field.path: [band.width, band.relative] for band in self.bands},
+        }
 
     def point(self, case: str, offsets: Sequence[float] | Array) -> Point:
         """The operating point of a heater in a case."""
@@ -83,8 +105,7 @@ class Simulated:
         self.toleranced, self.pool, self.store = toleranced, pool, store
         self.known = 0
         self._origin = origin_hash(toleranced.scenario.hash)
-        fields = {band.field.path: [band.width, band.relative] for band in toleranced.bands}
-        self._plan = {"scenario": toleranced.scenario.identity, "made_with": made_with(), "tolerance": fields}
+        self._plan = toleranced.described()
         self._states: dict[str, list[tuple[Array, Any]]] = {case: [] for case in toleranced.cases}
 
     def __call__(self, places: Array, cold: bool) -> Iterator[tuple[int, Sample]]:

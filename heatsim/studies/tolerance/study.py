@@ -93,8 +93,8 @@ def _refuse(fields: int, most: int, error: float, seed: int) -> None:
         raise InputError.single("tolerance", "has too many fields", fields, f"up to {MOST_FIELDS}")
     if not fewest <= most <= 5000:
         raise InputError.single("samples", "is out of range", most, f"{fewest} to 5000 with {fields} toleranced fields")
-    if not 1e-3 <= error <= 0.5:
-        raise InputError.single("error", "is out of range", f"{100 * error:g} %", "0.1 % to 50 %")
+    if not 0.005 <= error <= 0.5:
+        raise InputError.single("error", "is out of range", f"{100 * error:g} %", "0.5 % to 50 %")
 
 
 class Study:
@@ -159,7 +159,7 @@ class Study:
 
     def surface(self) -> Surface | None:
         """Headrooms of all limits and then the measures over the samples that run; None with too few of them."""
-        running = [each for each in self.samples if each.runs]
+        running = list({each.offsets: each for each in self.samples if each.runs}.values())  # of one place the latest
         if not self.limits or len(running) < terms(self.fields, 1) + FEWEST:
             return None
         values = [[*(each.rooms[key] for key in self.limits), *(each.measures[key] for key in self.measures)] for each in running]
@@ -179,7 +179,7 @@ class Study:
             tuple(self.samples),
             self.even,
             self.share,
-            missed(self.even) if all(each.runs for each in self.samples) else 0.0,
+            missed(self.even) if all(each.runs for each in self.samples[: self.even]) else 0.0,
             {} if surface is None else self._ends(surface),
             self.worst,
             found[0] if found else None,
@@ -215,14 +215,18 @@ class Study:
         place = worst_place(surface, len(self.limits), self.population)
         told = float(surface.least(place[None, :], len(self.limits))[0])
         doubt = TWICE * surface.least_error(len(self.limits)) * max(float(surface.distance(place[None, :])[0]), 1.0)
-        if self.worst is not None and np.linalg.norm(np.array(self.worst.sample.offsets) - place) < SAME:
-            return True
+        near = min(self.samples, key=lambda each: float(np.linalg.norm(np.array(each.offsets) - place)))
+        if np.linalg.norm(np.array(near.offsets) - place) < SAME:
+            if near.cold and self.worst is not None:
+                return True
+            place = np.array(near.offsets)
         found = self._take(place[None, :], True)
         if not found:
             return False
-        if self.worst is None or not found[0].runs or not self.worst.sample.runs or found[0].least[0] <= self.worst.sample.least[0]:
-            self.worst = Worst(found[0], told, doubt)
-        return found[0].runs and abs(found[0].least[0] - told) <= max(doubt, 1e-3)
+        (new,), worst = found, self.worst
+        if worst is None or worst.sample.runs and (not new.runs or new.least[0] <= worst.sample.least[0]):
+            self.worst = Worst(new, told, doubt)
+        return new.runs and abs(new.least[0] - told) <= max(doubt, 1e-3)
 
     def _share(self, surface: Surface) -> Share:
         lowest = surface.least(self.population, len(self.limits))

@@ -10,13 +10,15 @@ from __future__ import annotations
 
 import math
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
-from scipy.interpolate import RBFInterpolator
-from scipy.spatial import cKDTree
 
 from heatsim.waves import Array
+
+if TYPE_CHECKING:
+    from scipy.interpolate import RBFInterpolator
 
 Flags = npt.NDArray[np.bool_]
 Numbers = npt.NDArray[np.intp]
@@ -99,6 +101,8 @@ class Surface:
         return [(columns, self._fitted(way, columns, everything)) for way, columns in used.items()]
 
     def _fitted(self, way: int, columns: Numbers, among: Flags) -> RBFInterpolator:
+        from scipy.interpolate import RBFInterpolator
+
         highest, smoothing = WAYS[way]
         scaled = ((self.values[among] - self._level) / self._scale)[:, columns]
         return RBFInterpolator(self.places[among], scaled, kernel="cubic", degree=min(highest, self.degree), smoothing=smoothing)
@@ -127,6 +131,8 @@ class Surface:
     @cached_property
     def typical_distance(self) -> float:
         """Middle distance from a sample to the nearest other."""
+        from scipy.spatial import cKDTree
+
         return float(np.median(cKDTree(self.places).query(self.places, k=2)[0][:, 1]))
 
     @cached_property
@@ -137,4 +143,6 @@ class Surface:
 
     def distance(self, places: Array) -> Array:
         """Of each place to the nearest sample, over that between samples, shape (places,)."""
+        from scipy.spatial import cKDTree
+
         return np.asarray(cKDTree(self.places).query(places)[0] / max(self.typical_distance, 1e-12))

@@ -130,6 +130,27 @@ def test_heaters_that_do_not_run_count_against_the_yield() -> None:
     assert not found.reached, "a handful of samples cannot tell to 2 % how many do not run"
 
 
+@pytest.mark.parametrize("seed", [1, 4, 6])
+def test_corners_that_are_alike_are_not_sampled_twice(seed: int) -> None:
+    """Two fields that do nothing: every worst place has neighbours that are as bad."""
+    rooms = bent(np.random.default_rng(seed), 3)
+    found = study(lambda x: rooms(x[:, :3]), 5, seed=seed)
+    assert found.share is not None and found.worst is not None
+    surface = found.surface()
+    assert surface is not None and len({tuple(each) for each in surface.places}) == len(surface.places)
+
+
+def test_a_worst_heater_that_does_not_run_stays_the_worst() -> None:
+    """The only corner at which both fields are high does not run; no heater that is simulated later takes its place."""
+
+    def slanted(x: Array) -> Array:
+        return np.stack([0.7 - 0.5 * x[:, 0] - 0.1 * x[:, 1] ** 3 - 0.05 * x[:, 1]], axis=1)
+
+    found = study(slanted, 2, runs=lambda x: (x < 0.99).any(axis=1), most=40)
+    assert all(each.runs for each in found.samples[: found.even])
+    assert found.worst is not None and not found.worst.sample.runs and found.worst.sample.offsets == (1.0, 1.0)
+
+
 def test_nothing_is_told_where_nothing_runs() -> None:
     found = study(tilted, 2, runs=lambda x: np.zeros(len(x), dtype=bool))
     assert found.share is None and found.worst is None and not found.limits

@@ -59,8 +59,8 @@ def _introduction(records: Sequence[Record]) -> str:
         "another way to compute the same. Each line says what was compared, where the expected value comes from, what heatsim "
         "gives, how far that is off and how far it may be. The tests themselves write this page; none of it is typed.\n\n"
         f"**{len(records):,} checks** of {values:,} numbers in {len({(each.file, each.function) for each in records})} tests, "
-        f"with all {rows} collected reference values; made {when} by code `{'`, `'.join(codes)}`. {near} come within a fifth of "
-        "their tolerance and are marked ▲. To make the page anew: `python -m tests.support.book`.\n\n"
+        f"with {rows} of the collected reference values; made {when} by code `{'`, `'.join(codes)}`. {near} use more than "
+        "four fifths of their tolerance and are marked ▲. To make the page anew: `python -m tests.support.book`.\n\n"
         "Where several numbers are compared at once, the line tells the one furthest off by its tolerance. A difference is in "
         "per cent where the tolerance is, otherwise in the unit of the quantity. Behind source and provenance stands the test, as "
         'its name is spoken: `test_awg` is "awg".'
@@ -77,7 +77,7 @@ def _provenance(records: Sequence[Record]) -> str:
 def _near(records: Sequence[Record]) -> str:
     """The checks that use most of their tolerance."""
     near = sorted((each for each in records if each.used > NEAR), key=lambda each: -each.used)
-    return "\n\n".join(["## Within a fifth of the tolerance", _table(near)]) if near else ""
+    return "\n\n".join(["## More than four fifths of the tolerance", _table(near)]) if near else ""
 
 
 def _file(file: str, records: Sequence[Record]) -> str:

@@ -12,7 +12,7 @@ from heatsim.waves.capture import read_capture
 from tests.support.mutations import assert_readable
 from tests.waves.capture.test_fuzz import TEXTS, assert_sound, binaries, mutated
 
-NAME, COUNT = "captures", 3000
+COUNT = 3000
 
 
 def prepare(folder: Path) -> tuple[Path, list[bytes]]:

@@ -14,7 +14,7 @@ from heatsim.scenario.catalogue import catalogue_with
 from tests.scenario.test_catalogue import OWN
 from tests.support.mutations import assert_readable, mutated
 
-NAME, COUNT = "catalogues", 2500
+COUNT = 2500
 
 
 def prepare(folder: Path) -> tuple[Path, dict[str, Any]]:

@@ -15,7 +15,7 @@ from tests.support.mutations import assert_readable
 from tests.support.robustness.scenarios import COMMAND
 from tests.waves.capture.test_fuzz import mutated as mutated_bytes
 
-NAME, COUNT = "models", 2500
+COUNT = 2500
 PIECES = (*WORDS, *(text for text, _ in REFUSED))
 
 

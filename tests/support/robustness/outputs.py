@@ -27,7 +27,6 @@ from heatsim.files import write_whole
 from heatsim.waves import Waveforms
 from tests.support.deciding_code import ROOT
 
-NAME = "failing system calls"
 CALLS = (
     "openat",
     "write",

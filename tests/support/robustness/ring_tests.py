@@ -14,7 +14,7 @@ from heatsim.scenario.ringtest import RingTest
 from tests.scenario.test_fuzz import RING_TEST
 from tests.support.mutations import assert_readable, mutated
 
-NAME, COUNT = "ring tests", 1000
+COUNT = 1000
 
 
 def prepare(folder: Path) -> tuple[Path, dict[str, Any]]:

@@ -6,14 +6,14 @@ from __future__ import annotations
 import gc
 import os
 import tempfile
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 from heatsim.engine.simulate import simulate
 from heatsim.engine.worker import simulator
 from tests.support.engine.circuits import ring_down
 
-NAME, COUNT = "runs", 2000
+COUNT = 2000
 EARLY = 200
 """Runs after which everything that is made once is there."""
 
@@ -28,7 +28,6 @@ class Begun:
     first: int | None = None
     bytes: int = 0
     files: int = 0
-    grown: list[int] = field(default_factory=list)
 
 
 def prepare(folder: Path) -> Begun:

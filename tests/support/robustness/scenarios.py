@@ -19,7 +19,7 @@ from tests.scenario.test_models import GOOD
 from tests.support.deciding_code import ROOT
 from tests.support.mutations import assert_readable, mutated
 
-NAME, COUNT = "scenarios", 6000
+COUNT = 6000
 COMMAND = re.compile(r"(?im)^\s*(?:\.control|\.include|\.inc\b|\.lib|\.csparam|shell\b|source\b|\.endc)")
 """What a netlist must not hold: it would read files or run commands."""
 

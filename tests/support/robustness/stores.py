@@ -16,7 +16,7 @@ from heatsim.studies.store import Store
 from tests.studies.store.test_damage import cut, flip, flip_the_head, lose, overwrite, replace, told
 from tests.support.stores import PLAN, filled, key, keyed, result, same_waves
 
-NAME, COUNT = "stores", 500
+COUNT = 500
 FOREIGN = (
     b"",
     b"SQLite format 3\0",

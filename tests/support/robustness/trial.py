@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Numbered trials in processes of their own, with bounded time and memory: what each came to, and how to repeat one.
 
-A kind is a module of this package with NAME, COUNT, `prepare(folder)` and `attempt(number, seed, prepared)`, which returns
+A kind is a module of this package with COUNT, `prepare(folder)` and `attempt(number, seed, prepared)`, which returns
 "accepted", "refused" or another word of its own, and raises what must not come. A trial depends on its number and the seed alone.
 """
 
@@ -55,7 +55,7 @@ def outcomes(kind: str, seed: int, first: int, count: int) -> Iterator[dict[str,
             process.wait()
             heard.seek(0)
             said = heard.read().decode("utf-8", "replace")[-600:]
-        if process.returncode:
+        if process.returncode or at < first + count:
             why = "no end within the time" if process.returncode == -signal.SIGPROF else f"process ended: {process.returncode}"
             yield {"number": at, "outcome": "fault", "told": f"{why} {said}"}
             at += 1

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from heatsim.errors import printable
-from heatsim.report.base.findings import is_lower_limit
+from heatsim.report.base.findings import allowed_text
 from heatsim.report.base.words import listed, part_words, percent, plural, sentence_case, value_text
 from heatsim.studies.heat.pull import Moved, PullResult
 from heatsim.verdict import SEVERITY, Finding, worst
@@ -152,12 +152,9 @@ def _line(each: Finding, sides: int, slower: Finding | None) -> Line:
     limit = each.limit
     for ending in ENDINGS:
         limit = limit.removesuffix(ending)
-    lower = is_lower_limit(each)
-    sign = "" if lower is None else "≥ " if lower else "≤ "
-    allowed = "–" if each.allowed is None else f"{sign}{value_text(each.allowed, each.unit)}"
     name = plural(each.part) if sides > 1 else part_words(each.part)
     slowly = "–" if slower is None else _found(slower)
-    return Line(each, printable(name), printable(limit), _found(each), slowly, allowed)
+    return Line(each, printable(name), printable(limit), _found(each), slowly, allowed_text(each))
 
 
 def _found(each: Finding) -> str:

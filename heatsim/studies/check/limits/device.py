@@ -81,9 +81,11 @@ def rests_on_capacitor(heater: Heater, limit: Limit) -> Limit:
 
 
 def capacitor_cautions(heater: Heater) -> Iterator[str]:
-    """What the capacitors of the catalogue are not, in a plain sentence."""
-    part = heater.capacitors.part
-    if part is not None and part.provenance in WEAK:
+    """What the capacitors of the catalogue are not, in a plain sentence; nothing where all figures are the scenario's own."""
+    bank, part = heater.capacitors, heater.capacitors.part
+    if part is None or part.provenance not in WEAK:
+        return
+    if bank.unit == part.capacitance or bank.rests_on_part("voltage_rating") or bank.rests_on_part("current_rating"):
         yield (
             f"The capacitors are {part.name} of the catalogue: figures of a class from memory, not of a part one can buy. Put the "
             "datasheet figures of the part chosen into [capacitors] before building."
