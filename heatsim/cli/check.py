@@ -8,7 +8,8 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from heatsim.cli.check_several import loading, run_several
+from heatsim.cli.ahead import loading, simulators_ahead
+from heatsim.cli.check_several import run_several
 from heatsim.cli.frame import add_command, add_shared, deliver, hushed, load, notes, positive
 from heatsim.errors import InputError, shortened
 from heatsim.files import shown_path, write_whole
@@ -31,6 +32,7 @@ def add(commands: Any) -> None:
     text = "report folder (default: results/<name of the file>); of several files each has its own in it"
     add_shared(parser, "--out", help=text)
     parser.add_argument("--no-report", action="store_true", help="print the verdict, write no folder")
+    parser.add_argument("--png", action="store_true", help="also write each picture of the report as PNG")
     parser.add_argument("--no-remedies", action="store_true", help="do not search for changes that would hold")
     text = "search for remedies at most this long (default: 40); the search also ends after 40 simulated cases"
     parser.add_argument("--remedy-time", type=positive, default=40, metavar="SECONDS", help=text)
@@ -55,29 +57,19 @@ def run(options: argparse.Namespace) -> int:
 
 def _run_one(options: argparse.Namespace) -> int:
     """Check, search for remedies, print, write."""
-    from heatsim.report.base.live import progress
-    from heatsim.studies.check import Troubles, check, with_troubles
-    from heatsim.studies.remedy import in_line
-
     _check_fix(options)
-    scenario, names = load(options, options.case)
-    asked = Troubles(options.hot_day, options.fan_failure, options.pump_failure)
-    asked.require_hotter(scenario)
     out = None if options.no_report else options.out or Path("results") / Path(options.file).stem
-    with progress(hushed(options), names) as watch:
-        result = check(scenario, names, options.jobs, loading(watch, out is not None))
+    with simulators_ahead(options):
+        result, remedies = _checked(options, out)
+    from heatsim.report.base.live import progress
     from heatsim.report.check import show, whole_dict, write_folder
-
-    remedies = _remedies(options, result, out)
-    with progress(hushed(options), names) as watch:
-        result = with_troubles(in_line(result, remedies), asked, options.jobs, watch)
 
     def write() -> list[Path]:
         written = _fixed(options, result, remedies)
         if out is None:
             return written
         with progress(hushed(options)) as watch:
-            return [*write_folder(result, out, watch.note, remedies), *written]
+            return [*write_folder(result, out, watch.note, remedies, options.png), *written]
 
     return deliver(
         options,
@@ -86,6 +78,22 @@ def _run_one(options: argparse.Namespace) -> int:
         lambda: whole_dict(result, remedies),
         write,
     )
+
+
+def _checked(options: argparse.Namespace, out: Path | None) -> tuple[CheckResult, Remedies | None]:
+    """All that is simulated: the cases, remedies, and what fails around the heater."""
+    from heatsim.report.base.live import progress
+    from heatsim.studies.check import Troubles, check, with_troubles
+    from heatsim.studies.remedy import in_line
+
+    scenario, names = load(options, options.case)
+    asked = Troubles(options.hot_day, options.fan_failure, options.pump_failure)
+    asked.require_hotter(scenario)
+    with progress(hushed(options), names) as watch:
+        result = check(scenario, names, options.jobs, loading(watch, len(names), options.jobs, out is not None))
+    remedies = _remedies(options, result, out)
+    with progress(hushed(options), names) as watch:
+        return with_troubles(in_line(result, remedies), asked, options.jobs, watch), remedies
 
 
 def _check_fix(options: argparse.Namespace) -> None:

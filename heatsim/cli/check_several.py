@@ -4,10 +4,11 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
+from heatsim.cli.ahead import loading, simulators_ahead
 from heatsim.cli.frame import deliver, hushed, load, notes
 from heatsim.errors import InputError, Problem
 from heatsim.files import shown_path
@@ -22,13 +23,10 @@ Asked = tuple["Scenario", tuple[str, ...]]
 
 def run_several(options: argparse.Namespace) -> int:
     """Check every file, compare, print, write."""
-    from heatsim.studies.check import Troubles, build_names
-
     if options.fix is not None:
         raise InputError.single("--fix", "goes with one FILE only", shown_path(options.fix), "a single scenario to mend")
-    asked = Troubles(options.hot_day, options.fan_failure, options.pump_failure)
-    wanted = _loaded(options, asked)
-    comparison = _compared(options, wanted, build_names(options.file), asked)
+    with simulators_ahead(options, len(options.file)):
+        comparison = _simulated(options)
     from heatsim.report.check import beside_dict, show, show_beside
 
     def tell(stream: TextIO) -> None:
@@ -42,17 +40,12 @@ def run_several(options: argparse.Namespace) -> int:
     return deliver(options, comparison.exit_code, tell, lambda: beside_dict(comparison), lambda: _written(options, comparison))
 
 
-def loading(watch: Callable[..., None], report: bool = True) -> Callable[..., None]:
-    """Shows progress, and loads what tells of the result, or draws the report, while the simulators are at work."""
+def _simulated(options: argparse.Namespace) -> Comparison:
+    """Every file read, checked and compared."""
+    from heatsim.studies.check import Troubles, build_names
 
-    def told(index: int, reached: float, target: float) -> None:
-        from heatsim.report.check import load
-
-        watch(index, reached, target)
-        if report and reached >= target:  # a simulator has nothing to do any more, where another one still has
-            load()
-
-    return told
+    asked = Troubles(options.hot_day, options.fan_failure, options.pump_failure)
+    return _compared(options, _loaded(options, asked), build_names(options.file), asked)
 
 
 def _loaded(options: argparse.Namespace, asked: Troubles) -> list[Asked]:
@@ -80,7 +73,7 @@ def _compared(options: argparse.Namespace, wanted: Sequence[Asked], builds: Sequ
 
     told = [f"{name} of {build}" for build, (_, names) in zip(builds, wanted, strict=True) for name in names]
     with progress(hushed(options), told) as watch:
-        results = check_several(wanted, options.jobs, loading(watch, not options.no_report))
+        results = check_several(wanted, options.jobs, loading(watch, len(told), options.jobs, not options.no_report))
     troubled = []
     for result, (_, names) in zip(results, wanted, strict=True):
         with progress(hushed(options), names) as watch:
@@ -101,6 +94,6 @@ def _written(options: argparse.Namespace, comparison: Comparison) -> list[Path]:
         folders = [
             path
             for name, result in zip(comparison.names, comparison.results, strict=True)
-            for path in write_folder(result, out / name, watch.note)
+            for path in write_folder(result, out / name, watch.note, png=options.png)
         ]
-        return [*write_beside(comparison, out, watch.note), *folders]
+        return [*write_beside(comparison, out, watch.note, options.png), *folders]

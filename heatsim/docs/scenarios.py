@@ -82,7 +82,7 @@ def circuit_of(path: Path) -> str:
     scenario = Scenario.from_file(path)
     case = scenario.cases[-1]
     heading = f"{scenario.name}, case {case}"
-    files, _ = circuit_picture(scenario.heater(case), case_deck(scenario, case).text, "circuit", heading)
+    files, _ = circuit_picture(scenario.heater(case), case_deck(scenario, case).text, "circuit", heading, png=False)
     return str(files["circuit.svg"])
 
 

@@ -13,6 +13,7 @@ from queue import Empty, SimpleQueue
 
 from heatsim.errors import SetupError
 from heatsim.tasks.folder import Folder
+from heatsim.tasks.kept import stock_of
 from heatsim.tasks.process import Worker
 from heatsim.tasks.task import Event, Pool, Task, Told
 
@@ -21,7 +22,7 @@ LOOK = 0.05
 
 
 class LocalPool(Pool):
-    """See `heatsim.tasks.Pool`. The workers begin to start when it is made.
+    """See `heatsim.tasks.Pool`. The workers begin to start when it is made, but for those that `kept_workers` has for it.
 
     size: processes, by default one a core; start: import path of a function that each calls first, which returns a text
     about the process; life: wear after which a process is replaced, so that memory cannot creep [1];
@@ -35,6 +36,7 @@ class LocalPool(Pool):
     ) -> None:
         self._size = max(1, size or os.cpu_count() or 1)
         self._making = start, life, dict(os.environ if variables is None else variables)
+        self._stock = stock_of(self._making)
         self._folder = Folder()
         self._lock = threading.Lock()
         self._numbers, self._folders = itertools.count(), itertools.count(1)
@@ -90,11 +92,11 @@ class LocalPool(Pool):
             worker.kill()
 
     def close(self) -> None:
-        """End every worker now."""
+        """End every worker now, but for the idle ones that `kept_workers` takes back."""
         with self._lock:
             self.closed = True
             self._open.clear()
-            left = [slot.worker for slot in self._slots if slot.worker is not None]
+            left = [slot.worker for slot in self._slots if slot.worker is not None and (slot.busy or self._stock is None)]
         for worker in left:
             worker.kill()
         for _ in self._slots:
@@ -102,6 +104,19 @@ class LocalPool(Pool):
         for slot in self._slots:
             slot.thread.join(5.0)
         self._folder.close()
+
+    def _take(self) -> Worker:
+        """A worker that is kept, or a new one."""
+        if self._stock is not None:
+            return self._stock.take()
+        return Worker(self._folder.path / f"worker-{next(self._folders)}", *self._making)
+
+    def _leave(self, worker: Worker) -> None:
+        """Hand on a worker that is idle, or end it."""
+        if self._stock is not None:
+            self._stock.give(worker)
+        else:
+            worker.close()
 
     def _check(self) -> None:
         """Raise what keeps workers from starting; end those that hang."""
@@ -132,7 +147,7 @@ class _Slot:
         finally:
             self.pool._started.set()
             if self.worker is not None:
-                self.worker.close()
+                self.pool._leave(self.worker)
 
     def _renew(self) -> Worker:
         """A new worker in place of the one before."""
@@ -142,7 +157,7 @@ class _Slot:
         with pool._lock:
             if pool.closed:
                 raise SetupError("the pool was closed")
-            self.worker = worker = Worker(pool._folder.path / f"worker-{next(pool._folders)}", *pool._making)
+            self.worker = worker = pool._take()
         pool._about = worker.ready()
         pool._started.set()
         return worker

@@ -50,21 +50,24 @@ class Worker:
                 )
         except OSError as error:
             raise SetupError(f"a worker process cannot be started ({error})") from None
-        self._life = life
+        self._life, self._about = life, ""
         self._worn = self._killed = False
         self._heard = time.monotonic()
         self._due, self._silence = self._heard + START_LIMIT, 0.0
 
     def ready(self) -> str:
         """Wait until it is ready; returns what its start function told. SetupError when it cannot be."""
+        if self._due == math.inf:
+            return self._about
         try:
             kind, text = self._receive()
         except (EOFError, OSError):
             raise SetupError(f"a worker process ended at once ({self._end()})") from None
-        if kind != "ready":
+        self._worn = kind != "ready"
+        if self._worn:
             raise SetupError(text)
-        self._due = math.inf
-        return str(text)
+        self._due, self._about = math.inf, str(text)
+        return self._about
 
     @property
     def fit(self) -> bool:

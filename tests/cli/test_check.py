@@ -26,6 +26,14 @@ def test_a_sound_heater_exits_with_0_and_leaves_a_report(sound, tmp_path, capsys
     assert results["schema"] == "heatsim.check/1" and results["verdict"] == "holds"
 
 
+def test_pictures_are_written_as_png_where_that_is_asked_for(sound, tmp_path) -> None:
+    for more in (["--png"], []):
+        assert main(["check", sound, *QUICK, "--quiet", "--out", str(tmp_path), *more]) == 0
+        found = {ending: {path.stem for path in tmp_path.glob(f"*.{ending}")} for ending in ("svg", "png")}
+        assert {"loaded-tank", "loaded-circuit", "device-output"} <= found["svg"]
+        assert found["png"] == (found["svg"] if more else set())
+
+
 def test_the_folder_is_named_after_the_file(sound, tmp_path, monkeypatch) -> None:
     monkeypatch.chdir(tmp_path)
     assert main(["check", sound, *QUICK, "--quiet"]) == 0

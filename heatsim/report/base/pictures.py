@@ -44,9 +44,9 @@ def as_png(figure: Figure, dpi: float = DPI) -> bytes:
     return png.getvalue()
 
 
-def files(figure: Figure, stem: str, title: str) -> dict[str, str | bytes]:
-    """The figure as PNG and SVG, the same for the same picture, by file name; title: of the SVG, for readers of it."""
-    return {f"{stem}.png": as_png(figure), f"{stem}.svg": as_svg(figure, title)}
+def files(figure: Figure, stem: str, title: str, png: bool = True) -> dict[str, str | bytes]:
+    """The figure as SVG, the same for the same picture, by file name; title: of the SVG, for readers of it; png: also as PNG."""
+    return ({f"{stem}.png": as_png(figure)} if png else {}) | {f"{stem}.svg": as_svg(figure, title)}
 
 
 def as_svg(figure: Figure, title: str) -> str:

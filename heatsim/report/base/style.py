@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import matplotlib as mpl
-from matplotlib.axes import Axes
+if TYPE_CHECKING:
+    from matplotlib import RcParams
+    from matplotlib.axes import Axes
 
 INK, FAINT, PAPER = "#31363f", "#8b919b", "#ffffff"
 LEFT, RIGHT, CENTRE = "#2476b0", "#cc6a2b", "#6f7d1e"
@@ -38,16 +40,23 @@ ACROSS = ("axes fraction", "data")
 ALONG = ("data", "axes fraction")
 """Coordinates of a note beside a moment: value, share of the picture's height."""
 
-RULES = mpl.rc_params_from_file(Path(__file__).with_name("house.mplstyle"), use_default_template=False)
-"""matplotlib settings of the house style."""
-
 _PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
+
+
+@lru_cache
+def rules() -> RcParams:
+    """matplotlib settings of the house style."""
+    from matplotlib import rc_params_from_file
+
+    return rc_params_from_file(Path(__file__).with_name("house.mplstyle"), use_default_template=False)
 
 
 @contextmanager
 def house() -> Iterator[None]:
     """Draw in the house style inside this block."""
-    with mpl.rc_context(RULES):
+    from matplotlib import rc_context
+
+    with rc_context(rules()):
         yield
 
 

@@ -4,15 +4,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
-
-from matplotlib.axes import Axes
+from typing import TYPE_CHECKING, Any
 
 from heatsim.parts.heater import Heater
 from heatsim.parts.rails import FacingBars, Rails
 from heatsim.report.base.style import ACROSS, ALONG, DOTTED, FAINT, LEFT, LIMIT, PAPER, empty, note
 from heatsim.report.base.words import listed, value_text
 from heatsim.studies.check import BY_CONNECTION, most_loaded
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 GAP = 0.12
 """Room between the three groups of bars as a share of one."""

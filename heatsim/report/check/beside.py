@@ -139,10 +139,12 @@ def render_beside(
     )
 
 
-def write_beside(comparison: Comparison, out: Path, progress: Callable[[str], None] | None = None) -> list[Path]:
+def write_beside(
+    comparison: Comparison, out: Path, progress: Callable[[str], None] | None = None, png: bool = False
+) -> list[Path]:
     """Write page, numbers and pictures of a comparison into a folder (made if need be); returns the files, the page first.
 
-    progress: called with a few words on what is being done
+    progress: called with a few words on what is being done; png: also write each picture as PNG
     Pictures of the same cases left by an earlier run are removed unless written anew. Raises OutputError.
     """
     from heatsim.report.base.pictures import files
@@ -156,7 +158,7 @@ def write_beside(comparison: Comparison, out: Path, progress: Callable[[str], No
         if len(drawable(row.results)) < 2:
             continue
         title = f"Tank and left drain, case {printable(row.name)}"
-        made = files(overlay(row.results, words.names(comparison)), f"beside-{_stem(row)}", title)
+        made = files(overlay(row.results, words.names(comparison)), f"beside-{_stem(row)}", title, png)
         content |= made
         pictures.append(Shown.of(made, title, CAPTION))
         figures.append((title, overlaid(row.results, words.names(comparison))))

@@ -5,10 +5,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from heatsim.parts.curves import Curve
 from heatsim.physics.stage import tank_harmonic_ratio
@@ -30,6 +29,9 @@ from heatsim.report.base.style import (
 )
 from heatsim.report.base.words import SIDES, family, number, part_words, plural, value_text
 from heatsim.verdict.finding import Finding
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 
 @dataclass(frozen=True)

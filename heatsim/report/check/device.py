@@ -8,11 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
 from heatsim.parts.mosfet_curves import capacitances, compared_points, drain_current, gate_voltage
 from heatsim.parts.mosfet_model import TRANSFER_VOLTAGE, DatasheetPoint
@@ -20,6 +18,10 @@ from heatsim.parts.switch import Switch
 from heatsim.report.base.style import BUS, HEAT, INK, LIMIT, PAPER, SUPPLY, easy_unit, legend, note
 from heatsim.report.base.words import value_text
 from heatsim.report.check.figures import figure_of
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 KINDS = {"input": (INK, "-"), "output": (SUPPLY, (0, (5, 2))), "reverse": (BUS, (0, (1, 1.2)))}
 """Capacitance -> colour and dashes."""

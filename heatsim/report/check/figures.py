@@ -6,19 +6,20 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
-
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from typing import TYPE_CHECKING
 
 from heatsim.measures.basics import mean
 from heatsim.parts.heater import Heater
 from heatsim.parts.thermal import CEILING
-from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import empty
 from heatsim.report.base.words import number
 from heatsim.report.check import bank, charts, traces, warmth
 from heatsim.studies.check import CaseResult
 from heatsim.waves import Waveforms
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 SIZE = (6.4, 3.5)
 """Width and height of one picture [inch]."""
@@ -251,6 +252,8 @@ def figure(scene: Scene, picture: Picture) -> Figure:
 
 def figure_of(draw: Callable[[Axes], object], name: str = "") -> Figure:
     """A figure of its own of what draws on axes, in the house style; name: of the picture, for its margins."""
+    from heatsim.report.base.pictures import new_figure
+
     with new_figure(*SIZE) as fig:
         draw(fig.add_axes(place(name)))
     return fig
@@ -267,6 +270,8 @@ def place(name: str = "") -> tuple[float, float, float, float]:
 
 def sheet(case: CaseResult, names: Sequence[str] | None = None) -> Figure:
     """All pictures of a case (or those named) on one figure, two abreast."""
+    from heatsim.report.base.pictures import new_figure
+
     wanted = [picture for picture in pictures(case) if names is None or picture.name in names]
     rows = max((len(wanted) + 1) // 2, 1)
     scene = Scene(case)

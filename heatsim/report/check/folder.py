@@ -6,9 +6,10 @@ results.json                  keys as documented, SI units
 CASE-netlist.cir              as it ran, for plain ngspice
 CASE-waveforms.npz            the whole run
 CASE-last-periods.csv         every signal over the last few periods
-CASE-PICTURE.svg, .png        each picture
-CASE-circuit.svg, .png        the circuit with its values, what each part carries and which fail
-device-CURVE.svg, .png        the MOSFET's curves, of the first case
+CASE-PICTURE.svg              each picture
+CASE-circuit.svg              the circuit with its values, what each part carries and which fail
+device-CURVE.svg              the MOSFET's curves, of the first case
+*.png                         each of the pictures once more, where that is asked for: it takes twice as long as all the rest
 """
 
 from __future__ import annotations
@@ -42,21 +43,25 @@ NETLIST, WAVEFORMS, LAST_PERIODS, CIRCUIT = "netlist.cir", "waveforms.npz", "las
 
 
 def write_folder(
-    result: CheckResult, out: Path, progress: Callable[[str], None] | None = None, remedies: Remedies | None = None
+    result: CheckResult,
+    out: Path,
+    progress: Callable[[str], None] | None = None,
+    remedies: Remedies | None = None,
+    png: bool = False,
 ) -> list[Path]:
     """Write the folder (made if need be) and return its files, the page first; it is written last.
 
-    remedies: of a search
+    remedies: of a search; png: also write each picture as PNG
     progress: called with a few words on what is being done. Files of the same cases left by an earlier run that this one does
     not write are removed, so that no old picture stands beside new numbers. Raises OutputError when it cannot be written.
     """
     tell = progress or (lambda _: None)
     written = write_files(out, {"results.json": json_file(whole_dict(result, remedies))})
     tell("drawing")
-    circuits: list[Callable[[], _Made]] = [partial(_circuit, case, out) for case in result.cases]
+    circuits: list[Callable[[], _Made]] = [partial(_circuit, case, out, png) for case in result.cases]
     load()
-    cases = [list(_of_case(case, out, zoomed.of_case(len(result.cases)))) for case in result.cases]
-    groups = [*cases, list(_of_device(result.cases[0], out)), circuits, [_together(result)]]
+    cases = [list(_of_case(case, out, zoomed.of_case(len(result.cases)), png)) for case in result.cases]
+    groups = [*cases, list(_of_device(result.cases[0], out, png)), circuits, [_together(result)]]
     made = iter(side_by_side([job for group in groups for job in group]))
     done = [[next(made) for _ in group] for group in groups]
     written += [path for group in done for each in group for path in each.paths]
@@ -91,7 +96,7 @@ class _Made:
 
 
 def _of_case(
-    case: CaseResult, out: Path, figures: Sequence[Callable[[CaseResult], Zoomed | None]]
+    case: CaseResult, out: Path, figures: Sequence[Callable[[CaseResult], Zoomed | None]], png: bool
 ) -> Iterator[Callable[[], _Made]]:
     """What writes the netlist and waveforms of a case, and each of its pictures; figures: draw those that can be zoomed."""
     from heatsim.report.check.figures import Scene, figure, pictures
@@ -100,7 +105,7 @@ def _of_case(
     yield from (partial(_zoomed, draw, case) for draw in figures)
     scene = Scene(case)
     for each in pictures(case):
-        yield partial(_picture, partial(figure, scene, each), out, f"{stem(case)}-{each.name}", each.title, each.caption)
+        yield partial(_picture, partial(figure, scene, each), out, f"{stem(case)}-{each.name}", each.title, each.caption, png)
 
 
 def _together(result: CheckResult) -> Callable[[], _Made]:
@@ -113,12 +118,12 @@ def _zoomed(draw: Callable[[Any], Zoomed | None], shown: Any) -> _Made:
     return _Made([], zoomed=draw(shown))
 
 
-def _of_device(case: CaseResult, out: Path) -> Iterator[Callable[[], _Made]]:
+def _of_device(case: CaseResult, out: Path, png: bool) -> Iterator[Callable[[], _Made]]:
     """What draws each of the curves of the switches' model."""
     from heatsim.report.check.device import device_figures
 
     for name, title, caption, draw in device_figures(case.heater.switch):
-        yield partial(_picture, draw, out, name, title, caption)
+        yield partial(_picture, draw, out, name, title, caption, png)
 
 
 def _record(case: CaseResult, out: Path) -> _Made:
@@ -135,17 +140,18 @@ def _record(case: CaseResult, out: Path) -> _Made:
     return _Made(written)
 
 
-def _picture(draw: Callable[[], Figure], out: Path, name: str, title: str, caption: str) -> _Made:
+def _picture(draw: Callable[[], Figure], out: Path, name: str, title: str, caption: str, png: bool) -> _Made:
     """A picture as files and for the page."""
     from heatsim.report.base.pictures import files
 
-    content = files(draw(), name, title)
+    content = files(draw(), name, title, png)
     return _Made(write_files(out, content), Shown.of(content, title, caption))
 
 
-def _circuit(case: CaseResult, out: Path) -> _Made:
+def _circuit(case: CaseResult, out: Path, png: bool) -> _Made:
     """The circuit of a case, as files and for the page."""
-    content, shown = circuit_picture(case.heater, case.deck.text, f"{stem(case)}-{CIRCUIT}", f"Circuit, case {case.name}", case)
+    name, heading = f"{stem(case)}-{CIRCUIT}", f"Circuit, case {case.name}"
+    content, shown = circuit_picture(case.heater, case.deck.text, name, heading, case, png)
     return _Made(write_files(out, content), shown)
 
 

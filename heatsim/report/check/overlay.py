@@ -4,20 +4,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
 from heatsim.measures.harmonics import coefficients
 from heatsim.report.base import style
-from heatsim.report.base.pictures import new_figure
 from heatsim.report.base.style import BUS, CENTRE, FAINT, LEFT, RIGHT, SUPPLY
 from heatsim.report.base.words import number
 from heatsim.report.check.figures import last_periods
 from heatsim.studies.check import CaseResult
 from heatsim.waves import Array, Waveforms
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 SIZE = (6.4, 5.2)
 """Width and height of a picture [inch]."""
@@ -67,6 +68,8 @@ def within(phase: Array) -> tuple[Array, Any]:
 
 def overlay(cases: Sequence[CaseResult | None], names: Sequence[str]) -> Figure:
     """One case of several builds, tank above left drain. names: of the builds, for the legend."""
+    from heatsim.report.base.pictures import new_figure
+
     with new_figure(*SIZE) as figure:
         for place, (signal, title) in enumerate(SIGNALS.items()):
             ax = figure.add_axes((0.11, 0.56 - 0.465 * place, 0.865, 0.34))

@@ -6,15 +6,17 @@ Signals that a record lacks are left out; axes with nothing to draw say so.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from heatsim.measures.basics import mean
 from heatsim.report.base import style
 from heatsim.report.base.style import ACROSS, ALONG, BUS, FAINT, INK, LIMIT, SIDE, SUPPLY, TANK
 from heatsim.waves import Array, Waveforms
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 
 def _microseconds(waves: Waveforms) -> Array:

@@ -4,15 +4,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from heatsim.parts.thermal import CEILING
 from heatsim.report.base.style import ACROSS, DOTTED, LIMIT, SIDE, empty, legend, note
 from heatsim.report.base.words import SIDES, number, value_text
 from heatsim.studies.check import WARM_UP_TIMES
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 TICKS = {
     10.0: "10 s",

@@ -33,16 +33,16 @@ MOST = 2
 
 
 def circuit_picture(
-    heater: Heater, netlist: str, stem: str, heading: str, case: CaseResult | None = None
+    heater: Heater, netlist: str, stem: str, heading: str, case: CaseResult | None = None, png: bool = True
 ) -> tuple[dict[str, str | bytes], Shown]:
     """The picture as files by name, SVG and PNG, and as it goes into a page.
 
-    stem: of the files' names; the rest: see `circuit_drawing`
+    stem: of the files' names; png: whether there is one; the rest: see `circuit_drawing`
     """
     drawing = circuit_drawing(heater, netlist, heading, case)
     svg = as_svg(drawing)
     shown = inline(svg).replace(MARGINAL, "var(--marginal)")
-    return {f"{stem}.svg": svg, f"{stem}.png": as_png(drawing)}, Shown(heading, CAPTION, shown)
+    return {f"{stem}.svg": svg} | ({f"{stem}.png": as_png(drawing)} if png else {}), Shown(heading, CAPTION, shown)
 
 
 def circuit_drawing(heater: Heater, netlist: str, heading: str, case: CaseResult | None = None) -> Drawing:

@@ -3,10 +3,13 @@
 
 from __future__ import annotations
 
+import importlib
 import math
+import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from types import ModuleType
 from typing import Any, Literal
 
 from heatsim.report.base.style import INK, PAPER
@@ -67,14 +70,28 @@ def symbol_strokes(kind: str, start: Place, end: Place | None = None, color: str
 @lru_cache(maxsize=256)
 def _shape(kind: str, across: Place | None, options: tuple[tuple[str, Any], ...]) -> tuple[Stroke, ...]:
     """A symbol that begins at the origin, in ink: the two halves of a circuit and all its cases share them."""
-    import schemdraw
-    from schemdraw import elements
-
+    schemdraw, elements = _library()
     element: Any = getattr(elements, kind)(**dict(options))
     element = element.at((0, 0)).to(across) if across is not None else element.at((0, 0)).anchor("drain")
     drawing = schemdraw.Drawing(show=False)
     drawing.add(element)
     return tuple(stroke for segment in drawing.get_segments() for stroke in _strokes(segment, INK))
+
+
+@lru_cache
+def _library() -> tuple[ModuleType, ModuleType]:
+    """schemdraw and its elements. It is told that it has no matplotlib: of that it would load what looks for a screen to draw on,
+    which takes twenty times as long as all the rest.
+    """
+    canvas = "schemdraw.backends.mpl"
+    alone = canvas not in sys.modules
+    if alone:
+        sys.modules[canvas] = None  # type: ignore[assignment]
+    try:
+        return importlib.import_module("schemdraw"), importlib.import_module("schemdraw.elements")
+    finally:
+        if alone:
+            del sys.modules[canvas]
 
 
 def ring(x: float, y: float) -> Stroke:

@@ -11,13 +11,17 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Generator, Iterable, Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from heatsim.engine import simulators
 from heatsim.engine.pool import GRACE
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.points.point import ContinuationPath, PointResult, failed
 from heatsim.studies.points.portable import Packing
-from heatsim.tasks import ClusterPool, Done, Failed, Pool, Task, Told
+from heatsim.tasks import Done, Failed, Pool, Task, Told
+
+if TYPE_CHECKING:
+    from heatsim.tasks import ClusterPool
 
 FUNCTION = "heatsim.studies.points.worker:evaluate"
 
@@ -35,6 +39,8 @@ def local_pool(workers: int | None = None) -> Pool:
 
 def cluster_pool(address: str) -> ClusterPool:
     """The workers of the Dask scheduler at an address such as tcp://10.0.0.5:8786; see `heatsim.tasks.ClusterPool`."""
+    from heatsim.tasks import ClusterPool
+
     return ClusterPool(address, "heatsim.engine:simulators")
 
 

@@ -30,7 +30,7 @@ class Shelf:
 
     def write(self, key: str, waves: Waveforms) -> None:
         """Write waveforms, all of it on disk. Only while the store is locked. OutputError when the disk is full or read-only."""
-        waves.save_npz(make_folder(self.folder) / f"{checked_key(key)}.npz", key)
+        waves.save_npz(make_folder(self.folder) / f"{checked_key(key)}.npz", key, compressed=True)
         if os.name != "nt":  # where a folder cannot be opened
             handle = os.open(self.folder, os.O_RDONLY)
             try:

@@ -80,7 +80,7 @@ def test_both_sides_that_read_the_same_share_a_line() -> None:
 
 def test_the_folder_has_page_numbers_and_pictures_and_nothing_stale(comparison, tmp_path) -> None:
     (tmp_path / "beside-idle.png").write_text("old")
-    paths = beside.write_beside(comparison, tmp_path)
+    paths = beside.write_beside(comparison, tmp_path, png=True)
     assert paths[0].name == "beside.html" and set(paths) == set(tmp_path.iterdir())
     assert {path.name for path in paths[1:]} == {"beside.json", "beside-loaded.png", "beside-loaded.svg"}
     data = json.loads((tmp_path / "beside.json").read_text(encoding="utf-8"))

@@ -253,7 +253,7 @@ def test_svg_is_the_same_for_the_same_picture_and_needs_nothing_else():
 
 
 def test_the_settings_use_the_colours_of_the_house():
-    rules = style.RULES
+    rules = style.rules()
     assert (rules["text.color"], rules["grid.color"], rules["figure.facecolor"]) == (style.INK, style.FAINT, style.PAPER)
 
 

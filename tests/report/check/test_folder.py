@@ -22,7 +22,7 @@ PICTURES = [picture for picture in figures.PICTURES if picture.name != "capacito
 def written(tmp_path_factory):
     out = tmp_path_factory.mktemp("report") / "deep" / "er"
     told = []
-    return out, write_folder(made.result(), out, told.append), told
+    return out, write_folder(made.result(), out, told.append, png=True), told
 
 
 def test_every_file_promised_is_there_and_listed(written):
@@ -67,8 +67,16 @@ def test_the_csv_holds_the_last_six_periods_of_every_signal(written):
     np.testing.assert_allclose(table[:, column], np.interp(table[:, 0], run.time, run["choke.left.current"]), rtol=1e-5)
 
 
+def test_without_png_all_else_is_the_same(written, tmp_path):
+    plain = {path.name: path.read_bytes() for path in write_folder(made.result(), tmp_path)}
+    everything = {path.name: path.read_bytes() for path in written[1]}
+    assert plain == {name: content for name, content in everything.items() if not name.endswith(".png")}
+
+
 def test_pictures_are_pictures(written):
-    for path in written[0].glob("*.png"):
+    paths = list(written[0].glob("*.png"))
+    assert len(paths) == len(list(written[0].glob("*.svg"))) > 20
+    for path in paths:
         head, wide = path.read_bytes()[:24], 1056 if path.stem.endswith("-circuit") else 896
         assert head[:8] == b"\x89PNG\r\n\x1a\n" and int.from_bytes(head[16:20], "big") == wide
     assert all("</svg>" in path.read_text(encoding="utf-8") for path in written[0].glob("*.svg"))
@@ -90,13 +98,13 @@ def test_cases_that_came_to_nothing_leave_what_there_is(outcome, signals, tmp_pa
     waves = None if signals == "no waveforms" else made.waveforms(periods=12, signals=signals)
     names = {path.name for path in write_folder(made.result(made.failed("loaded", outcome, waves)), tmp_path)}
     assert {"results.json", "report.html", "loaded-netlist.cir", "loaded-choke-curves.svg"} <= names
-    assert ("loaded-waveforms.npz" in names) == ("loaded-startup.png" in names) == (waves is not None)
-    assert "loaded-harmonics.png" not in names and "loaded-power.png" not in names
+    assert ("loaded-waveforms.npz" in names) == ("loaded-startup.svg" in names) == (waves is not None)
+    assert "loaded-harmonics.svg" not in names and "loaded-power.svg" not in names
     assert outcome in (tmp_path / "report.html").read_text(encoding="utf-8")
 
 
 def test_old_pictures_of_a_case_do_not_stay_beside_new_numbers(tmp_path):
-    write_folder(made.result(made.case()), tmp_path)
+    write_folder(made.result(made.case()), tmp_path, png=True)
     (tmp_path / "loaded-notes.txt").write_text("mine")
     (tmp_path / "other-tank.png").write_text("of another case")
     write_folder(made.result(made.failed("loaded", "unsolved")), tmp_path)
@@ -105,10 +113,8 @@ def test_old_pictures_of_a_case_do_not_stay_beside_new_numbers(tmp_path):
         "report.html",
         "loaded-netlist.cir",
         "loaded-choke-curves.svg",
-        "loaded-choke-curves.png",
         "loaded-circuit.svg",
-        "loaded-circuit.png",
-        *(f"{name}.{kind}" for name, *_ in device.PICTURES for kind in ("svg", "png")),
+        *(f"{name}.svg" for name, *_ in device.PICTURES),
         "loaded-notes.txt",
         "other-tank.png",
     }

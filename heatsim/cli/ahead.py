@@ -1,0 +1,53 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What is done while something else is: simulators start while the command loads, the command loads while they simulate."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import lru_cache
+
+CASES = 2
+"""Of a scenario, as long as it is not read."""
+
+
+@contextmanager
+def simulators_ahead(options: argparse.Namespace, files: int = 1) -> Iterator[None]:
+    """Simulators for all that is simulated in the block, as many as the cases of so many files are likely to need."""
+    from heatsim.engine.pool import LIFE, simulator_variables
+    from heatsim.tasks import kept_workers
+
+    size = min(options.jobs or os.cpu_count() or 1, files * len(options.case or range(CASES)))
+    with kept_workers(size, "heatsim.engine.worker:start", LIFE, simulator_variables()):
+        yield
+
+
+def loading(watch: Callable[..., None], cases: int, jobs: int | None, report: bool) -> Callable[..., None]:
+    """Shows progress, and loads what judges the cases and tells of the result as soon as a core has nothing to simulate.
+
+    watch: shows the progress; cases: that are simulated; jobs: as of the option; report: whether one is written
+    """
+    cores, ended = os.cpu_count() or 1, set[int]()
+    at_once = min(jobs or cores, cases)
+
+    def told(index: int, reached: float, target: float) -> None:
+        watch(index, reached, target)
+        if reached >= target:
+            ended.add(index)
+        if min(at_once, cases - len(ended)) < cores:
+            _load(report)
+
+    return told
+
+
+@lru_cache
+def _load(report: bool) -> None:
+    """What measures, limits and output load when they need it."""
+    import scipy.optimize  # noqa: F401
+
+    from heatsim.report.check import load, show  # noqa: F401
+
+    if report:
+        load()
