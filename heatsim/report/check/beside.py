@@ -139,9 +139,7 @@ def render_beside(
     )
 
 
-def write_beside(
-    comparison: Comparison, out: Path, progress: Callable[[str], None] | None = None, png: bool = False
-) -> list[Path]:
+def write_beside(comparison: Comparison, out: Path, progress: Callable[[str], None] | None = None, png: bool = False) -> list[Path]:
     """Write page, numbers and pictures of a comparison into a folder (made if need be); returns the files, the page first.
 
     progress: called with a few words on what is being done; png: also write each picture as PNG
