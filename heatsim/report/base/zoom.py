@@ -10,19 +10,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
+from heatsim.report.base.models import Model, Plot, bokeh_script, column, data_source, value
 from heatsim.report.base.style import FAINT, INK, LIMIT, PAPER
 from heatsim.report.base.thin import thinned
 from heatsim.report.base.zoom_frame import FONT, Axis, Reading, embedded, frame, hover, plain_text, tick_text
 from heatsim.waves import Array
-
-if TYPE_CHECKING:
-    from bokeh.models import HoverTool, Plot
 
 __all__ = [
     "FONT",
@@ -36,7 +33,6 @@ __all__ = [
     "embedded",
     "frame",
     "hover",
-    "load",
     "plain_text",
     "script",
     "tick_text",
@@ -56,6 +52,12 @@ TIME = Axis("time")
 
 REACH = 1.9
 """A level is drawn where it lies no further from zero than so many times the lines."""
+
+DOTTED = [2, 4]
+"""Dashes of the line at the pointer [px]."""
+
+DASHES: Mapping[str, list[int]] = {"solid": [], "dashed": [6], "dotted": DOTTED, "dotdash": [2, 4, 6, 4], "dashdot": [6, 4, 2, 4]}
+"""Those of lines, by name."""
 
 LEGEND = 22
 """Height of a line of a legend [px]."""
@@ -100,25 +102,10 @@ class Panel:
     height: int = 150
 
 
-@lru_cache
-def load() -> None:
-    """Load Bokeh and draw a first figure, which takes half a second: at a moment when there is nothing better to do."""
-    _bokeh()
-    ends = np.array([0.0, 1.0])
-    zoomable_traces([Panel("", "", [Line("", ends, ends)], [Level(0.5, "")])], "", marks={"": 0.5})
-
-
 def script() -> str:
     """What a page with zoomable pictures needs in its head, once: Bokeh without tables, widgets or WebGL, and `zoom.js`."""
     own = Path(__file__).with_name("zoom.js").read_text(encoding="utf-8")
-    return f"<script>{_bokeh()}</script>\n<script>{own}</script>"
-
-
-@lru_cache
-def _bokeh() -> str:
-    from bokeh.resources import Resources
-
-    return "\n".join(Resources(mode="inline", components=["bokeh"], log_level="error").js_raw)
+    return f"<script>{bokeh_script()}</script>\n<script>{own}</script>"
 
 
 def zoomable_traces(
@@ -135,15 +122,13 @@ def zoomable_traces(
     place along the axis, drawn upright through all panels; most: samples of a line that are kept. Panels without lines are left
     out; empty without any.
     """
-    from bokeh.models import Range1d, Span
-
     drawn = [panel for panel in panels if panel.lines]
     if not drawn:
         return ""
     ends = (min(float(line.x[0]) for panel in drawn for line in panel.lines), _last(drawn))
     start, end = view or ends
-    shared = Range1d(start, end, bounds=ends)
-    pointer = Span(dimension="height", line_color=FAINT, line_dash="dotted")
+    shared = Model("Range1d", start=start, end=end, bounds=ends)
+    pointer = Model("Span", dimension="height", line_color=FAINT, line_dash=DOTTED)
     plots = [_traces(panel, shared, pointer, along, panel is drawn[-1], most) for panel in drawn]
     for plot in plots:
         _marks(plot, marks or {}, 0.5 * (start + end), plot is plots[0])
@@ -154,21 +139,19 @@ def _last(panels: Sequence[Panel]) -> float:
     return max(float(line.x[-1]) for panel in panels for line in panel.lines)
 
 
-def _traces(panel: Panel, shared: Any, pointer: Any, along: Axis, lowest: bool, most: int) -> Plot:
+def _traces(panel: Panel, shared: Model, pointer: Model, along: Axis, lowest: bool, most: int) -> Plot:
     """One panel."""
-    from bokeh.models import CDSView, ColumnDataSource, CrosshairTool, Range1d
-
     low, high, beyond = _reach(panel)
     x, columns = thinned([(line.x, line.y) for line in panel.lines], most)
     data = {f"y{number}": column.astype(np.float32) for number, column in enumerate(columns)}
-    source = ColumnDataSource({"x": _short(x), "edge": _short(_between(x)), "cursor": np.zeros(x.size, dtype=np.int8)} | data)
-    view = CDSView()
-    plot = frame(Axis("", panel.unit), along, shared, Range1d(low, high, bounds=_wider(low, high)), panel.height, lowest)
-    plot.height += LEGEND * _rows(panel.lines)[1]
-    plot.title.text = plain_text("; ".join([panel.title, *(f"{each.name}: {_where(each)} this picture" for each in beyond)]))
+    source = data_source({"x": _short(x), "edge": _short(_between(x)), "cursor": np.zeros(x.size, dtype=np.int8)} | data)
+    title = "; ".join([panel.title, *(f"{each.name}: {_where(each)} this picture" for each in beyond)])
+    upward = Model("Range1d", start=low, end=high, bounds=_wider(low, high))
+    height = panel.height + LEGEND * _rows(panel.lines)[1]
+    plot = frame(title, Axis("", panel.unit), along, shared, upward, height, lowest)
     _levels(plot, [level for level in panel.levels if level not in beyond])
-    _legend(plot, panel, [_line(plot, source, view, panel, number) for number in range(len(panel.lines))])
-    plot.add_tools(_hover(plot, source, view, panel, along), CrosshairTool(overlay=pointer))
+    _legend(plot, panel, [_line(plot, source, panel, number) for number in range(len(panel.lines))])
+    plot.add_tools(_hover(plot, source, panel, along), Model("CrosshairTool", overlay=pointer))
     return plot
 
 
@@ -203,18 +186,17 @@ def _wider(low: float, high: float) -> tuple[float, float]:
     return 2 * low - high, 2 * high - low
 
 
-def _line(plot: Plot, source: Any, view: Any, panel: Panel, number: int) -> list[Any]:
+def _line(plot: Plot, source: Model, panel: Panel, number: int) -> list[Model]:
     """A line, with the area up to another one where it has one."""
-    from bokeh.models import Line as Glyph
-    from bokeh.models import VArea
-
     line, found = panel.lines[number], []
     names = [each.name for each in panel.lines]
     if line.fill:
-        area = VArea(x="x", y1=f"y{number}", y2=f"y{names.index(line.fill)}", fill_color=line.color, fill_alpha=0.25)
-        found.append(plot.add_glyph(source, area, visible=line.shown, view=view))
-    glyph = Glyph(x="x", y=f"y{number}", line_color=line.color, line_dash=line.dash, line_width=line.width, line_join="round")
-    found.append(plot.add_glyph(source, glyph, visible=line.shown, view=view))
+        ends = {"x": column("x"), "y1": column(f"y{number}"), "y2": column(f"y{names.index(line.fill)}")}
+        area = Model("VArea", **ends, fill_color=line.color, fill_alpha=0.25)
+        found.append(plot.add_glyph(source, area, visible=line.shown))
+    look = {"line_color": line.color, "line_dash": DASHES[line.dash], "line_width": line.width, "line_join": "round"}
+    glyph = Model("Line", x=column("x"), y=column(f"y{number}"), **look)
+    found.append(plot.add_glyph(source, glyph, visible=line.shown))
     return found
 
 
@@ -224,25 +206,21 @@ _NOTE: dict[str, Any] = {"text_font": FONT, "text_font_size": "12px", "backgroun
 
 def _levels(plot: Plot, levels: Sequence[Level]) -> None:
     """Values across the panel, each with its name, and zero."""
-    from bokeh.models import Label, Span
-
     for level in levels:
         look: dict[str, Any] = {"text_color": level.color, "text_baseline": "top" if level.value > 0 else "bottom"} | _NOTE
-        plot.add_layout(Span(location=level.value, dimension="width", line_color=level.color, line_dash=[3, 3]))
-        plot.add_layout(Label(x=4, x_units="screen", y=level.value, text=plain_text(level.name), **look))
-    plot.add_layout(Span(location=0, dimension="width", line_color=FAINT, line_width=0.8))
+        plot.add_layout(Model("Span", location=level.value, dimension="width", line_color=level.color, line_dash=[3, 3]))
+        plot.add_layout(Model("Label", x=4, x_units="screen", y=level.value, text=plain_text(level.name), **look))
+    plot.add_layout(Model("Span", location=0, dimension="width", line_color=FAINT, line_width=0.8))
 
 
 def _marks(plot: Plot, marks: Mapping[str, float], middle: float, named: bool) -> None:
     """Places along the axis, upright, with their names on the side towards the middle."""
-    from bokeh.models import Label, Span
-
     for name, place in marks.items():
-        plot.add_layout(Span(location=place, dimension="height", line_color=FAINT, line_dash=[5, 3]))
+        plot.add_layout(Model("Span", location=place, dimension="height", line_color=FAINT, line_dash=[5, 3]))
         side, off = ("left", 4) if place < middle else ("right", -4)
         look: dict[str, Any] = {"text_color": INK, "text_baseline": "bottom", "text_align": side, "x_offset": off} | _NOTE
         if named:
-            plot.add_layout(Label(x=place, y=2, y_units="screen", text=plain_text(name), **look))
+            plot.add_layout(Model("Label", x=place, y=2, y_units="screen", text=plain_text(name), **look))
 
 
 NARROW, LETTER, SIGN = 300, 7.3, 34
@@ -256,14 +234,10 @@ def _rows(lines: Sequence[Line]) -> tuple[int, int]:
     return columns, -(-len(lines) // columns)
 
 
-def _legend(plot: Plot, panel: Panel, drawn: Sequence[Sequence[Any]]) -> None:
+def _legend(plot: Plot, panel: Panel, drawn: Sequence[Sequence[Model]]) -> None:
     """Names above the panel; a click takes a line away or brings it back."""
-    from bokeh.core.property.vectorization import Value
-    from bokeh.models import Legend, LegendItem
-
-    items = [
-        LegendItem(label=Value(plain_text(line.name)), renderers=list(each)) for line, each in zip(panel.lines, drawn, strict=True)
-    ]
+    named = zip(panel.lines, drawn, strict=True)
+    items = [Model("LegendItem", label=value(plain_text(line.name)), renderers=list(each)) for line, each in named]
     look: dict[str, Any] = {"label_text_color": INK, "label_text_font": FONT, "label_text_font_size": "13px"}
     look |= {"background_fill_color": None, "border_line_color": None, "inactive_fill_color": PAPER, "inactive_fill_alpha": 0.7}
     space = {
@@ -277,16 +251,14 @@ def _legend(plot: Plot, panel: Panel, drawn: Sequence[Sequence[Any]]) -> None:
     }
     columns = _rows(panel.lines)[0]
     placed = {"location": "left", "orientation": "horizontal", "ncols": columns}
-    plot.add_layout(Legend(items=items, click_policy="hide", **placed, **look, **space), "above")
+    plot.add_layout(Model("Legend", items=items, click_policy="hide", **placed, **look, **space), "above")
 
 
-def _hover(plot: Plot, source: Any, view: Any, panel: Panel, along: Axis) -> HoverTool:
+def _hover(plot: Plot, source: Model, panel: Panel, along: Axis) -> Model:
     """What is read at the pointer: the sample nearest along the axis, of every line. It is found by a line that cannot be seen and
     has a point half way between one sample and the next: what lies between two of them is nearest to one sample.
     """
-    from bokeh.models import Line as Glyph
-
-    cursor = plot.add_glyph(source, Glyph(x="edge", y="cursor", line_alpha=0.0), view=view)
+    cursor = plot.add_glyph(source, Model("Line", x=column("edge"), y=column("cursor"), line_alpha=0.0))
     rows = [Reading("x", along.label or "at", along.unit, digits=6)]
     rows += [Reading(f"y{number}", line.name, panel.unit, line.color) for number, line in enumerate(panel.lines)]
     return hover(rows, [cursor], mode="vline")

@@ -3,20 +3,17 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from heatsim.errors import printable
+from heatsim.report.base.models import Model, Pairs, Plot, document_text, grid_of
 from heatsim.report.base.scheme import themed
 from heatsim.report.base.style import FAINT, INK
-
-if TYPE_CHECKING:
-    from bokeh.models import HoverTool, LayoutDOM, Plot
 
 FONT = "system-ui, 'DejaVu Sans', sans-serif"
 
@@ -49,11 +46,9 @@ class Reading:
     digits: int = 4
 
 
-def hover(rows: Sequence[Reading], renderers: Sequence[Any], mode: str = "mouse", beside: str = "horizontal") -> HoverTool:
+def hover(rows: Sequence[Reading], renderers: Sequence[Any], mode: str = "mouse", beside: str = "horizontal") -> Model:
     """The tool that shows readings beside the pointer ("horizontal" or "vertical"), in the page's colours."""
-    from bokeh.models import HoverTool
-
-    lines, formats = [], {}
+    lines, formats = [], Pairs()
     for row in rows:
         mark = f'<span style="color:{themed(row.color)}">&#9632;</span> ' if row.color else ""
         name = escape(printable(row.name)).replace("@", "&#64;").replace("$", "&#36;")
@@ -70,63 +65,48 @@ def hover(rows: Sequence[Reading], renderers: Sequence[Any], mode: str = "mouse"
         "line_policy": "none",
         "show_arrow": False,
     }
-    return HoverTool(renderers=list(renderers), tooltips=tips, formatters=formats, **place)
+    return Model("HoverTool", renderers=list(renderers), tooltips=tips, formatters=formats, **place)
 
 
 @lru_cache
-def _value_text(unit: str, digits: int) -> Any:
-    """How values are written at the pointer; one for all figures, as all that is cached here, for each model costs time."""
-    from bokeh.models import CustomJSHover
-
+def _value_text(unit: str, digits: int) -> Model:
+    """How values are written at the pointer; written once in a figure, as all that is cached here."""
     code = f"return heatsim.reading(value, unit, powers, {digits})"
-    return CustomJSHover(args={"unit": shown_unit(unit), "powers": powers(unit)}, code=code)
+    return Model("CustomJSHover", args=Pairs(unit=shown_unit(unit), powers=powers(unit)), code=code)
 
 
-@lru_cache
-def scales() -> dict[str, Any]:
-    """Both scales of a plot."""
-    from bokeh.models import LinearScale
-
-    both = LinearScale()
-    return {"x_scale": both, "y_scale": both}
+SCALE = Model("LinearScale")
+"""Of both axes of all plots."""
 
 
-def frame(y: Axis, x: Axis, x_range: Any, y_range: Any, height: int, lowest: bool = True) -> Plot:
+def frame(title: str, y: Axis, x: Axis, x_range: Model, y_range: Model, height: int, lowest: bool = True) -> Plot:
     """An empty plot with axes, grid and tools. lowest: whether it has numbers along."""
-    from bokeh.models import BoxZoomTool, Grid, LinearAxis, PanTool, Plot, ResetTool, Title, WheelZoomTool
-
-    title = Title(text_color=INK, text_font=FONT, text_font_size="14px", standoff=4)
+    heading = Model("Title", text=plain_text(title), text_color=INK, text_font=FONT, text_font_size="14px", standoff=4)
     look: dict[str, Any] = {"background_fill_color": None, "border_fill_color": None, "outline_line_color": None, "min_border": 8}
     more = 34 + (26 + (20 if x.label else 0) if lowest else 0)
     look |= {"height": height + more, "min_border_left": 62, "sizing_mode": "stretch_width"}
-    plot = Plot(x_range=x_range, y_range=y_range, title=title, **look, **scales())
+    plot = Plot(x_range=x_range, y_range=y_range, title=heading, x_scale=SCALE, y_scale=SCALE, **look)
     for side, axis in (("below", x), ("left", y)):
         ticker = _ticker(side)
         if lowest or side == "left":
             numbers = tick_text("" if axis.unit in COUNTS else axis.unit)
-            plot.add_layout(
-                LinearAxis(axis_label=plain_text(axis.label) or None, formatter=numbers, ticker=ticker, **_look()), side
-            )
-        plot.add_layout(Grid(dimension=int(side == "left"), ticker=ticker, grid_line_color=FAINT, grid_line_alpha=0.28))
-    box = BoxZoomTool()
-    plot.add_tools(PanTool(), box, WheelZoomTool(modifiers="ctrl"), ResetTool())
-    plot.toolbar.active_drag, plot.toolbar.logo = box, None
+            label = plain_text(axis.label) or None
+            plot.add_layout(Model("LinearAxis", axis_label=label, formatter=numbers, ticker=ticker, **_look()), side)
+        plot.add_layout(Model("Grid", dimension=int(side == "left"), ticker=ticker, grid_line_color=FAINT, grid_line_alpha=0.28))
+    box = Model("BoxZoomTool")
+    plot.add_tools(Model("PanTool"), box, Model("WheelZoomTool", modifiers=Pairs(ctrl=True)), Model("ResetTool"))
+    plot.properties["toolbar"].update(active_drag=box)
     return plot
 
 
 @lru_cache
-def _ticker(side: str) -> Any:
+def _ticker(side: str) -> Model:
     """Places of numbers and grid lines along or upward."""
-    from bokeh.models import BasicTicker
-
-    return BasicTicker(desired_num_ticks=5, tags=[side])
+    return Model("BasicTicker", desired_num_ticks=5, tags=[side])
 
 
-@lru_cache
-def _policy() -> Any:
-    from bokeh.models import AllLabels
-
-    return AllLabels()
+POLICY = Model("AllLabels")
+"""Every number along an axis is written."""
 
 
 def _look() -> dict[str, Any]:
@@ -137,18 +117,15 @@ def _look() -> dict[str, Any]:
     return (
         found
         | {"axis_line_color": FAINT, "major_tick_line_color": FAINT, "minor_tick_line_color": None}
-        | {"major_tick_in": 0, "major_label_policy": _policy()}
+        | {"major_tick_in": 0, "major_label_policy": POLICY}
     )
 
 
 @lru_cache
-def tick_text(unit: str) -> Any:
+def tick_text(unit: str) -> Model:
     """How numbers along an axis are written."""
-    from bokeh.models import CustomJSTickFormatter
-
-    return CustomJSTickFormatter(
-        args={"unit": shown_unit(unit), "powers": powers(unit)}, code="return heatsim.tick(tick, ticks, unit, powers)"
-    )
+    code = "return heatsim.tick(tick, ticks, unit, powers)"
+    return Model("CustomJSTickFormatter", args=Pairs(unit=shown_unit(unit), powers=powers(unit)), code=code)
 
 
 def powers(unit: str) -> list[int]:
@@ -169,25 +146,9 @@ def plain_text(text: str) -> str:
 
 def embedded(plots: Sequence[Plot], about: str) -> str:
     """Plots below one another with one toolbar, as a piece of a page; the same for the same plots."""
-    from bokeh.document import Document
-    from bokeh.layouts import gridplot
-
-    grid: LayoutDOM = gridplot([[plot] for plot in plots], sizing_mode="stretch_width", toolbar_options={"logo": None})
-    document = Document()
-    document.add_root(grid)
-    content = document.to_json(deferred=False)
-    document.clear()  # what is cached is free for another one
-    item = {"root_id": grid.id, "doc": content, "version": content["version"]}
-    text = _numbered(json.dumps(item, separators=(",", ":"), ensure_ascii=False))
-    height = sum(plot.height or 0 for plot in plots) + 32
-    data = themed(text).replace("<", "\\u003c")
+    height = sum(plot.properties["height"] for plot in plots) + 32
+    data = themed(document_text(grid_of(plots))).replace("<", "\\u003c")
     return (
         f'<div class="zoomable" role="group" aria-label="{escape(printable(about))}" style="min-height:{height}px">'
         f'<script type="application/json">{data}</script><div class="plot"></div></div>'
     )
-
-
-def _numbered(text: str) -> str:
-    """The models of a document numbered in their order, whatever was made before."""
-    found: dict[str, str] = {}
-    return re.sub(r'"((?:root_)?id)":"(p\d+)"', lambda m: f'"{m[1]}":"{found.setdefault(m[2], f"p{len(found) + 1}")}"', text)

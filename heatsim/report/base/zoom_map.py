@@ -5,18 +5,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from heatsim.report.base.maps import ON_MAP, UNDER
+from heatsim.report.base.models import Model, Pairs, Plot, column, data_source, value
 from heatsim.report.base.scheme import SCHEME
 from heatsim.report.base.style import FAINT, INK
-from heatsim.report.base.zoom import FONT, Axis, Reading, embedded, frame, hover, plain_text, tick_text
+from heatsim.report.base.zoom import DASHES, FONT, Axis, Reading, embedded, frame, hover, plain_text, tick_text
 from heatsim.waves import Array
 
-if TYPE_CHECKING:
-    from bokeh.models import Plot
 HEIGHT = 420
 """Of a map [px]."""
 
@@ -88,14 +87,13 @@ def zoomable_map(
     or, with None for a unit, texts; ticks: place -> text along and upward, numbers by default; ends: of what is shown along and
     upward, by default the outer edges of the cells; notes: words on it.
     """
-    from bokeh.models import Range1d
-
     (left, right), (bottom, top) = ends or (_edges(each)[[0, -1]] for each in (cells.x, cells.y))
-    plot = frame(upward, along, Range1d(left, right, bounds=(left, right)), Range1d(bottom, top, bounds=(bottom, top)), HEIGHT)
-    plot.title.text = plain_text(cells.name)
-    for axis, texts in zip((plot.below[0], plot.left[0]), ticks, strict=True):
+    across, up = (Model("Range1d", start=low, end=high, bounds=(low, high)) for low, high in ((left, right), (bottom, top)))
+    plot = frame(cells.name, upward, along, across, up, HEIGHT)
+    for side, texts in zip(("below", "left"), ticks, strict=True):
         if texts is not None:
-            axis.update(ticker=sorted(texts), major_label_overrides={place: plain_text(text) for place, text in texts.items()})
+            names = Pairs({place: plain_text(text) for place, text in texts.items()})
+            plot.properties[side][0].update(ticker=Model("FixedTicker", ticks=sorted(texts)), major_label_overrides=names)
     _cells(plot, cells, (along, upward), more or {})
     for boundary in boundaries:
         _boundary(plot, boundary)
@@ -114,8 +112,6 @@ def _edges(middles: Array) -> Array:
 
 def _cells(plot: Plot, cells: Cells, axes: tuple[Axis, Axis], more: Mapping[tuple[str, str | None], Any]) -> None:
     """The cells, what is read of them, and the scale of their colours."""
-    from bokeh.models import ColorBar, ColumnDataSource, LinearColorMapper, Quad
-
     across, up = _edges(cells.x), _edges(cells.y)
     rows, columns = (each.ravel() for each in np.indices(cells.values.shape))
     data: dict[str, Any] = {"left": across[columns], "right": across[columns + 1], "bottom": up[rows], "top": up[rows + 1]}
@@ -128,16 +124,12 @@ def _cells(plot: Plot, cells: Cells, axes: tuple[Axis, Axis], more: Mapping[tupl
         data[f"more{number}"] = [str(each) for each in flat] if unit is None else flat
         readings.append(Reading(f"more{number}", name, unit))
     palette = [_kept(color) for color in cells.palette]
-    mapper = LinearColorMapper(palette=palette, low=cells.low, high=cells.high, nan_color="rgba(0, 0, 0, 0)")
-    color = {"field": "value", "transform": mapper}
-    drawn = plot.add_glyph(
-        ColumnDataSource(data),
-        Quad(left="left", right="right", bottom="bottom", top="top", fill_color=color, line_color=color, line_width=1.2),
-    )
-    plot.add_tools(hover(readings, [drawn]))
-    bar = ColorBar(
-        color_mapper=mapper, width=14, padding=4, label_standoff=6, background_fill_color=None, formatter=tick_text(cells.unit)
-    )
+    mapper = Model("LinearColorMapper", palette=palette, low=cells.low, high=cells.high, nan_color="rgba(0, 0, 0, 0)")
+    color, sides = column("value", transform=mapper), {side: column(side) for side in ("left", "right", "bottom", "top")}
+    glyph = Model("Quad", **sides, fill_color=color, line_color=color, line_width=value(1.2))
+    plot.add_tools(hover(readings, [plot.add_glyph(data_source(data), glyph)]))
+    bar = Model("ColorBar", color_mapper=mapper, width=14, padding=4, label_standoff=6, background_fill_color=None)
+    bar.update(formatter=tick_text(cells.unit))
     bar.update(major_label_text_color=INK, major_label_text_font=FONT, major_label_text_font_size="12px", bar_line_color=FAINT)
     bar.update(major_tick_line_color=FAINT)
     plot.add_layout(bar, "right")
@@ -153,40 +145,39 @@ def _kept(color: str) -> str:
 
 def _boundary(plot: Plot, boundary: Boundary) -> None:
     """A line with a pale rim, read at the pointer."""
-    from bokeh.models import ColumnDataSource, Line
-
-    source = ColumnDataSource({"x": np.asarray(boundary.x, dtype=np.float32), "y": np.asarray(boundary.y, dtype=np.float32)})
-    plot.add_glyph(source, Line(x="x", y="y", line_color="#fffffe", line_width=boundary.width + 2, line_alpha=0.8))
-    look = {"line_color": boundary.color, "line_dash": boundary.dash, "line_width": boundary.width}
-    drawn = plot.add_glyph(source, Line(x="x", y="y", **look))
+    source = data_source({"x": np.asarray(boundary.x, dtype=np.float32), "y": np.asarray(boundary.y, dtype=np.float32)})
+    place = {"x": column("x"), "y": column("y")}
+    plot.add_glyph(source, Model("Line", **place, line_color="#fffffe", line_width=boundary.width + 2, line_alpha=0.8))
+    look = {"line_color": boundary.color, "line_dash": DASHES[boundary.dash], "line_width": boundary.width}
+    drawn = plot.add_glyph(source, Model("Line", **place, **look))
     plot.add_tools(_named(boundary.name, drawn))
 
 
 def _marks(plot: Plot, marks: Sequence[Mark]) -> None:
-    from bokeh.models import ColumnDataSource, Scatter
-
     for mark in marks:
-        source = ColumnDataSource({"x": [mark.x], "y": [mark.y]})
-        glyph = Scatter(x="x", y="y", marker=mark.sign, size=11, fill_color=mark.color, line_color="#fffffe", line_width=1.5)
+        source = data_source({"x": [mark.x], "y": [mark.y]})
+        look = {"marker": mark.sign, "size": 11, "fill_color": mark.color, "line_color": "#fffffe", "line_width": 1.5}
+        glyph = Model("Scatter", x=column("x"), y=column("y"), **{name: value(each) for name, each in look.items()})
         plot.add_tools(_named(mark.name, plot.add_glyph(source, glyph)))
 
 
 def _notes(plot: Plot, notes: Sequence[Note]) -> None:
     """Words with pale ground, and a line to what they are about."""
-    from bokeh.models import ColumnDataSource, Label, Scatter, Segment
-
     look: dict[str, Any] = {"text_color": ON_MAP, "text_font": FONT, "text_font_size": "13px", "text_line_height": 1.15}
     look |= {"text_align": "center", "text_baseline": "middle", "background_fill_color": UNDER, "background_fill_alpha": 0.85}
     for note in notes:
         if note.of is not None:
-            source = ColumnDataSource({"x": [note.x], "y": [note.y], "of_x": [note.of[0]], "of_y": [note.of[1]]})
-            plot.add_glyph(source, Segment(x0="x", y0="y", x1="of_x", y1="of_y", line_color=ON_MAP, line_width=1))
-            plot.add_glyph(source, Scatter(x="of_x", y="of_y", size=5, fill_color=ON_MAP, line_color=ON_MAP))
-        plot.add_layout(Label(x=note.x, y=note.y, text="\n".join(map(plain_text, note.text.split("\n"))), padding=3, **look))
+            source = data_source({"x": [note.x], "y": [note.y], "of_x": [note.of[0]], "of_y": [note.of[1]]})
+            line = {"x0": column("x"), "y0": column("y"), "x1": column("of_x"), "y1": column("of_y")}
+            plot.add_glyph(source, Model("Segment", **line, line_color=value(ON_MAP), line_width=value(1)))
+            dot = {"x": column("of_x"), "y": column("of_y"), "size": value(5)}
+            plot.add_glyph(source, Model("Scatter", **dot, fill_color=value(ON_MAP), line_color=value(ON_MAP)))
+        text = "\n".join(map(plain_text, note.text.split("\n")))
+        plot.add_layout(Model("Label", x=note.x, y=note.y, text=text, padding=3, **look))
 
 
 def _named(name: str, drawn: Any) -> Any:
     """Reading of a name alone; its button is not shown."""
     made = hover([Reading("", name, None)], [drawn], beside="vertical")
-    made.visible = False
+    made.update(visible=False)
     return made

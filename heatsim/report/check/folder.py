@@ -17,15 +17,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from heatsim.files import write_whole
-from heatsim.report.base.page import Shown
+from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, remove_files, write_files
 from heatsim.report.base.two_processes import side_by_side
-from heatsim.report.base.zoom import load
 from heatsim.report.check import zoomed
 from heatsim.report.check.page import render_page
 from heatsim.report.check.zoomed import Zoomed
@@ -74,6 +73,16 @@ def write_folder(
     written = [write_whole(out / "report.html", page), *written]
     remove_files(set(_own(result, out)) - set(written))
     return written
+
+
+@lru_cache
+def load() -> None:
+    """Load what draws, which takes a third of a second, at a moment when there is nothing better to do."""
+    from heatsim.report.base.pictures import as_svg
+    from heatsim.report.check.figures import figure_of
+
+    template("report.html")
+    as_svg(figure_of(lambda ax: ax.set_title("first")), "first")
 
 
 def whole_dict(result: CheckResult, remedies: Remedies | None) -> dict[str, Any]:
