@@ -9,12 +9,10 @@ from __future__ import annotations
 
 import base64
 import gzip
-import importlib.util
 import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
-from importlib import metadata
 from pathlib import Path
 from typing import Any
 
@@ -113,15 +111,17 @@ def document_text(root: Model) -> str:
 @lru_cache
 def bokeh_version() -> str:
     """Of the Bokeh whose script it is."""
-    return metadata.version("bokeh")
+    import bokeh
+
+    return str(bokeh.__version__)
 
 
 @lru_cache
 def bokeh_script() -> str:
     """Bokeh's script without tables, widgets or WebGL, which says nothing but errors."""
-    found = importlib.util.find_spec("bokeh")
-    assert found is not None and found.origin is not None
-    path = Path(found.origin).parent / "server" / "static" / "js" / "bokeh.min.js"
+    import bokeh
+
+    path = Path(bokeh.__file__).parent / "server" / "static" / "js" / "bokeh.min.js"
     return f'{path.read_text(encoding="utf-8")}\nBokeh.set_log_level("error");'
 
 
