@@ -16,7 +16,6 @@ import datetime
 import json
 import sys
 import tempfile
-import time
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -56,7 +55,7 @@ def done(path: Path) -> list[dict[str, Any]]:
 
 def carry_on(kind: str, seed: int, count: int, folder: Path) -> Row:
     """Make the trials that are left, and count all."""
-    path, begun = progress(kind, seed, folder), time.monotonic()
+    path = progress(kind, seed, folder)
     before = done(path)[:count]
     if kind == "runs" and len(before) < count:
         path.unlink(missing_ok=True)  # all of them in one process
@@ -75,8 +74,7 @@ def carry_on(kind: str, seed: int, count: int, folder: Path) -> Row:
             say(f"{kind} {each['number']}: {each['told']}")
     counts = Counter(each["outcome"] for each in found)
     day = datetime.datetime.now(datetime.UTC).date().isoformat()
-    seconds = round(time.monotonic() - begun)
-    return Row(kind, len(found), counts["accepted"], counts["refused"], counts["fault"], seed, seconds, this_code(), day)
+    return Row(kind, len(found), counts["accepted"], counts["refused"], counts["fault"], seed, this_code(), day)
 
 
 def repeat(kind: str, seed: int, number: int) -> None:

@@ -40,7 +40,6 @@ class Row:
     refused: int
     faults: int
     seed: int
-    seconds: int
     code: str
     made: str
 
@@ -51,7 +50,7 @@ def read(path: Path = TABLE) -> list[Row]:
         return []
     with path.open(newline="", encoding="utf-8") as file:
         rows = csv.DictReader(file)
-        numbers = ("tried", "accepted", "refused", "faults", "seed", "seconds")
+        numbers = ("tried", "accepted", "refused", "faults", "seed")
         return [Row(**(row | {name: int(row[name]) for name in numbers})) for row in rows]  # type: ignore[arg-type]
 
 
