@@ -75,7 +75,7 @@ class PoincareMap(SectionReader):
             session.load(deck)
         except DeckRefused as error:
             raise NoPeriodicState(f"the deck was refused: {error}") from None
-        self._begin = self._end = 0.0
+        self._sections = [0.0]
         self._section, self._weights = 0, np.ones(1)
         assert deck.start is not None
         self.first = self.point = point_of(deck, deck.start)
@@ -123,15 +123,15 @@ class PoincareMap(SectionReader):
 
     def _next_section(self) -> None:
         """Run on until the section has passed, and read the slow states there by cubic interpolation."""
-        target = self._end + 1.006 * self.period
+        target = self._sections[-1] + 1.006 * self.period
         while True:
             self._advance(target)
             time = self.session.view("time")
-            passed = self.crossings(int(np.searchsorted(time, self._end + 0.5 * self.period)))
+            passed = self.crossings(int(np.searchsorted(time, self._sections[-1] + 0.5 * self.period)))
             if passed.size:
                 break
             target = self.session.reached + 0.02 * self.period
-            if target > self._end + 1.7 * self.period:
+            if target > self._sections[-1] + 1.7 * self.period:
                 raise self._lost("the coil's current did not come back to its section: the oscillation ends or changes")
         self._section = int(passed[0])
         span = slice(self._section - 1, self._section + 3)
@@ -140,23 +140,23 @@ class PoincareMap(SectionReader):
         self._weights = lagrange(since, instant)
         values = np.array([self.sum(state.terms, span) for state in self.deck.slow]) @ self._weights
         self.point = (values - self.offsets) / self.scales
-        self._begin, self._end = self._end, time[span][0] + instant
+        self._sections.append(float(time[span][0] + instant))
         if self.periods:
-            self.period = self._end - self._begin
+            self.period = self._sections[-1] - self._sections[-2]
 
     def state(self) -> State:
         """Of the whole circuit, at the latest section."""
         return self.session.state(self._section - 1, self._weights)
 
-    def waveforms(self) -> Waveforms:
-        """The latest period, from section to section."""
-        session = self.session
+    def waveforms(self, periods: int = 1) -> Waveforms:
+        """So many of the latest periods, from section to section."""
+        session, begin = self.session, self._sections[-1 - periods]
         time = session.view("time")
-        first = int(np.searchsorted(time, self._begin)) - 1
+        first = int(np.searchsorted(time, begin)) - 1
         span = slice(max(first, 0), self._section + 2)
         vectors = {vector: session.view(vector)[span].copy() for vector in self.deck.vectors}
         waves = combine(self.deck.signals, time[span].copy(), vectors, f"{session.version}, periodic state")
-        return waves.between(self._begin, self._end)
+        return waves.between(begin, self._sections[-1])
 
 
 def point_of(deck: Deck, state: State) -> Array:

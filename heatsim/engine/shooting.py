@@ -129,10 +129,13 @@ class PeriodicState:
     periods: int
 
 
-def find_periodic_state(session: Session, deck: Deck, near: InitialGuess, point: Array | None = None) -> PeriodicState:
+def find_periodic_state(
+    session: Session, deck: Deck, near: InitialGuess, point: Array | None = None, anew: bool = True
+) -> PeriodicState:
     """The periodic state of a paused circuit near the state of a neighbour.
 
     point: slow states over their scales to begin with, shape (n,), None for the neighbour's
+    anew: whether to explore the circuit where the neighbour's matrix leads to nothing
     Raises NoPeriodicState with the cause.
     """
     poincare = PoincareMap(session, replace(deck, start=near.state))
@@ -141,7 +144,7 @@ def find_periodic_state(session: Session, deck: Deck, near: InitialGuess, point:
         try:
             return _Shooting(poincare, goal, near.monodromy).run()
         except NoPeriodicState:
-            if session.poisoned or poincare.lost:
+            if session.poisoned or poincare.lost or not anew:
                 raise
         goal = None
     return _Shooting(poincare, goal, None).run()

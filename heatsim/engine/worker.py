@@ -37,6 +37,7 @@ def run(context: Context, deck: Deck, time_limit: float) -> Run:
     time_limit: wall clock [s]
     """
     from heatsim.engine.simulate import simulate
+    from heatsim.engine.steady import start_to_steady
 
     session, latest = simulator(), 0.0
 
@@ -46,6 +47,8 @@ def run(context: Context, deck: Deck, time_limit: float) -> Run:
             latest = time.monotonic()
             context.tell((reached, target))
 
-    found = simulate(session, deck, time_limit, report, context.tell)
+    found = start_to_steady(session, deck, time_limit, report)
+    if found is None:
+        found = simulate(session, deck, time_limit, report, context.tell)
     context.worn = session.poisoned or found.outcome == "unsolved"
     return found

@@ -52,6 +52,7 @@ ROUNDING: Mapping[str, tuple[float, str]] = {
     "choke.*.current_density_a_per_m2": (8e-3, OWN),
     "choke.*.copper_dc_loss_w": (0.025, OWN),
     "choke.*.copper_hot_loss_w": (0.025, OWN),
+    "choke.*.copper_ac_loss_w": (0.05, OWN),
     "choke.*.copper_loss_w": (0.015, OWN),
     "choke.*_s": (0.1, OWN),
     "loss.choke.*.copper_w": (0.015, OWN),
@@ -62,10 +63,11 @@ ROUNDING: Mapping[str, tuple[float, str]] = {
     "coil.water_*": (0.015, OWN),
     "coil.*_margin_k": (0.015, OWN),
     "coil.dry_time_s": (0.015, OWN),
+    "startup.*_device_peak_current_a": (0.08, OWN),
     "startup.time_s": (1.0, PERIOD),
     "startup.begin_s": (1.0, PERIOD),
     "tank.modulation_ratio": (1e-3, ABSOLUTE),
-    "startup.overshoot_ratio": (5e-3, ABSOLUTE),
+    "startup.overshoot_ratio": (0.01, ABSOLUTE),
     "*": (4e-3, OWN),
 }
 """Pattern of a measure's key -> share, and of what: the measure itself, 1, the tank's period, or another measure (* is the side).

@@ -176,5 +176,6 @@ def _case(case: CaseResult, pictures: list[Shown], zoomed: Sequence[Zoomed]) -> 
         "silicon_note": silicon.note(case),
         "settle": f"drift below {100 * settle.tolerance:g} % between two stretches of {settle.periods} periods; "
         f"at the longest {1e3 * settle.limit:g} ms",
+        "end": case.deck.transient.stop if case.waveforms is None else float(case.waveforms.time[-1]),
         "options": ", ".join(f"{name}={value}" for name, value in case.deck.options.items()) or "the simulator's own",
     }

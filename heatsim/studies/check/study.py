@@ -29,6 +29,7 @@ from heatsim.studies.check.limits.device import device_measures
 from heatsim.studies.check.limits.start import START_KEYS, held_down, start_measures
 from heatsim.studies.check.restart import again, at_worst_start
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
+from heatsim.studies.check.shortened import shortened, too_close
 from heatsim.studies.check.silicon import silicon_measures
 from heatsim.studies.check.start import looked_into
 from heatsim.studies.check.warning import check_warnings
@@ -116,8 +117,14 @@ def _cold_starts(asked: Sequence[tuple[Scenario, str]], run: RunDecks, trial: bo
     heaters = [scenario.heater(case) for scenario, case in asked]
     decks = [case_deck(scenario, case, heater) for (scenario, case), heater in zip(asked, heaters, strict=True)]
     decks = [deck.as_trial() for deck in decks] if trial else decks
-    runs = run(decks, max(scenario.tables.simulate.time_limit for scenario, _ in asked))
-    return runs, [judge_run(*each, heater, done) for each, heater, done in zip(asked, heaters, runs, strict=True)]
+    limit = max(scenario.tables.simulate.time_limit for scenario, _ in asked)
+    short = zip(asked, heaters, decks, strict=True)
+    runs = run([shortened(deck, case_deck(*each, heater, paused=True), heater) for each, heater, deck in short], limit)
+    judged = [judge_run(*each, heater, done) for each, heater, done in zip(asked, heaters, runs, strict=True)]
+    close = [k for k, each in enumerate(judged) if too_close(asked[k][0], each)]
+    for k, done in zip(close, run([decks[k] for k in close], limit) if close else (), strict=True):
+        runs[k], judged[k] = done, judge_run(*asked[k], heaters[k], done)
+    return runs, judged
 
 
 def _looked_into(scenario: Scenario, case: CaseResult, run: RunDecks) -> CaseResult:
@@ -208,8 +215,9 @@ def _judged(
     window, deck = None, run.deck
     if run.waveforms is not None:
         measures, window = _measured(chosen, heater, run, from_rest, periods)
-    if window is not None:
-        deck = replace(deck, measures=measure_lines(window[0], window[1], heater, periods - 2))
+    if window is not None and run.waveforms is not None:
+        later = max(0.0, deck.transient.stop - float(run.waveforms.time[-1]))
+        deck = replace(deck, measures=measure_lines(window[0] + later, window[1] + later, heater, periods - 2))
     broken = over_voltage(run, heater)
     measures |= started or {}
     if run.waveforms is not None and from_rest:

@@ -16,6 +16,7 @@ import datetime
 import json
 import sys
 import tempfile
+import time
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -55,7 +56,7 @@ def done(path: Path) -> list[dict[str, Any]]:
 
 def carry_on(kind: str, seed: int, count: int, folder: Path) -> Row:
     """Make the trials that are left, and count all."""
-    path = progress(kind, seed, folder)
+    path, begun = progress(kind, seed, folder), time.monotonic()
     before = done(path)[:count]
     if kind == "runs" and len(before) < count:
         path.unlink(missing_ok=True)  # all of them in one process
@@ -74,7 +75,8 @@ def carry_on(kind: str, seed: int, count: int, folder: Path) -> Row:
             say(f"{kind} {each['number']}: {each['told']}")
     counts = Counter(each["outcome"] for each in found)
     day = datetime.datetime.now(datetime.UTC).date().isoformat()
-    return Row(kind, len(found), counts["accepted"], counts["refused"], counts["fault"], seed, this_code(), day)
+    seconds = round(time.monotonic() - begun)
+    return Row(kind, len(found), counts["accepted"], counts["refused"], counts["fault"], seed, seconds, this_code(), day)
 
 
 def repeat(kind: str, seed: int, number: int) -> None:

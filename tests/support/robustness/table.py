@@ -40,6 +40,7 @@ class Row:
     refused: int
     faults: int
     seed: int
+    seconds: int
     code: str
     made: str
 
@@ -50,7 +51,7 @@ def read(path: Path = TABLE) -> list[Row]:
         return []
     with path.open(newline="", encoding="utf-8") as file:
         rows = csv.DictReader(file)
-        numbers = ("tried", "accepted", "refused", "faults", "seed")
+        numbers = ("tried", "accepted", "refused", "faults", "seed", "seconds")
         return [Row(**(row | {name: int(row[name]) for name in numbers})) for row in rows]  # type: ignore[arg-type]
 
 
