@@ -21,14 +21,17 @@ LEAST = {"scenarios": 2000, "catalogues": 2500, "ring_tests": 1000, "models": 25
 """Trials that the committed counts have at least; all of a kind's COUNT are made by the command when it is given the time."""
 
 
-@pytest.mark.parametrize("kind", ["scenarios", "catalogues", "ring_tests", "models", "captures", "stores"])
-def test_a_few_trials_end_as_they_may_and_the_same_ones_again(kind: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("kind", "count"),
+    [("scenarios", 80), ("catalogues", 200), ("ring_tests", 200), ("models", 300), ("captures", 120), ("stores", 3)],
+)
+def test_some_trials_end_as_they_may_and_the_same_ones_again(kind: str, count: int, tmp_path: Path) -> None:
     found = trial.module(kind)
-    prepared = found.prepare(tmp_path)
-    numbers = range(500, 503)
+    prepared, numbers = found.prepare(tmp_path), range(500, 500 + count)
     ends = [found.attempt(number, 1, prepared) for number in numbers]
     assert set(ends) <= {"accepted", "refused"}
-    assert ends == [found.attempt(number, 1, prepared) for number in numbers]
+    assert count < 10 or min(map(ends.count, ("accepted", "refused"))) > count / 20, "both must be common, or nothing is tested"
+    assert ends[:3] == [found.attempt(number, 1, prepared) for number in numbers[:3]]
 
 
 def test_runs_in_one_process_are_looked_at(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -129,9 +132,9 @@ def test_counts_are_shown_as_they_are(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("kind", ["scenarios", "models", "captures", "stores"])
-def test_a_hundred_trials_by_the_command(kind: str, tmp_path: Path) -> None:
-    words = ["-m", "tests.support.robustness", kind, "--count", "100", "--seed", "4", "--folder", str(tmp_path)]
+@pytest.mark.parametrize(("kind", "count"), [("scenarios", 1000), ("models", 600), ("captures", 1500), ("stores", 100)])
+def test_many_trials_by_the_command(kind: str, count: int, tmp_path: Path) -> None:
+    words = ["-m", "tests.support.robustness", kind, "--count", str(count), "--seed", "4", "--folder", str(tmp_path)]
     done = subprocess.run([sys.executable, *words], cwd=ROOT, capture_output=True, text=True, timeout=600)
     assert done.returncode == 0, done.stdout[-2000:] + done.stderr[-2000:]
-    assert f"{kind}: 100 of 100" in done.stdout
+    assert f"{kind}: {count} of {count}" in done.stdout

@@ -10,30 +10,8 @@ import pytest
 
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
+from tests.support.robustness.sound import OWN
 
-OWN = """# what lies in the drawer
-[material.fe-si-al-60]
-alloy = "measured powder"
-permeability = 55
-path_rule = "logarithmic"
-provenance = "measured"
-source = "bench"
-[material.fe-si-al-60.bias]
-points = [["10 Oe", "97 %"], ["50 Oe", "75 %"], ["100 Oe", "45 %"]]
-tolerance = "3 %"
-provenance = "measured"
-source = "bench"
-
-[ring.drawer-40]
-outer_diameter = "39.9 mm"
-inner_diameter = "24.1 mm"
-height = "14.5 mm"
-coating = "0.5 mm"
-path_rule = "logarithmic"
-path_length = "98 mm"
-provenance = "measured"
-source = "calliper"
-"""
 CORE = re.compile(r"(?ms)^outer_diameter.*?^height[^\n]*\n")
 
 

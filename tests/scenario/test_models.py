@@ -10,24 +10,8 @@ from heatsim.errors import InputError
 from heatsim.scenario.models import read_user_model
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck
+from tests.support.robustness.sound import GOOD
 
-GOOD = """* a maker's file
-.model mypart VDMOS(vto=3.8 kp=50
-+ rd=9m rs=2m cgs=4n cgdmax=2n cgdmin=40p a=0.3 ; comment
-+ cjo=2n is=1p)
-.subckt whole d g s params: r=1m
-.param twice={2*r}
-r1 d x {r}
-m1 x g s s inner
-c1 g s 3n
-c2 x s 500p
-c3 g x 60p
-d1 s x body
-.model body d(is=1p rs=3m)
-.model inner nmos(level=1 vto=3 kp=20)
-.ends
-.end
-"""
 REFUSED = [
     (".control\nshell touch owned\n.endc\n", "directive"),
     (".include /etc/passwd\n", "directive"),

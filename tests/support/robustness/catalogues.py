@@ -11,8 +11,8 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.scenario.catalogue import catalogue_with
-from tests.scenario.test_catalogue import OWN
-from tests.support.mutations import assert_readable, mutated
+from tests.support.robustness.mutations import assert_readable, mutated
+from tests.support.robustness.sound import OWN
 
 COUNT = 2500
 

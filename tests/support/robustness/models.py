@@ -9,13 +9,17 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.scenario.models import read_user_model
-from tests.scenario.test_fuzz import WORDS
-from tests.scenario.test_models import GOOD, REFUSED
-from tests.support.mutations import assert_readable
+from tests.scenario.test_models import REFUSED
+from tests.support.robustness.captures import mutated as mutated_bytes
+from tests.support.robustness.mutations import assert_readable
 from tests.support.robustness.scenarios import COMMAND
-from tests.waves.capture.test_fuzz import mutated as mutated_bytes
+from tests.support.robustness.sound import GOOD
 
 COUNT = 2500
+WORDS = (
+    *"shell touch x|.include /etc/passwd|r1 a b 1|x1 a b whole|.subckt a b c d|.model mypart d(is=1)|.param x".split("|"),
+    *("\n", " " * 500, "\x1b[2J", "9" * 600, *"{ } ' ( ) = + .ends é * ; // .end".split()),
+)
 PIECES = (*WORDS, *(text for text, _ in REFUSED))
 
 

@@ -11,15 +11,15 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.scenario.ringtest import RingTest
-from tests.scenario.test_fuzz import RING_TEST
-from tests.support.mutations import assert_readable, mutated
+from tests.support.robustness.mutations import assert_readable, mutated
+from tests.support.robustness.sound import RING_TEST, files
 
 COUNT = 1000
 
 
 def prepare(folder: Path) -> tuple[Path, dict[str, Any]]:
     """Where the file stands with the capture that it names, and a sound one as tables."""
-    (folder / "ramp.csv").write_text("time [s],current [A]\n" + "".join(f"{k}e-6,{0.5 * k}\n" for k in range(40)))
+    files(folder)
     return folder, tomllib.loads(RING_TEST)
 
 

@@ -13,23 +13,15 @@ import numpy as np
 from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck
-from tests.scenario.test_catalogue import OWN
-from tests.scenario.test_fuzz import BENCH, FEW, FEW_FIGURES, GEOMETRY
-from tests.scenario.test_models import GOOD
 from tests.support.deciding_code import ROOT
-from tests.support.mutations import assert_readable, mutated
+from tests.support.robustness.mutations import assert_readable, mutated
+from tests.support.robustness.sound import BENCH, FEW, FEW_FIGURES, GEOMETRY, files
 
 COUNT = 6000
 COMMAND = re.compile(r"(?im)^\s*(?:\.control|\.include|\.inc\b|\.lib|\.csparam|shell\b|source\b|\.endc)")
 """What a netlist must not hold: it would read files or run commands."""
 
 ODD = re.compile(r"(?<![a-z_])(?:nan|inf)(?![a-z_])")
-
-
-def files(folder: Path) -> None:
-    """What the scenarios name, beside them."""
-    (folder / "own.toml").write_text(OWN)
-    (folder / "maker.lib").write_text(GOOD)
 
 
 def prepare(folder: Path) -> tuple[Path, list[dict[str, Any]]]:
