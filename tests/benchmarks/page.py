@@ -107,9 +107,7 @@ def page(results: Results, pictures: Sequence[str]) -> list[str]:
 
 
 def _beside_words(results: Results) -> list[str]:
-    """A whole sweep beside plain ngspice -b, where both were run."""
-    if results.beside is None:
-        return []
+    """A whole sweep beside plain ngspice -b."""
     words = (
         "A whole sweep of the loaded bench heater, supply voltage by load, store and start of the workers included, beside plain "
     )

@@ -74,7 +74,7 @@ class Results:
     sized: list[Sized]
     register: float
     minutes: float
-    beside: Beside | None = None
+    beside: Beside
 
 
 def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:

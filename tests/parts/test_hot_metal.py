@@ -13,7 +13,9 @@ from heatsim.errors import InputError
 from heatsim.parts.hot_metal import LOWEST_C, Constant, HotMetal, Trend
 from heatsim.parts.materials import Metal
 from heatsim.scenario.catalogue import builtin
-from tests.support.book import CLOSED, INDEPENDENT, MEMORY, known
+from tests.support import references_heating as ref
+from tests.support.book import CLOSED, INDEPENDENT, MEMORY, known, listed
+from tests.support.references import COPPER_RHO_T
 
 METALS = builtin().metals
 HOT = {name: metal.hot for name, metal in METALS.items() if metal.hot}
@@ -23,26 +25,6 @@ LORENZ = 2.44e-8
 
 GAS_CONSTANT = 8.314462618
 """[J/(mol*K)], CODATA 2018."""
-
-# EN 1993-1-2:2005, 3.4.1, evaluated from the formulas: °C, specific heat [J/(kg*K)], conductivity [W/(m*K)]
-EN_STEEL = [
-    (20, 439.80176, 53.334),
-    (200, 529.76, 47.34),
-    (400, 605.88, 40.68),
-    (599, 758.7797, 34.0533),
-    (650, 813.75, 32.355),
-    (720, 1388.3333, 30.024),
-    (735, 5000.0, 29.5245),
-    (800, 803.26087, 27.3),
-    (1000, 650.0, 27.3),
-]
-EN_ENTHALPY = [(300, 142920.32), (700, 419106.08)]  # °C, J/kg from 20 °C: integrals of the same formulas
-
-# 0.2 % C steel: 100 and 300 °C from tables of GOST 20, the others memory (series of 0.23 % C steel): °C, ohm*m
-STEEL_RESISTIVITY = [(20, 1.69e-7), (100, 2.19e-7), (300, 3.81e-7), (600, 7.58e-7), (800, 1.094e-6)]
-
-# IEC 60028, evaluated from its constants: °C, ohm*m
-COPPER_RESISTIVITY = [(0, 1.5886207e-8), (20, 1.724137931e-8), (60, 1.9951724e-8), (100, 2.2662069e-8)]
 
 
 def all_points(hot: HotMetal) -> np.ndarray:
@@ -58,18 +40,15 @@ def en_specific_heat(t: float) -> float:
     return 545 + 17820 / (t - 731) if t < 900 else 650.0
 
 
-@pytest.mark.parametrize(("celsius", "heat", "conductivity"), EN_STEEL)
-def test_steel_after_en_1993(celsius: float, heat: float, conductivity: float) -> None:
-    steel, what, code = HOT["steel"], f"catalogue's steel at {celsius} °C", "EN 1993-1-2"
-    assert steel.specific_heat(celsius) == known(heat, f"{what}: specific heat", code, CLOSED, unit="J/(kg K)", rel=1e-5)
-    assert steel.conductivity(celsius) == known(conductivity, f"{what}: conductivity", code, CLOSED, unit="W/(m K)", rel=1e-5)
+@pytest.mark.parametrize("row", ref.EN_STEEL)
+def test_steel_after_en_1993(row: tuple) -> None:
+    assert HOT["steel"].specific_heat(row[0]) == listed("EN_STEEL", "c", row)
+    assert HOT["steel"].conductivity(row[0]) == listed("EN_STEEL", "conductivity", row)
 
 
-@pytest.mark.parametrize(("celsius", "heat"), EN_ENTHALPY)
-def test_heat_of_steel_after_en_1993(celsius: float, heat: float) -> None:
-    assert HOT["steel"].enthalpy(celsius) / 7850 == known(
-        heat, f"catalogue's steel, heat to {celsius} °C", "EN 1993-1-2", CLOSED, unit="J/kg", rel=1e-5
-    )
+@pytest.mark.parametrize("row", ref.EN_ENTHALPY)
+def test_heat_of_steel_after_en_1993(row: tuple) -> None:
+    assert HOT["steel"].enthalpy(row[0]) / 7850 == listed("EN_ENTHALPY", "enthalpy", row)
 
 
 @pytest.mark.parametrize("celsius", [20.35, 600.05, 733.33, 734.95, 735.04, 735.53, 741.17, 899.96, 1200])
@@ -92,23 +71,15 @@ def test_steel_takes_up_its_peak_of_heat() -> None:
     assert (steel.enthalpy(740.0) - steel.enthalpy(730.0)) / 7850 == pytest.approx(heat, rel=1e-6)
 
 
-@pytest.mark.parametrize(("celsius", "resistivity"), STEEL_RESISTIVITY)
-def test_resistivity_of_steel(celsius: float, resistivity: float) -> None:
-    assert HOT["steel"].resistivity(celsius) == known(
-        resistivity,
-        f"catalogue's steel at {celsius} °C: resistivity",
-        "0.2 % C steel, see references",
-        MEMORY,
-        unit="ohm m",
-        rel=0.02,
-    )
+@pytest.mark.parametrize("row", ref.STEEL_RHO_T)  # 100, 300 degC published (GOST 20); 20, 600, 800 degC: memory
+def test_resistivity_of_steel(row: tuple) -> None:
+    assert HOT["steel"].resistivity(row[0]) == listed("STEEL_RHO_T", "rho", row)
 
 
-@pytest.mark.parametrize(("celsius", "resistivity"), COPPER_RESISTIVITY)
-def test_resistivity_of_copper(celsius: float, resistivity: float) -> None:
-    assert HOT["copper"].resistivity(celsius) == known(
-        resistivity, f"catalogue's copper at {celsius} °C: resistivity", "IEC 60028", CLOSED, unit="ohm m", rel=1e-5
-    )
+@pytest.mark.parametrize("row", COPPER_RHO_T)  # from IEC 60028's constants
+def test_resistivity_of_copper(row: tuple) -> None:
+    """To the catalogue's digits."""
+    assert HOT["copper"].resistivity(row[0]) == listed("COPPER_RHO_T", "rho", row, rel=1e-5)
 
 
 @pytest.mark.parametrize(
@@ -215,6 +186,7 @@ def test_below_20_degrees() -> None:
     assert steel.specific_heat(-20) == steel.specific_heat(20) and steel.conductivity(-20) == steel.conductivity(20)
     assert steel.enthalpy(-20) == pytest.approx(-40 * 7850 * 439.80176, rel=1e-6)
     assert steel.resistivity(-20) == pytest.approx(1.44e-7, rel=1e-9)
+    assert copper.resistivity(20) == pytest.approx(1 / 58e6, rel=1e-5)
     assert copper.resistivity(-20) == pytest.approx((1 - 40 * 3.93e-3) / 58e6, rel=1e-5)
     assert copper.resistivity(-60) == copper.resistivity(-20)
     with pytest.raises(InputError, match="given -60 °C; allowed: -20 to 1065 °C; above lies its melting range"):

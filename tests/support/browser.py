@@ -8,6 +8,7 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -76,6 +77,11 @@ class Opened:
         start, end = self.page.evaluate(_SHOWN, [figure, panel])
         return start, end
 
+    def assert_sound(self, figures: int) -> None:
+        """So many figures can be drawn; nothing is complained of or fetched, nothing wider than the window, all accessible."""
+        assert self.draw() == figures
+        assert (self.messages, self.requests, self.overflow, self.violations()) == ([], [], 0, [])
+
     def violations(self) -> list[str]:
         """Rules of accessibility that the page breaks seriously, and where."""
         from axe_playwright_python.sync_playwright import Axe
@@ -106,22 +112,39 @@ _WHERE = f"""async ([figure, panel, x]) => {{ {_FRAME}
 _SHOWN = f"""async ([figure, panel]) => {{ {_FRAME} return [frame.x_range.start, frame.x_range.end]; }}"""
 
 
-@contextmanager
-def opened(path: Path, width: int = 1200, dark: bool = False, script: bool = True) -> Iterator[Opened]:
-    """A page of a file in a window so wide [px], offline; the test is skipped where no Chromium is installed."""
+@cache
+def _browser() -> Any:
+    """The running browser with its driver, one for all pages until `shut`."""
     program = shutil.which("chromium")
     if program is None:
         pytest.skip("no chromium on the path: apt-get install chromium")
     from playwright.sync_api import sync_playwright
 
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=program, args=["--no-sandbox"])
-        look: Any = {"color_scheme": "dark" if dark else "light", "java_script_enabled": script, "offline": True}
-        page = browser.new_context(viewport={"width": width, "height": 900}, **look).new_page()
-        found = Opened(page)
-        page.on("console", lambda said: found.messages.append(said.text) if said.type in ("error", "warning") else None)
-        page.on("pageerror", lambda error: found.messages.append(str(error)))
-        page.on("request", lambda asked: None if asked.url == path.as_uri() else found.requests.append(asked.url))
+    driver = sync_playwright().start()
+    return driver, driver.chromium.launch(executable_path=program, args=["--no-sandbox"])
+
+
+def shut() -> None:
+    """End the browser, if there is one: its driver's event loop would be in the way of others."""
+    if _browser.cache_info().currsize:
+        driver, browser = _browser()
+        browser.close()
+        driver.stop()
+        _browser.cache_clear()
+
+
+@contextmanager
+def opened(path: Path, width: int = 1200, dark: bool = False, script: bool = True) -> Iterator[Opened]:
+    """A page of a file in a window so wide [px], offline; the test is skipped where no Chromium is installed."""
+    look: Any = {"color_scheme": "dark" if dark else "light", "java_script_enabled": script, "offline": True}
+    context = _browser()[1].new_context(viewport={"width": width, "height": 900}, **look)
+    page = context.new_page()
+    found = Opened(page)
+    page.on("console", lambda said: found.messages.append(said.text) if said.type in ("error", "warning") else None)
+    page.on("pageerror", lambda error: found.messages.append(str(error)))
+    page.on("request", lambda asked: None if asked.url == path.as_uri() else found.requests.append(asked.url))
+    try:
         page.goto(path.as_uri())
         yield found
-        browser.close()
+    finally:
+        context.close()

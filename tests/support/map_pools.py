@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from heatsim.scenario.scenario import Scenario
+from heatsim.studies.map import MapResult, operating_map
 from heatsim.studies.points import Point, PointResult
 from heatsim.verdict.finding import Finding
 from heatsim.verdict.judge import grade
@@ -99,3 +100,14 @@ class FormulaPool(PathPool):
     def result(self, scenario: Scenario, point: Point) -> PointResult:
         """See `result_of`."""
         return result_of(self.formula(*numbers(point)))
+
+
+def mapped(
+    scenario: Scenario,
+    formula: Formula,
+    horizontal: str = "load = 0 % to 100 %",
+    vertical: str = "supply.voltage = 20 V to 60 V",
+    **more: Any,
+) -> MapResult:
+    """The map of a formula."""
+    return operating_map(scenario, horizontal, vertical, FormulaPool(formula), **more)

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from heatsim.parts.curves import LinearCurve
 from heatsim.parts.heater import Heater
@@ -15,64 +16,44 @@ def scaled(heater: Heater, impedance: float = 1.0, time: float = 1.0) -> Heater:
 
     impedance: k; time: m. What a heater takes from models with constants of their own stays: saturation currents of diodes.
     """
-    k, ln, cap = impedance, impedance * time, time / impedance
-    s, w, g, bank, coil = heater.supply, heater.switch, heater.gate, heater.capacitors, heater.coil
-    switch = replace(
-        w,
-        on_resistance=w.on_resistance * k,
-        transconductance=w.transconductance / k,
-        transconductance_current=w.transconductance_current / k,
-        input_capacitance=w.input_capacitance * cap,
-        output_capacitance=w.output_capacitance * cap,
-        reverse_capacitance=w.reverse_capacitance * cap,
-        gate_drain_charge=w.gate_drain_charge * cap,
-        gate_resistance=w.gate_resistance * k,
-        diode_current=w.diode_current / k,
-        recovery_time=w.recovery_time * time,
-        drain_inductance=w.drain_inductance * ln,
-        source_inductance=w.source_inductance * ln,
+    factors = (impedance, impedance * time, time / impedance, 1 / impedance, time)
+
+    def part(
+        made: Any, ohms: str = "", henries: str = "", farads: str = "", amperes: str = "", seconds: str = "", **more: Any
+    ) -> Any:
+        """A part with the fields that are named multiplied, and others replaced. amperes: also siemens; farads: also coulombs."""
+        named = zip((ohms, henries, farads, amperes, seconds), factors, strict=True)
+        return replace(made, **{name: getattr(made, name) * factor for names, factor in named for name in names.split()}, **more)
+
+    switch = part(
+        heater.switch,
+        ohms="on_resistance gate_resistance",
+        henries="drain_inductance source_inductance",
+        farads="input_capacitance output_capacitance reverse_capacitance gate_drain_charge",
+        amperes="transconductance transconductance_current diode_current",
+        seconds="recovery_time",
     )
-    gate = replace(
-        g,
-        supply_delay=g.supply_delay * time,
-        supply_rise=g.supply_rise * time,
-        pull_up=g.pull_up * k,
-        pull_down=g.pull_down * k,
-        clamp_capacitance=g.clamp_capacitance * cap,
-        resistor=g.resistor * k,
-        inductance=g.inductance * ln,
-        diode_capacitance=g.diode_capacitance * cap,
-        diode_recovery=g.diode_recovery * time,
-    )
-    supply = replace(
-        s,
-        rise_time=s.rise_time * time,
-        resistance=s.resistance * k,
-        inductance=s.inductance * ln,
-        reservoir=s.reservoir * cap,
-        reservoir_resistance=s.reservoir_resistance * k,
-    )
-    chokes = []
-    for choke in heater.chokes:
-        assert isinstance(choke.curve, LinearCurve)
-        curve = LinearCurve(choke.curve.inductance_zero * ln, choke.curve.inductance_air * ln)
-        chokes.append(replace(choke, curve=curve, resistance=choke.resistance * k, capacitance=choke.capacitance * cap))
-    piece = heater.workpiece
-    return replace(
+    return part(
         heater,
-        supply=supply,
-        chokes=tuple(chokes),
-        switch=replace(switch, miller_voltage=miller_voltage(switch)),
-        gate=gate,
-        capacitors=replace(bank, unit=bank.unit * cap, resistance=bank.resistance * k, inductance=bank.inductance * ln),
-        coil=replace(
-            coil,
-            inductance=coil.inductance * ln,
-            resistance=coil.resistance * k,
-            lead_inductance=coil.lead_inductance * ln,
-            lead_resistance=coil.lead_resistance * k,
-        ),
-        workpiece=piece and replace(piece, inductance=piece.inductance * ln, resistance=piece.resistance * k),
-        bus_inductance=heater.bus_inductance * ln,
+        henries="bus_inductance",
         stray_corner=heater.stray_corner / time,
+        switch=replace(switch, miller_voltage=miller_voltage(switch)),
+        supply=part(heater.supply, "resistance reservoir_resistance", "inductance", "reservoir", seconds="rise_time"),
+        chokes=tuple(part(each, "resistance", "", "capacitance", curve=_curve(each.curve, factors[1])) for each in heater.chokes),
+        gate=part(
+            heater.gate,
+            "pull_up pull_down resistor",
+            "inductance",
+            "clamp_capacitance diode_capacitance",
+            seconds="supply_delay supply_rise diode_recovery",
+        ),
+        capacitors=part(heater.capacitors, "resistance", "inductance", "unit"),
+        coil=part(heater.coil, "resistance lead_resistance", "inductance lead_inductance"),
+        workpiece=heater.workpiece and part(heater.workpiece, "resistance", "inductance"),
     )
+
+
+def _curve(curve: object, factor: float) -> LinearCurve:
+    """The straight curve of a choke with its inductances multiplied."""
+    assert isinstance(curve, LinearCurve)
+    return LinearCurve(curve.inductance_zero * factor, curve.inductance_air * factor)

@@ -13,37 +13,33 @@ import sys
 from pathlib import Path
 
 import heatsim as hs
+from heatsim.docs.scenarios import SCENARIOS, VERDICTS, group_of, scenario_files, verdicts
 from heatsim.report.check.words import verdict_sentence
-from tests.support.deciding_code import ROOT, this_code
+from tests.support.deciding_code import this_code
 
-TARGET = ROOT / "heatsim" / "docs" / "verdicts.csv"
 COLUMNS = ("scenario", "verdict", "sentence", "simulator", "code")
 
 
 def scenarios() -> list[Path]:
     """Every scenario that can be checked; rings are bench tests of another form."""
-    return sorted(path for path in (ROOT / "scenarios").rglob("*.toml") if path.parent.name != "rings")
+    return [path for path in scenario_files() if group_of(path) != "rings"]
 
 
-def rows() -> dict[str, dict[str, str]]:
-    """The table by scenario, as written."""
-    if not TARGET.exists():
-        return {}
-    with TARGET.open(encoding="utf-8", newline="") as handle:
-        return {row["scenario"]: row for row in csv.DictReader(handle)}
+def name_of(path: Path) -> str:
+    """Of a scenario in the table."""
+    return path.relative_to(SCENARIOS).as_posix()
 
 
 def checked(path: Path) -> dict[str, str]:
     """The row of a scenario."""
     result = hs.check(hs.load(path), jobs=1)
-    name = path.relative_to(ROOT / "scenarios").as_posix()
-    told = (name, result.verdict, verdict_sentence(result), result.simulator_version, this_code())
+    told = (name_of(path), result.verdict, verdict_sentence(result), result.simulator_version, this_code())
     return dict(zip(COLUMNS, told, strict=True))
 
 
 def write(found: dict[str, dict[str, str]]) -> None:
     """The table, its rows by name."""
-    with TARGET.open("w", encoding="utf-8", newline="") as handle:
+    with VERDICTS.open("w", encoding="utf-8", newline="") as handle:
         writer = csv.DictWriter(handle, COLUMNS, lineterminator="\n")
         writer.writeheader()
         writer.writerows(found[name] for name in sorted(found))
@@ -51,9 +47,9 @@ def write(found: dict[str, dict[str, str]]) -> None:
 
 def main() -> None:
     """Make every row anew that other code made."""
-    found = rows()
+    found = verdicts()
     for path in scenarios():
-        name = path.relative_to(ROOT / "scenarios").as_posix()
+        name = name_of(path)
         if name not in found or found[name]["code"] != this_code():
             found[name] = checked(path)
             write(found)

@@ -80,23 +80,21 @@ def test_a_page_needs_nothing_from_elsewhere():
 
 def test_the_pointer_reads_the_sample_below_it(tmp_path):
     with opened(page(tmp_path / "page.html", traces())) as shown:
-        assert shown.draw() == 1
         read = shown.point(TIME[23], panel=0)
         assert read == {"time": "11.5000 µs", "left": f"{LEFT_V[23]:.1f} V", "right": f"{LEFT_V[23]:.1f} mV"}
         assert shown.point(TIME[40], panel=1)[HOSTILE] == "4.000 A"
         shown.box(TIME[20], TIME[30])
         assert shown.along(0) == shown.along(1) == pytest.approx((TIME[20], TIME[30]), rel=0.02)
         assert shown.point(TIME[23], panel=0) == read
-        assert not shown.messages and not shown.requests and shown.overflow == 0
+        shown.assert_sound(figures=1)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("dark", [False, True])
 def test_traces_and_maps_in_either_scheme(tmp_path, dark):
     with opened(page(tmp_path / "page.html", a_map(), traces()), 400, dark) as shown:
-        assert shown.draw() == 2
         assert shown.point(40.0) == {"supply": "40.00 V", "coil": "100.0 µH", "headroom": "7.000 %", "ends by": "left <switch>"}
-        assert not shown.messages and not shown.requests and shown.overflow == 0 and not shown.violations()
+        shown.assert_sound(figures=2)
 
 
 @pytest.mark.slow

@@ -94,12 +94,11 @@ def test_the_folder_has_page_numbers_and_pictures_and_nothing_stale(comparison, 
 @pytest.mark.parametrize("dark", [False, True])
 def test_builds_are_read_over_one_another_in_a_browser(comparison, tmp_path, dark) -> None:
     with opened(beside.write_beside(comparison, tmp_path)[0], 400, dark) as shown:
-        assert shown.draw() == 1
         read = shown.point(1.25)
         assert set(read) == {"periods of the tank", "one", "two"} and all(
             text.endswith(" V") for text in (read["one"], read["two"])
         )
-        assert not shown.messages and not shown.requests and shown.overflow == 0 and not shown.violations()
+        shown.assert_sound(figures=1)
 
 
 def test_hostile_names_and_values_are_texts() -> None:

@@ -82,13 +82,12 @@ def test_the_page_needs_nothing_from_outside(written):
 @pytest.mark.parametrize("dark", [False, True])
 def test_the_page_in_a_browser(written, dark):
     with opened(written[0] / "report.html", 400, dark) as shown:
-        assert shown.draw() == 1
         told = example.broken().series
         per = 60.0 if told["time_s"][-1] > 240.0 else 1.0
         place = told["time_s"].size // 3
         read = shown.point(told["time_s"][place] / per)
         assert read["surface"] == f"{told['surface_c'][place]:.4g} °C"
-        assert not shown.messages and not shown.requests and shown.overflow == 0 and not shown.violations()
+        shown.assert_sound(figures=1)
 
 
 def test_the_verdict_and_the_answers_come_first():

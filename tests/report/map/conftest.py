@@ -4,12 +4,7 @@
 import pytest
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.map import operating_map
-from tests.support.map_pools import FormulaPool, dead_below, two_limits
-
-
-def mapped(scenario, formula, horizontal="load = 0 % to 100 %", vertical="supply.voltage = 20 V to 60 V", **more):
-    return operating_map(scenario, horizontal, vertical, FormulaPool(formula), **more)
+from tests.support.map_pools import dead_below, mapped, two_limits
 
 
 @pytest.fixture(scope="module")

@@ -9,8 +9,7 @@ from heatsim.report.base.page import Shown
 from heatsim.report.map import words
 from heatsim.report.map.page import own_grade, render_page, sheet, tone
 from tests.report.check.test_page import Tree
-from tests.report.map.conftest import mapped
-from tests.support.map_pools import CHOKE, SUPPLY, island, jump, two_limits
+from tests.support.map_pools import CHOKE, SUPPLY, island, jump, mapped, two_limits
 
 PICTURE = Shown("Operating map", "A caption.", '<svg viewBox="0 0 1 1"><path d="M0 0"/></svg>')
 

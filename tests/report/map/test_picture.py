@@ -8,12 +8,8 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from heatsim.report.map.picture import draw, figure, scale
-from heatsim.studies.map import map_grid, operating_map
-from tests.support.map_pools import CHOKE, SUPPLY, FormulaPool, island, jump, two_limits, two_limits_end
-
-
-def mapped(scenario, formula, horizontal="load = 0 % to 100 %", vertical="supply.voltage = 20 V to 60 V", **more):
-    return operating_map(scenario, horizontal, vertical, FormulaPool(formula), **more)
+from heatsim.studies.map import map_grid
+from tests.support.map_pools import CHOKE, SUPPLY, island, jump, mapped, two_limits, two_limits_end
 
 
 def texts(drawn):

@@ -6,12 +6,7 @@ import re
 import pytest
 
 from heatsim.report.map.words import ends_clause, ends_label, headline, lower_end, sentences, upper_end
-from heatsim.studies.map import operating_map
-from tests.support.map_pools import CHOKE, SUPPLY, FormulaPool, dead_below, island, jump, two_limits, two_limits_end
-
-
-def mapped(scenario, formula, horizontal="load = 0 % to 100 %", vertical="supply.voltage = 20 V to 60 V", **more):
-    return operating_map(scenario, horizontal, vertical, FormulaPool(formula), **more)
+from tests.support.map_pools import CHOKE, SUPPLY, dead_below, island, jump, mapped, two_limits, two_limits_end
 
 
 def test_the_single_answer_and_what_follows(crossing):

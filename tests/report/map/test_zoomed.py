@@ -18,9 +18,7 @@ def page(crossing, tmp_path_factory):
 def test_the_page_is_whole_small_and_offline(page):
     assert page.name == "report.html" and page.stat().st_size < LARGEST
     with opened(page) as seen:
-        assert seen.draw() == 1
-        assert seen.messages == [] and seen.requests == [] and seen.overflow == 0
-        assert seen.violations() == []
+        seen.assert_sound(figures=1)
         assert not seen.page.locator("figure svg").first.is_visible()
 
 
@@ -43,8 +41,7 @@ def test_the_axes_end_where_the_map_ends(page):
 @pytest.mark.parametrize("dark", [False, True])
 def test_on_a_phone_nothing_is_clipped(page, dark):
     with opened(page, width=400, dark=dark) as seen:
-        assert seen.draw() == 1 and seen.overflow == 0 and seen.messages == []
-        assert seen.violations() == []
+        seen.assert_sound(figures=1)
 
 
 def test_without_script_the_still_picture_is_shown(page):

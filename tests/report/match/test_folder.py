@@ -54,10 +54,9 @@ def test_the_page_in_a_browser(folder, dark):
     trace = matches.result().traces[0]
     place = trace.time.size // 3
     with opened(folder / "index.html", 400, dark) as shown:
-        assert shown.draw() == 1
         read = shown.point(trace.time[place])
         assert read["capture"] == value_text(float(trace.measured[place]), trace.unit, 4)
-        assert not shown.messages and not shown.requests and shown.overflow == 0 and not shown.violations()
+        shown.assert_sound(figures=1)
 
 
 def test_the_page_stands_alone_and_tells_all(folder):

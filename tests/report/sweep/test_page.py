@@ -15,15 +15,10 @@ from heatsim.report.sweep.page import headline, render_page, sheet, tone
 from heatsim.report.sweep.view import SweepView
 from heatsim.studies.store import FAILED, SweepInfo
 from tests.report.check.test_page import Tree
-from tests.support.results.sweeps import made
+from tests.support.results.sweeps import falling, made
 
 PICTURE = Picture("The sweep", "A caption.", '<svg viewBox="0 0 1 1"><path d="M0 0"/></svg>')
 VOLTAGES, RESISTORS = "supply.voltage = 20 V to 60 V in 9", "gate.resistor = 2 ohm to 8 ohm in 7"
-
-
-def falling(fields, case):
-    """Zero at 41 V loaded, at 52 V idle."""
-    return (41.0 if case == "loaded" else 52.0) / fields["supply.voltage"] - 1.0
 
 
 def told(plan, frame, **more):

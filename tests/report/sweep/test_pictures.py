@@ -13,14 +13,9 @@ from heatsim.report.sweep.influence import plane
 from heatsim.report.sweep.lines import crossings
 from heatsim.report.sweep.pictures import OUTPUTS, draw, kind
 from heatsim.report.sweep.view import SweepView, columns_of
-from tests.support.results.sweeps import made
+from tests.support.results.sweeps import falling, made
 
 VOLTAGES, RESISTORS = "supply.voltage = 20 V to 60 V in 9", "gate.resistor = 2 ohm to 8 ohm in 7"
-
-
-def falling(fields, case):
-    """Zero at 41 V loaded, at 52 V idle."""
-    return (41.0 if case == "loaded" else 52.0) / fields["supply.voltage"] - 1.0
 
 
 def texts(figure) -> str:

@@ -12,15 +12,10 @@ from heatsim.report.sweep.view import SweepView
 from heatsim.report.sweep.zoomed import zoomed
 from heatsim.studies.store import SweepInfo
 from tests.support.browser import LARGEST, opened
-from tests.support.results.sweeps import made
+from tests.support.results.sweeps import falling, made
 
 VOLTAGES, LOADS = "supply.voltage = 20 V to 60 V in 9", "load = 0 % to 100 % in 11"
 STILL = Shown("The sweep", "A caption.", '<svg viewBox="0 0 1 1"><path d="M0 0"/></svg>')
-
-
-def falling(fields, case):
-    """Zero at 41 V loaded, at 52 V idle."""
-    return (41.0 if case == "loaded" else 52.0) / fields["supply.voltage"] - 1.0
 
 
 def page(plan, frame, path):
@@ -34,7 +29,8 @@ def test_a_point_of_a_map_is_read_as_it_is_stored(tmp_path):
     path = page(*made(falling, [VOLTAGES, LOADS], cases=["loaded"]), tmp_path / "report.html")
     assert path.stat().st_size < LARGEST
     with opened(path) as seen:
-        assert seen.draw() == 1 and seen.along() == pytest.approx((20.0, 60.0))
+        seen.assert_sound(figures=1)
+        assert seen.along() == pytest.approx((20.0, 60.0))
         assert seen.point(50.0) == {
             "supply voltage": "50.00 V",
             "load": "50.00 %",
@@ -43,16 +39,14 @@ def test_a_point_of_a_map_is_read_as_it_is_stored(tmp_path):
             "grade": "fails",
             "tank peak voltage": "155.0 V",
         }
-        assert seen.messages == [] and seen.requests == [] and seen.violations() == []
 
 
 def test_lines_are_read_case_by_case_also_on_a_phone(tmp_path):
     path = page(*made(falling, [VOLTAGES]), tmp_path / "report.html")
     with opened(path, width=400, dark=True) as seen:
-        assert seen.draw() == 1 and seen.overflow == 0
+        seen.assert_sound(figures=1)
         read = seen.point(40.0, panel=2)  # the largest peak current of a choke, a third of the volts
         assert (read["idle"], read["loaded"]) == ("13.33 A", "13.33 A")
-        assert seen.messages == [] and seen.violations() == []
 
 
 def test_maps_come_one_for_each_case():

@@ -22,6 +22,7 @@ from tests.support.map_pools import (
     dead_below,
     island,
     jump,
+    mapped,
     numbers,
     result_of,
     two_limits,
@@ -34,10 +35,6 @@ LOAD, VOLTS = "load = 0 % to 100 %", "supply.voltage = 20 V to 60 V"
 @pytest.fixture(scope="module")
 def scenario(checkout):
     return Scenario.from_file(checkout / "scenarios" / "bench-heater.toml")
-
-
-def mapped(scenario, formula, **more):
-    return operating_map(scenario, LOAD, VOLTS, FormulaPool(formula), **more)
 
 
 @pytest.fixture(scope="module")

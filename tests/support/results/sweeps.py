@@ -41,6 +41,11 @@ def made(
     return mapping, table(rows, units_in(mapping))
 
 
+def falling(fields: dict[str, float], case: str) -> float:
+    """Least headroom: zero at 41 V loaded, at 52 V idle."""
+    return (41.0 if case == "loaded" else 52.0) / fields["supply.voltage"] - 1.0
+
+
 def _result(found: float | None, volts: float) -> PointResult:
     """A point with this headroom at this supply voltage."""
     measures: dict[str, Any] = {
