@@ -13,9 +13,11 @@ from heatsim.engine import poincare, shooting
 from heatsim.engine.outcome import Run
 from heatsim.engine.session import Session
 from heatsim.engine.simulate import simulate
+from heatsim.engine.steady import start_to_steady
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.studies.check import case_deck, judge_run
+from heatsim.studies.check.shortened import shortened
 from heatsim.studies.points.path import evaluate_path
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult, summarise
 from tests.benchmarks.circuits import Circuit
@@ -27,6 +29,7 @@ TIME_LIMIT = 300.0
 """Wall clock for one run [s]; none is meant to reach it."""
 
 PLAIN = "plain ngspice -b"
+SETTLED = "until settled"
 CHECK = "heatsim check"
 CHEAPEST = "cheapest settled"
 FASTER = "cheapest, faster supply"
@@ -35,8 +38,9 @@ SUPPLY = "periodic, along supply"
 LOAD = "periodic, along load"
 
 METHODS = {
-    PLAIN: "cold start by the plain program, as long as heatsim check's, raw file written and read back",
-    CHECK: "cold start by the shared library until heatsim itself finds it settled",
+    PLAIN: "cold start by the plain program, as long as the next one's, raw file written and read back",
+    SETTLED: "cold start by the shared library until heatsim itself finds it settled",
+    CHECK: "cold start with coarse steps, then the periodic state that it leads to; where there is none, as before after it",
     CHEAPEST: "cold start by the shared library, ended as soon as it agrees with the reference from there on",
     FASTER: "the same, with whichever rise time of the supply makes it shortest",
     SINGLE: "periodic state from a neighbour's section, nothing else known",
@@ -112,8 +116,10 @@ def run(bench: Bench, method: str) -> list[Timing]:
     truth = bench.truth
     if method == PLAIN:
         return [_cold(bench, method, None, partial(_plain, truth.check_stop))]
-    if method == CHECK:
+    if method == SETTLED:
         return [_cold(bench, method, None, partial(_shared, bench.session))]
+    if method == CHECK:
+        return [_cold(bench, method, None, partial(_as_check, bench.session))]
     if method in (CHEAPEST, FASTER):
         short = truth.own if method == CHEAPEST else truth.free
         return [] if short is None else [_cold(bench, method, short, partial(_shared, bench.session))]
@@ -134,6 +140,8 @@ def _cold(bench: Bench, method: str, short: Short | None, solve: Callable[[Deck]
     heater = scenario.heater(point.case)
     deck = case_deck(scenario, point.case, heater)
     deck = deck if short is None else ended_at(deck, short.stop)
+    if method == CHECK:
+        deck = shortened(deck, case_deck(scenario, point.case, heater, paused=True), heater)
     built = now()
     done = solve(deck)
     simulated = now()
@@ -158,6 +166,10 @@ def _plain(stop: float, deck: Deck) -> Run:
 
 def _shared(session: Session, deck: Deck) -> Run:
     return simulate(session, deck, TIME_LIMIT)
+
+
+def _as_check(session: Session, deck: Deck) -> Run:
+    return start_to_steady(session, deck, TIME_LIMIT) or simulate(session, deck, TIME_LIMIT)
 
 
 def _followed(bench: Bench, method: str, guess: Any, path: Sequence[Point]) -> list[Timing]:

@@ -140,12 +140,12 @@ def _truth_words(results: Results) -> list[str]:
     still = [truth.circuit.name for truth in results.truths if not truth.settled]
     told = (
         f"*Reference*: a cold start with half the step, {1e3 * LEAST_REFERENCE:g} ms or longer, until it moves by less than "
-        "a tenth of what `heatsim check` calls settled" + (f" (not reached: {', '.join(still)})" if still else "") + ". "
+        "a tenth of what heatsim calls settled" + (f" (not reached: {', '.join(still)})" if still else "") + ". "
     )
     return [
         told + "*Cheapest settled* and *faster supply*: the earliest end from which on a cold start stays within what is "
         "allowed of the reference. Only hindsight knows it; a program that has to find out for itself needs what "
-        "`heatsim check` needs. With the *faster supply* the start is no longer the builder's, and tells nothing of "
+        "*until settled* needs. With the *faster supply* the start is no longer the builder's, and tells nothing of "
         "starting."
     ]
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tests.benchmarks.clock import Spread
-from tests.benchmarks.methods import CHEAPEST, CHECK, FASTER, LOAD, METHODS, PLAIN, SINGLE, SUPPLY
+from tests.benchmarks.methods import CHEAPEST, CHECK, FASTER, LOAD, METHODS, PLAIN, SETTLED, SINGLE, SUPPLY
 from tests.benchmarks.results import Results
 from tests.benchmarks.scaling import fitted
 from tests.benchmarks.tables import of
@@ -32,7 +32,7 @@ def times_picture(results: Results) -> Figure:
 
     from heatsim.report.base.style import CENTRE, INK, LEFT, RIGHT, house
 
-    colours = {PLAIN: INK, CHECK: INK, CHEAPEST: RIGHT, FASTER: RIGHT, SINGLE: CENTRE, SUPPLY: LEFT, LOAD: LEFT}
+    colours = {PLAIN: INK, SETTLED: INK, CHECK: INK, CHEAPEST: RIGHT, FASTER: RIGHT, SINGLE: CENTRE, SUPPLY: LEFT, LOAD: LEFT}
     names = list(METHODS)
     with house():
         figure = Figure(figsize=(WIDTH, 0.55 + 1.35 * len(results.truths)), layout="constrained")

@@ -25,7 +25,7 @@ LEAST_REFERENCE, LONGEST_REFERENCE = 12e-3, 40e-3
 of one that will not settle [s]."""
 
 STRICTER = 0.1
-"""A reference is settled when it moves by less than this share of what a run of `heatsim check` may still move."""
+"""A reference is settled when it moves by less than this share of what a settled run may still move."""
 
 TAIL = 5.3
 """Periods at its end over which a short cold start is measured, four or five whole ones: more of them lie further back."""
@@ -97,8 +97,8 @@ class Short:
 @dataclass(frozen=True)
 class Truth:
     """Of one circuit. measures: of the reference; settled: whether it came to rest; reached: its end [s]; check_stop: end
-    of the run of `heatsim check` [s]; own, free: the shortest cold starts that have settled sufficiently, with the
-    scenario's rise time and with any; None when none has within the time that `heatsim check` takes.
+    of a cold start that is settled [s]; own, free: the shortest cold starts that have settled sufficiently, with the
+    scenario's rise time and with any; None when none has within that time.
     """
 
     circuit: Circuit
@@ -130,7 +130,7 @@ def find_truth(chosen: Sequence[Circuit], workers: int | None, tell: Callable[[s
     """References and shortest cold starts of the circuits."""
     tell("long cold starts with half the step, until they rest")
     references = run_decks([_reference_deck(circuit) for circuit in chosen], workers, MINUTES)
-    tell("cold starts as heatsim check runs them")
+    tell("cold starts until they are settled")
     usual = run_decks([case_deck(*at_point(circuit)) for circuit in chosen], workers, MINUTES)
     stops = [run.deck.transient.stop for run in usual]
     tell("cold starts with a supply that rises faster")
@@ -160,7 +160,7 @@ def _reference_deck(circuit: Circuit) -> Deck:
 
 
 def _measured(circuit: Circuit, run: Run, stop: float | None) -> Mapping[str, Any]:
-    """Measures of a run: as `heatsim check` takes them, or over the last few periods before `stop`."""
+    """Measures of a run: as of any cold start, or over the last few periods before `stop`."""
     assert run.waveforms is not None
     heater = _heater(circuit)
     if stop is None:
