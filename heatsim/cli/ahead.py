@@ -8,6 +8,10 @@ import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import lru_cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from heatsim.parts.heater import Heater
 
 CASES = 2
 """Of a scenario, as long as it is not read."""
@@ -24,30 +28,32 @@ def simulators_ahead(options: argparse.Namespace, files: int = 1) -> Iterator[No
         yield
 
 
-def loading(watch: Callable[..., None], cases: int, jobs: int | None, report: bool) -> Callable[..., None]:
+def loading(
+    watch: Callable[..., None], cases: int, jobs: int | None, drawn: Callable[[], Heater] | None = None
+) -> Callable[..., None]:
     """Shows progress, and loads what judges the cases and tells of the result as soon as a core has nothing to simulate.
 
-    watch: shows the progress; cases: that are simulated; jobs: as of the option; report: whether one is written
+    watch: shows the progress; cases: that are simulated; jobs: as of the option; drawn: the heater of the report, if one is written
     """
     cores, ended = os.cpu_count() or 1, set[int]()
     at_once = min(jobs or cores, cases)
+    load = lru_cache(lambda: _load(drawn))
 
     def told(index: int, reached: float, target: float) -> None:
         watch(index, reached, target)
         if reached >= target:
             ended.add(index)
         if min(at_once, cases - len(ended)) < cores:
-            _load(report)
+            load()
 
     return told
 
 
-@lru_cache
-def _load(report: bool) -> None:
+def _load(drawn: Callable[[], Heater] | None) -> None:
     """What measures, limits and output load when they need it."""
     import scipy.optimize  # noqa: F401
 
     from heatsim.report.check import load, show  # noqa: F401
 
-    if report:
-        load()
+    if drawn is not None:
+        load(drawn())

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import argparse
 import time
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -89,8 +90,9 @@ def _checked(options: argparse.Namespace, out: Path | None) -> tuple[CheckResult
     scenario, names = load(options, options.case)
     asked = Troubles(options.hot_day, options.fan_failure, options.pump_failure)
     asked.require_hotter(scenario)
+    drawn = None if out is None else partial(scenario.heater, names[0])
     with progress(hushed(options), names) as watch:
-        result = check(scenario, names, options.jobs, loading(watch, len(names), options.jobs, out is not None))
+        result = check(scenario, names, options.jobs, loading(watch, len(names), options.jobs, drawn))
     remedies = _remedies(options, result, out)
     with progress(hushed(options), names) as watch:
         return with_troubles(in_line(result, remedies), asked, options.jobs, watch), remedies

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
@@ -72,8 +73,10 @@ def _compared(options: argparse.Namespace, wanted: Sequence[Asked], builds: Sequ
     from heatsim.studies.check import check_several, compared, with_troubles
 
     told = [f"{name} of {build}" for build, (_, names) in zip(builds, wanted, strict=True) for name in names]
+    scenario, (case, *_) = wanted[0]
+    drawn = None if options.no_report else partial(scenario.heater, case)
     with progress(hushed(options), told) as watch:
-        results = check_several(wanted, options.jobs, loading(watch, len(told), options.jobs, not options.no_report))
+        results = check_several(wanted, options.jobs, loading(watch, len(told), options.jobs, drawn))
     troubled = []
     for result, (_, names) in zip(results, wanted, strict=True):
         with progress(hushed(options), names) as watch:

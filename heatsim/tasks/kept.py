@@ -57,6 +57,8 @@ class Stock:
         with self._lock:
             self._closed = True
             for worker in self._idle:
+                worker.process.kill()  # all of them, before any is waited for
+            for worker in self._idle:
                 worker.close()
             self._idle.clear()
         self._folder.close()

@@ -14,7 +14,7 @@ from heatsim.report.base.scheme import themed, variables
 from heatsim.report.base.words import percent, sentence_case, setting_text, value_text
 
 if TYPE_CHECKING:
-    from jinja2 import Template
+    from jinja2 import Environment, Template
 
 
 @dataclass(frozen=True)
@@ -39,9 +39,13 @@ def inline(svg: str) -> str:
     return themed(body)
 
 
-@lru_cache
 def template(name: str) -> Template:
     """A page's template. Everything put into it is escaped unless marked, and unknown names are errors."""
+    return _environment().get_template(name)
+
+
+@lru_cache
+def _environment() -> Environment:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     loader = PackageLoader("heatsim.report")
@@ -54,4 +58,4 @@ def template(name: str) -> Template:
         "setting": setting_text,
     }
     environment.globals["variables"] = variables
-    return environment.get_template(name)
+    return environment

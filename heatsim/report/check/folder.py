@@ -22,13 +22,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from heatsim.files import write_whole
+from heatsim.parts.heater import Heater
+from heatsim.parts.switch import Switch
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, remove_files, write_files
-from heatsim.report.base.two_processes import side_by_side
+from heatsim.report.base.split_off import side_by_side
 from heatsim.report.check import zoomed
 from heatsim.report.check.page import render_page
 from heatsim.report.check.zoomed import Zoomed
 from heatsim.report.circuit import circuit_picture
+from heatsim.report.circuit.layout import lay_out
 from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
 
@@ -37,6 +40,9 @@ if TYPE_CHECKING:
 
 CSV_PERIODS = 6
 """Periods in the CSV file."""
+
+TEMPLATES = ("base.html", "report.html", "circuit.css", "circuit.html", "cautions.html")
+"""Of the page."""
 
 NETLIST, WAVEFORMS, LAST_PERIODS, CIRCUIT = "netlist.cir", "waveforms.npz", "last-periods.csv", "circuit"
 
@@ -58,13 +64,13 @@ def write_folder(
     written = write_files(out, {"results.json": json_file(whole_dict(result, remedies))})
     tell("drawing")
     circuits: list[Callable[[], _Made]] = [partial(_circuit, case, out, png) for case in result.cases]
-    load()
+    load(result.cases[0].heater)
     cases = [list(_of_case(case, out, zoomed.of_case(len(result.cases)), png)) for case in result.cases]
-    groups = [*cases, list(_of_device(result.cases[0], out, png)), circuits, [_together(result)]]
+    groups: list[list[Callable[[], _Made]]] = [*cases, [partial(_device, result.cases[0], out, png)], circuits, [_together(result)]]
     made = iter(side_by_side([job for group in groups for job in group]))
     done = [[next(made) for _ in group] for group in groups]
     written += [path for group in done for each in group for path in each.paths]
-    *by_case, device, drawn, _ = [[each.shown for each in group if each.shown] for group in done]
+    *by_case, device, drawn, _ = [[shown for each in group for shown in each.shown] for group in done]
     pictures = {case.name: shown for case, shown in zip(result.cases, by_case, strict=True)}
     figures = {case.name: [each.zoomed for each in group if each.zoomed] for case, group in zip(result.cases, done, strict=False)}
     together = done[-1][0].zoomed
@@ -75,14 +81,12 @@ def write_folder(
     return written
 
 
-@lru_cache
-def load() -> None:
-    """Load what draws, which takes a third of a second, at a moment when there is nothing better to do."""
-    from heatsim.report.base.pictures import as_svg
-    from heatsim.report.check.figures import figure_of
-
-    template("report.html")
-    as_svg(figure_of(lambda ax: ax.set_title("first")), "first")
+def load(heater: Heater) -> None:
+    """Load what draws, and draw what needs no results, which takes half a second, when there is nothing better to do."""
+    for name in TEMPLATES:
+        template(name)
+    lay_out(heater)
+    _device_pictures(heater.switch)
 
 
 def whole_dict(result: CheckResult, remedies: Remedies | None) -> dict[str, Any]:
@@ -100,7 +104,7 @@ class _Made:
     """Files written, and what of them is for the page."""
 
     paths: list[Path]
-    shown: Shown | None = None
+    shown: Sequence[Shown] = ()
     zoomed: Zoomed | None = None
 
 
@@ -127,12 +131,29 @@ def _zoomed(draw: Callable[[Any], Zoomed | None], shown: Any) -> _Made:
     return _Made([], zoomed=draw(shown))
 
 
-def _of_device(case: CaseResult, out: Path, png: bool) -> Iterator[Callable[[], _Made]]:
-    """What draws each of the curves of the switches' model."""
+def _device(case: CaseResult, out: Path, png: bool) -> _Made:
+    """The curves of the switches' model, as files and for the page."""
+    from heatsim.report.base.pictures import as_png
     from heatsim.report.check.device import device_figures
 
-    for name, title, caption, draw in device_figures(case.heater.switch):
-        yield partial(_picture, draw, out, name, title, caption, png)
+    content, shown = _device_pictures(case.heater.switch)
+    drawn = {f"{name}.png": as_png(draw()) for name, _, _, draw in device_figures(case.heater.switch) if png}
+    return _Made(write_files(out, content | drawn), shown)
+
+
+@lru_cache(maxsize=4)
+def _device_pictures(switch: Switch) -> tuple[dict[str, str | bytes], tuple[Shown, ...]]:
+    """SVG files by name, and for the page."""
+    from heatsim.report.base.pictures import files
+    from heatsim.report.check.device import device_figures
+
+    content: dict[str, str | bytes] = {}
+    shown = []
+    for name, title, caption, draw in device_figures(switch):
+        made = files(draw(), name, title, png=False)
+        content |= made
+        shown.append(Shown.of(made, title, caption))
+    return content, tuple(shown)
 
 
 def _record(case: CaseResult, out: Path) -> _Made:
@@ -154,14 +175,14 @@ def _picture(draw: Callable[[], Figure], out: Path, name: str, title: str, capti
     from heatsim.report.base.pictures import files
 
     content = files(draw(), name, title, png)
-    return _Made(write_files(out, content), Shown.of(content, title, caption))
+    return _Made(write_files(out, content), [Shown.of(content, title, caption)])
 
 
 def _circuit(case: CaseResult, out: Path, png: bool) -> _Made:
     """The circuit of a case, as files and for the page."""
     name, heading = f"{stem(case)}-{CIRCUIT}", f"Circuit, case {case.name}"
     content, shown = circuit_picture(case.heater, case.deck.text, name, heading, case, png)
-    return _Made(write_files(out, content), shown)
+    return _Made(write_files(out, content), [shown])
 
 
 def _own(result: CheckResult, out: Path) -> Iterator[Path]:

@@ -1,14 +1,15 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Jobs done by two processes: order, faults, and what is missing on other systems."""
+"""Jobs shared with processes split off: order, faults, and what is missing on other systems."""
 
 from __future__ import annotations
 
 import os
+import time
 from functools import partial
 
 import pytest
 
-from heatsim.report.base.two_processes import side_by_side
+from heatsim.report.base.split_off import side_by_side
 
 
 def numbered(number: int) -> tuple[int, int]:
@@ -18,9 +19,23 @@ def numbered(number: int) -> tuple[int, int]:
 
 def test_every_job_is_done_once_and_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(os, "cpu_count", lambda: 2)
-    made = side_by_side([partial(numbered, number) for number in range(5)])
-    assert [number for number, _ in made] == list(range(5))
-    assert len({process for _, process in made}) == 2 and made[0][1] == os.getpid()
+    made = side_by_side([partial(numbered, number) for number in range(300)])
+    assert [number for number, _ in made] == list(range(300))
+    assert len({process for _, process in made}) <= 2
+
+
+@pytest.mark.parametrize("cores", [2, 3, 64])
+def test_jobs_go_to_whoever_is_free(monkeypatch: pytest.MonkeyPatch, cores: int) -> None:
+    monkeypatch.setattr(os, "cpu_count", lambda: cores)
+    begun = time.monotonic()
+    made = side_by_side([partial(slow, number) for number in range(8)])
+    assert len({process for _, process in made}) == min(cores, 4) and time.monotonic() - begun < 0.8
+
+
+def slow(number: int) -> tuple[int, int]:
+    """The same in a tenth of a second, the first in three."""
+    time.sleep(0.1 if number else 0.3)
+    return numbered(number)
 
 
 @pytest.mark.parametrize(("cores", "platform"), [(1, "linux"), (2, "darwin")])
@@ -34,12 +49,13 @@ def test_a_process_that_dies_costs_nothing(monkeypatch: pytest.MonkeyPatch) -> N
     monkeypatch.setattr(os, "cpu_count", lambda: 2)
     own = os.getpid()
 
-    def deadly() -> int:
+    def deadly(number: int) -> int:
         if os.getpid() != own:
             os._exit(3)
-        return 7
+        time.sleep(0.1)
+        return number
 
-    assert side_by_side([lambda: 1, deadly, lambda: 3]) == [1, 7, 3]
+    assert side_by_side([partial(deadly, number) for number in range(4)]) == [0, 1, 2, 3]
 
 
 def test_a_job_that_cannot_be_done_says_why() -> None:
