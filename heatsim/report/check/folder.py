@@ -30,8 +30,7 @@ from heatsim.report.base.split_off import side_by_side
 from heatsim.report.check import zoomed
 from heatsim.report.check.page import render_page
 from heatsim.report.check.zoomed import Zoomed
-from heatsim.report.circuit import circuit_picture
-from heatsim.report.circuit.layout import lay_out
+from heatsim.report.circuit import circuit_picture, lay_out
 from heatsim.studies.check import CaseResult, CheckResult
 from heatsim.studies.remedy import Remedies
 

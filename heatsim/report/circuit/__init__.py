@@ -4,6 +4,7 @@ which of them fail. `circuit_picture` draws it from the `Heater` that the netlis
 for which elements of the netlist.
 """
 
+from heatsim.report.circuit.layout import lay_out
 from heatsim.report.circuit.picture import circuit_picture
 
-__all__ = ["circuit_picture"]
+__all__ = ["circuit_picture", "lay_out"]
