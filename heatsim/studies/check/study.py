@@ -79,19 +79,19 @@ def check_several(
     asked: scenarios, each with the names of its cases
     """
 
-    def run(decks: Sequence[Deck], limit: float) -> list[Run]:
-        return run_decks(decks, jobs, limit, progress)
+    def run(decks: Sequence[Deck], limit: float, cases: Sequence[int]) -> list[Run]:
+        return run_decks(decks, jobs, limit, progress and (lambda index, *reached: progress(cases[index], *reached)))
 
     return _checked([(scenario, tuple(cases)) for scenario, cases in asked], run)
 
 
 def check_on(pool: LocalPool, scenarios: Sequence[Scenario]) -> list[CheckResult]:
     """As `check`, every case of several scenarios at once on a pool of simulators."""
-    return _checked([(each, each.cases) for each in scenarios], lambda decks, limit: run_on(pool, decks, limit))
+    return _checked([(each, each.cases) for each in scenarios], lambda decks, limit, _: run_on(pool, decks, limit))
 
 
-RunDecks = Callable[[Sequence[Deck], float], list[Run]]
-"""Simulates decks, each within so much of the wall clock [s]."""
+RunDecks = Callable[[Sequence[Deck], float, Sequence[int]], list[Run]]
+"""Simulates decks, each within so much of the wall clock [s]; which cases they belong to, by place."""
 
 
 def _checked(asked: Sequence[tuple[Scenario, tuple[str, ...]]], run: RunDecks) -> list[CheckResult]:
@@ -100,37 +100,45 @@ def _checked(asked: Sequence[tuple[Scenario, tuple[str, ...]]], run: RunDecks) -
         return []
     begun = time.perf_counter()
     runs, judged = _cold_starts([(scenario, case) for scenario, cases in asked for case in cases], run)
-    found, version = iter(judged), runs[0].simulator_version
+    found, version = enumerate(judged), runs[0].simulator_version
     results = []
     for scenario, cases in asked:
-        own = agreed([_looked_into(scenario, next(found), run) for _ in cases])
+        own = agreed([_looked_into(scenario, *next(found), run) for _ in cases])
         spent, warnings = time.perf_counter() - begun, check_warnings(scenario, own)
         results.append(CheckResult(scenario, own, heatsim.__version__, version, spent, warnings))
     return results
 
 
-def _cold_starts(asked: Sequence[tuple[Scenario, str]], run: RunDecks, trial: bool = False) -> tuple[list[Run], list[CaseResult]]:
+def _cold_starts(
+    asked: Sequence[tuple[Scenario, str]], run: RunDecks, places: Sequence[int] = (), trial: bool = False
+) -> tuple[list[Run], list[CaseResult]]:
     """Scenarios, each with the name of one case, from rest: how the simulations ended, and what was found in them.
 
+    places: of the cases, by their order unless given
     trial: whether they are given up where they ring beyond what a sound heater does
     """
     heaters = [scenario.heater(case) for scenario, case in asked]
     decks = [case_deck(scenario, case, heater) for (scenario, case), heater in zip(asked, heaters, strict=True)]
     decks = [deck.as_trial() for deck in decks] if trial else decks
     limit = max(scenario.tables.simulate.time_limit for scenario, _ in asked)
+    places = places or range(len(asked))
     short = zip(asked, heaters, decks, strict=True)
-    runs = run([shortened(deck, case_deck(*each, heater, paused=True), heater) for each, heater, deck in short], limit)
+    runs = run([shortened(deck, case_deck(*each, heater, paused=True), heater) for each, heater, deck in short], limit, places)
     judged = [judge_run(*each, heater, done) for each, heater, done in zip(asked, heaters, runs, strict=True)]
     close = [k for k, each in enumerate(judged) if too_close(asked[k][0], each)]
-    for k, done in zip(close, run([decks[k] for k in close], limit) if close else (), strict=True):
+    anew = run([decks[k] for k in close], limit, [places[k] for k in close]) if close else []
+    for k, done in zip(close, anew, strict=True):
         runs[k], judged[k] = done, judge_run(*asked[k], heaters[k], done)
     return runs, judged
 
 
-def _looked_into(scenario: Scenario, case: CaseResult, run: RunDecks) -> CaseResult:
+def _looked_into(scenario: Scenario, place: int, case: CaseResult, run: RunDecks) -> CaseResult:
     """A case that did not start, with what starts it; one whose start overshoots, judged by the worst of several."""
-    found = looked_into(case, scenario, lambda variants: _cold_starts([(each, case.name) for each in variants], run, trial=True)[1])
-    return _started_again(scenario, found, run)
+
+    def tried(variants: Sequence[Scenario]) -> list[CaseResult]:
+        return _cold_starts([(each, case.name) for each in variants], run, [place] * len(variants), trial=True)[1]
+
+    return _started_again(scenario, looked_into(case, scenario, tried), run, place)
 
 
 def try_case(scenario: Scenario, case: str, run: RunDecks) -> CaseResult:
@@ -139,10 +147,12 @@ def try_case(scenario: Scenario, case: str, run: RunDecks) -> CaseResult:
     return _started_again(scenario, found, run)
 
 
-def _started_again(scenario: Scenario, case: CaseResult, run: RunDecks) -> CaseResult:
+def _started_again(scenario: Scenario, case: CaseResult, run: RunDecks, place: int = 0) -> CaseResult:
     """A case whose start overshoots with its drains judged by the worst of several starts; see `heatsim.studies.check.restart`."""
     decks = [case_deck(scenario, case.name, heater).to_first_look() for heater in again(case)]
-    return at_worst_start(case, scenario, run(decks, scenario.tables.simulate.time_limit)) if decks else case
+    if not decks:
+        return case
+    return at_worst_start(case, scenario, run(decks, scenario.tables.simulate.time_limit, [place] * len(decks)))
 
 
 def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest: bool = True) -> CaseResult:

@@ -13,5 +13,5 @@ from heatsim.tasks import Context
 
 def simulate(context: Context, scenario: Scenario, case: str) -> CaseResult:
     """One case from rest, without its waveforms; given up where it rings beyond what a sound heater does."""
-    found = try_case(scenario, case, lambda decks, limit: [run(context, deck, limit) for deck in decks])
+    found = try_case(scenario, case, lambda decks, limit, _: [run(context, deck, limit) for deck in decks])
     return replace(found, waveforms=None)

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 import heatsim as hs
-from heatsim.engine import Attempt, Rung
+from heatsim.engine import Attempt, Run, Rung
 from heatsim.engine.steady import COARSE
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.check import SWITCH_ON, CaseResult, case_deck, case_limits, peak_key
+from heatsim.studies.check import SWITCH_ON, CaseResult, case_deck, case_limits, check, peak_key, study
 from heatsim.studies.check.shortened import ROOM, shortened, too_close
 from heatsim.verdict import judge
 from heatsim.waves import Waveforms
@@ -80,3 +80,23 @@ def test_a_run_that_did_not_settle_is_simulated_anew(bench: Scenario) -> None:
 
 def test_a_run_that_went_the_long_way_stands(bench: Scenario) -> None:
     assert not too_close(bench, result(bench, 199.0, rung=Rung("as given")))
+
+
+def test_what_is_simulated_anew_is_told_under_its_own_case(bench: Scenario, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second of two cases ended early: it alone is simulated again, the long way, and its progress is that of place 1."""
+    told: list[tuple[int, float]] = []
+    asked: list[list[bool]] = []
+
+    def run(decks: Any, jobs: Any, limit: float, progress: Any) -> list[Run]:
+        asked.append([deck.paused is not None for deck in decks])
+        progress(len(decks) - 1, 1.0, 2.0)
+        rungs = [COARSE if deck.paused is not None and k else Rung("as given") for k, deck in enumerate(decks)]
+        return [
+            Run("unsolved", "", None, deck, (Attempt(rung, "unsolved", "", 1.0, 0.0),))
+            for deck, rung in zip(decks, rungs, strict=True)
+        ]
+
+    monkeypatch.setattr(study, "run_decks", run)
+    check(bench, ["idle", "loaded"], progress=lambda place, reached, target: told.append((place, reached)))
+    assert asked == [[True, True], [False]]
+    assert told == [(1, 1.0), (1, 1.0)]
