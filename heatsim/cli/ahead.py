@@ -31,7 +31,7 @@ def simulators_ahead(options: argparse.Namespace, files: int = 1) -> Iterator[No
 def loading(
     watch: Callable[..., None], cases: int, jobs: int | None, drawn: Callable[[], Heater] | None = None
 ) -> Callable[..., None]:
-    """Shows progress, and loads what judges the cases and tells of the result as soon as a core has nothing to simulate.
+    """Shows progress, and loads what tells of the result as soon as a core has nothing to simulate.
 
     watch: shows the progress; cases: that are simulated; jobs: as of the option; drawn: the heater of the report, if one is written
     """
@@ -50,9 +50,7 @@ def loading(
 
 
 def _load(drawn: Callable[[], Heater] | None) -> None:
-    """What measures, limits and output load when they need it."""
-    import scipy.optimize  # noqa: F401
-
+    """Load what tells of the result, and what draws it."""
     from heatsim.report.check import load, show  # noqa: F401
 
     if drawn is not None:

@@ -9,6 +9,8 @@ In every fit the flux density is the peak of the alternating part, half of the s
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import numpy.typing as npt
 
@@ -58,9 +60,7 @@ def powder_loss_b(flux_density: Numeric, frequency: Numeric, coefficients: tuple
 
 def _cosine_integral(alpha: float) -> float:
     """Integral of |cos|^alpha over a whole turn: 2 sqrt(pi) Gamma((alpha + 1)/2)/Gamma(alpha/2 + 1)."""
-    from scipy.special import gammaln
-
-    return float(2.0 * np.sqrt(np.pi) * np.exp(gammaln((alpha + 1.0) / 2.0) - gammaln(alpha / 2.0 + 1.0)))
+    return 2.0 * math.sqrt(math.pi) * math.exp(math.lgamma((alpha + 1.0) / 2.0) - math.lgamma(alpha / 2.0 + 1.0))
 
 
 def igse_ki(k: float, alpha: float, beta: float) -> float:
