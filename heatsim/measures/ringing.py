@@ -30,7 +30,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from heatsim.physics.numeric import least_misfit
+from heatsim.measures.fitting import least_misfit
 from heatsim.waves import Array
 from heatsim.waves.periods import crossings
 

@@ -7,7 +7,6 @@ for floats and an array for arrays. SI units throughout.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from itertools import combinations
 from typing import Any, TypeAlias
 
@@ -19,9 +18,6 @@ from heatsim.errors import InputError
 FloatArray: TypeAlias = npt.NDArray[np.float64]
 Numeric: TypeAlias = float | FloatArray
 """A number or an array of numbers."""
-
-STEPS = 100
-"""Of a fit, at most."""
 
 Result: TypeAlias = float | Any
 """A float if every argument was one, else an array of the broadcast shape."""
@@ -83,45 +79,3 @@ def not_negative_fit(columns: FloatArray, wanted: FloatArray) -> FloatArray:
                 best, least = np.zeros(count), square
                 best[chosen] = weights
     return best
-
-
-Misfit: TypeAlias = Callable[[FloatArray], FloatArray]
-"""What is left of the data beside a model, of the model's unknowns."""
-
-
-def least_misfit(misfit: Misfit, start: FloatArray, tolerance: float = 1e-12) -> FloatArray:
-    """The few unknowns at which a sum of squares is least [any], from a start that is near.
-
-    misfit: of the unknowns, shape (n,), any unit [any]; start: shape (k,) [any]
-    tolerance: relative change of the unknowns, and of the sum, below which it ends [1]
-
-    Gauss-Newton steps, damped until they better the sum. Source: D. W. Marquardt, J. SIAM 11, 1963, p. 431.
-    """
-    x, damping = np.asarray(start, dtype=float), 1e-3
-    left = misfit(x)
-    for _ in range(STEPS):
-        shifts = 1.5e-8 * np.maximum(np.abs(x), 1e-8)
-        slopes = np.column_stack([(misfit(x + shift) - left) / size for shift, size in zip(np.diag(shifts), shifts, strict=True)])
-        found = _damped_step(misfit, x, left, slopes, damping)
-        if found is None:
-            return x
-        step, after, damping = found
-        gained, x, left = 1.0 - float(after @ after) / float(left @ left), x + step, after
-        if gained <= tolerance or np.linalg.norm(step) <= tolerance * np.linalg.norm(x):
-            return x
-    return x
-
-
-def _damped_step(
-    misfit: Misfit, x: FloatArray, left: FloatArray, slopes: FloatArray, damping: float
-) -> tuple[FloatArray, FloatArray, float] | None:
-    """A step that betters the sum of squares, the misfit after it, and the damping [1] of the next; None where there is none."""
-    normal, pull = slopes.T @ slopes, slopes.T @ left
-    scale = np.diag(np.maximum(np.diag(normal), 1e-12 * np.max(normal)))
-    while damping < 1e12 and pull.any():
-        step = np.asarray(-np.linalg.solve(normal + damping * scale, pull), dtype=np.float64)
-        after = misfit(x + step)
-        if float(after @ after) < float(left @ left):
-            return step, after, max(damping / 10.0, 1e-12)
-        damping *= 10.0
-    return None
