@@ -12,6 +12,9 @@ import pytest
 from heatsim.cli import main
 
 QUICK = ["--set", "supply.rise_time=300 us", "--set", "simulate.longest=4 ms", "--case", "loaded"]
+FAILING = [*QUICK, "--set", "supply.current_rating=20 A"]
+"""What the heater that holds fails with, in a second: its supply may give less than it draws."""
+
 ASKED = {
     "heatsim.studies.check.check": 2,
     "heatsim.studies.remedy.find_remedies": 1,

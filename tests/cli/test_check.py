@@ -16,13 +16,15 @@ from tests.support.results import checks as made
 pytestmark = pytest.mark.usefixtures("remembered")
 
 
-def test_a_sound_heater_exits_with_0_and_leaves_a_report(sound, tmp_path, capsys) -> None:
-    assert main(["check", sound, *QUICK, "--out", str(tmp_path / "report")]) == 0
+def test_a_sound_heater_exits_with_0_and_leaves_a_report_named_after_the_file(sound, tmp_path, monkeypatch, capsys) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["check", sound, *QUICK]) == 0
     told = capsys.readouterr()
     assert "HOLDS" in told.out and "Written: " in told.out and told.err == ""
-    names = {path.name for path in (tmp_path / "report").iterdir()}
+    report = tmp_path / "results" / "bench-heater"
+    names = {path.name for path in report.iterdir()}
     assert {"results.json", "report.html", "loaded-netlist.cir", "loaded-waveforms.npz"} <= names
-    results = json.loads((tmp_path / "report" / "results.json").read_text())
+    results = json.loads((report / "results.json").read_text())
     assert results["schema"] == "heatsim.check/1" and results["verdict"] == "holds"
 
 
@@ -32,12 +34,6 @@ def test_pictures_are_written_as_png_where_that_is_asked_for(sound, tmp_path) ->
         found = {ending: {path.stem for path in tmp_path.glob(f"*.{ending}")} for ending in ("svg", "png")}
         assert {"loaded-tank", "loaded-circuit", "device-output"} <= found["svg"]
         assert found["png"] == (found["svg"] if more else set())
-
-
-def test_the_folder_is_named_after_the_file(sound, tmp_path, monkeypatch) -> None:
-    monkeypatch.chdir(tmp_path)
-    assert main(["check", sound, *QUICK, "--quiet"]) == 0
-    assert (tmp_path / "results" / "bench-heater" / "report.html").is_file()
 
 
 @pytest.mark.slow

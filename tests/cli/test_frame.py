@@ -17,7 +17,7 @@ import pytest
 from heatsim.cli import main
 from heatsim.cli.frame import folder_of
 from heatsim.errors import SetupError
-from tests.cli.conftest import QUICK
+from tests.cli.conftest import FAILING
 from tests.support import commands
 from tests.support.processes import heed_interrupts, ignore_interrupts, wait_until
 
@@ -289,21 +289,21 @@ def test_an_interruption_names_the_store(tmp_path) -> None:
 ])  # fmt: skip
 @pytest.mark.usefixtures("remembered")
 def test_an_interruption_while_files_are_written_does_not_say_that_none_were(
-    small, place, words, tmp_path, monkeypatch, capsys
+    sound, place, words, tmp_path, monkeypatch, capsys
 ) -> None:
     def interrupted(*_, **__):
         raise KeyboardInterrupt
 
     monkeypatch.setattr(place, interrupted)
-    arguments = ["check", small, *QUICK, "--no-remedies", "--json", tmp_path / "a.json", "--out", tmp_path / "out"]
+    arguments = ["check", sound, *FAILING, "--no-remedies", "--json", tmp_path / "a.json", "--out", tmp_path / "out"]
     assert main([str(each) for each in arguments]) == 130
     assert told(capsys)[1][-1].startswith(f"heatsim: interrupted. {words} Run the same command again")
     assert (tmp_path / "a.json").exists() == (place != "heatsim.report.check.show")
 
 
 @pytest.mark.parametrize(("before", "code"), [(heed_interrupts, 130), (ignore_interrupts, 1)])
-def test_control_c_ends_a_check_unless_it_is_ignored(small, before, code, tmp_path) -> None:
-    process = commands.started("check", small, *QUICK, "--no-remedies", "--no-report", cwd=tmp_path, before=before)
+def test_control_c_ends_a_check_unless_it_is_ignored(sound, before, code, tmp_path) -> None:
+    process = commands.started("check", sound, *FAILING, "--no-remedies", "--no-report", cwd=tmp_path, before=before)
     assert wait_until(lambda: bool(commands.children(process.pid)), 60), "no worker processes"
     os.killpg(process.pid, signal.SIGINT)
     out, err = process.communicate(timeout=100)
@@ -311,9 +311,9 @@ def test_control_c_ends_a_check_unless_it_is_ignored(small, before, code, tmp_pa
     assert ("interrupted" in err) == (code == 130) and ("FAILS" in out) == (code == 1)
 
 
-def test_a_reader_that_leaves_early_does_not_turn_fails_into_holds(small, tmp_path) -> None:
+def test_a_reader_that_leaves_early_does_not_turn_fails_into_holds(sound, tmp_path) -> None:
     script = 'python=$1; shift; "$python" -m heatsim "$@" --no-report --verbose | head -n 1; exit "${PIPESTATUS[0]}"'
-    arguments = ["bash", "-c", script, "bash", sys.executable, "check", small, *QUICK, "--no-remedies"]
+    arguments = ["bash", "-c", script, "bash", sys.executable, "check", sound, *FAILING, "--no-remedies"]
     done = subprocess.run(arguments, cwd=tmp_path, env=commands.environment(), capture_output=True, text=True, timeout=100)
     assert done.returncode == 1 and "FAILS" in done.stdout and done.stderr == ""
 

@@ -17,6 +17,7 @@ import pytest
 from rich.cells import cell_len
 
 from tests.cli.conftest import QUICK
+from tests.support.layers import quick_of
 
 CONTROL = re.compile(r"\x1b\[[0-9;?]*[a-zA-Z]")
 """Sequences that move the cursor, wipe lines and colour."""
@@ -64,7 +65,7 @@ def cut(lines: list[str]) -> list[str]:
     return [part for line in lines for part in BAR.sub("", line).split(" · ") if not PARTS.fullmatch(part)]
 
 
-@pytest.mark.parametrize("columns", [40, 80])
+@pytest.mark.parametrize("columns", quick_of([40, 80], 40))
 def test_a_check_says_how_far_it_is_in_whole_words(columns, sound, tmp_path) -> None:
     code, lines = on_a_terminal(columns, tmp_path, "check", sound, *QUICK, "--no-report")
     assert code == 0 and lines
@@ -73,7 +74,7 @@ def test_a_check_says_how_far_it_is_in_whole_words(columns, sound, tmp_path) -> 
     assert any("case loaded" in line for line in lines) and any(line.endswith(" ms") for line in lines)
 
 
-@pytest.mark.parametrize("columns", [40, 80])
+@pytest.mark.parametrize("columns", quick_of([40, 80], 40))
 def test_a_sweep_says_how_far_it_is_in_whole_words(columns, sound, tmp_path) -> None:
     store = str(tmp_path / "points.db")
     code, lines = on_a_terminal(

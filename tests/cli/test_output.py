@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from heatsim.cli import main
-from tests.cli.conftest import QUICK
+from tests.cli.conftest import FAILING
 from tests.support.layers import quick_of
 
 pytestmark = pytest.mark.usefixtures("remembered")
@@ -27,11 +27,11 @@ COMMANDS = {
 
 
 @pytest.fixture(params=COMMANDS)
-def command(request, small, drawer, ring) -> tuple[list[str], str, int]:
+def command(request, sound, drawer, ring) -> tuple[list[str], str, int]:
     """Arguments, words of the verdict and exit code of a command that has been run before."""
     name = request.param
     arguments = {
-        "check": lambda: ["check", small, *QUICK, "--no-remedies"],
+        "check": lambda: ["check", sound, *FAILING, "--no-remedies"],
         "wind": lambda: ["wind", drawer],
         "ring": lambda: ["ring", ring],
         "sweep": lambda: [*request.getfixturevalue("swept"), "--plot"],
@@ -119,9 +119,9 @@ def test_json_that_does_not_reach_its_reader_exits_with_3(mapped, place, stdout,
 
 
 @pytest.mark.parametrize("options", [[], ["--json", "-"]])
-def test_a_closed_standard_output_exits_with_3(small, options, monkeypatch, capsys) -> None:
+def test_a_closed_standard_output_exits_with_3(sound, options, monkeypatch, capsys) -> None:
     monkeypatch.setattr(sys, "stdout", None)
-    assert main(["check", small, *QUICK, "--no-remedies", "--no-report", *options]) == 3
+    assert main(["check", sound, *FAILING, "--no-remedies", "--no-report", *options]) == 3
     assert any("standard output: cannot be written (it is closed)" in line for line in complaints(capsys))
 
 

@@ -17,10 +17,13 @@ Process = subprocess.Popen[bytes]
 
 
 class Loopback:
-    """Ports of the system's choosing, no dashboards. Use it in a `with` statement: nothing survives it."""
+    """Ports of the system's choosing, no dashboards. Use it in a `with` statement: nothing survives it.
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    patience: how long a worker seeks a scheduler that is gone, by default as long as Dask has it.
+    """
+
+    def __init__(self, folder: Path, patience: str = "30s") -> None:
+        self.folder, self.patience = folder, patience
         self.processes: list[Process] = []
         self.address = ""
 
@@ -63,7 +66,12 @@ class Loopback:
                 stdout=log,
                 stderr=subprocess.STDOUT,
                 cwd=self.folder,
-                env=os.environ | {"PYTHONWARNINGS": "", "PYTHONPATH": str(Path(__file__).resolve().parents[2])},
+                env=os.environ
+                | {
+                    "PYTHONWARNINGS": "",
+                    "PYTHONPATH": str(Path(__file__).resolve().parents[2]),
+                    "DASK_DISTRIBUTED__COMM__TIMEOUTS__CONNECT": self.patience,
+                },
             )
         self.processes.append(process)
         return process

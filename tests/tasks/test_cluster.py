@@ -197,7 +197,7 @@ def test_no_worker_for_long_is_an_error_that_says_what_to_do(bare: Loopback, mon
 
 
 def test_a_lost_scheduler_is_told(tmp_path: Path) -> None:
-    with Loopback(tmp_path) as there:
+    with Loopback(tmp_path, patience="3s") as there:
         there.worker()
         with ClusterPool(there.address, LOCAL) as pool, pytest.raises(SetupError, match="does not answer any more.*kept"):
             pool.submit(task("act", "hang"))

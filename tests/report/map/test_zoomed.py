@@ -7,6 +7,7 @@ import pytest
 from heatsim.report.map import words, write_folder
 from heatsim.studies.map import map_grid
 from tests.support.browser import LARGEST, opened
+from tests.support.layers import quick_of
 from tests.support.map_pools import two_limits
 
 
@@ -20,6 +21,7 @@ def test_the_page_is_whole_small_and_offline(page):
     with opened(page) as seen:
         seen.assert_sound(figures=1)
         assert not seen.page.locator("figure svg").first.is_visible()
+        assert seen.along() == pytest.approx((0.0, 100.0), abs=1e-3), "the axes end where the map ends"
 
 
 def test_what_is_read_is_the_map_there(page, crossing):
@@ -32,13 +34,7 @@ def test_what_is_read_is_the_map_there(page, crossing):
         assert read["limit"] == "usable"
 
 
-def test_the_axes_end_where_the_map_ends(page):
-    with opened(page) as seen:
-        seen.draw()
-        assert seen.along() == pytest.approx((0.0, 100.0), abs=1e-3)
-
-
-@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize("dark", quick_of([False, True], True))
 def test_on_a_phone_nothing_is_clipped(page, dark):
     with opened(page, width=400, dark=dark) as seen:
         seen.assert_sound(figures=1)

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 
-import heatsim as hs
 from heatsim.report.check import copper as words
 from heatsim.report.check.page import render_page
 from heatsim.scenario.scenario import Scenario
@@ -18,6 +17,7 @@ from heatsim.studies.check.copper import water_measures
 from heatsim.studies.check.limits.conductor import conductor_cautions
 from heatsim.studies.check.limits.water import water_cautions
 from heatsim.verdict import Finding, judge
+from tests.support.once import checked
 
 FOLDER = Path(__file__).resolve().parents[3] / "scenarios"
 BENCH = Scenario.from_file(FOLDER / "bench-heater.toml")
@@ -26,7 +26,7 @@ COPPER = Scenario.from_file(FOLDER / "bench-heater-copper.toml")
 
 @pytest.fixture(scope="module")
 def result() -> CheckResult:
-    return hs.check(COPPER, cases=["loaded"], jobs=1)
+    return checked(COPPER, ["loaded"])
 
 
 @pytest.fixture(scope="module")

@@ -10,18 +10,19 @@ import heatsim as hs
 from heatsim.engine.simulate import simulate
 from heatsim.parts.thermal import choke_heat
 from heatsim.studies.check import case_deck, judge_run
+from tests.support.once import checked
 
 pytestmark = pytest.mark.ngspice
 
 
 @pytest.fixture(scope="module")
 def sound(checkout):
-    return hs.check(hs.load(checkout / "scenarios" / "bench-heater.toml"))
+    return checked(hs.load(checkout / "scenarios" / "bench-heater.toml"))
 
 
 @pytest.fixture(scope="module")
 def small(checkout):
-    return hs.check(hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml"))
+    return checked(hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml"))
 
 
 def findings(result, case, limit):
@@ -137,14 +138,14 @@ def test_unknown_saturation_and_ratings_are_never_passed(checkout):
 
 
 @pytest.mark.slow
-def test_a_stronger_left_choke_shows_as_even_harmonics(checkout):
-    base = hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml")
-    result = hs.check(base.change({"choke.left.core.stack": 3}), ["loaded"])
+def test_a_stronger_left_choke_shows_as_even_harmonics(small):
+    result = hs.check(small.scenario.change({"choke.left.core.stack": 3}), ["loaded"])
     even = result["loaded"].measures["tank.even_harmonic_ratio"]
-    alike = hs.check(base, ["loaded"])["loaded"].measures["tank.even_harmonic_ratio"]
+    alike = small["loaded"].measures["tank.even_harmonic_ratio"]
     assert even > 5 * alike
 
 
+@pytest.mark.slow
 def test_the_one_choke_circuit_holds_its_own_laws(checkout):
     # one choke: ripple at twice the tank frequency, flux swing 0.10526*Vdc/f (reference file, section 8)
     scenario = hs.load(checkout / "scenarios" / "bench-heater.toml").change(
@@ -174,10 +175,9 @@ def test_an_iron_powder_choke_that_ages_is_a_caution_and_a_limit_where_a_life_is
     assert not any("ages" in warning.text for warning in plain.warnings)
 
 
-def test_copper_is_told_once(checkout):
+def test_copper_is_told_once(small):
     """One number in the report, the balance and the thermal model; that of the harmonics is within 5 % of it."""
-    scenario = hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml")
-    case = hs.check(scenario, ["loaded"])["loaded"]
+    case = small["loaded"]
     for choke in case.heater.chokes:
         part, measures = f"choke.{choke.side}", case.measures
         assert measures[f"{part}.copper_loss_w"] == pytest.approx(measures[f"loss.{part}.copper_w"], rel=1e-9)
@@ -192,12 +192,11 @@ def test_copper_is_told_once(checkout):
 
 
 @pytest.mark.slow
-def test_a_choke_is_judged_after_its_run_and_for_ever_without_one(checkout):
-    scenario = hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml")
-    ever = hs.check(scenario, ["loaded"])["loaded"].measures
+def test_a_choke_is_judged_after_its_run_and_for_ever_without_one(small):
+    scenario, ever = small.scenario, small["loaded"].measures
     run = ever["choke.left.longest_run_s"]
     assert 60 < run < ever["choke.left.time_to_limit_s"] < 900
-    assert findings(hs.check(scenario, ["loaded"]), "loaded", "temperature")["choke.left"].grade == "fails"
+    assert findings(small, "loaded", "temperature")["choke.left"].grade == "fails"
     for share, grade in ((0.98, "holds"), (1.5, "fails")):
         result = hs.check(scenario.change({"heater.run": f"{share * run:.4g} s"}), ["loaded"])
         found = [f for _, f in result.findings if f.part == "choke.left" and f.limit.startswith("temperature after")]

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import pytest
 
 import heatsim as hs
@@ -98,29 +100,34 @@ def test_every_value_that_may_start_a_heater_is_a_change(small, knob):
     assert knob.own(scenario.change(change.fields).heater("loaded")) == pytest.approx(value)
 
 
+@pytest.fixture(scope="module")
+def wound(shop):
+    """Windings on the rings of a source."""
+    return cache(lambda source: windings(shop, getattr(shop, source)()))
+
+
 @pytest.mark.parametrize("source", ["own", "drawer", "catalogue"])
-def test_a_winding_goes_through_the_bore_and_comes_from_the_drawer(small, shop, source):
-    drawer = small.tables.wind
-    found = windings(shop, getattr(shop, source)())
+def test_a_winding_goes_through_the_bore_and_comes_from_the_drawer(small, wound, source):
+    drawer, found = small.tables.wind, wound(source)
     assert source == "own" or found
     on_hand = {ring.name: ring.on_hand for ring in drawer.ring}
-    for wound in found:
-        core = wound.core
+    for one in found:
+        core = one.core
         assert core.winding.fill(core.ring).free_diameter >= max(drawer.free_bore, core.winding.threaded)
         assert core.winding.copper_fill(core.ring) <= small.tables.limits.choke_copper_fill
-        assert wound.length <= wound.wire.on_hand and core.winding.strands <= drawer.most_strands
+        assert one.length <= one.wire.on_hand and core.winding.strands <= drawer.most_strands
         if source == "drawer":
-            assert 2 * core.ring.stack <= on_hand[wound.ring.told.split(",")[0]]
+            assert 2 * core.ring.stack <= on_hand[one.ring.told.split(",")[0]]
 
 
 @pytest.mark.parametrize("source", ["drawer", "catalogue"])
-def test_the_fields_of_a_winding_make_the_choke_it_was_judged_as(small, shop, source):
-    found = windings(shop, getattr(shop, source)())
-    for wound in found[:: max(1, len(found) // 6)]:
-        choke = small.change(wound.fields).heater("loaded").chokes[0]
-        assert choke.curve.inductance_zero == pytest.approx(wound.choke.curve.inductance_zero, rel=1e-6)
-        assert choke.resistance == pytest.approx(wound.choke.resistance, rel=1e-6)
-        assert choke.core.winding.wires == wound.core.winding.wires
+def test_the_fields_of_a_winding_make_the_choke_it_was_judged_as(small, wound, source):
+    found = wound(source)
+    for one in found[:: max(1, len(found) // 6)]:
+        choke = small.change(one.fields).heater("loaded").chokes[0]
+        assert choke.curve.inductance_zero == pytest.approx(one.choke.curve.inductance_zero, rel=1e-6)
+        assert choke.resistance == pytest.approx(one.choke.resistance, rel=1e-6)
+        assert choke.core.winding.wires == one.core.winding.wires
 
 
 def test_a_measured_choke_is_wound_anew(small):

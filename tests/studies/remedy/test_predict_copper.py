@@ -10,6 +10,7 @@ import pytest
 import heatsim as hs
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.remedy.predict import predicted_measures
+from tests.support.once import checked
 
 COPPER = Scenario.from_file(Path(__file__).resolve().parents[3] / "scenarios" / "bench-heater-copper.toml")
 
@@ -17,7 +18,7 @@ COPPER = Scenario.from_file(Path(__file__).resolve().parents[3] / "scenarios" / 
 def test_rises_of_conductors_and_water_come_within_a_sixth() -> None:
     """From 42 V to 34 V; convection and radiation do not go quite with the rise, copper resists less when colder."""
     lower = COPPER.change({"supply.voltage": "34 V"})
-    known, simulated = (hs.check(each, cases=["loaded"], jobs=1)["loaded"] for each in (COPPER, lower))
+    known, simulated = (checked(each, ["loaded"])["loaded"] for each in (COPPER, lower))
     expected = predicted_measures(known, lower.heater("loaded"))
     keys = [f"conductor.{each.key}.temperature_c" for each in known.heater.conductors]
     for key in (*keys, "coil.water_outlet_c", "coil.wall_temperature_c"):

@@ -22,7 +22,7 @@ def test_nothing_is_estimated_beyond_the_deadline(checkout) -> None:
 
 @pytest.mark.ngspice
 def test_a_search_without_time_ends_at_once_and_says_so(checkout) -> None:
-    heater = hs.load(checkout / "scenarios" / "failures" / "choke-saturates.toml")
+    heater = hs.load(checkout / "scenarios" / "failures" / "capacitor-current.toml")
     result = hs.check(heater, ["loaded"] if "loaded" in heater.cases else None)
     begun = time.monotonic()
     found = hs.remedies(result, seconds=0.0)

@@ -17,11 +17,12 @@ from heatsim.studies.remedy.predict import predicted_measures
 from heatsim.studies.remedy.result import without_superfluous
 from heatsim.verdict import Finding
 from tests.support.failing import failing
+from tests.support.once import checked
 
 
 def searched(scenario: Scenario, **bounds: int) -> tuple[CheckResult, Remedies]:
     """With one process, so that searches take turns in their order and the first to end is the same on every machine."""
-    result = hs.check(scenario)
+    result = checked(scenario)
     return result, find_remedies(result, jobs=1, seconds=math.inf, **bounds)
 
 

@@ -127,11 +127,11 @@ def lose(path: Path, chance: random.Random) -> None:
 
 
 WAYS: tuple[tuple[Callable[[Path, random.Random], None], int], ...] = (
-    (flip, 120),
-    (flip_the_head, 60),
-    (cut, 60),
-    (overwrite, 60),
-    (replace, 120),
+    (flip, 60),
+    (flip_the_head, 40),
+    (cut, 40),
+    (overwrite, 40),
+    (replace, 60),
     (lose, 10),
 )
 

@@ -171,13 +171,13 @@ def assert_goes_on(path: Path) -> None:
 @needs_processes
 def test_two_at_once_share_the_points(path: Path) -> None:
     """While leases last nothing is computed twice."""
-    both = [started("share", path, 200, owner, 30, "-") for owner in ("one", "two")]
+    both = [started("share", path, 100, owner, 30, "-") for owner in ("one", "two")]
     said = listened(both)
     computed = [[rest[0] for word, *rest in lines if word == "computing"] for lines in said]
-    assert sorted(computed[0] + computed[1]) == [key(number) for number in range(200)]
-    assert min(map(len, computed)) >= 20
+    assert sorted(computed[0] + computed[1]) == [key(number) for number in range(100)]
+    assert min(map(len, computed)) >= 10
     assert not [line for lines in said for line in lines if line[0] == "late"]
-    assert assert_holds(path, computed[0] + computed[1]) == 200
+    assert assert_holds(path, computed[0] + computed[1]) == 100
 
 
 @pytest.mark.slow
@@ -214,7 +214,7 @@ def listened(processes: list[subprocess.Popen[str]]) -> list[list[list[str]]]:
 @needs_processes
 def test_files_that_may_not_grow(path: Path) -> None:
     """A limit on the size of files stands in for a full disk or a quota: told, and gone on from once it is lifted."""
-    said = told("starve", path, 400, 30_000)
+    said = told("starve", path, 150, 14_000)
     refusals = [line[1] for line in said if line[0] == "refused"]
     assert len(refusals) == 2
     for words in refusals:
@@ -224,7 +224,7 @@ def test_files_that_may_not_grow(path: Path) -> None:
     assert sum(at < first for at in puts) > 20 and sum(first < at < second for at in puts) > 20
     assert said[-1] == ["left", "0"]
     with Store.open(path) as store:
-        assert store.frame()["key"].tolist() == [key(number) for number in range(400)]
+        assert store.frame()["key"].tolist() == [key(number) for number in range(150)]
     assert_holds(path, [line[1] for line in said if line[0] == "put"])
 
 

@@ -7,6 +7,7 @@ import shutil
 import tempfile
 from pathlib import Path
 
+import pytest
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
@@ -124,4 +125,11 @@ class StoreAgainstDictionaries(RuleBasedStateMachine):
 
 
 TestStoreAgainstDictionaries = StoreAgainstDictionaries.TestCase
-TestStoreAgainstDictionaries.settings = settings(max_examples=60, stateful_step_count=30, deadline=None)
+TestStoreAgainstDictionaries.settings = settings(max_examples=15, stateful_step_count=30, deadline=None)
+
+
+@pytest.mark.slow
+class TestLonger(StoreAgainstDictionaries.TestCase):  # type: ignore[misc, name-defined]
+    """Four times as many."""
+
+    settings = settings(max_examples=60, stateful_step_count=30, deadline=None)

@@ -141,7 +141,7 @@ def test_a_path_does_not_start_from_where_points_are_missing(heater, plan, path,
     with Store.open(path) as store:
         number = store.begin(sweeps.described(heater, plan), plan.keyed(heater))
         keys = [key for place, key in store.pending(number) if 5 <= place < 12 or 25 <= place < 27]
-        store.claim(number, keys, "somebody else", 4.0)
+        store.claim(number, keys, "somebody else", 2.0)
     sweep(heater, plan, path, pool := Stateful(size=1))
     for each in pool.paths:
         if each.start is not None:
@@ -166,7 +166,7 @@ def test_claims_of_a_sweep_that_is_gone_run_out(heater, plan, path) -> None:
     with Store.open(path) as store:
         number = store.begin(sweeps.described(heater, plan), plan.keyed(heater))
         keys = [key for _, key in store.pending(number)][:20]
-        assert store.claim(number, keys, "somebody who was killed", 4.0) == keys
+        assert store.claim(number, keys, "somebody who was killed", 2.0) == keys
     told: list[SweepProgress] = []
     result = sweep(heater, plan, path, Instant(), progress=told.append)
     assert result.evaluated == 51 and any("waiting" in progress.note for progress in told)

@@ -2,6 +2,7 @@
 """Yield, worst case and influence against closed forms and against plain sampling of functions that need no simulator."""
 
 from collections.abc import Callable, Iterator
+from functools import cache
 
 import numpy as np
 import pytest
@@ -32,14 +33,12 @@ def kinked(x: Array) -> Array:
     return np.stack([np.tanh(0.7 - x[:, 0]), 0.5 * np.sinh(x[:, 1] + 0.8), 0.3 * np.expm1(1.2 - x[:, 0] - x[:, 2])], axis=1)
 
 
-def simulator(rooms: Rooms, runs: Callable[[Array], Array] | None = None, log: list[Array] | None = None):
-    """Something that answers as simulated heaters do; log: the places asked for."""
+def simulator(rooms: Rooms, runs: Callable[[Array], Array] | None = None):
+    """Something that answers as simulated heaters do."""
 
     def simulate(places: Array, cold: bool) -> Iterator[tuple[int, Sample]]:
         found = rooms(places)
         ok = np.ones(len(places), dtype=bool) if runs is None else runs(places)
-        if log is not None:
-            log.extend(places)
         for k in reversed(range(len(places))):  # in any order
             named = {f"on: part: limit {j}": float(room) for j, room in enumerate(found[k])} if ok[k] else {}
             told = {"on: tank.frequency_hz": 1e5 * (1 + 0.1 * float(places[k, 0]))} if ok[k] else {}
@@ -54,6 +53,10 @@ def study(rooms: Rooms, fields: int, law: Law = "uniform", seed: int = 1, most: 
     return found
 
 
+known = cache(study)
+"""The same study of the same function once only."""
+
+
 def plain(rooms: Rooms, fields: int, law: Law, count: int = 2**18) -> float:
     """Yield by plain random numbers."""
     rng = np.random.default_rng(5)
@@ -65,7 +68,7 @@ def plain(rooms: Rooms, fields: int, law: Law, count: int = 2**18) -> float:
 @pytest.mark.parametrize(("rooms", "fields"), [(tilted, 2), (rounded, 3), (kinked, 5)])
 @pytest.mark.parametrize("seed", [1, 2])
 def test_the_yield_is_within_its_error(rooms: Rooms, fields: int, law: Law, seed: int) -> None:
-    found, true = study(rooms, fields, law, seed), plain(rooms, fields, law)
+    found, true = known(rooms, fields, law, seed), plain(rooms, fields, law)
     assert found.share is not None and found.reached
     plainly = 0.002  # of the plain numbers
     assert found.share.low - plainly <= true <= found.share.high + plainly
@@ -107,7 +110,7 @@ def test_closed_forms_of_the_yield() -> None:
 @pytest.mark.parametrize(("rooms", "fields"), [(tilted, 2), (rounded, 3), (kinked, 5)])
 def test_a_tenth_of_the_plain_samples_for_the_same_error(rooms: Rooms, fields: int) -> None:
     """Plain samples know a share to 2 sqrt(p (1 - p)/n) at 95 % (the binomial law)."""
-    found = study(rooms, fields)
+    found = known(rooms, fields, "uniform", 1)
     assert found.share is not None
     share = found.share
     needed = 4 * share.value * (1 - share.value) / share.error**2
@@ -117,7 +120,7 @@ def test_a_tenth_of_the_plain_samples_for_the_same_error(rooms: Rooms, fields: i
 @pytest.mark.parametrize(("rooms", "fields", "worst"), [(tilted, 2, -0.2), (kinked, 5, np.tanh(-0.3))])
 def test_the_worst_corner_is_found_and_simulated_from_rest(rooms: Rooms, fields: int, worst: float) -> None:
     """The least over the box by hand: 0.3 - 0.5 at x1 = 1; tanh(0.7 - 1), against 0.3 expm1(-0.8) = -0.165 and 0.5 sinh(-0.2)."""
-    found = study(rooms, fields)
+    found = known(rooms, fields, "uniform", 1)
     assert found.worst is not None and found.worst.sample.cold
     assert found.worst.sample.least[0] == pytest.approx(worst, abs=1e-6)
     assert abs(found.worst.told - worst) <= max(found.worst.error, 1e-3)
@@ -169,10 +172,8 @@ def test_a_limit_that_is_not_always_judged_is_named_and_left_out() -> None:
 
 
 def test_samples_are_the_same_again() -> None:
-    first, again = [], []
-    study(kinked, 5, log=first)
-    study(kinked, 5, log=again)
-    assert np.array_equal(first, again)
+    first, again = known(kinked, 5, "uniform", 1), study(kinked, 5)
+    assert [each.offsets for each in first.samples] == [each.offsets for each in again.samples]
 
 
 def test_the_error_of_a_surface_is_that_of_samples_left_out() -> None:

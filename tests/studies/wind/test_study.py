@@ -1,14 +1,13 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Choosing a winding from the drawer: what fits, what is ranked, and that the choice holds when simulated."""
 
-import tomllib
-
 import pytest
 
 import heatsim as hs
 from heatsim.errors import InputError
 from heatsim.studies.wind import ring_or_turns, wind
 from heatsim.studies.wind.study import pareto
+from tests.support.once import short_search
 
 
 @pytest.fixture(scope="module")
@@ -16,21 +15,9 @@ def small(checkout):
     return hs.load(checkout / "scenarios" / "bench-heater-small-rings.toml")
 
 
-def short_drawer(scenario):
-    """The drawer without its smallest ring and thinner wire, one winding to confirm, for a quick search."""
-    drawer = tomllib.loads(scenario.text)["wind"]
-    return {
-        "wind.ring": drawer["ring"][1:],
-        "wind.wire": drawer["wire"][1:],
-        "wind.confirm": 1,
-        "wind.most_strands": 2,
-        "supply.rise_time": "300 us",
-    }
-
-
 @pytest.fixture(scope="module")
 def found(small):
-    return wind(small.change(short_drawer(small)))
+    return short_search(small)
 
 
 @pytest.mark.slow
