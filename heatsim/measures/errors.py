@@ -63,7 +63,7 @@ ROUNDING: Mapping[str, tuple[float, str]] = {
     "coil.water_*": (0.015, OWN),
     "coil.*_margin_k": (0.015, OWN),
     "coil.dry_time_s": (0.015, OWN),
-    "startup.*_device_peak_current_a": (0.08, OWN),
+    "startup.*_device_peak_current_a": (0.018, OWN),
     "startup.time_s": (1.0, PERIOD),
     "startup.begin_s": (1.0, PERIOD),
     "tank.modulation_ratio": (1e-3, ABSOLUTE),

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import heatsim
 from heatsim.engine import MEASURABLE, Run, run_decks, run_on
+from heatsim.engine.steady import shortened_run
 from heatsim.measures.gather import MeasureContext, measure
 from heatsim.measures.latched import fuse_measures, latched_measures
 from heatsim.measures.modulation import depth_of, modulation_depth
@@ -29,7 +30,7 @@ from heatsim.studies.check.limits.device import device_measures
 from heatsim.studies.check.limits.start import START_KEYS, held_down, start_measures
 from heatsim.studies.check.restart import again, at_worst_start
 from heatsim.studies.check.result import CaseResult, CheckResult, Measured
-from heatsim.studies.check.shortened import shortened, too_close
+from heatsim.studies.check.shortened import coarse_errors, shortened, too_close
 from heatsim.studies.check.silicon import silicon_measures
 from heatsim.studies.check.start import looked_into
 from heatsim.studies.check.warning import check_warnings
@@ -232,6 +233,9 @@ def _judged(
     measures |= started or {}
     if run.waveforms is not None and from_rest:
         measures |= start_measures(heater, run.outcome, run.waveforms, deck.settle, broken is not None, measures)
+        frequency = measures.get("tank.frequency_hz")
+        if shortened_run(run.attempts) and isinstance(frequency, float):
+            measures |= coarse_errors(heater, run.waveforms, frequency)
     findings: tuple[Finding, ...] = (held_down(outcome_finding(run.outcome, run.detail, broken, heater.gate), heater, measures),)
     if run.outcome in MEASURABLE:
         findings += judge(measures, case_limits(chosen, heater, measures), wanted)
