@@ -67,7 +67,7 @@ def start_to_steady(session: Session, deck: Deck, time_limit: float, report: Rep
     start = simulate(session, coarse, time_limit, report)
     plain = start.outcome in MEASURABLE and len(start.attempts) == 1
     guess = guess_at_section(session, coarse) if plain else None
-    if guess is None or start.waveforms is None or _falls_back(start.waveforms, deck):
+    if guess is None or start.waveforms is None or falls_back(start.waveforms, deck):
         return None
     try:
         state = _periodic(session, deck.paused, guess)
@@ -84,7 +84,7 @@ def start_to_steady(session: Session, deck: Deck, time_limit: float, report: Rep
     return Run("settled", "", waves, ran, (tried,), wall, session.version)
 
 
-def _falls_back(waves: Waveforms, deck: Deck) -> bool:
+def falls_back(waves: Waveforms, deck: Deck) -> bool:
     """Whether the tank's amplitude falls after its oscillation began, in pairs of periods."""
     tank = np.abs(waves["tank.voltage"])
     begun = waves.time[int(np.argmax(tank > deck.settle.quiet))]
@@ -164,4 +164,4 @@ def shortened_run(attempts: Sequence[Attempt]) -> bool:
     return any(each.rung == COARSE for each in attempts)
 
 
-__all__ = ["shortened_run", "start_to_steady"]
+__all__ = ["falls_back", "shortened_run", "start_to_steady"]

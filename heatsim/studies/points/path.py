@@ -250,12 +250,13 @@ class _Path:
     def _checked(self, place: int, followed: PointResult) -> PointResult:
         """A point from rest: what was followed to it if a quick simulation comes to the same state, else what a full one does."""
         from heatsim.engine.simulate import simulate
+        from heatsim.engine.steady import falls_back
 
         built = self._build(place)
         if isinstance(built, _Built) and not built.heater.supply.ripple:
             deck = case_deck(built.scenario, built.case, built.heater).coarse().to_first_look()
             run = simulate(self.session, deck, built.scenario.tables.simulate.time_limit, self._reported)
-            if run.outcome in MEASURABLE:
+            if run.outcome in MEASURABLE and run.waveforms is not None and not falls_back(run.waveforms, deck):
                 cold = summarise(judge_run(built.scenario, built.case, built.heater, run), "cold start", 0.0)
                 if same_state(followed, cold) and not _start_fails(followed, cold):
                     return replace(followed, method=CONFIRMED)
