@@ -41,6 +41,12 @@ def asked(monkeypatch):
     return fake
 
 
+@pytest.fixture
+def unwritten(monkeypatch):
+    """Leaves the folder out, whose pictures take most of the time."""
+    monkeypatch.setattr("heatsim.report.match.write_folder", lambda result, folder: [folder / "index.html"])
+
+
 def test_it_tells_the_answer_and_leaves_a_folder(scenario, capture, asked, tmp_path, capsys):
     assert main(["match", scenario, capture, "--out", str(tmp_path / "out")]) == 1
     assert "Most likely: right choke weaker (odds more than 50 to 1" in capsys.readouterr().out
@@ -50,7 +56,7 @@ def test_it_tells_the_answer_and_leaves_a_folder(scenario, capture, asked, tmp_p
     assert workers is None and asked.folder == user_folder() is not None
 
 
-def test_readings_beside_a_capture_are_of_its_case_and_voltage(scenario, capture, asked, tmp_path):
+def test_readings_beside_a_capture_are_of_its_case_and_voltage(scenario, capture, asked, unwritten, tmp_path):
     """An ammeter's 1.5 % and 20 mA with 0.4 % of the model's own, at 95 % and one standard deviation."""
     given = ["--reading", "supply.mean_current = 8.20 A", "--reading", "loaded tank.frequency = 95.6 kHz ± 0.2 kHz"]
     main(["match", scenario, capture, "--supply", "40 V", "--quiet", "--out", str(tmp_path), *given])
@@ -74,7 +80,7 @@ def test_a_reading_that_does_not_go_with_a_capture_is_refused(scenario, capture,
     assert words in capsys.readouterr().err and not asked.calls
 
 
-def test_nothing_kept_is_used_where_none_is_wanted(scenario, capture, asked, tmp_path):
+def test_nothing_kept_is_used_where_none_is_wanted(scenario, capture, asked, unwritten, tmp_path):
     main(["match", scenario, capture, "--anew", "--quiet", "--out", str(tmp_path)])
     assert asked.folder is None
     hs.match(hs.load(scenario), capture, anew=True)
@@ -83,7 +89,7 @@ def test_nothing_kept_is_used_where_none_is_wanted(scenario, capture, asked, tmp
     assert asked.folder == user_folder()
 
 
-def test_settings_go_to_all_captures_or_to_one(scenario, capture, asked, tmp_path):
+def test_settings_go_to_all_captures_or_to_one(scenario, capture, asked, unwritten, tmp_path):
     main(
         [
             "match",
@@ -134,12 +140,12 @@ def test_settings_go_to_all_captures_or_to_one(scenario, capture, asked, tmp_pat
         (matches.result(candidates=tuple(replace(each, simulated=False) for each in matches.result().candidates)), 3),
     ],
 )
-def test_the_exit_code_says_whether_something_is_wrong(scenario, capture, asked, tmp_path, result, code):
+def test_the_exit_code_says_whether_something_is_wrong(scenario, capture, asked, unwritten, tmp_path, result, code):
     asked.result = result
     assert main(["match", scenario, capture, "--quiet", "--out", str(tmp_path)]) == code
 
 
-def test_json_to_standard_output_is_nothing_else(scenario, capture, asked, tmp_path, capsys):
+def test_json_to_standard_output_is_nothing_else(scenario, capture, asked, unwritten, tmp_path, capsys):
     main(["match", scenario, capture, "--json", "-", "--out", str(tmp_path)])
     assert json.loads(capsys.readouterr().out)["schema"] == "heatsim.match/1"
 

@@ -5,6 +5,7 @@ voltages, currents and ratios and divides frequencies by m. Any linear circuit o
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -17,7 +18,6 @@ from heatsim.physics import stage
 from heatsim.waves import Waveforms
 from tests.support.book import INDEPENDENT, known
 from tests.support.independent.circuits import bench, measured
-from tests.support.layers import quick_of
 from tests.support.scaled import scaled
 
 SCALES = {"impedances times 2": (2.0, 1.0), "times times 0.6": (1.0, 0.6), "both": (0.7, 1.5)}
@@ -48,9 +48,10 @@ def test_closed_forms_scale(name: str) -> None:
         assert ratios[1] == pytest.approx(ratios[0], rel=1e-9)
 
 
-def settled(of: Heater, time: float) -> dict[str, object]:
-    """Measures of the settled state by ngspice; time: what times are scaled by."""
-    deck = make_deck(of, "similar", longest=12e-3 * time)
+@cache
+def settled(impedance: float = 1.0, time: float = 1.0) -> dict[str, object]:
+    """Measures of the settled state by ngspice; impedance, time: what the heater is scaled by."""
+    deck = make_deck(scaled(heater(), impedance, time), "similar", longest=12e-3 * time)
     run = run_deck(replace(deck, settle=replace(deck.settle, first=4e-3 * time)))
     assert run.outcome == "settled", run.detail
     assert run.waveforms is not None
@@ -63,11 +64,11 @@ def measured_of(waves: Waveforms) -> dict[str, object]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", quick_of(SCALES, "impedances times 2"))
+@pytest.mark.parametrize("name", SCALES)
 def test_the_simulated_heater_scales(name: str) -> None:
     """The gate diodes' saturation current does not scale, 18 mV of their drop at twice the impedances."""
     k, m = SCALES[name]
-    plain, other = settled(heater(), 1.0), settled(scaled(heater(), k, m), m)
+    plain, other = settled(), settled(k, m)
 
     def held(key: str, factor: float, **within: float) -> None:
         wanted = factor * float(plain[key])  # type: ignore[arg-type]

@@ -13,9 +13,12 @@ from pathlib import Path
 from typing import Any
 
 import heatsim as hs
+from heatsim.scenario.ringtest import RingTest
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CheckResult
+from heatsim.studies.ring import RingResult, identify
 from heatsim.studies.wind import WindResult
+from tests.support.deciding_code import ROOT
 
 MADE: dict[str, Any] = {}
 
@@ -47,4 +50,11 @@ def short_search(scenario: Scenario) -> WindResult:
     quick = {"wind.ring": drawer["ring"][1:], "wind.wire": drawer["wire"][1:], "wind.confirm": 1, "wind.most_strands": 2}
     short = scenario.change({**quick, "supply.rise_time": "300 us"})
     found: WindResult = once(f"wind {short.hash}", lambda: hs.wind(short))
+    return found
+
+
+def demo_ring() -> RingResult:
+    """What the demo bench test of a ring tells."""
+    file = ROOT / "scenarios" / "rings" / "unknown-ring.toml"
+    found: RingResult = once("ring", lambda: identify(RingTest.from_file(file)))
     return found

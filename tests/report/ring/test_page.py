@@ -8,16 +8,15 @@ import pytest
 
 from heatsim.report.base.sheet import Picture
 from heatsim.report.ring import page, terminal
-from heatsim.scenario.ringtest import RingTest
-from heatsim.studies.ring import identify
 from tests.report.check.test_page import Tree
+from tests.support.once import demo_ring
 
 PICTURE = Picture("Inductance against current", page.CAPTION, '<svg viewBox="0 0 1 1"><path d="M0 0"/></svg>')
 
 
 @pytest.fixture(scope="module")
-def result(checkout):
-    return identify(RingTest.from_file(checkout / "scenarios" / "rings" / "unknown-ring.toml"))
+def result():
+    return demo_ring()
 
 
 @pytest.fixture(scope="module")

@@ -1,25 +1,19 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""An identified ring as shown: text, picture, folder, and the command `heatsim ring`."""
+"""An identified ring as shown: text and picture."""
 
 import io
-import json
 
 import pytest
 
-from heatsim import cli
 from heatsim.report.ring import picture, show, terminal
 from heatsim.scenario.ringtest import RingTest
 from heatsim.studies.ring import identify
+from tests.support.once import demo_ring
 
 
 @pytest.fixture(scope="module")
-def demo(checkout):
-    return checkout / "scenarios" / "rings" / "unknown-ring.toml"
-
-
-@pytest.fixture(scope="module")
-def result(demo):
-    return identify(RingTest.from_file(demo))
+def result():
+    return demo_ring()
 
 
 @pytest.fixture(scope="module")
@@ -79,34 +73,3 @@ def test_the_picture_shows_curve_ramp_and_residual(result, reading):
     assert {"soft form, 95 % band", "fe-si-al-60", "slopes of the ramp", "LCR reading"} <= set(labels)
     assert axes[1].lines[0].get_xdata().size == result.data.ramp.time.size
     assert len(picture.draw(identify(RingTest.from_file(reading))).axes) == 1
-
-
-def test_the_command_writes_its_folder_and_exits_with_0(demo, tmp_path, capsys):
-    assert cli.main(["ring", str(demo), "--out", str(tmp_path / "out")]) == 0
-    names = {path.name for path in (tmp_path / "out").iterdir()}
-    assert names == {"report.html", "results.json", "material.toml", "choke.toml", "ring.png", "ring.svg"}
-    assert "fe-si-al-60" in capsys.readouterr().out
-
-
-def test_json_to_standard_output_is_nothing_else(demo, tmp_path, capsys):
-    assert cli.main(["ring", str(demo), "--out", str(tmp_path), "--json", "-"]) == 0
-    data = json.loads(capsys.readouterr().out)
-    assert data["schema"] == "heatsim.ring/1" and data["path_rule"] == "logarithmic"
-
-
-def test_quiet_prints_nothing(reading, tmp_path, capsys):
-    assert cli.main(["ring", str(reading), "--out", str(tmp_path), "--quiet"]) == 0
-    assert capsys.readouterr() == ("", "")
-
-
-def test_bad_input_exits_with_2(demo, tmp_path, capsys):
-    assert cli.main(["ring", "nowhere.toml", "--out", str(tmp_path)]) == 2
-    assert cli.main(["ring", str(demo), str(demo), "--out", str(tmp_path)]) == 2
-    told = capsys.readouterr().err
-    assert "nowhere.toml" in told and "has no samples" in told
-
-
-def test_a_folder_that_cannot_be_written_exits_with_3_after_the_answer(demo, capsys):
-    assert cli.main(["ring", str(demo), "--out", "/proc/heatsim"]) == 3
-    out, err = capsys.readouterr()
-    assert "fe-si-al-60" in out and "cannot be written" in err and "Written" not in out

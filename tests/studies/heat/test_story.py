@@ -196,6 +196,7 @@ def test_a_heater_that_does_not_run_with_the_cold_piece_is_refused(told: list[Pr
     assert raised.value.simulated
 
 
+@pytest.mark.slow
 def test_a_heater_that_stops_on_the_way_is_told_with_its_cause(told: list[Progress], monkeypatch: pytest.MonkeyPatch) -> None:
     """Steel changes the load, so that it is asked again."""
     monkeypatch.setattr(Formula, "runs_until", 2)

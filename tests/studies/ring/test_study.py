@@ -13,6 +13,7 @@ from heatsim.scenario.ringtest import RingTest
 from heatsim.scenario.schema import MeasuredChokeTable
 from heatsim.studies.ring import SCHEMA, choke_toml, identify, material_toml
 from tests.support import make_unknown_ring as demo
+from tests.support.once import demo_ring
 from tests.support.ring_benches import GAPPED, SOFT, VOLTS, assert_found, bench, keys, record
 from tests.support.synthetic_rings import bench_text, quantised
 
@@ -20,8 +21,8 @@ pytestmark = pytest.mark.numerics
 
 
 @pytest.fixture(scope="module")
-def demo_result(checkout):
-    return identify(RingTest.from_file(checkout / "scenarios" / "rings" / "unknown-ring.toml"))
+def demo_result():
+    return demo_ring()
 
 
 def test_the_demo_ring_is_recovered_and_its_material_named(demo_result):
