@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from heatsim.parts.heater import Heater
+    from heatsim.report.base.aside import Aside
 
 CASES = 2
 """Of a scenario, as long as it is not read."""
@@ -29,15 +30,16 @@ def simulators_ahead(options: argparse.Namespace, files: int = 1) -> Iterator[No
 
 
 def loading(
-    watch: Callable[..., None], cases: int, jobs: int | None, drawn: Callable[[], Heater] | None = None
+    watch: Callable[..., None], cases: int, jobs: int | None, drawn: Callable[[], Heater] | None = None, aside: Aside | None = None
 ) -> Callable[..., None]:
     """Shows progress, and loads what tells of the result as soon as a core has nothing to simulate.
 
-    watch: shows the progress; cases: that are simulated; jobs: as of the option; drawn: the heater of the report, if one is written
+    watch: shows the progress; cases: that are simulated; jobs: as of the option
+    drawn: the heater of the report, if one is written; aside: a process that draws it
     """
     cores, ended = os.cpu_count() or 1, set[int]()
     at_once = min(jobs or cores, cases)
-    load = lru_cache(lambda: _load(drawn))
+    load = lru_cache(lambda: _load(drawn, aside))
 
     def told(index: int, reached: float, target: float) -> None:
         watch(index, reached, target)
@@ -49,9 +51,13 @@ def loading(
     return told
 
 
-def _load(drawn: Callable[[], Heater] | None) -> None:
+def _load(drawn: Callable[[], Heater] | None, aside: Aside | None) -> None:
     """Load what tells of the result, and what draws it."""
-    from heatsim.report.check import load, show  # noqa: F401
+    from heatsim.report.check import load, load_page, show  # noqa: F401
 
-    if drawn is not None:
+    if drawn is not None and aside is not None and aside.here:
+        heater = drawn()
+        aside.begin(load, heater)
+        load_page(heater)
+    elif drawn is not None:
         load(drawn())

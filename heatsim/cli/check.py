@@ -17,6 +17,7 @@ from heatsim.files import shown_path, write_whole
 from heatsim.quantity import QuantityError, parse_quantity
 
 if TYPE_CHECKING:
+    from heatsim.report.base.aside import Aside
     from heatsim.studies.check import CheckResult
     from heatsim.studies.remedy import Remedies
 
@@ -60,28 +61,37 @@ def _run_one(options: argparse.Namespace) -> int:
     """Check, search for remedies, print, write."""
     _check_fix(options)
     out = None if options.no_report else options.out or Path("results") / Path(options.file).stem
-    with simulators_ahead(options):
-        result, remedies = _checked(options, out)
+    from heatsim.report.base.aside import Aside
+
+    with Aside() as aside:
+        with simulators_ahead(options):
+            result, remedies = _checked(options, out, aside)
+        from heatsim.report.check import show, whole_dict
+
+        return deliver(
+            options,
+            result.exit_code,
+            lambda stream: show(result, options.verbose, stream, remedies=remedies),
+            lambda: whole_dict(result, remedies),
+            lambda: _written(options, result, remedies, out, aside),
+        )
+
+
+def _written(
+    options: argparse.Namespace, result: CheckResult, remedies: Remedies | None, out: Path | None, aside: Aside
+) -> list[Path]:
+    """The report folder and the file of `--fix`."""
     from heatsim.report.base.live import progress
-    from heatsim.report.check import show, whole_dict, write_folder
+    from heatsim.report.check import write_folder
 
-    def write() -> list[Path]:
-        written = _fixed(options, result, remedies)
-        if out is None:
-            return written
-        with progress(hushed(options)) as watch:
-            return [*write_folder(result, out, watch.note, remedies, options.png), *written]
-
-    return deliver(
-        options,
-        result.exit_code,
-        lambda stream: show(result, options.verbose, stream, remedies=remedies),
-        lambda: whole_dict(result, remedies),
-        write,
-    )
+    written = _fixed(options, result, remedies)
+    if out is None:
+        return written
+    with progress(hushed(options)) as watch:
+        return [*write_folder(result, out, watch.note, remedies, options.png, aside), *written]
 
 
-def _checked(options: argparse.Namespace, out: Path | None) -> tuple[CheckResult, Remedies | None]:
+def _checked(options: argparse.Namespace, out: Path | None, aside: Aside) -> tuple[CheckResult, Remedies | None]:
     """All that is simulated: the cases, remedies, and what fails around the heater."""
     from heatsim.report.base.live import progress
     from heatsim.studies.check import Troubles, check, with_troubles
@@ -91,8 +101,10 @@ def _checked(options: argparse.Namespace, out: Path | None) -> tuple[CheckResult
     asked = Troubles(options.hot_day, options.fan_failure, options.pump_failure)
     asked.require_hotter(scenario)
     drawn = None if out is None else partial(scenario.heater, names[0])
+    if drawn is not None:
+        aside.split_off()
     with progress(hushed(options), names) as watch:
-        result = check(scenario, names, options.jobs, loading(watch, len(names), options.jobs, drawn))
+        result = check(scenario, names, options.jobs, loading(watch, len(names), options.jobs, drawn, aside))
     remedies = _remedies(options, result, out)
     with progress(hushed(options), names) as watch:
         return with_troubles(in_line(result, remedies), asked, options.jobs, watch), remedies

@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING, Any
 from heatsim.files import write_whole
 from heatsim.parts.heater import Heater
 from heatsim.parts.switch import Switch
+from heatsim.report.base.aside import Aside
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, remove_files, write_files
 from heatsim.report.base.split_off import side_by_side
@@ -52,29 +53,23 @@ def write_folder(
     progress: Callable[[str], None] | None = None,
     remedies: Remedies | None = None,
     png: bool = False,
+    aside: Aside | None = None,
 ) -> list[Path]:
     """Write the folder (made if need be) and return its files, the page first; it is written last.
 
-    remedies: of a search; png: also write each picture as PNG
+    remedies: of a search; png: also write each picture as PNG; aside: a process that draws pictures, to which `load` was given
     progress: called with a few words on what is being done. Files of the same cases left by an earlier run that this one does
     not write are removed, so that no old picture stands beside new numbers. Raises OutputError when it cannot be written.
     """
     tell = progress or (lambda _: None)
     written = write_files(out, {"results.json": json_file(whole_dict(result, remedies))})
     tell("drawing")
-    circuits: list[Callable[[], _Made]] = [partial(_circuit, case, out, png) for case in result.cases]
-    load(result.cases[0].heater)
-    cases = [list(_of_case(case, out, zoomed.of_case(len(result.cases)), png)) for case in result.cases]
-    groups: list[list[Callable[[], _Made]]] = [*cases, [partial(_device, result.cases[0], out, png)], circuits, [_together(result)]]
-    made = iter(side_by_side([job for group in groups for job in group]))
-    done = [[next(made) for _ in group] for group in groups]
-    written += [path for group in done for each in group for path in each.paths]
-    *by_case, device, drawn, _ = [[shown for each in group for shown in each.shown] for group in done]
-    pictures = {case.name: shown for case, shown in zip(result.cases, by_case, strict=True)}
-    figures = {case.name: [each.zoomed for each in group if each.zoomed] for case, group in zip(result.cases, done, strict=False)}
-    together = done[-1][0].zoomed
+    *by_case, circuits, (together,), device = _everything(result, out, png, aside)
     tell("writing the report")
-    page = render_page(result, pictures, remedies, device, drawn, figures, together)
+    pictures = {case.name: _shown(group) for case, group in zip(result.cases, by_case, strict=True)}
+    figures = {case.name: [each.zoomed for each in group if each.zoomed] for case, group in zip(result.cases, by_case, strict=True)}
+    page = render_page(result, pictures, remedies, _shown(device), _shown(circuits), figures, together.zoomed)
+    written += [path for group in (*by_case, circuits, device) for each in group for path in each.paths]
     written = [write_whole(out / "report.html", page), *written]
     remove_files(set(_own(result, out)) - set(written))
     return written
@@ -82,10 +77,15 @@ def write_folder(
 
 def load(heater: Heater) -> None:
     """Load what draws, and draw what needs no results, which takes half a second, when there is nothing better to do."""
+    load_page(heater)
+    _device_pictures(heater.switch)
+
+
+def load_page(heater: Heater) -> None:
+    """The same without pictures that matplotlib draws."""
     for name in TEMPLATES:
         template(name)
     lay_out(heater)
-    _device_pictures(heater.switch)
 
 
 def whole_dict(result: CheckResult, remedies: Remedies | None) -> dict[str, Any]:
@@ -107,22 +107,64 @@ class _Made:
     zoomed: Zoomed | None = None
 
 
-def _of_case(
-    case: CaseResult, out: Path, figures: Sequence[Callable[[CaseResult], Zoomed | None]], png: bool
-) -> Iterator[Callable[[], _Made]]:
-    """What writes the netlist and waveforms of a case, and each of its pictures; figures: draw those that can be zoomed."""
+Job = Callable[[], _Made]
+
+
+def _everything(result: CheckResult, out: Path, png: bool, aside: Aside | None) -> list[list[_Made]]:
+    """Everything but the page: of each case, the circuits, the cases over one another, and the MOSFET's curves."""
+    if aside is None or not aside.here:
+        load(result.cases[0].heater)
+        done = _grouped([*_records(result, out, png), *_pictures(result, out, png)], side_by_side)
+        records, pictures = done[: len(result.cases) + 2], done[len(result.cases) + 2 :]
+    else:
+        aside.begin(_drawn, result, out, png)
+        records = _grouped(_records(result, out, png), lambda jobs: [job() for job in jobs])
+        try:
+            pictures = aside.answer()
+        except EOFError:
+            pictures = _drawn(result, out, png)
+    *by_case, circuits, together = records
+    *drawn, device = pictures
+    return [*(own + more for own, more in zip(by_case, drawn, strict=True)), circuits, together, device]
+
+
+def _grouped(groups: Sequence[Sequence[Job]], do: Callable[[Sequence[Job]], list[_Made]]) -> list[list[_Made]]:
+    """What jobs return, in their groups."""
+    made = iter(do([job for group in groups for job in group]))
+    return [[next(made) for _ in group] for group in groups]
+
+
+def _drawn(result: CheckResult, out: Path, png: bool) -> list[list[_Made]]:
+    """Pictures of each case, and the MOSFET's curves."""
+    return _grouped(_pictures(result, out, png), side_by_side)
+
+
+def _records(result: CheckResult, out: Path, png: bool) -> list[list[Job]]:
+    """What writes netlist and waveforms of each case and its figures that can be zoomed; circuits; the cases over one another."""
+    figures = zoomed.of_case(len(result.cases))
+    cases: list[list[Job]] = [
+        [partial(_record, case, out), *(partial(_zoomed, draw, case) for draw in figures)] for case in result.cases
+    ]
+    circuits: list[Job] = [partial(_circuit, case, out, png) for case in result.cases]
+    return [*cases, circuits, [partial(_zoomed, zoomed.over_one_another, result.cases)]]
+
+
+def _pictures(result: CheckResult, out: Path, png: bool) -> list[list[Job]]:
+    """What draws the pictures of each case, and the MOSFET's curves."""
+    return [*(list(_of_case(case, out, png)) for case in result.cases), [partial(_device, result.cases[0], out, png)]]
+
+
+def _shown(group: Sequence[_Made]) -> list[Shown]:
+    return [shown for each in group for shown in each.shown]
+
+
+def _of_case(case: CaseResult, out: Path, png: bool) -> Iterator[Job]:
+    """What draws each picture of a case."""
     from heatsim.report.check.figures import Scene, figure, pictures
 
-    yield partial(_record, case, out)
-    yield from (partial(_zoomed, draw, case) for draw in figures)
     scene = Scene(case)
     for each in pictures(case):
         yield partial(_picture, partial(figure, scene, each), out, f"{stem(case)}-{each.name}", each.title, each.caption, png)
-
-
-def _together(result: CheckResult) -> Callable[[], _Made]:
-    """What draws the cases over one another."""
-    return partial(_zoomed, zoomed.over_one_another, result.cases)
 
 
 def _zoomed(draw: Callable[[Any], Zoomed | None], shown: Any) -> _Made:

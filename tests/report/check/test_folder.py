@@ -9,6 +9,7 @@ import re
 import numpy as np
 import pytest
 
+from heatsim.report.base.aside import Aside
 from heatsim.report.check import device, figures, folder
 from heatsim.report.check.folder import write_folder
 from heatsim.waves import Waveforms
@@ -71,6 +72,18 @@ def test_without_png_all_else_is_the_same(written, tmp_path):
     plain = {path.name: path.read_bytes() for path in write_folder(made.result(), tmp_path)}
     everything = {path.name: path.read_bytes() for path in written[1]}
     assert plain == {name: content for name, content in everything.items() if not name.endswith(".png")}
+
+
+@pytest.mark.parametrize("dies", [False, True])
+def test_a_process_that_draws_aside_changes_nothing(written, tmp_path, monkeypatch, dies):
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    with Aside() as aside:
+        aside.split_off()
+        aside.begin(folder.load, made.result().cases[0].heater)
+        if dies:
+            aside.begin(os._exit, 3)
+        paths = write_folder(made.result(), tmp_path, png=True, aside=aside)
+    assert {path.name: path.read_bytes() for path in paths} == {path.name: path.read_bytes() for path in written[1]}
 
 
 def test_pictures_are_pictures(written):
