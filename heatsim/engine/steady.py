@@ -61,21 +61,17 @@ def start_to_steady(session: Session, deck: Deck, time_limit: float, report: Rep
     The run's deck ends when a plain simulation of it will have come to rest, which may be later than the run itself.
     """
     begun = time.perf_counter()
-    if deck.paused is None:
+    found = coarse_start(session, deck, time_limit, report) if deck.paused else None
+    if found is None or deck.paused is None:
         return None
-    coarse = replace(deck.coarse().to_first_look(), every=True)
-    start = simulate(session, coarse, time_limit, report)
-    plain = start.outcome in MEASURABLE and len(start.attempts) == 1
-    guess = guess_at_section(session, coarse) if plain else None
-    if guess is None or start.waveforms is None or falls_back(start.waveforms, deck):
-        return None
+    start, guess = found
     try:
-        state = _periodic(session, deck.paused, guess)
+        state = periodic_from(session, deck.paused, guess)
         end = _periods(session, deck.paused, state, LAST)
     except NoPeriodicState as error:
         return _ended(session, deck, str(error), begun) if session.poisoned else None
-    waves = _joined(start.waveforms, end)
-    if waves is None or not _agree(start.waveforms, end, deck.settle):
+    waves = _joined(start, end)
+    if waves is None or not _agree(start, end, deck.settle):
         return None
     wall = time.perf_counter() - begun
     stop = min(waves.time[-1] + _left(state, guess) * state.period, deck.settle.limit)
@@ -84,7 +80,24 @@ def start_to_steady(session: Session, deck: Deck, time_limit: float, report: Rep
     return Run("settled", "", waves, ran, (tried,), wall, session.version)
 
 
-def falls_back(waves: Waveforms, deck: Deck) -> bool:
+def coarse_start(
+    session: Session, deck: Deck, time_limit: float, report: Report = lambda reached, target: None
+) -> tuple[Waveforms, InitialGuess] | None:
+    """A deck from rest with coarse steps up to the first look at it: its waveforms, and what a search for the periodic state starts
+    from. None where it does not oscillate by then, needs help of the simulator, or falls back on its way up.
+
+    time_limit: wall clock [s]; report: see `heatsim.engine.simulate`
+    """
+    coarse = replace(deck.coarse().to_first_look(), every=True)
+    start = simulate(session, coarse, time_limit, report)
+    plain = start.outcome in MEASURABLE and len(start.attempts) == 1
+    guess = guess_at_section(session, coarse) if plain else None
+    if guess is None or start.waveforms is None or _falls_back(start.waveforms, deck):
+        return None
+    return start.waveforms, guess
+
+
+def _falls_back(waves: Waveforms, deck: Deck) -> bool:
     """Whether the tank's amplitude falls after its oscillation began, in pairs of periods."""
     tank = np.abs(waves["tank.voltage"])
     begun = waves.time[int(np.argmax(tank > deck.settle.quiet))]
@@ -99,7 +112,7 @@ def _ended(session: Session, deck: Deck, why: str, begun: float) -> Run:
     return Run("unsolved", why, None, replace(deck, paused=None), (tried,), tried.wall_s, session.version)
 
 
-def _periodic(session: Session, paused: Deck, guess: InitialGuess) -> PeriodicState:
+def periodic_from(session: Session, paused: Deck, guess: InitialGuess) -> PeriodicState:
     """The periodic state near a guess, first with coarse steps; where their noise hides it, with the deck's own at once.
 
     Raises NoPeriodicState.
@@ -164,4 +177,4 @@ def shortened_run(attempts: Sequence[Attempt]) -> bool:
     return any(each.rung == COARSE for each in attempts)
 
 
-__all__ = ["falls_back", "shortened_run", "start_to_steady"]
+__all__ = ["coarse_start", "periodic_from", "shortened_run", "start_to_steady"]

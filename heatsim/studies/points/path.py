@@ -136,7 +136,7 @@ class _Path:
             self._onward(state)
             return
         if state is None:
-            low, state = 0, self._told(0, self._cold(0)).state
+            low, state = 0, self._told(0, self._first(0)).state
         self._between(low, state, len(self.points) - 1)
 
     def _told(self, place: int, result: PointResult) -> PointResult:
@@ -248,19 +248,44 @@ class _Path:
         return [place - side for place in largest for side in (1, 0)]
 
     def _checked(self, place: int, followed: PointResult) -> PointResult:
-        """A point from rest: what was followed to it if a quick simulation comes to the same state, else what a full one does."""
-        from heatsim.engine.simulate import simulate
-        from heatsim.engine.steady import falls_back
-
+        """A point from rest: what was followed to it if a coarse start comes to the same state, else what a full one does."""
         built = self._build(place)
-        if isinstance(built, _Built) and not built.heater.supply.ripple:
-            deck = case_deck(built.scenario, built.case, built.heater).coarse().to_first_look()
-            run = simulate(self.session, deck, built.scenario.tables.simulate.time_limit, self._reported)
-            if run.outcome in MEASURABLE and run.waveforms is not None and not falls_back(run.waveforms, deck):
-                cold = summarise(judge_run(built.scenario, built.case, built.heater, run), "cold start", 0.0)
-                if same_state(followed, cold) and not _start_fails(followed, cold):
-                    return replace(followed, method=CONFIRMED)
+        start = self._started(built) if isinstance(built, _Built) else None
+        if start is not None and same_state(followed, start[0]) and not _start_fails(followed, start[0]):
+            return replace(followed, method=CONFIRMED)
         return self._cold(place)
+
+    def _first(self, place: int) -> PointResult:
+        """A point that has no neighbour: the periodic state that a coarse start leads to, else what a full one comes to."""
+        from heatsim.engine.shooting import NoPeriodicState
+        from heatsim.engine.steady import periodic_from
+
+        begun = time.perf_counter()
+        built = self._build(place)
+        start = self._started(built) if isinstance(built, _Built) else None
+        if isinstance(built, PointResult) or start is None:
+            return self._cold(place)
+        try:
+            near = periodic_from(self.session, case_deck(built.scenario, built.case, built.heater, paused=True), start[1])
+        except NoPeriodicState:
+            return self._cold(place)
+        reached = self._periodic(built, near.guess, begun, CONFIRMED, None)
+        if reached is None or not same_state(reached, start[0]) or _start_fails(reached, start[0]):
+            return self._cold(place)
+        return reached
+
+    def _started(self, built: _Built) -> tuple[PointResult, InitialGuess] | None:
+        """A coarse start: what is found at the first look at it, and from where to go on; None where it tells nothing."""
+        from heatsim.engine.steady import coarse_start
+
+        if built.heater.supply.ripple:
+            return None
+        deck = case_deck(built.scenario, built.case, built.heater)
+        found = coarse_start(self.session, deck, built.scenario.tables.simulate.time_limit, self._reported)
+        if found is None:
+            return None
+        run = Run("drifting", "", found[0], deck.coarse(), (), 0.0, self.session.version)
+        return summarise(judge_run(built.scenario, built.case, built.heater, run), "cold start", 0.0), found[1]
 
     def _build(self, place: int) -> _Built | PointResult:
         begun = time.perf_counter()

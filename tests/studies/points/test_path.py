@@ -218,6 +218,7 @@ class Scripted(paths._Path):
     def __init__(self, path: ContinuationPath, wakes: str, told: list[tuple[int, PointResult]]) -> None:
         super().__init__(None, None, path, lambda place, result: told.append((place, result)), lambda: None)  # type: ignore[arg-type]
         self.wakes, self.colds = wakes, []
+        self._first = self._cold  # type: ignore[method-assign]
 
     def result(self, branch: str, method: str) -> PointResult:
         if branch == "-":
