@@ -22,7 +22,7 @@ ROOMS = {
     "measures": "Numbers read from waveforms",
     "netlist": "Models in the simulator",
     "engine": "The simulator on circuits with a closed form",
-    "independent": "The whole circuit against equations by hand",
+    "independent": "The whole circuit, integrated apart from heatsim",
     "studies": "Studies",
     "foreign": "Heaters that another simulator made",
 }

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The heaters that are computed twice, and one that comes close to the ideal stage."""
+"""Heaters that are computed by hand, and one that comes close to the ideal stage."""
 
 from __future__ import annotations
 
@@ -27,17 +27,11 @@ def measured(**fields: str) -> dict[str, str]:
 
 
 CIRCUITS = {
-    "linear": lambda: bench(choke__measured=measured()),
     "soft": lambda: bench(),
-    "gapped": lambda: bench(choke__measured=measured(saturation_current="15 A", knee="sharp")),
-    "mismatched": lambda: bench(choke__right__turns=16, choke__wire__diameter="0.8 mm", choke__wire__strands=1),
-    "idle": lambda: bench("idle"),
     "small rings": lambda: bench(file="bench-heater-small-rings"),
     "one choke": lambda: bench(heater__topology="one-choke"),
-    "three devices, 30 V": lambda: bench(supply__voltage="30 V", switch__count=3, gate__pull_up="33 ohm", capacitors__count=4),
 }
-"""Mismatched: 20 and 16 turns of thin wire. Chokes of thick wire take some 20 ms to share the mean current between them
-(twice their inductance over the few milliohms round the loop), longer than a run lasts."""
+"""Those computed by hand and by ngspice."""
 
 
 def near_ideal(topology: str, inductance: float, resistance: float, voltage: float = 150.0) -> Heater:
