@@ -141,8 +141,9 @@ def _joined(start: Waveforms, end: Waveforms) -> Waveforms | None:
         return None
     k = int(before[-1])
     at = float(start.time[k] - coil[k] * (start.time[k + 1] - start.time[k]) / (coil[k + 1] - coil[k]))
-    time = np.concatenate((start.time[: k + 1], at + end.time - end.time[0]))
-    signals = {name: np.concatenate((samples[: k + 1], end[name])) for name, samples in start.signals.items()}
+    kept = start.time < at
+    time = np.concatenate((start.time[kept], at + end.time - end.time[0]))
+    signals = {name: np.concatenate((samples[kept], end[name])) for name, samples in start.signals.items()}
     return Waveforms(
         time, signals, start.units, f"{start.origin} with coarse steps; its last {LAST} periods from the periodic state"
     )

@@ -45,6 +45,10 @@ def too_close(scenario: Scenario, case: CaseResult) -> bool:
         return False
     if case.outcome != "settled" or case.measures.get("startup.class") != STARTS or overshoots(case):
         return True
+    frequency, reached = case.measures.get("tank.frequency_hz"), case.measures.get("startup.time_s")
+    if isinstance(frequency, float) and isinstance(reached, float) and case.waveforms is not None:
+        if reached > float(case.waveforms.time[-1]) - LAST / frequency:
+            return True  # what counts as the end of the start is the step from the coarse periods to the others
     limits = case_limits(scenario.case(case.name), case.heater, case.measures)
     rooms = {
         (limit.part, limit.name): case.wanted_headroom + (CURRENT_ROOM if limit.key.endswith("_a") else ROOM)
