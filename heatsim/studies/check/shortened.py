@@ -43,12 +43,8 @@ def too_close(scenario: Scenario, case: CaseResult) -> bool:
     """Whether a shortened run has to be simulated anew, until all is at rest and with the deck's own steps."""
     if not shortened_run(case.attempts):
         return False
-    if case.outcome != "settled" or case.measures.get("startup.class") != STARTS or overshoots(case):
+    if case.outcome != "settled" or case.measures.get("startup.class") != STARTS or overshoots(case) or _ends_at_the_joint(case):
         return True
-    frequency, reached = case.measures.get("tank.frequency_hz"), case.measures.get("startup.time_s")
-    if isinstance(frequency, float) and isinstance(reached, float) and case.waveforms is not None:
-        if reached > float(case.waveforms.time[-1]) - LAST / frequency:
-            return True  # what counts as the end of the start is the step from the coarse periods to the others
     limits = case_limits(scenario.case(case.name), case.heater, case.measures)
     rooms = {
         (limit.part, limit.name): case.wanted_headroom + (CURRENT_ROOM if limit.key.endswith("_a") else ROOM)
@@ -57,6 +53,14 @@ def too_close(scenario: Scenario, case: CaseResult) -> bool:
     }
     judged = [(each.headroom, rooms[each.part, each.limit]) for each in case.findings if (each.part, each.limit) in rooms]
     return any(headroom is not None and headroom < room for headroom, room in judged)
+
+
+def _ends_at_the_joint(case: CaseResult) -> bool:
+    """Whether what counts as the end of the start is only the step from its coarse periods to the others."""
+    frequency, reached = case.measures.get("tank.frequency_hz"), case.measures.get("startup.time_s")
+    if not isinstance(frequency, float) or not isinstance(reached, float) or case.waveforms is None:
+        return False
+    return reached > float(case.waveforms.time[-1]) - LAST / frequency
 
 
 def coarse_errors(heater: Heater, waves: Waveforms, frequency: float) -> dict[str, float]:
