@@ -35,8 +35,10 @@ def side_by_side(jobs: Sequence[Callable[[], Made]]) -> list[Made]:
     if sys.platform != "linux" or count < 1:
         return [job() for job in jobs]
     tickets = _tickets(len(jobs))
-    others = [_split_off(jobs, tickets) for _ in range(count)]
+    others: list[tuple[Any, Connection]] = []
     try:
+        for _ in range(count):
+            others.append(_split_off(jobs, tickets, [answers for _, answers in others]))
         made: dict[int, Any] = {number: jobs[number]() for number in _taken(tickets)}
         for _, answers in others:
             with contextlib.suppress(EOFError):
@@ -64,17 +66,23 @@ def _taken(tickets: int) -> Iterator[int]:
         yield int.from_bytes(ticket)
 
 
-def _split_off(jobs: Sequence[Callable[[], Any]], tickets: int) -> tuple[Any, Connection]:
+def _split_off(jobs: Sequence[Callable[[], Any]], tickets: int, before: list[Connection]) -> tuple[Any, Connection]:
+    """A process, and where it answers. before: where those before it answer"""
     context = multiprocessing.get_context("fork")
     inward, outward = context.Pipe(duplex=False)
-    other = context.Process(target=_do, args=(jobs, tickets, outward), daemon=True)
+    other = context.Process(target=_do, args=(jobs, tickets, outward, [*before, inward]), daemon=True)
     other.start()
     outward.close()
     return other, inward
 
 
-def _do(jobs: Sequence[Callable[[], Any]], tickets: int, outward: Connection) -> None:
-    """Do jobs in the process split off; where one fails all of its jobs are done, and that is told of, by the other process."""
+def _do(jobs: Sequence[Callable[[], Any]], tickets: int, outward: Connection, inward: Sequence[Connection]) -> None:
+    """Do jobs in the process split off; where one fails all of its jobs are done, and that is told of, by the other process.
+
+    inward: where the other process reads answers; left open here, nobody would notice when that is gone
+    """
+    for answers in inward:
+        answers.close()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the whole group; the process that waits decides
     with contextlib.suppress(Exception):
         outward.send({number: jobs[number]() for number in _taken(tickets)})

@@ -4,12 +4,14 @@
 from __future__ import annotations
 
 import os
+import signal
 import time
 from functools import partial
 
 import pytest
 
 from heatsim.report.base.split_off import side_by_side
+from tests.support.processes import alive, wait_until
 
 
 def numbered(number: int) -> tuple[int, int]:
@@ -56,6 +58,28 @@ def test_a_process_that_dies_costs_nothing(monkeypatch: pytest.MonkeyPatch) -> N
         return number
 
     assert side_by_side([partial(deadly, number) for number in range(4)]) == [0, 1, 2, 3]
+
+
+def test_a_process_that_waits_for_nobody_ends(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With more to say than a pipe holds, to a process that was killed."""
+    monkeypatch.setattr(os, "cpu_count", lambda: 3)
+    reader, writer = os.pipe()
+
+    def told(_: int) -> bytes:
+        os.write(writer, f"{os.getpid()} ".encode())
+        time.sleep(0.2)
+        return bytes(1_000_000)
+
+    between = os.fork()
+    if not between:
+        signal.setitimer(signal.ITIMER_REAL, 0.1)  # ends this process in its first job
+        signal.signal(signal.SIGALRM, signal.SIG_DFL)
+        side_by_side([partial(told, number) for number in range(9)])
+    os.waitpid(between, 0)
+    others = set(map(int, os.read(reader, 1000).split())) - {between}
+    os.close(reader)
+    os.close(writer)
+    assert others and wait_until(lambda: not any(map(alive, others)))
 
 
 def test_a_job_that_cannot_be_done_says_why() -> None:
