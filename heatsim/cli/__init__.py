@@ -7,6 +7,7 @@ No physics and no decisions, and nothing heavy is imported before it is needed.
 from __future__ import annotations
 
 import gc
+import os
 from collections.abc import Sequence
 
 from heatsim import __version__
@@ -29,6 +30,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     if arguments is not None:
         return run(whole_parser(), arguments)
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # for matrices as small as here threads cost more than they bring
     gc.set_threshold(OBJECTS)
     try:
         return run(whole_parser(), None)

@@ -13,20 +13,21 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from heatsim.parts.heater import Heater
     from heatsim.report.base.aside import Aside
+    from heatsim.tasks.kept import Stock
 
 CASES = 2
 """Of a scenario, as long as it is not read."""
 
 
 @contextmanager
-def simulators_ahead(options: argparse.Namespace, files: int = 1) -> Iterator[None]:
+def simulators_ahead(options: argparse.Namespace, files: int = 1) -> Iterator[Stock]:
     """Simulators for all that is simulated in the block, as many as the cases of so many files are likely to need."""
     from heatsim.engine.pool import LIFE, simulator_variables
     from heatsim.tasks import kept_workers
 
     size = min(options.jobs or os.cpu_count() or 1, files * len(options.case or range(CASES)))
-    with kept_workers(size, "heatsim.engine.worker:start", LIFE, simulator_variables()):
-        yield
+    with kept_workers(size, "heatsim.engine.worker:start", LIFE, simulator_variables()) as stock:
+        yield stock
 
 
 def loading(
@@ -53,11 +54,10 @@ def loading(
 
 def _load(drawn: Callable[[], Heater] | None, aside: Aside | None) -> None:
     """Load what tells of the result, and what draws it."""
-    from heatsim.report.check import load, load_page, show  # noqa: F401
+    from heatsim.report.check import load, load_page, load_pictures, show  # noqa: F401
 
     if drawn is not None and aside is not None and aside.here:
-        heater = drawn()
-        aside.begin(load, heater)
-        load_page(heater)
+        aside.begin(load_pictures)
+        load_page(drawn())
     elif drawn is not None:
         load(drawn())

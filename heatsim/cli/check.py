@@ -63,9 +63,9 @@ def _run_one(options: argparse.Namespace) -> int:
     out = None if options.no_report else options.out or Path("results") / Path(options.file).stem
     from heatsim.report.base.aside import Aside
 
-    with Aside() as aside:
-        with simulators_ahead(options):
-            result, remedies = _checked(options, out, aside)
+    with simulators_ahead(options) as simulators, Aside() as aside:
+        result, remedies = _checked(options, out, aside)
+        simulators.end()
         from heatsim.report.check import show, whole_dict
 
         return deliver(

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import signal
 import sys
@@ -78,6 +79,7 @@ class Aside:
 
 def _serve(line: Connection) -> None:
     """Do jobs until the other end is closed; never returns."""
+    gc.disable()  # it would touch, and so copy, all that the processes have in common, and this one does not live long
     try:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the whole group; the process that waits decides
         signal.signal(signal.SIGTERM, signal.SIG_DFL)

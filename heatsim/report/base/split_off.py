@@ -8,6 +8,7 @@ drawing itself takes.
 from __future__ import annotations
 
 import contextlib
+import gc
 import multiprocessing
 import os
 import signal
@@ -81,6 +82,7 @@ def _do(jobs: Sequence[Callable[[], Any]], tickets: int, outward: Connection, in
 
     inward: where the other process reads answers; left open here, nobody would notice when that is gone
     """
+    gc.disable()  # it would touch, and so copy, all that the processes have in common, and this one does not live long
     for answers in inward:
         answers.close()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the whole group; the process that waits decides

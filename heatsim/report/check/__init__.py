@@ -5,7 +5,7 @@ Of several builds also what tells them apart: `show_beside`, `write_beside`, `be
 """
 
 from heatsim.report.check.beside import beside_dict, show_beside, write_beside
-from heatsim.report.check.folder import load, load_page, whole_dict, write_folder
+from heatsim.report.check.folder import load, load_page, load_pictures, whole_dict, write_folder
 from heatsim.report.check.terminal import show
 
-__all__ = ["beside_dict", "load", "load_page", "show", "show_beside", "whole_dict", "write_beside", "write_folder"]
+__all__ = ["beside_dict", "load", "load_page", "load_pictures", "show", "show_beside", "whole_dict", "write_beside", "write_folder"]

@@ -78,11 +78,20 @@ def write_folder(
 def load(heater: Heater) -> None:
     """Load what draws, and draw what needs no results, which takes half a second, when there is nothing better to do."""
     load_page(heater)
+    load_pictures()
     _device_pictures(heater.switch)
 
 
+def load_pictures() -> None:
+    """Load matplotlib, and draw a first picture, which takes more than those after it."""
+    from heatsim.report.base.pictures import as_svg
+    from heatsim.report.check.figures import figure_of
+
+    as_svg(figure_of(lambda ax: ax.set_title("first")), "first")
+
+
 def load_page(heater: Heater) -> None:
-    """The same without pictures that matplotlib draws."""
+    """Load what writes the page and draws circuits."""
     for name in TEMPLATES:
         template(name)
     lay_out(heater)
