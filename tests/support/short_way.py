@@ -11,7 +11,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from random import Random
 
@@ -75,7 +75,7 @@ def drawn(count: int, seed: int) -> Iterator[tuple[str, Scenario, str]]:
 
 
 def both_ways(session: Session, count: int, seed: int) -> Iterator[BothWays]:
-    """Random heaters, simulated both ways; those whose supply rules the short way out are left out."""
+    """Random heaters, simulated both ways, without their waveforms; those whose supply rules the short way out are left out."""
     for told, scenario, case in drawn(count, seed):
         heater = scenario.heater(case)
         deck = case_deck(scenario, case, heater)
@@ -88,7 +88,8 @@ def both_ways(session: Session, count: int, seed: int) -> Iterator[BothWays]:
         between = time.process_time()
         long = judge_run(scenario, case, heater, simulate(session, deck, LIMIT))
         spent = between - begun, time.process_time() - between
-        yield BothWays(told, None if judged is None or too_close(scenario, judged) else judged, long, spent)
+        kept = None if judged is None or too_close(scenario, judged) else replace(judged, waveforms=None)
+        yield BothWays(told, kept, replace(long, waveforms=None), spent)
 
 
 def main(arguments: list[str]) -> int:
