@@ -57,7 +57,7 @@ def write_folder(
 ) -> list[Path]:
     """Write the folder (made if need be) and return its files, the page first; it is written last.
 
-    remedies: of a search; png: also write each picture as PNG; aside: a process that draws pictures, to which `load` was given
+    remedies: of a search; png: also write each picture as PNG; aside: a process that draws pictures, once `load_pictures` is done
     progress: called with a few words on what is being done. Files of the same cases left by an earlier run that this one does
     not write are removed, so that no old picture stands beside new numbers. Raises OutputError when it cannot be written.
     """
