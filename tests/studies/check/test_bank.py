@@ -170,6 +170,16 @@ def test_a_circuit_with_another_inductance_than_the_bars_is_told_and_does_not_ho
     assert measures(along_bars(bench, coil_connection="opposite ends"))["capacitor.rails_inductance_h"] is None
 
 
+def test_drains_that_connect_elsewhere_than_the_coil_are_told(bench: Scenario) -> None:
+    """Five segments of 8 nH from the first to the last of six; of the tank's 1.7 uH they are 2.4 %."""
+    scenario = along_bars(bench, segment_inductance="8 nH", drain_connection="far end")
+    told = cautions(scenario, measures(scenario))
+    assert "elsewhere than the coil: between them lie 40 nH, 2.4 % of" in told
+    for near in ({"drain_connection": "same end"}, {}, {"drain_connection": "far end", "segment_inductance": "2 nH"}):
+        other = along_bars(bench, **({"segment_inductance": "8 nH"} | near))
+        assert "elsewhere" not in cautions(other, measures(other))
+
+
 def test_bars_that_lose_much_are_told(bench: Scenario) -> None:
     scenario = along_bars(bench)
     found = measures(scenario)
