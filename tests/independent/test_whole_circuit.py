@@ -43,7 +43,7 @@ from tests.support.layers import quick_of
 
 CIRCUITS = {each.name: each for each in FIXED}
 QUICK = ("one choke", "a model of one's own, three a side, soft chokes")
-FOLLOWING = [name for name in CIRCUITS if name.startswith(("one choke", "hysteresis", "powder by points", "nothing in the coil"))]
+FOLLOWING = [name for name in CIRCUITS if name.startswith(("one choke", "hysteresis", "nothing in the coil"))]
 """Those whose periodic state is looked for; where supply or drivers differ, a search begins and ends as a start from rest does."""
 
 

@@ -49,7 +49,7 @@ FOLLOWED = {
 }
 """Of a periodic state; relative; the chokes' peaks 1 %."""
 
-CONSTANTS, WATCHED = 6.0, 20
+CONSTANTS, WATCHED = 5.0, 20
 """Time constants of tank and supply after which what the ripple's onset stirred up has died away, and the least periods read."""
 
 

@@ -139,7 +139,11 @@ FIXED = (
     ),
     Drawn(
         "emitter followers, gapped chokes, a piece that takes flux",
-        QUICK | bench(saturation_current="18 A", knee="sharp") | TAKES_FLUX | driven(TOTEM) | {"switch.threshold_spread": "-0.3 V"},
+        QUICK
+        | bench(saturation_current="18 A", knee="sharp", resistance="0.1 ohm")
+        | TAKES_FLUX
+        | driven(TOTEM)
+        | {"switch.threshold_spread": "-0.3 V"},
     ),
     Drawn("integrated driver, straight chokes, current limit", QUICK | bench() | driven(INTEGRATED) | switched("constant", 45)),
     Drawn(
