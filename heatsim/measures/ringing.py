@@ -30,7 +30,6 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from heatsim.measures.fitting import least_misfit
 from heatsim.waves import Array
 from heatsim.waves.periods import crossings
 
@@ -171,6 +170,8 @@ def fit_damped_cosine(t: Array, course: Array, rate: float, omega: float) -> Dam
     Variable projection (Golub & Pereyra, SIAM J. Numer. Anal. 10, 1973, p. 413, memory): only the two nonlinear unknowns
     are iterated. The samples count with the time they stand for, so that it does not matter where they crowd.
     """
+    from scipy.optimize import leastsq
+
     weight = np.sqrt(np.gradient(t) / np.mean(np.gradient(t)))
 
     def solved(rate: float, omega: float) -> tuple[Array, Array, Array]:
@@ -178,8 +179,9 @@ def fit_damped_cosine(t: Array, course: Array, rate: float, omega: float) -> Dam
         linear = np.linalg.lstsq(design * weight[:, None], course * weight, rcond=None)[0]
         return design, linear, course - design @ linear
 
-    found = least_misfit(lambda x: weight * solved(*(omega * x))[2], np.array([rate / omega, 1.0]))
-    rate, omega = (float(omega * x) for x in found)
+    start = (rate / omega, 1.0)
+    found = leastsq(lambda x: weight * solved(*(omega * x))[2], start, full_output=True, ftol=1e-8, xtol=1e-8, maxfev=300)
+    rate, omega = (float(omega * x) for x in found[0])
     design, linear, left = solved(rate, omega)
     errors = _errors(t, design, linear, left, weight, omega)
     return DampedCosine(rate, omega, *errors, float(np.sqrt(np.mean((weight * left) ** 2))))

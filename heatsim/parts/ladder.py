@@ -18,7 +18,7 @@ from heatsim.parts.ring import RingCore
 from heatsim.parts.winding import Winding
 from heatsim.physics.conductor import copper_resistivity
 from heatsim.physics.numeric import FloatArray as Array
-from heatsim.physics.numeric import Numeric, not_negative_fit
+from heatsim.physics.numeric import Numeric
 
 CORNERS = (0.8, 3.0, 12.0, 60.0)
 """Corner frequencies of the cells over the frequency the chain is made for. The lowest is forgotten within a period."""
@@ -85,8 +85,10 @@ def copper_ladder(choke: Choke, frequency: float) -> Ladder:
 @lru_cache(maxsize=256)
 def _shares(winding: Winding, ring: RingCore, celsius: float, frequency: float) -> tuple[float, ...]:
     """Resistance of each cell over the direct one [1]: least squares of the relative misfit, none below zero."""
+    from scipy.optimize import nnls
+
     over = np.geomspace(*SPAN, 60)
     wanted = winding.ac_factor(ring, over * frequency, celsius)
     squares = (over[:, np.newaxis] / np.array(CORNERS)) ** 2
-    found = not_negative_fit(squares / (1 + squares) / wanted[:, np.newaxis], (wanted - 1) / wanted)
+    found, _ = nnls(squares / (1 + squares) / wanted[:, np.newaxis], (wanted - 1) / wanted)
     return tuple(float(share) for share in found)

@@ -14,15 +14,11 @@ there.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from heatsim.constants import COPPER_RESISTIVITY_20C, COPPER_TEMPERATURE_COEFFICIENT, MU_0
 from heatsim.errors import InputError
 from heatsim.physics.numeric import Numeric, Result, require_not_negative, require_positive, scalar_or_array
-
-_NEAR = 100.0  # size of an argument up to which a quotient of Bessel functions is computed by recurrence
 
 _LARGE = 1e5  # radius over skin depth beyond which a tube is a flat slab to better than 1e-5
 
@@ -101,42 +97,10 @@ def skin_depth(resistivity: Numeric, frequency: Numeric, mu_r: Numeric = 1.0) ->
 def _round_wire_impedance_ratio(ratio: Numeric) -> Result:
     """Complex internal impedance over direct-current resistance [1] of a round wire; `ratio` = radius / skin
     depth."""
-    w = (1.0 + 1.0j) * np.maximum(np.asarray(ratio, dtype=float), 1e-8)
-    return w / 2.0 * _bessel_quotients(w)[0]
+    from scipy.special import jve
 
-
-def _bessel_quotients(w: Any) -> tuple[Any, Any]:
-    """I0/I1 and I1/I2 [1] of a complex argument [1] in the right half plane.
-
-    scipy.special has the functions; to load that takes a tenth of a second, more than all else of a netlist.
-    """
-    large = np.abs(w) > _NEAR
-    near, far = _near_quotients(np.where(large, _NEAR, w)), _far_quotient(np.where(large, w, _NEAR))
-    return np.where(large, far, near[0]), np.where(large, 1.0 / (far - 2.0 / np.where(large, w, _NEAR)), near[1])
-
-
-def _near_quotients(w: Any) -> tuple[Any, Any]:
-    """The same [1] of an argument [1] up to _NEAR, by I(n-1)/I(n) = 2n/w + I(n+1)/I(n) from a large n downwards.
-
-    Source: Abramowitz & Stegun 1964, 9.6.26 and 9.12, example 1.
-    """
-    last = int(1.5 * np.max(np.abs(w), initial=0.0)) + 25
-    quotient = before = 2.0 * last / w
-    for n in range(last - 1, 0, -1):
-        before, quotient = quotient, 2.0 * n / w + 1.0 / quotient
-    return quotient, before
-
-
-def _far_quotient(w: Any) -> Any:
-    """I0/I1 [1] of a large argument [1], by the series in 1/w. Source: Abramowitz & Stegun 1964, 9.7.1."""
-    sums = []
-    for square in (0.0, 4.0):  # of twice the order
-        term, total = np.ones_like(w), np.ones_like(w)
-        for k in range(1, 9):
-            term = -term * (square - (2 * k - 1) ** 2) / (8.0 * k * w)
-            total = total + term
-        sums.append(total)
-    return sums[0] / sums[1]
+    z = (1.0 - 1.0j) * np.maximum(ratio, 1e-8)
+    return z / 2.0 * jve(0, z) / jve(1, z)
 
 
 def round_wire_resistance_ratio(radius: Numeric, delta: Numeric) -> Result:
@@ -255,10 +219,12 @@ def transverse_field_coefficient(ratio: Numeric) -> Result:
     -2 pi g [ber2(g) ber'(g) + bei2(g) bei'(g)]/[ber(g)^2 + bei(g)^2], g = sqrt(2) ratio. Limits: (pi/2)
     ratio^4 small, 2 pi ratio large. Source: J. A. Ferreira, IEEE Trans. Power Electronics 9, 1994.
     """
-    x = np.maximum(np.asarray(ratio, dtype=float), 1e-30)
-    first, second = _bessel_quotients((1.0 + 1.0j) * x)  # ber(g) + j bei(g) is I0 of that
-    slope = np.exp(0.25j * np.pi) / first  # (ber' + j bei')/(ber + j bei); ber2 + j bei2 = -I2
-    return scalar_or_array(2.0 * np.pi * np.sqrt(2.0) * x * np.real(np.conj(slope) / (first * second)))
+    from scipy.special import jve
+
+    g = np.sqrt(2.0) * np.maximum(ratio, 1e-30)
+    turn = np.exp(0.75j * np.pi)
+    kelvin2, slope0 = jve(2, g * turn), -turn * jve(1, g * turn)
+    return scalar_or_array(-2.0 * np.pi * g * np.real(kelvin2 * np.conj(slope0)) / np.abs(jve(0, g * turn)) ** 2)
 
 
 def transverse_field_loss(radius: Numeric, delta: Numeric, resistivity: Numeric, field_peak: Numeric) -> Result:

@@ -7,7 +7,6 @@ for floats and an array for arrays. SI units throughout.
 
 from __future__ import annotations
 
-from itertools import combinations
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -59,23 +58,3 @@ def running_integral(values: FloatArray, time: FloatArray) -> FloatArray:
     """
     steps = 0.5 * (values[1:] + values[:-1]) * np.diff(time)
     return np.concatenate([[0.0], np.cumsum(steps)])
-
-
-def not_negative_fit(columns: FloatArray, wanted: FloatArray) -> FloatArray:
-    """Weights, none below zero, by which a few columns come closest to what is wanted, by least squares [any].
-
-    columns: shape (n, k), any unit [any]; wanted: shape (n,) [any]
-    The best weights are those of plain least squares over the columns whose weight is not zero (Kuhn-Tucker), so the best of all
-    selections of columns whose plain least squares have no weight below zero is the answer. For a few columns that takes less time
-    than loading a solver.
-    """
-    count = columns.shape[1]
-    best, least = np.zeros(count), float(wanted @ wanted)
-    for size in range(1, count + 1):
-        for chosen in map(list, combinations(range(count), size)):
-            weights = np.linalg.lstsq(columns[:, chosen], wanted, rcond=None)[0]
-            misfit = columns[:, chosen] @ weights - wanted
-            if weights.min() >= 0 and (square := float(misfit @ misfit)) < least:
-                best, least = np.zeros(count), square
-                best[chosen] = weights
-    return best

@@ -17,7 +17,7 @@ from heatsim.engine import simulators
 
 ROOT = Path(__file__).resolve().parents[2]
 
-LATE = ("matplotlib", "bokeh", "jinja2", "schemdraw", "scipy", "ht", "pandas")
+LATE = ("matplotlib", "bokeh", "jinja2", "schemdraw", "ht", "pandas")
 """Libraries that nothing needs before the simulators are at work."""
 
 

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.special import jve
 
 from heatsim import constants
 from heatsim.errors import InputError
@@ -206,23 +205,6 @@ def test_wire_limits_of_thin_and_thick() -> None:
     )
     assert c.round_wire_resistance_ratio(1e-9, 1.0) == pytest.approx(1.0)
     assert c.round_wire_internal_inductance_ratio(1e-9, 1.0) == pytest.approx(1.0, abs=1e-9)
-
-
-def test_round_wire_is_that_of_scipys_bessel_functions() -> None:
-    """From thin to thick, on both sides of where the recurrence gives way to the series."""
-    ratios = np.concatenate([np.geomspace(1e-6, 1e5, 400), 100.0 / np.sqrt(2.0) * np.array([1 - 1e-9, 1 + 1e-9])])
-    z = (1.0 - 1.0j) * ratios
-    expected = (z / 2.0 * jve(0, z) / jve(1, z)).real
-    np.testing.assert_allclose(c.round_wire_resistance_ratio(ratios, 1.0), expected, rtol=2e-14)
-    np.testing.assert_allclose([c.round_wire_resistance_ratio(x, 1.0) for x in ratios], expected, rtol=2e-14)
-
-
-def test_transverse_field_is_that_of_scipys_bessel_functions() -> None:
-    ratios = np.geomspace(1e-4, 1e5, 400)
-    g, turn = np.sqrt(2.0) * ratios, np.exp(0.75j * np.pi)
-    kelvin2, slope0 = jve(2, g * turn), -turn * jve(1, g * turn)
-    expected = -2.0 * np.pi * g * np.real(kelvin2 * np.conj(slope0)) / np.abs(jve(0, g * turn)) ** 2
-    np.testing.assert_allclose(c.transverse_field_coefficient(ratios), expected, rtol=1e-12)
 
 
 def test_arrays_come_back_as_arrays() -> None:
