@@ -17,6 +17,7 @@ from heatsim.report.base.topics import shown_pattern, topics
 from heatsim.scenario.scenario import json_schema
 from heatsim.studies.parts import find_parts
 from tests.support import verdicts
+from tests.support.shown_commands import command_lines, fault_of, mentions
 
 ROOT = build.ROOT
 PAGES = {path.relative_to(build.FOLDER).as_posix(): path.read_text(encoding="utf-8") for path in build.FOLDER.rglob("*.md")}
@@ -30,28 +31,28 @@ def written() -> dict[str, str]:
 
 
 TEXTS = (README, *PAGES.values())
-LINES = sorted({line for text in TEXTS for line in commands.command_lines(text)})
-MENTIONS = sorted({line for text in TEXTS for line in commands.mentions(text)})
+LINES = sorted({line for text in TEXTS for line in command_lines(text)})
+MENTIONS = sorted({line for text in TEXTS for line in mentions(text)})
 
 
 def test_command_lines_are_seen_where_they_stand() -> None:
     text = "    .venv/bin/heatsim new a.toml\n$ heatsim check b.toml \\\n    --quiet\nUse `heatsim map`, heatsim is a program.\n"
-    assert list(commands.command_lines(text)) == ["heatsim new a.toml", "heatsim check b.toml --quiet"]
-    assert list(commands.mentions(text)) == ["heatsim map"]
-    assert commands.fault_of("heatsim check b.toml --quite") and not commands.fault_of("heatsim check b.toml --quiet")
-    assert commands.fault_of("heatsim map") and not commands.fault_of("heatsim map", mentioned=True)
-    assert commands.fault_of("heatsim mop", mentioned=True)
+    assert list(command_lines(text)) == ["heatsim new a.toml", "heatsim check b.toml --quiet"]
+    assert list(mentions(text)) == ["heatsim map"]
+    assert fault_of("heatsim check b.toml --quite") and not fault_of("heatsim check b.toml --quiet")
+    assert fault_of("heatsim map") and not fault_of("heatsim map", mentioned=True)
+    assert fault_of("heatsim mop", mentioned=True)
     assert len(LINES) > 40 and len(MENTIONS) > 20
 
 
 @pytest.mark.parametrize("line", LINES)
 def test_a_command_line_is_one(line: str) -> None:
-    assert not commands.fault_of(line)
+    assert not fault_of(line)
 
 
 @pytest.mark.parametrize("line", MENTIONS)
 def test_a_command_that_is_named_is_one(line: str) -> None:
-    assert not commands.fault_of(line, mentioned=True)
+    assert not fault_of(line, mentioned=True)
 
 
 def test_the_readme_is_short_and_leads_to_files_that_are_there() -> None:
