@@ -123,11 +123,14 @@ def test_the_command_tells_what_is_beyond(
     apart: float, code: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
 ) -> None:
     """And a circuit that does not come to rest is told and counted, not judged."""
-    results = iter([Both(FIXED[0], {"frequency": 1 + apart}, {"frequency": 1.0}), Both(FIXED[1], told="ngspice: drifting")])
+    steps = {"frequency": (apart, 1e-3)} if code else {}
+    compared = Both(FIXED[0], {"frequency": 1 + apart}, {"frequency": 1.0}, steps=steps)
+    results = iter([compared, Both(FIXED[1], told="ngspice: drifting")])
     monkeypatch.setattr(command, "both", lambda _: next(results))
     assert command.main(["2"]) == code
     told = capsys.readouterr().out
     assert f"+{100 * apart:.3f}" in told and ("BEYOND" in told) == bool(code)
+    assert ("frequency: +0.2 %, at finer steps +0.1 %" in told) == bool(code)
     assert "not compared; ngspice: drifting" in told and "1 of 2 circuits compared" in told
 
 

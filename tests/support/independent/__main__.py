@@ -40,8 +40,8 @@ def row(found: Both) -> str:
         return f"{name} not compared; {found.told}"
     what, used = found.worst
     cells = "".join(f"{largest(found.apart, column):>12}" for column in COLUMNS)
-    cut = "".join(f"; ordinary steps cut {peak} by {100 * share:.1f} %" for peak, share in found.cut.items())
-    return f"{name}{cells}   {what} {100 * used:.0f} %{' BEYOND' if used > 1 else ''}{cut}"
+    steps = "".join(f"; {name}: {100 * at:+.1f} %, at finer steps {100 * left:+.1f} %" for name, (at, left) in found.steps.items())
+    return f"{name}{cells}   {what} {100 * used:.0f} %{' BEYOND' if used > 1 else ''}{steps}"
 
 
 def table(circuits: Iterator[Drawn] | Sequence[Drawn]) -> list[Both]:

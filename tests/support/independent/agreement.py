@@ -6,8 +6,9 @@ are 0.2 % of frequency and 1 % of the others, most of it the simulator's steps (
 at 400) and the chokes' difference, the last to come to rest.
 The switches' peak is a spike of some 10 ns while they open. Ordinary steps cut it by 1.3 % in bench-heater-by-device.toml, of which
 0.02 % is left at a hundredth of the simulator's tolerance. For it the error is allowed that heatsim states for the measure itself,
-1.8 % (heatsim/measures/errors.py); where that is not enough, the deck is simulated again at half the step and a tenth of the
-tolerance, which must come within it. For each capacitor along bars 2 % are allowed: heatsim divides the current after the
+1.8 % (heatsim/measures/errors.py). Where a difference is beyond what is allowed, the deck is simulated again at half the step and
+a tenth of the simulator's tolerance, and it is told what that leaves. The switches' peaks of that run must come within what is
+allowed; all else must at the ordinary steps. For each capacitor along bars 2 % are allowed: heatsim divides the current after the
 simulation, the bank in one piece.
 """
 
@@ -55,13 +56,14 @@ CONSTANTS, WATCHED = 5.0, 20
 
 @dataclass(frozen=True)
 class Both:
-    """What both ways came to; told: why one came to nothing; cut: by how much ordinary steps cut the peaks of finer ones."""
+    """What both ways came to; told: why one came to nothing; steps: differences beyond what is allowed at the simulator's ordinary
+    steps, and what is left of them at finer ones."""
 
     drawn: Drawn
     simulated: Mapping[str, float] = field(default_factory=dict)
     integrated: Mapping[str, float] = field(default_factory=dict)
     told: str = ""
-    cut: Mapping[str, float] = field(default_factory=dict)
+    steps: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
     @property
     def apart(self) -> dict[str, float]:
@@ -95,19 +97,13 @@ def both(drawn: Drawn) -> Both:
     if outcome != "settled":
         return Both(drawn, told=f"ngspice: {outcome}")
     found = Both(drawn, simulated, integrated)
-    cut = {what: share for what, share in found.apart.items() if what in SPIKES and abs(share) > allowed(what)}
-    return replace(found, simulated={**simulated, **finer(drawn)}, cut=cut) if cut else found
-
-
-def finer(drawn: Drawn) -> dict[str, float]:
-    """The switches' peaks from half the steps and a tenth of the simulator's tolerance; none where that does not settle."""
-    deck = case_deck(drawn.scenario, drawn.case)
-    run = run_deck(deck.with_options(deck.transient.max_step / 2, reltol="1e-4"))
-    waves = run.waveforms
-    if waves is None or run.outcome != "settled":
-        return {}
-    part = waves.between(waves.time[-1] - PERIODS / drawn.heater.frequency, waves.time[-1])
-    return {what: float(part[f"switch.{what.split()[1]}.current"].max()) for what in SPIKES}
+    beyond = {what: share for what, share in found.apart.items() if abs(share) > allowed(what)}
+    if not beyond:
+        return found
+    fine, _ = by_simulation(drawn, finer=True)
+    left = {what: fine[what] / integrated[what] - 1 for what in beyond if what in fine}
+    spikes = {what: fine[what] for what in left if what in SPIKES}
+    return replace(found, simulated={**simulated, **spikes}, steps={what: (beyond[what], left[what]) for what in left})
 
 
 def cycles(heater: Heater) -> float:
@@ -166,10 +162,10 @@ def rippled(drawn: Drawn, settled: Orbit) -> Course:
     return stepper.run(before.states[-1], wait, wait + cycles(drawn.heater))
 
 
-def by_simulation(drawn: Drawn) -> tuple[dict[str, float], str]:
-    """Numbers from heatsim's deck, and how the run came out."""
-    heater = drawn.heater
-    run = run_deck(case_deck(drawn.scenario, drawn.case))
+def by_simulation(drawn: Drawn, finer: bool = False) -> tuple[dict[str, float], str]:
+    """Numbers from heatsim's deck, and how the run came out; finer: at half the step and a tenth of the simulator's tolerance."""
+    heater, deck = drawn.heater, case_deck(drawn.scenario, drawn.case)
+    run = run_deck(deck.with_options(deck.transient.max_step / 2, reltol="1e-4") if finer else deck)
     waves = run.waveforms
     if waves is None or run.outcome != "settled":
         return {}, f"{run.outcome} {run.detail}".strip()

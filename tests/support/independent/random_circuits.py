@@ -129,21 +129,18 @@ def _supply(dice: Random, volts: float) -> tuple[Fields, str]:
 
 
 def _switch(dice: Random) -> tuple[Fields, str]:
+    """The file's figures, a device of the catalogue in place of them, or a model of one's own."""
     device, count = dice.choice(DEVICES), dice.choice([1, 2, 2, 3])
-    fields: Fields = {
-        "switch.count": count,
-        "switch.threshold_spread": f"{dice.choice([-1, 1]) * dice.uniform(0.05, 0.4):.3g} V",
-        "switch.drain_inductance": f"{dice.uniform(3, 12):.3g} nH",
-        "switch.source_inductance": f"{dice.choice([0.0, 0.0, dice.uniform(1, 6)]):.3g} nH",
+    around: Fields = {
+        "count": count,
+        "threshold_spread": f"{dice.choice([-1, 1]) * dice.uniform(0.05, 0.4):.3g} V",
+        "drain_inductance": f"{dice.uniform(3, 12):.3g} nH",
+        "source_inductance": f"{dice.choice([0.0, 0.0, dice.uniform(1, 6)]):.3g} nH",
     }
-    if device == "own":
-        return fields | OWN_FIELDS, device
-    return fields | ({} if device == "file" else _of(device)), f"{count} x {device}"
-
-
-def _of(device: str) -> Fields:
-    """A device of the catalogue in place of the file's figures."""
-    return {"switch.device": device}
+    if device not in ("own", "file"):
+        return {"switch": around | {"device": device}}, f"{count} x {device}"
+    fields = {f"switch.{name}": value for name, value in around.items()}
+    return fields | (OWN_FIELDS if device == "own" else {}), f"{count} x {device}"
 
 
 def _tank(dice: Random) -> tuple[Fields, str]:

@@ -22,23 +22,17 @@ FLUX = 1e-4
 """Unit of flux linkage [Wb] among the unknowns."""
 
 
-def whole(
-    heater: Heater,
-    tables: dict[str, ChokeTable],
-    own: Figures | None = None,
-    main: Course | None = None,
-    gates: Course | None = None,
-) -> Whole:
+def whole(heater: Heater, tables: dict[str, ChokeTable], own: Figures | None = None, main: Course | None = None) -> Whole:
     """Of a heater.
 
-    tables: of its chokes; own: law of a user's own model of a power MOSFET; main, gates: voltages of both supplies over time,
-    without them they stand
+    tables: of its chokes; own: law of a user's own model of a power MOSFET; main: voltage of the supply over time, without it it
+    stands
     """
     made = Whole()
     add_supply(made, heater, main)
     for choke in heater.chokes:
         add_choke(made, heater, choke, tables[choke.side])
-    supply = gate_supply(made, heater, gates)
+    supply = gate_supply(made, heater)
     for side, other in SIDES:
         add_bank(made, heater, side, own or figures(heater.switch))
         add_gate(made, heater, side, other, supply)

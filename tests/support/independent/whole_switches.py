@@ -12,17 +12,17 @@ from heatsim.parts.heater import Heater
 from tests.support.independent.datasheet import TAIL, Figures
 from tests.support.independent.laws import Answer, channel, gate_drain, junction, transistor
 from tests.support.independent.nodal import GROUND, Circuit, across
-from tests.support.independent.wiring import Course, Whole
+from tests.support.independent.wiring import Whole
 
 
-def gate_supply(made: Whole, heater: Heater, course: Course | None) -> int:
-    """Node that the pull-ups and drivers hang on; course: of a supply of their own, None for one that stands."""
+def gate_supply(made: Whole, heater: Heater) -> int:
+    """Node that the pull-ups and drivers hang on."""
     gate = heater.gate
     if gate.from_main:
         return made.node("bus")
     node = made.node("gate_supply")
     source = made.circuit.branch("gate_source", GROUND, node, size=1e6)  # its current follows slopes: nothing rests on it
-    made.circuit.drive(source, course or (lambda _: gate.supply_voltage))
+    made.circuit.drive(source, lambda _: gate.supply_voltage)
     made.start["gate_supply"] = gate.supply_voltage
     return node
 
