@@ -118,6 +118,13 @@ def test_a_random_circuit_is_the_same_on_every_run_and_another_for_each_number()
     assert len({str(drawn(k).fields) for k in range(20)}) == 20
 
 
+def test_every_element_is_in_some_random_circuit() -> None:
+    """And each can be built; a model of one's own comes with its law."""
+    some = [drawn(k) for k in range(120)]
+    assert set().union(*(elements_of(each.heater, each.scenario) for each in some)) == set(ELEMENTS)
+    assert all((each.own is None) == (not each.heater.switch.user_model) for each in some)
+
+
 @pytest.mark.parametrize(("apart", "code"), [(0.0019, 0), (0.0021, 1)])
 def test_the_command_tells_what_is_beyond(
     apart: float, code: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture

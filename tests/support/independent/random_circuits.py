@@ -49,7 +49,7 @@ def drawn(number: int) -> Drawn:
     if feed == "plain" and core == "straight" and not one and bank == "one piece" and dice.random() < 0.5:
         fields, feed = fields | RECTIFIED | scaled(16) | {"gate.resistor": "4.7 ohm"}, "rectifier"
     told = f"{volts:.0f} V {feed}, {'one choke' if one else 'two chokes'} {core}, {drive} gates, {device}, {bank}, {piece}"
-    return Drawn(str(number), fields, own=own_law() if device == "own" else None, told=told)
+    return Drawn(str(number), fields, own=own_law() if "switch.model" in fields else None, told=told)
 
 
 def _chokes(dice: Random, one: bool) -> tuple[Fields, str]:
@@ -73,9 +73,11 @@ def _chokes(dice: Random, one: bool) -> tuple[Fields, str]:
         "straight": bench(inductance=inductance),
     }
     fields = wire | by_core[core]
+    if "choke.measured" in fields and dice.random() < 0.5:  # nothing known of its winding
+        fields = {"choke": {"capacitance": wire["choke.capacitance"], "measured": fields["choke.measured"]}}
     if not one and dice.random() < 0.3:
         apart = 1 + dice.choice([-1, 1]) * dice.uniform(0.04, 0.12)
-        if "choke.measured" not in fields:
+        if "choke.turns" in fields and "choke.measured" not in fields:
             fields["choke.right.turns"] = round(fields["choke.turns"] * apart)
         elif core != "table":
             fields["choke.right.measured.inductance"] = f"{float(inductance.split()[0]) * apart:.4g} uH"
