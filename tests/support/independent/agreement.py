@@ -50,8 +50,9 @@ FOLLOWED = {
 }
 """Of a periodic state; relative; the chokes' peaks 1 %."""
 
-CONSTANTS, WATCHED = 5.0, 20
-"""Time constants of tank and supply after which what the ripple's onset stirred up has died away, and the least periods read."""
+TANK, RESERVOIR, WATCHED = 15.0, 5.0, 20
+"""Time constants of tank and leads, and of the reservoir, after which what the ripple's onset stirred up has died away (all of them
+together are slower than each alone), and the least periods read."""
 
 
 @dataclass(frozen=True)
@@ -157,7 +158,8 @@ def rippled(drawn: Drawn, settled: Orbit) -> Course:
 
     stepper = Stepper(System(whole(drawn.heater, tables, drawn.own, course).circuit), 3e-3, settled.period / 100)
     tank = 2 * drawn.heater.loaded_inductance / drawn.heater.loaded_resistance
-    wait = CONSTANTS * max(tank, supply.resistance * supply.reservoir, 3 * settled.period)
+    leads = 2 * supply.inductance / (supply.resistance + supply.reservoir_resistance)
+    wait = max(TANK * tank, TANK * min(leads, 5 * tank), RESERVOIR * supply.resistance * supply.reservoir)
     before = stepper.run(settled.course.states[-1], 0.0, wait)
     return stepper.run(before.states[-1], wait, wait + cycles(drawn.heater))
 
