@@ -28,8 +28,8 @@ FILES = ("bench-heater", "bench-heater-small-rings", "bench-heater-push-pull", "
 DRAWN = 0.6
 """Share of the heaters in which a field is changed."""
 
-LIMIT = 60.0
-"""Wall clock of a run [s]."""
+LIMIT = 600.0
+"""Wall clock of a run [s], more than any takes on a busy machine: one that is stopped would be judged as that."""
 
 
 @dataclass(frozen=True)
