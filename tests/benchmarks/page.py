@@ -18,6 +18,7 @@ from tests.benchmarks.tables import (
     costs_table,
     estimates_table,
     explained,
+    floor_table,
     methods_table,
     profile_table,
     ratios_table,
@@ -84,6 +85,13 @@ def page(results: Results, pictures: Sequence[str]) -> list[str]:
         "",
         *profile_table(results),
         "",
+        "## The least there can be",
+        "",
+        "On this simulator no way can do without loading the netlist, a period in which the state is taken up, and one that is "
+        "measured. Times that, in processor time of a whole point:",
+        "",
+        *floor_table(results),
+        "",
         "## Scaling",
         "",
         f"![Throughput and time against workers, points and size]({scaling})",
@@ -107,11 +115,11 @@ def page(results: Results, pictures: Sequence[str]) -> list[str]:
 
 
 def _beside_words(results: Results) -> list[str]:
-    """A whole sweep beside plain ngspice -b."""
+    """Whole sweeps beside plain ngspice -b."""
     words = (
-        "A whole sweep of the loaded bench heater, supply voltage by load, store and start of the workers included, beside plain "
+        "Whole sweeps of the loaded bench heater, supply voltage by load, store and start of the workers included, each beside "
+        "plain `ngspice -b` on points spread over the same grid, in one run:"
     )
-    words += "`ngspice -b` on points spread over the same grid, in one run:"
     return [words, "", *beside_table(results.beside), ""]
 
 

@@ -83,6 +83,18 @@ def profile(benches: Sequence[Bench], turns: int) -> list[Part]:
     return parts + afterwards(found)
 
 
+def floor(bench: Bench) -> float:
+    """Least processor time [s] of a point by any way on this simulator: its netlist loaded, a period in which the state is taken
+    up, and one that is measured. Medians along the supply voltage.
+    """
+    guess, path = bench.over_supply
+    spans = Spans({"load": [(session.Session, "load")], "period": [(poincare.PoincareMap, "iterate")]})
+    with spans:
+        evaluate_path(bench.session, bench.circuit.scenario, ContinuationPath(path, guess, False), lambda place, result: None)
+    load, period = (Spread.of([took.cpu for took in spans.whole[label]]).median for label in ("load", "period"))
+    return load + 2 * period
+
+
 def afterwards(found: Sequence[PointResult]) -> list[Part]:
     """Message and store, of results; what is stored is on disk before the clock stops."""
     begun = now()
@@ -133,4 +145,4 @@ def grouped(parts: Sequence[Part]) -> dict[str, Any]:
     }
 
 
-__all__ = ["Part", "evaluation", "grouped", "profile", "sum_of"]
+__all__ = ["Part", "evaluation", "floor", "grouped", "profile", "sum_of"]

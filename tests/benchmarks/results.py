@@ -17,7 +17,7 @@ from heatsim.engine.session import Session
 from tests.benchmarks.circuits import circuits
 from tests.benchmarks.clock import Took
 from tests.benchmarks.methods import Timing, prepare, timings
-from tests.benchmarks.profile import Part, profile
+from tests.benchmarks.profile import Part, floor, profile
 from tests.benchmarks.scaling import Beside, Sized, Swept, beside_plain, registration, sizes, sweeps
 from tests.benchmarks.truth import Truth, find_truth
 
@@ -62,7 +62,7 @@ class Machine:
 
 @dataclass(frozen=True)
 class Results:
-    """Everything the page tells."""
+    """Everything the page tells. floors: circuit -> least processor time of a point [s]."""
 
     extent: Extent
     machine: Machine
@@ -74,7 +74,8 @@ class Results:
     sized: list[Sized]
     register: float
     minutes: float
-    beside: Beside
+    beside: list[Beside]
+    floors: dict[str, float]
 
 
 def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
@@ -89,7 +90,8 @@ def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
     parts = profile(benches[:1], extent.turns)
     sized = sizes(session, extent.banks, max(1, extent.turns // 2), tell)
     swept = sweeps(extent.workers, extent.points, extent.fixed, tell)
-    beside = beside_plain(session, CORES, max(extent.points), 2 * extent.turns, tell)
+    beside = [beside_plain(session, count, max(extent.points), 2 * extent.turns, tell) for count in sorted({1, CORES})]
+    floors = {bench.circuit.name: floor(bench) for bench in benches if bench.over_supply[0] is not None}
     register = registration(extent.registered)
     machine = Machine(
         _processor(),
@@ -113,6 +115,7 @@ def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
         register,
         (time.monotonic() - begun) / 60,
         beside,
+        floors,
     )
 
 

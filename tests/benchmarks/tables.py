@@ -165,13 +165,34 @@ def ratios_table(results: Results) -> list[str]:
     return table(["times longer", "of what", *(truth.circuit.name for truth in results.truths)], rows, 2)
 
 
-def beside_table(found: Beside) -> list[str]:
-    """A whole sweep beside plain ngspice."""
-    cold = sum(count for method, count in found.found.items() if method != "periodic")
-    numbers = (found.workers, found.points, cold)
-    row = [*map(str, numbers), f"{1e3 * found.sweep:.1f}", spread_text(_in_ms(found.plain)), f"{found.ratio:.1f}"]
+def beside_table(beside: Sequence[Beside]) -> list[str]:
+    """Whole sweeps beside plain ngspice."""
+    rows = []
+    for found in beside:
+        cold = sum(count for method, count in found.found.items() if method != "periodic")
+        numbers = (found.workers, found.points, cold)
+        rows.append([*map(str, numbers), f"{1e3 * found.sweep:.1f}", spread_text(_in_ms(found.plain)), f"{found.ratio:.1f}"])
     head = ["workers", "points", "cold starts", "whole sweep, CPU ms a point", "plain ngspice -b, CPU ms a point", "times longer"]
-    return table(head, [row], 0)
+    return table(head, rows, 0)
+
+
+def floor_table(results: Results) -> list[str]:
+    """How many times the least there can be each way takes, whole points and whole sweeps."""
+    names = [truth.circuit.name for truth in results.truths]
+    least = [results.floors.get(name) for name in names]
+    rows = [["**netlist loaded, and two periods**", *(NONE if each is None else f"{1e3 * each:.1f} ms" for each in least)]]
+    for method in METHODS:
+        taken = [[each.whole.cpu for each in of(results.timings, name, method)] for name in names]
+        medians = [Spread.of(some).median if some else None for some in taken]
+        rows.append([method, *(_times(median, each) for median, each in zip(medians, least, strict=True))])
+    for swept in results.beside:
+        name = f"whole sweep of {swept.points} points, workers: {swept.workers}"
+        rows.append([name, _times(swept.sweep, least[0]), *[NONE] * (len(names) - 1)])
+    return table(["way", *names], rows)
+
+
+def _times(taken: float | None, least: float | None) -> str:
+    return NONE if taken is None or least is None else _short(taken / least)
 
 
 def targets(results: Results) -> list[str]:

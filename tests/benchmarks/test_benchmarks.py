@@ -195,7 +195,8 @@ def made(turns: int = 3) -> Results:
         sized,
         1e-4,
         6.5,
-        Beside(2, 50, 0.04, Spread(1.0, 0.9, 1.1, 4), ways),
+        [Beside(workers, 50, 0.04, Spread(1.0, 0.9, 1.1, 4), ways) for workers in (1, 2)],
+        {chosen[0].name: 0.02},
     )
 
 
@@ -209,6 +210,10 @@ def test_the_page_tells_what_was_measured(tmp_path: Path) -> None:
     assert [name for name in METHODS if text.count(f"| {name} ") < 2] == []
     assert re.search(rf"\| {CHEAPEST} / {SUPPLY} +\| simulator +\| +40 \(40–40\) \| +– \|", text)
     assert re.search(rf"\| {SETTLED} / {LOAD} +\| whole point +\| +25 \(25–25\) \| +25 \(25–25\) \|", text)
+    assert re.search(rf"\| {CHEAPEST} +\| +80 \| +– \|", text), (
+        "1.6 s of a point against 20 ms; of the other circuit nothing is known"
+    )
+    assert re.search(r"\| whole sweep of 50 points, workers: 2 +\| +2 \| +– \|", text)
     assert "against *cheapest settled*: simulator alone 40 to 40 times (at least 30 in 1 and 50 in 0 of 1 circuits)" in text
     assert re.search(
         r"\| until settled +\| +1000 \(1000–1000\) \| +2000 \(2000–2000\) \| +3000 \(3000–3000\) \| +– \|"
