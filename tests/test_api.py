@@ -8,6 +8,7 @@ from heatsim.errors import InputError
 from heatsim.scenario.scenario import Scenario
 from tests.report.heat import example as heats
 from tests.support.map_pools import SUPPLY, FormulaPool
+from tests.support.once import checked
 from tests.support.results import matches
 
 
@@ -99,8 +100,7 @@ def test_remedies_give_the_changes_and_the_fixed_scenario(checkout):
 
 @pytest.mark.ngspice
 def test_remedies_of_a_heater_that_holds_are_none(checkout):
-    heater = hs.load(checkout / "scenarios" / "bench-heater.toml").change(supply__rise_time="300 us")
-    found = hs.remedies(hs.check(heater, ["loaded"]))
+    found = hs.remedies(checked(hs.load(checkout / "scenarios" / "bench-heater.toml")))
     assert found.changes == () and found.fixed is None and "nothing to mend" in found.why_not
 
 

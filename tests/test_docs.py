@@ -14,9 +14,10 @@ import pytest
 from heatsim.docs import build, commands, fields, messages, reference, scenarios
 from heatsim.report.base.advice import advice
 from heatsim.report.base.topics import shown_pattern, topics
-from heatsim.scenario.scenario import json_schema
+from heatsim.scenario.scenario import Scenario, json_schema
 from heatsim.studies.parts import find_parts
 from tests.support import verdicts
+from tests.support.once import checked
 from tests.support.shown_commands import command_lines, fault_of, mentions
 
 ROOT = build.ROOT
@@ -153,8 +154,7 @@ def test_every_scenario_is_in_the_gallery_with_the_verdict_of_a_run(written: dic
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["gallery/one-choke.toml", "failures/latch.toml"])
 def test_a_verdict_of_the_gallery_comes_out_again(name: str) -> None:
-    told, again = scenarios.verdicts()[name], verdicts.checked(scenarios.SCENARIOS / name)
-    assert again["verdict"] == told["verdict"]
+    assert scenarios.verdicts()[name]["verdict"] == checked(Scenario.from_file(scenarios.SCENARIOS / name)).verdict
 
 
 def test_every_warning_has_its_advice_and_none_is_stale() -> None:

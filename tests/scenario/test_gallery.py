@@ -12,6 +12,7 @@ import pytest
 
 import heatsim as hs
 from heatsim.scenario import Scenario
+from tests.support.once import checked
 
 FOLDER = Path(__file__).resolve().parents[2] / "scenarios" / "gallery"
 
@@ -99,4 +100,4 @@ def wall_impedance(frequency: float, charged: bool) -> complex:
 @pytest.mark.parametrize("name", NAMES)
 def test_its_verdict_is_what_its_head_says(name: str) -> None:
     scenario = hs.load(FOLDER / f"{name}.toml")
-    assert hs.check(scenario).verdict == stated(scenario)
+    assert checked(scenario).verdict == stated(scenario)

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import re
-from functools import cache
 from pathlib import Path
 
 import pytest
@@ -13,6 +12,7 @@ import heatsim as hs
 from heatsim.studies.check import SWITCH_ON, CheckResult
 from heatsim.studies.remedy import find_remedies
 from tests.support.layers import quick_of
+from tests.support.once import checked
 
 pytestmark = pytest.mark.ngspice
 
@@ -36,10 +36,9 @@ SHOWN = {
 """File -> outcome of the run, grade and name of the limit that the part named in it must show."""
 
 
-@cache
-def checked(name: str) -> CheckResult:
+def result_of(name: str) -> CheckResult:
     """The file as it is."""
-    return hs.check(hs.load(FOLDER / f"{name}.toml"), jobs=2)
+    return checked(hs.load(FOLDER / f"{name}.toml"))
 
 
 def test_every_file_is_listed():
@@ -49,7 +48,7 @@ def test_every_file_is_listed():
 
 @pytest.mark.parametrize("name", quick_of(SHOWN, "capacitor-current", "gate-clamp-too-high"))
 def test_a_failure_has_its_class_and_names_its_part(name):
-    result = checked(name)
+    result = result_of(name)
     wanted = re.search(r"^# Class: (.+?)\. Part: (\w+)\b", result.scenario.text, re.MULTILINE)
     assert wanted, "the head of the file says neither class nor part"
     (case,) = result.cases
@@ -63,7 +62,7 @@ def test_a_failure_has_its_class_and_names_its_part(name):
 @pytest.mark.slow
 def test_a_bouncing_contactor_is_mended_by_a_slower_rise() -> None:
     """The failure scenario's chokes are not known, so that a remedy winds new ones; the drains are what a slower rise mends."""
-    remedies = find_remedies(checked("contactor-bounce"), seconds=None, most=6, enough=1)
+    remedies = find_remedies(result_of("contactor-bounce"), seconds=None, most=6, enough=1)
     calm = [each for each in remedies.tried if each.complete and any(change.kind == "rise" for change in each.changes)]
     assert any(
         all(f.grade == "holds" for case in each.cases.values() for f in case.findings if f.limit == SWITCH_ON) for each in calm

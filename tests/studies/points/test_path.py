@@ -20,6 +20,7 @@ from heatsim.studies.points.path import CONFIRMED, FOLLOWED, RIPPLED, evaluate_p
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed, summarise
 from heatsim.studies.points.same import departure, relative_step, same_state, same_step
 from heatsim.waves import Array, Waveforms
+from tests.support.once import checked
 
 pytestmark = pytest.mark.ngspice
 
@@ -83,12 +84,12 @@ def test_ends_are_started_cold_and_the_rest_followed_to_what_check_finds(volts: 
     assert [result.method in COLD for result in volts] == [True, False, False, False, True]
     assert {result.method for result in volts[1:-1]} == {"periodic"}
     assert {result.outcome for result in volts} == {"settled"}
-    checked = hs.check(scenario, ["loaded"]).cases[0]
+    check = checked(scenario)["loaded"]
     for key, allowed in ALLOWED.items():
-        assert volts[3].measures[key] == pytest.approx(checked.measures[key], rel=allowed), key
-    assert volts[3].measures["tank.thd_ratio"] == pytest.approx(checked.measures["tank.thd_ratio"], abs=1e-3)
-    assert volts[3].waveforms is not None and checked.waveforms is not None and checked.window is not None
-    periods = checked.waveforms.between(checked.window[1] - 3 / checked.measures["tank.frequency_hz"], checked.window[1])
+        assert volts[3].measures[key] == pytest.approx(check.measures[key], rel=allowed), key
+    assert volts[3].measures["tank.thd_ratio"] == pytest.approx(check.measures["tank.thd_ratio"], abs=1e-3)
+    assert volts[3].waveforms is not None and check.waveforms is not None and check.window is not None
+    periods = check.waveforms.between(check.window[1] - 3 / check.measures["tank.frequency_hz"], check.window[1])
     for name in ("tank.voltage", "choke.left.current"):
         one, other = one_period(volts[3].waveforms.repeated(3), name), one_period(periods, name)
         assert np.abs(one - other).max() < 0.01 * np.ptp(other), name

@@ -8,6 +8,7 @@ import pytest
 import heatsim as hs
 from heatsim.studies.remedy.runner import OutOfTime
 from heatsim.studies.remedy.search import Ground
+from tests.support.once import checked
 
 
 def test_nothing_is_estimated_beyond_the_deadline(checkout) -> None:
@@ -23,7 +24,7 @@ def test_nothing_is_estimated_beyond_the_deadline(checkout) -> None:
 @pytest.mark.ngspice
 def test_a_search_without_time_ends_at_once_and_says_so(checkout) -> None:
     heater = hs.load(checkout / "scenarios" / "failures" / "capacitor-current.toml")
-    result = hs.check(heater, ["loaded"] if "loaded" in heater.cases else None)
+    result = checked(heater)
     begun = time.monotonic()
     found = hs.remedies(result, seconds=0.0)
     assert not found.found and "time" in found.ended
