@@ -6,7 +6,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,6 +37,16 @@ def cache_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "cache"
     os.environ["XDG_CACHE_HOME"] = str(folder)
     return folder
+
+
+@pytest.fixture(scope="session", autouse=True)
+def hasty() -> Iterator[None]:
+    """Nothing in these processes waits for the disk: a process that is killed loses nothing of the system's cache, and no test
+    cuts the power."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(os, "fsync", lambda handle: None)
+        patch.setattr("heatsim.studies.store.database.SYNCHRONOUS", "OFF")
+        yield
 
 
 @pytest.fixture(scope="session")

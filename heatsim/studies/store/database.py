@@ -32,6 +32,9 @@ SCHEMA = 2
 """Version of what is written (PRAGMA user_version). Files of version 1, whose results have no checksums, are read and gone on
 with; they become version 2 when something is written. A later version is refused."""
 
+SYNCHRONOUS = "FULL"
+"""How long a commit waits for the disk (PRAGMA synchronous): until all of it is there."""
+
 PATIENCE = 30.0
 """Seconds SQLite waits for a lock that another process holds."""
 
@@ -135,7 +138,7 @@ class Database:
             raise self.damaged("it does not have the tables of a store")
         if self.writable:
             self.rows("PRAGMA journal_mode=TRUNCATE")
-            self.rows("PRAGMA synchronous=FULL")
+            self.rows(f"PRAGMA synchronous={SYNCHRONOUS}")
         return int(version)
 
     def _fault(self, error: Exception) -> HeatsimError:

@@ -17,7 +17,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -166,6 +166,13 @@ def assert_goes_on(path: Path) -> None:
         assert store.pending(sweep) == []
         wanted = {f"{name}.npz" for name, _, _, kept in store.results() if kept}
     assert {file.name for file in folder.iterdir()} == wanted
+
+
+def test_a_commit_waits_until_all_of_it_is_on_the_disk(path: Path, python: Callable[..., subprocess.CompletedProcess[str]]) -> None:
+    """In a process of its own: those of the tests do not wait (tests/conftest.py)."""
+    code = "import pathlib, sys; from heatsim.studies.store import Store; store = Store.open(pathlib.Path(sys.argv[1]))\n"
+    done = python(code + "print(store._base.rows('PRAGMA synchronous'), store._base.rows('PRAGMA journal_mode'))", str(path))
+    assert done.stdout == "[(2,)] [('truncate',)]\n", "2 is FULL"
 
 
 @needs_processes
