@@ -92,6 +92,7 @@ def test_foldback_takes_the_voltage_its_slope_says() -> None:
     assert float(settle(lower).state[NAMES.index("lead")]) == pytest.approx(lead, rel=5e-3)
 
 
+@pytest.mark.slow
 def test_shorted_turn_of_a_choke_carries_what_its_impedance_lets_through() -> None:
     """Turn's current against the choke's voltage at the fundamental: 1/(R + jwL)."""
     turn = Turn(2.0, 12e-6)

@@ -58,6 +58,7 @@ def test_columns_are_even_in_time_and_whole_codes() -> None:
         assert rows[:, k] / step == pytest.approx(np.round(rows[:, k] / step), abs=1e-6)
 
 
+@pytest.mark.slow
 def test_record_shows_a_distorted_wave_and_the_remedy_a_clean_one() -> None:
     """Second harmonic of 7.5 %; with both chokes wound alike the even harmonics are gone and the rest is under 5 %."""
     rows = table()

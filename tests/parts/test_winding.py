@@ -19,6 +19,7 @@ from heatsim.physics.ringcore import RingSize
 from tests.support import references as ref
 from tests.support import ring_filaments
 from tests.support.book import CLOSED, INDEPENDENT, known, listed
+from tests.support.layers import quick_of
 from tests.support.windings import of_wire
 
 RING = RingCore(RingSize(40e-3, 24e-3, 15e-3), 1, 100e-3, 110e-6)
@@ -102,7 +103,9 @@ def test_ac_factor_is_that_of_the_turn_at_the_coppers_skin_depth() -> None:
 
 
 @pytest.mark.parametrize("strands", [1, 3])
-@pytest.mark.parametrize(("hole", "outside"), [((18,), (18,)), ((18, 9), (27,)), ((18, 12, 6), (36,))])
+@pytest.mark.parametrize(
+    ("hole", "outside"), quick_of([((18,), (18,)), ((18, 9), (27,)), ((18, 12, 6), (36,))], ((18,), (18,)), ((18, 9), (27,)))
+)
 def test_the_small_rings_hole_against_filaments(hole: tuple[int, ...], outside: tuple[int, ...], strands: int) -> None:
     """One, two and three layers in a 12.7 mm hole, 1.6 mm wire or strands side by side at 85 kHz and 60 °C. Filaments give
     the hole and the outside; the faces, whose wires lie between the two, are taken half way. Taking the hole for the whole turn

@@ -13,10 +13,11 @@ from heatsim.measures.lines import record_lines
 from heatsim.studies.match.data import Layout, Observation, aliasing, observed, with_meters
 from heatsim.studies.match.discrepancy import OWN_FLOORS, RIPPLE_SHARE, discrepancy_of, floors_of, share_floor
 from heatsim.studies.match.solver import COUNT
+from tests.support.layers import quick_of
 
 
 @pytest.mark.parametrize("periods", [5.0, 5.37, 41.3])
-@pytest.mark.parametrize("density", [50.0, 52.31])
+@pytest.mark.parametrize("density", quick_of([50.0, 52.31], 50.0))
 def test_what_is_aliased_onto_lines_stays_within_what_is_allowed(density: float, periods: float) -> None:
     """Against records with one order above the lines, sampled and fitted: each of orders 13 to 190 shifts no line by more than
     three times what is allowed for it, and the line it shifts most by a third of it or more on the average: not idle."""
