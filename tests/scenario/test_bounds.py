@@ -95,7 +95,10 @@ def parquet(kind: str) -> Callable[[Path], bytes]:
         if kind == "numbers":
             columns = {"t": pa.array(np.zeros(30_000_000, dtype=np.int8))}
         elif kind == "texts":
-            columns = {"t": pa.array(["x" * 1000] * 400_000).dictionary_encode(), "v": pa.array(np.arange(400_000.0))}
+            columns = {
+                "t": pa.DictionaryArray.from_arrays(np.zeros(400_000, dtype=np.int32), ["x" * 1000]),
+                "v": pa.array(np.arange(400_000.0)),
+            }
         else:
             columns = {f"c{k}": pa.array(np.zeros(1_000_000)) for k in range(60)}
         sink = io.BytesIO()
@@ -144,7 +147,7 @@ def test_a_parquet_files_texts_stay_unread(tmp_path: Path) -> None:
     """400 MB of equal texts beside a column of numbers, in a file of some 3 MB."""
     (tmp_path / "x.parquet").write_bytes(parquet("texts")(tmp_path))
     (one,) = outcomes([("capture", tmp_path / "x.parquet")])
-    assert one["outcome"] == "refused" and "neither time nor" in one["told"] or "time" in one["told"]
+    assert one["outcome"] == "refused" and "time" in one["told"]
 
 
 @pytest.mark.parametrize("reader", ["scenario", "catalogue", "model", "ring test", "capture"])
