@@ -4,7 +4,7 @@
 The file is never handed to the simulator. Its text is parsed: `.model` of a device type, and `.subckt` blocks made of
 passive parts, sources, diodes, transistors and calls of other subcircuits in the same file. Everything else is refused at
 its line, directives above all, and so is what the simulator could not make sense of: a part with too few nodes, a model
-that the file does not have.
+that the file does not have or that is of another type than the part.
 """
 
 from __future__ import annotations
@@ -24,6 +24,9 @@ SWITCH_TYPES = ("vdmos", "nmos")
 
 ELEMENTS = dict.fromkeys("rclkvibefgh", (4, 0)) | dict.fromkeys("mqjw", (5, 4)) | {"d": (4, 3), "s": (6, 5), "x": (3, 2)}
 """First letter of a part -> fewest words of its line, and the place from which on one is a model's name; 0 without one."""
+
+CALLED = {"m": SWITCH_TYPES + ("pmos",), "q": ("npn", "pnp"), "j": ("njf", "pjf"), "d": ("d",), "s": ("sw",), "w": ("csw",)}
+"""First letter of a part -> types of which its model may be; a subcircuit call's is a .subckt."""
 
 _PARTS = "resistors, capacitors, coils, sources, diodes, transistors, switches and subcircuit calls"
 _LINES = ".model, .subckt and .ends, and .param inside .subckt"
@@ -64,8 +67,12 @@ def read_user_model(path: Path, name: str, place: str = "") -> UserModel:
     label = shown_path(path)
     found = _contents(read_text(path, "a file of SPICE models", place), label)
     for where, line, names in found.called:
-        if not found.defined.keys() & set(names):
+        types = {_type(found.defined[each]) for each in names if each in found.defined}
+        if not types:
             raise InputError.single(where, "calls a model that the file does not have", repr(line[:60]), ", ".join(found.defined))
+        allowed_types = CALLED.get(line[0], (".subckt",))
+        if types.isdisjoint(allowed_types):
+            raise InputError.single(where, "calls a model of another type", repr(line[:60]), " or ".join(allowed_types))
     wanted = found.defined.get(name.lower())
     if wanted is None:
         allowed = ", ".join(found.defined) or "a .model or .subckt"
@@ -78,6 +85,11 @@ def read_user_model(path: Path, name: str, place: str = "") -> UserModel:
     if not subcircuit and wanted[2] not in SWITCH_TYPES:
         raise InputError.single(label, f"model {name} cannot be a switch", wanted[2], " or ".join(SWITCH_TYPES))
     return UserModel("\n".join(found.kept), name.lower(), subcircuit, _parameters(found.kept, None if subcircuit else name.lower()))
+
+
+def _type(defined: list[str]) -> str:
+    """Of what a line defines: a model's type, or .subckt."""
+    return defined[2] if defined[0] == ".model" else defined[0]
 
 
 _SUFFIXES = {"": 1.0, "t": 1e12, "g": 1e9, "meg": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12, "f": 1e-15}
