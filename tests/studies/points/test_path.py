@@ -11,14 +11,13 @@ import pytest
 import heatsim as hs
 from heatsim.engine.session import Session
 from heatsim.engine.shooting import InitialGuess
-from heatsim.engine.simulate import simulate
 from heatsim.netlist.deck import State
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import SWITCH_ON
 from heatsim.studies.points import path as paths
 from heatsim.studies.points.path import CONFIRMED, FOLLOWED, RIPPLED, evaluate_path
-from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed, summarise
-from heatsim.studies.points.same import departure, relative_step, same_state, same_step
+from heatsim.studies.points.point import ContinuationPath, Point, PointResult, failed
+from heatsim.studies.points.same import relative_step, same_state, same_step
 from heatsim.waves import Array, Waveforms
 from tests.support.once import checked
 
@@ -193,21 +192,6 @@ def test_a_path_from_a_neighbour_is_started_cold_at_its_end(session: Session, sc
     assert volts[-1].method in COLD
     for key, allowed in ALLOWED.items():
         assert found[-1].measures[key] == pytest.approx(volts[-1].measures[key], rel=allowed), key
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("case", ["idle", "loaded"])
-def test_a_coarse_cold_start_comes_to_the_state_of_a_fine_one(session: Session, scenario: Scenario, case: str) -> None:
-    """By a tenth of what counts as the same state, at half of the time points."""
-    found = []
-    for deck in (paths.case_deck(scenario, case), paths.case_deck(scenario, case).coarse()):
-        run = simulate(session, deck.to_first_look(), 600)
-        assert run.waveforms is not None
-        judged = paths.judge_run(scenario, case, scenario.heater(case), run)
-        found.append((summarise(judged, "cold start", 0.0), run.waveforms.time.size))
-    (fine, many), (coarse, few) = found
-    assert few < 0.6 * many
-    assert departure(fine, fine, coarse, 0.0) < 0.2
 
 
 BRANCHES = {"A": 8e4, "B": 9e4}
