@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import heatsim
 from heatsim.engine import MEASURABLE, Run, run_decks, run_on
-from heatsim.engine.steady import shortened_run
+from heatsim.engine.steady import LAST, shortened_run
 from heatsim.measures.gather import MeasureContext, measure
 from heatsim.measures.latched import fuse_measures, latched_measures
 from heatsim.measures.modulation import depth_of, modulation_depth
@@ -39,7 +39,7 @@ from heatsim.verdict import Finding, judge
 from heatsim.waves import Waveforms
 
 PERIODS = 20
-"""Whole periods at the end of a run over which the steady measures are taken."""
+"""Whole periods at the end of a run over which the steady measures are taken; of a shortened run fewer, which are all at rest."""
 
 MODULATION = "tank.modulation_ratio"
 """Key of the depth to which a slow swing of the supply modulates the tank's envelope."""
@@ -164,7 +164,7 @@ def judge_run(scenario: Scenario, case: str, heater: Heater, run: Run, from_rest
     """
     stretches = instants(run, PERIODS) if run.outcome in MEASURABLE else ()
     if not stretches:
-        return _judged(scenario, case, heater, run, from_rest, PERIODS)
+        return _judged(scenario, case, heater, run, from_rest, LAST - 2 if shortened_run(run.attempts) else PERIODS)
     cases: dict[str, CaseResult] = {}
     for each in stretches:
         first, cut = each.name == "crest", at_instant(run, each, 1 / heater.frequency)
