@@ -61,12 +61,15 @@ def start_to_steady(session: Session, deck: Deck, time_limit: float, report: Rep
     The run's deck ends when a plain simulation of it will have come to rest, which may be later than the run itself.
     """
     begun = time.perf_counter()
-    found = coarse_start(session, deck, time_limit, report) if deck.paused else None
-    if found is None or deck.paused is None:
+    if deck.paused is None:
+        return None
+    found = coarse_start(session, deck, time_limit, report)
+    if found is None:
         return None
     start, guess = found
     try:
-        state = periodic_from(session, deck.paused, guess)
+        near = coarse_guess(session, deck.paused, guess)
+        state = find_periodic_state(session, deck.paused, near, anew=near.monodromy is None)
         end = _periods(session, deck.paused, state, LAST)
     except NoPeriodicState as error:
         return _ended(session, deck, str(error), begun) if session.poisoned else None
@@ -112,17 +115,17 @@ def _ended(session: Session, deck: Deck, why: str, begun: float) -> Run:
     return Run("unsolved", why, None, replace(deck, paused=None), (tried,), tried.wall_s, session.version)
 
 
-def periodic_from(session: Session, paused: Deck, guess: InitialGuess) -> PeriodicState:
-    """The periodic state near a guess, first with coarse steps; where their noise hides it, with the deck's own at once.
+def coarse_guess(session: Session, paused: Deck, guess: InitialGuess) -> InitialGuess:
+    """What the search for a periodic state begins with: the state found with coarse steps, or the guess where their noise hides it.
 
-    Raises NoPeriodicState.
+    Raises NoPeriodicState when the simulator itself ended.
     """
     try:
-        guess = find_periodic_state(session, paused.coarse(), guess).guess
+        return find_periodic_state(session, paused.coarse(), guess).guess
     except NoPeriodicState:
         if session.poisoned:
             raise
-    return find_periodic_state(session, paused, guess, anew=guess.monodromy is None)
+        return guess
 
 
 def _periods(session: Session, paused: Deck, state: PeriodicState, count: int) -> Waveforms:
@@ -135,12 +138,10 @@ def _periods(session: Session, paused: Deck, state: PeriodicState, count: int) -
 
 def _joined(start: Waveforms, end: Waveforms) -> Waveforms | None:
     """A start up to its last section, and from there the periods of the end; None without a section."""
-    coil, tank = start["coil.current"], start["tank.voltage"]
-    before = np.flatnonzero((coil[:-1] <= 0) & (coil[1:] > 0) & (tank[:-1] > 0))
-    if not before.size:
+    sections = rising_zeros(start.time, start["coil.current"])
+    if not sections.size:
         return None
-    k = int(before[-1])
-    at = float(start.time[k] - coil[k] * (start.time[k + 1] - start.time[k]) / (coil[k + 1] - coil[k]))
+    at = float(sections[-1])
     kept = start.time < at
     time = np.concatenate((start.time[kept], at + end.time - end.time[0]))
     signals = {name: np.concatenate((samples[kept], end[name])) for name, samples in start.signals.items()}
@@ -178,4 +179,4 @@ def shortened_run(attempts: Sequence[Attempt]) -> bool:
     return any(each.rung == COARSE for each in attempts)
 
 
-__all__ = ["coarse_start", "periodic_from", "shortened_run", "start_to_steady"]
+__all__ = ["coarse_guess", "coarse_start", "shortened_run", "start_to_steady"]

@@ -3,13 +3,14 @@
 
 Two runs of one circuit on two machines take slightly different time steps, come to rest at slightly different states, and see
 each edge at other instants. What that does to each measure is stated here. The shares are some twice the largest difference
-between seventeen runs of the 15 operating points of `tests.support.rounding` (seven kernels of OpenBLAS, supply voltages changed
-by 1e-9 to 1e-7 of themselves), and 0.4 % for what moves by less. Where gates ring hard, how the steps fall into each cycle of
-the ring matters more, and a gate may cross its threshold one swing sooner or later: the shares grow with the square of the ring
-(`RINGING`; the largest difference was 7 shares at a ring of 14 % of the gate's peak, which makes 8.7 shares). Where a record
-tells a standard error of its own, three of these are added. The times in which a choke warms up are not measured: 10 % is what
-1.5 % of its loss makes of the time to 95 % of the rise it comes to. An error of the model or of the step length, the same in
-all runs, is not in it.
+between seventeen runs of the 15 operating points of `tests.support.rounding` (seven kernels of OpenBLAS, supply voltages
+changed by 1e-9 to 1e-7 of themselves), and 0.4 % for what moves by less. Where gates ring hard, how the steps fall into each
+cycle of the ring matters more, and a gate may cross its threshold one swing sooner or later: the shares grow with the square of
+the ring (`RINGING`; the largest difference was 7 shares at a ring of 14 % of the gate's peak, which makes 8.7 shares). Where a
+record tells a standard error of its own, three of these are added. The shares of the chokes' loss above the direct one and of
+the overshoot also hold what the two ways of `check` to a settled state differ by. The times in which a choke warms up are not
+measured: 10 % is what 1.5 % of its loss makes of the time to 95 % of the rise it comes to. An error of the model or of the step
+length, the same in all runs, is not in it.
 """
 
 from __future__ import annotations

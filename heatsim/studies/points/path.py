@@ -258,7 +258,7 @@ class _Path:
     def _first(self, place: int) -> PointResult:
         """A point that has no neighbour: the periodic state that a coarse start leads to, else what a full one comes to."""
         from heatsim.engine.shooting import NoPeriodicState
-        from heatsim.engine.steady import periodic_from
+        from heatsim.engine.steady import coarse_guess
 
         begun = time.perf_counter()
         built = self._build(place)
@@ -266,10 +266,10 @@ class _Path:
         if isinstance(built, PointResult) or start is None:
             return self._cold(place)
         try:
-            near = periodic_from(self.session, case_deck(built.scenario, built.case, built.heater, paused=True), start[1])
+            guess = coarse_guess(self.session, case_deck(built.scenario, built.case, built.heater, paused=True), start[1])
         except NoPeriodicState:
             return self._cold(place)
-        reached = self._periodic(built, near.guess, begun, CONFIRMED, None)
+        reached = self._periodic(built, guess, begun, CONFIRMED, None)
         if reached is None or not same_state(reached, start[0]) or _start_fails(reached, start[0]):
             return self._cold(place)
         return reached
