@@ -177,7 +177,7 @@ def beside_table(beside: Sequence[Beside]) -> list[str]:
 
 
 def floor_table(results: Results) -> list[str]:
-    """How many times the least there can be each way takes, whole points and whole sweeps."""
+    """How many times the least there can be each way takes, whole points and whole sweeps; these are of the first circuit."""
     names = [truth.circuit.name for truth in results.truths]
     least = [results.floors.get(name) for name in names]
     rows = [["**netlist loaded, and two periods**", *(NONE if each is None else f"{1e3 * each:.1f} ms" for each in least)]]

@@ -19,6 +19,7 @@ from heatsim.measures.errors import stated_errors
 from heatsim.netlist.deck import Deck
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, case_deck, judge_run
+from tests.support.short_way import BothWays
 from tests.support.short_way import both_ways as random_heaters
 
 pytestmark = [pytest.mark.ngspice, pytest.mark.numerics]
@@ -56,9 +57,7 @@ def both_ways(session: Session, scenario: Scenario, case: str, short: Run | None
 def hold_beside_each_other(found: CaseResult, wanted: CaseResult) -> None:
     """Every finding alike, every number within its stated error."""
     assert shortened_run(found.attempts) and not shortened_run(wanted.attempts)
-    assert {(each.part, each.limit): each.grade for each in found.findings} == {
-        (each.part, each.limit): each.grade for each in wanted.findings
-    }
+    assert BothWays("", found, wanted, (0.0, 0.0)).differs == ()
     short, long, compared = stated_errors(found.measures), stated_errors(wanted.measures), 0
     for key, value in wanted.measures.items():
         other, error = found.measures.get(key), max(short.get(key, 0.0), long.get(key, 0.0))

@@ -10,38 +10,7 @@ from heatsim.errors import InputError
 from heatsim.scenario.models import read_user_model
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck
-from tests.support.robustness.sound import GOOD
-
-REFUSED = [
-    (".control\nshell touch owned\n.endc\n", "directive"),
-    (".include /etc/passwd\n", "directive"),
-    (".lib x\n", "directive"),
-    (".model a filesource(file=x)\n", "type that is not taken"),
-    (".options gmin=1\n", "directive"),
-    (".subckt a b c\na1 [b] [c] filesrc\n.ends\n", "part that is not taken"),
-    (".subckt a b c\n.control\n.endc\n.ends\n", "directive"),
-    (".subckt a b c\n.include x\n.ends\n", "directive"),
-    (".subckt a b c\nr1 b c 1\n", "not closed"),
-    (".model mypart vdmos(vto=`id`)\n", "signs"),
-    ('.model mypart vdmos(vto="1")\n', "signs"),
-    (".model other vdmos(vto=1)\n", "no such model"),
-    (".model mypart vdmos(vto=1)\n.con\n+trol\n", "directive"),
-    (".CONTROL\nquit\n.ENDC\n", "directive"),
-    ("shell touch owned\n", "neither a model nor part"),
-    ("r1 a b 1\n", "neither a model nor part"),
-    (".param x=1\n", "directive"),
-    (".subckt a d g s\nshell touch owned\n.ends\n", "too few words"),
-    (".subckt a d g s\nshell touch owned by me now\n.ends\n", "calls a model that the file does not have"),
-    (".subckt a d g s\nshell touch owned d g inner\n.model inner nmos(level=1)\n.ends\n", "a model of another type"),
-    (".subckt a d g s\nx1 d g s inner\n.model inner nmos(level=1)\n.ends\n", "a model of another type"),
-    (".subckt a d g s\nd1 s d a\n.ends\n", "a model of another type"),
-    (".subckt a d g s\n.params twice=2\n.ends\n", "directive"),
-    (".subckt a d g s\nx1 d g s nowhere params: r=1\n.ends\n", "calls a model that the file does not have"),
-    (".subckt a d g s\nr1 d s {2*(3}\n.ends\n", "signs"),
-    (".model mypart\n", "not complete"),
-    (".model mypart d(is=1p)\n", "cannot be a switch"),
-    (".subckt mypart d g s b\nr1 d g 1\n.ends\n", "cannot be a switch"),
-]
+from tests.support.robustness.sound import GOOD, REFUSED
 
 
 @pytest.fixture

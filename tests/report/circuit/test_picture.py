@@ -15,8 +15,8 @@ from heatsim.report.circuit import circuit_picture
 from heatsim.report.circuit.drawing import as_svg
 from heatsim.report.circuit.marks import WHOLE, marked, symbols_of
 from heatsim.report.circuit.picture import circuit_drawing
-from heatsim.studies.check import check
 from tests.support.circuits import FILES, FOLDER, QUICK, cases, finding, result
+from tests.support.once import checked
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -191,7 +191,7 @@ def test_nothing_is_written_over_anything_or_off_the_picture(path):
 def test_the_failure_that_was_simulated_is_the_one_that_is_marked():
     from heatsim.scenario.scenario import Scenario
 
-    (case,) = check(Scenario.from_file(FOLDER / "failures" / "capacitor-current.toml"), jobs=1).cases
+    (case,) = checked(Scenario.from_file(FOLDER / "failures" / "capacitor-current.toml")).cases
     tree = ElementTree.fromstring(as_svg(circuit_drawing(case.heater, case.deck.text, "Circuit", case)))
     (frame,) = frames(tree)
     assert inside(boxes(tree, "capacitors"), frame)

@@ -7,10 +7,8 @@ import contextlib
 import json
 import random
 import shutil
-import sqlite3
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -22,10 +20,8 @@ from heatsim.studies.store import Store
 from heatsim.studies.sweep import SweepPlan, sweep
 from tests.support.map_pools import FormulaPool, two_limits
 from tests.support.pools import Instant
-from tests.support.stores import PLAN, filled, key, keyed, same_waves, waves, without_waves
-
-VALUES = (None, b"\xff\xfe", "text", "", "[1]", "{}", '[["a"]]', "9" * 5000, -5, 10**15, 1e300, float("inf"), "1")
-"""What columns are replaced by."""
+from tests.support.robustness.stores import cut, flip, flip_the_head, lose, overwrite, replace, told
+from tests.support.stores import PLAN, filled, key, keyed, same_waves, waves
 
 
 @pytest.fixture(scope="module")
@@ -48,82 +44,6 @@ def mapped(heater: Scenario, store: Store) -> int:
     load, volts = "load = 0 % to 100 %", "supply.voltage = 20 V to 60 V"
     operating_map(heater, load, volts, pool, store=store, accuracy=0.05, most_points=10, first_look=3)
     return len(pool.seen)
-
-
-def told(path: Path) -> tuple[Any, ...]:
-    """Everything a store says: how its sweeps stand, all rows, the rows of each sweep, each result by its key."""
-    with Store.open(path, create=False) as store:
-        sweeps = [(info.number, info.plan, info.total, info.done) for info in store.sweeps()]
-        rows = sorted(map(str, store.results()))
-        each = [[str(row) for row in store.results(number)] for number, *_ in sweeps]
-        looked_up = [str(without_waves(store.result(row[0]))) for row in store.results()]
-        store.frame()
-        return sweeps, rows, each, looked_up, [len(store.pending(number)) for number, *_ in sweeps]
-
-
-def flip(path: Path, chance: random.Random) -> None:
-    """Other bytes in a few places, near to one another or not."""
-    content = bytearray(path.read_bytes())
-    start, reach = chance.randrange(len(content)), chance.choice((1, 8, 4096, len(content)))
-    for _ in range(chance.choice((1, 1, 2, 8))):
-        place = min(start + chance.randrange(reach), len(content) - 1)
-        content[place] ^= chance.choice((1, 2, 4, 128, chance.randrange(1, 256)))
-    path.write_bytes(content)
-
-
-def flip_the_head(path: Path, chance: random.Random) -> None:
-    """Another byte in the head of the file or of a page, where the most is decided."""
-    content = bytearray(path.read_bytes())
-    page = chance.randrange(len(content) // 4096) * 4096
-    content[page + chance.randrange(110)] ^= chance.randrange(1, 256)
-    path.write_bytes(content)
-
-
-def cut(path: Path, chance: random.Random) -> None:
-    """The file ends too early, often at the end of a page."""
-    size = path.stat().st_size
-    length = chance.choice((chance.randrange(size), chance.randrange(size // 4096) * 4096, chance.randrange(600)))
-    path.write_bytes(path.read_bytes()[:length])
-
-
-def overwrite(path: Path, chance: random.Random) -> None:
-    """A stretch of the file is zeros, noise, text, or another stretch of it."""
-    content = bytearray(path.read_bytes())
-    length = chance.choice((16, 512, 4096, 8192))
-    start, other = (chance.randrange(max(len(content) - length, 1)) // 512 * 512 for _ in range(2))
-    noise = chance.choice(
-        (bytes(length), chance.randbytes(length), b"heater\n" * (length // 7), bytes(content[other : other + length]))
-    )
-    content[start : start + len(noise)] = noise
-    path.write_bytes(content)
-
-
-def replace(path: Path, chance: random.Random) -> None:
-    """One value of one row is another; or text that is no Unicode."""
-    link = sqlite3.connect(path, isolation_level=None)
-    tables = [name for (name,) in link.execute("SELECT name FROM sqlite_master WHERE type = 'table' AND name != 'leases'")]
-    for _ in range(100):
-        table = chance.choice(tables)
-        columns = [row[1] for row in link.execute(f"PRAGMA table_info({table})")]
-        column = chance.choice(columns)
-        row = chance.choice(link.execute(f"SELECT * FROM {table}").fetchall())
-        where = " AND ".join(f"{name} IS ?" for name in columns)
-        value = chance.choice(VALUES)
-        with contextlib.suppress(sqlite3.IntegrityError):
-            new = "CAST(x'ff41' AS TEXT)" if chance.random() < 0.15 else "?"
-            if link.execute(f"UPDATE {table} SET {column} = {new} WHERE {where}", (*[value] * (new == "?"), *row)).rowcount:
-                break
-    link.close()
-
-
-def lose(path: Path, chance: random.Random) -> None:
-    """A table, a row of one table, or an index is gone."""
-    link = sqlite3.connect(path, isolation_level=None)
-    table = chance.choice(("points", "contents", "shapes"))
-    chance.choice(
-        (lambda: link.execute(f"DROP TABLE {table}"), lambda: link.execute(f"DELETE FROM {table} WHERE rowid = 3 OR rowid = 1"))
-    )()
-    link.close()
 
 
 WAYS: tuple[tuple[Callable[[Path, random.Random], None], int], ...] = (

@@ -4,8 +4,9 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from scipy.io import wavfile
@@ -14,9 +15,19 @@ from heatsim.errors import InputError
 from heatsim.waves import Waveforms
 from heatsim.waves.capture import Capture, read_capture
 from tests.support.robustness.mutations import assert_readable
-from tests.waves.capture.test_capture import table
 
 COUNT = 3000
+
+
+def cell(value: float, decimal: str = ".", form: str = "%.9g") -> str:
+    """A number as a text."""
+    return (form % value).replace(".", decimal)
+
+
+def table(columns: Sequence[Any], separator: str = ",", decimal: str = ".", form: str = "%.9g", end: str = "\n") -> str:
+    """Columns of numbers as lines of text."""
+    return end.join(separator.join(cell(x, decimal, form) for x in row) for row in zip(*columns, strict=True)) + end
+
 
 N = 48
 T = 1e-6 * np.arange(N)

@@ -9,11 +9,10 @@ import numpy as np
 
 from heatsim.errors import InputError
 from heatsim.scenario.models import read_user_model
-from tests.scenario.test_models import REFUSED
 from tests.support.robustness.captures import mutated as mutated_bytes
 from tests.support.robustness.mutations import assert_readable
 from tests.support.robustness.scenarios import COMMAND
-from tests.support.robustness.sound import GOOD
+from tests.support.robustness.sound import GOOD, REFUSED
 
 COUNT = 2500
 WORDS = (

@@ -16,19 +16,12 @@ from hypothesis import strategies as st
 from heatsim.errors import InputError
 from heatsim.measures.gather import measure
 from heatsim.waves.capture import Probe, read_capture
+from tests.support.robustness.captures import cell, table
 
 FREQUENCY, AMPLITUDE, STEP, COUNT = 87.3e3, 140.0, 1.25e-7, 900
 TIME = STEP * np.arange(COUNT) - 2e-5
 VOLTS = AMPLITUDE * np.sin(2 * np.pi * FREQUENCY * TIME + 0.3)
 AMPS = 12.0 * np.cos(2 * np.pi * FREQUENCY * TIME)
-
-
-def cell(value, decimal=".", form="%.9g"):
-    return (form % value).replace(".", decimal)
-
-
-def table(columns, separator=",", decimal=".", form="%.9g", end="\n"):
-    return end.join(separator.join(cell(x, decimal, form) for x in row) for row in zip(*columns, strict=True)) + end
 
 
 def written(tmp_path, text, encoding="utf-8", name="x.csv"):
