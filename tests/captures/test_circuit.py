@@ -41,7 +41,7 @@ def test_jacobian_is_that_of_the_rates(faulty: Faulty) -> None:
 @pytest.mark.slow
 def test_without_gate_inductance_it_is_the_plain_circuit() -> None:
     """Both by SciPy, equations written twice: the limit is the misfit either search allows itself."""
-    heater = CIRCUITS["soft"]()
+    heater = CIRCUITS["soft"].heater
     bare = Flow(Faulty(replace(heater, gate=replace(heater.gate, inductance=1e-10))))
     settled = settle(bare)
     plain = periodic(Integrator(heater))

@@ -19,7 +19,6 @@ from heatsim.parts.heater import Heater
 from heatsim.waves import Waveforms
 from tests.support.book import INDEPENDENT, known
 from tests.support.independent.circuits import CIRCUITS
-from tests.support.independent.drawn import Drawn
 from tests.support.independent.measure import numbers, rising, shape
 from tests.support.independent.one_thread import one_thread
 from tests.support.independent.orbit import settle
@@ -63,25 +62,21 @@ def simulated(heater: Heater, steps_per_period: int = 200) -> Reading:
 @cache
 def ngspice(name: str) -> Reading:
     """One of CIRCUITS by ngspice."""
-    return simulated(CIRCUITS[name]())
+    return simulated(CIRCUITS[name].heater)
 
 
 @cache
 def period(name: str) -> Period:
     """One of CIRCUITS by SciPy."""
-    return periodic(Integrator(CIRCUITS[name]()))
-
-
-PLAIN = {"soft": Drawn("soft", {}), "one choke": Drawn("one choke", {"heater.topology": "one-choke"})}
-"""Two of CIRCUITS as scenarios."""
+    return periodic(Integrator(CIRCUITS[name].heater))
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", PLAIN)
+@pytest.mark.parametrize("name", ["soft", "one choke"])
 def test_equations_by_hand_are_those_of_node_voltages(name: str) -> None:
     """Two routes apart from heatsim. What the equations by hand leave out, gate loops the largest part, is worth 0.01 % of
     frequency and 0.1 % of the other numbers; allowed is twice that."""
-    drawn = PLAIN[name]
+    drawn = CIRCUITS[name]
     with one_thread():
         settled = settle(whole(drawn.heater, drawn.scenario.tables.choke), drawn.heater.frequency, 3e-4)
     by_nodes, by_hand = numbers(settled.course.times, settled.signals, 1), numbers(period(name).time, period(name).signals, 1)
@@ -104,7 +99,7 @@ def test_tank_voltage_has_the_same_shape(name: str) -> None:
 @pytest.mark.slow
 def test_scipy_has_converged() -> None:
     """A hundred times finer tolerances change nothing that matters."""
-    fine = read_period(periodic(Integrator(CIRCUITS["soft"](), rtol=1e-7))).numbers
+    fine = read_period(periodic(Integrator(CIRCUITS["soft"].heater, rtol=1e-7))).numbers
     coarse = read_period(period("soft")).numbers
     assert coarse["frequency"] == pytest.approx(fine["frequency"], rel=2e-5)
     for what, value in fine.items():
@@ -116,7 +111,7 @@ def test_finer_steps_bring_ngspice_nearer() -> None:
     """Gear's second order: half the step, a quarter of the error; more than half of it must go."""
     true = period("soft").frequency
     apart = abs(ngspice("soft").numbers["frequency"] / true - 1)
-    finer = abs(simulated(CIRCUITS["soft"](), 400).numbers["frequency"] / true - 1)
+    finer = abs(simulated(CIRCUITS["soft"].heater, 400).numbers["frequency"] / true - 1)
     assert finer < 0.5 * apart
     assert finer < 3e-4
 
@@ -124,7 +119,7 @@ def test_finer_steps_bring_ngspice_nearer() -> None:
 @pytest.mark.slow
 def test_drain_leads_matter() -> None:
     """Five nanohenries in the drains lower the frequency by 0.1 % and draw 0.4 % more current: why they are kept."""
-    heater = CIRCUITS["soft"]()
+    heater = CIRCUITS["soft"].heater
     bare = read_period(periodic(Integrator(replace(heater, switch=replace(heater.switch, drain_inductance=1e-10)))))
     with_leads = read_period(period("soft")).numbers
     assert bare.numbers["frequency"] / with_leads["frequency"] - 1 == pytest.approx(1.2e-3, abs=3e-4)

@@ -46,7 +46,7 @@ def row(found: Both) -> str:
 
 def table(circuits: Iterator[Drawn] | Sequence[Drawn]) -> list[Both]:
     """Compute circuits and tell each as it comes."""
-    say(f"{'[%] allowed':34}" + "".join(f"{100 * allowed(_first(column)):>12g}" for column in COLUMNS))
+    say(f"{'[%] allowed':34}" + "".join(f"{100 * allowed(column):>12g}" for column in COLUMNS))
     say(f"{'circuit':34}" + "".join(f"{column:>12}" for column in COLUMNS) + "   largest, of what is allowed")
     results = []
     for each in circuits:
@@ -55,10 +55,6 @@ def table(circuits: Iterator[Drawn] | Sequence[Drawn]) -> list[Both]:
         if each.told:
             say(f"    {each.told}")
     return results
-
-
-def _first(column: str) -> str:
-    return "switch left peak" if column == "switch" else column
 
 
 def main(arguments: list[str]) -> int:

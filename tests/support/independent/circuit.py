@@ -35,6 +35,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from heatsim.parts.choke import Choke
+from heatsim.parts.gate import GateDrive
 from heatsim.parts.heater import Heater
 from tests.support.independent.datasheet import figures
 from tests.support.independent.devices import Law, channel_law, choke_law, diode_law, junction_capacitance, miller_law
@@ -85,6 +86,11 @@ class Bank:
         return current, self.depletion(drain) + self.transit * conductance
 
 
+def diode_saturation(gate: GateDrive) -> float:
+    """Saturation current [A] of the fast diode from its drop at 1 A with n = 1.6 and 50 mohm, as the part defines it."""
+    return math.exp(-(gate.diode_drop - 0.05) / (1.6 * 0.02585))
+
+
 @dataclass(frozen=True)
 class GateNetwork:
     """Pull-up, pull-down, clamp and fast diode of one side."""
@@ -100,16 +106,15 @@ class GateNetwork:
 
     @classmethod
     def of(cls, heater: Heater) -> GateNetwork:
-        """The diode's saturation current from its drop at 1 A with n = 1.6 and 50 mohm, as the part defines it."""
+        """Of either side of a heater."""
         gate = heater.gate
-        saturation = math.exp(-(gate.diode_drop - 0.05) / (1.6 * 0.02585))
         return cls(
             gate.supply_voltage,
             gate.pull_up,
             gate.pull_down,
             gate.clamp_voltage,
             junction_capacitance(gate.clamp_capacitance, 0.8, 0.4),
-            diode_law(saturation, 1.6, 0.05),
+            diode_law(diode_saturation(gate), 1.6, 0.05),
             junction_capacitance(gate.diode_capacitance, 0.8, 0.45),
             gate.diode_recovery,
         )
@@ -198,16 +203,27 @@ def bus_voltage(heater: Heater) -> Callable[[float, float, float, float], tuple[
     return found
 
 
-def core_resistance(heater: Heater, choke: Choke) -> float:
-    """Core loss of the ideal stage as a resistance [ohm] (reference file section 8 for the voltage and the flux swing).
+def mean_current(heater: Heater) -> float:
+    """Mean supply current [A] of the ideal stage, pi^2 V C r/(2 L)."""
+    across_tank = heater.loaded_inductance / (heater.capacitors.capacitance * heater.loaded_resistance)
+    return math.pi**2 * heater.supply.voltage / (2 * across_tank)
+
+
+def core_stress(heater: Heater) -> tuple[float, float, float]:
+    """Of a choke in the ideal stage: rms voltage [V], swing of flux linkage [Wb], their frequency [Hz] (reference file section 8).
 
     Across each of two chokes Vdc - pi Vdc sin+ has the rms Vdc sqrt(pi^2/4-1) and the swing 0.5511 Vdc/f; across the one
     choke Vdc - (pi/2) Vdc |sin| has Vdc sqrt(pi^2/8-1) and 0.10526 Vdc/f at twice the tank frequency.
     """
     v, f = heater.supply.voltage, heater.frequency
     if heater.tapped:
-        return choke.core_loss_resistance(v * math.sqrt(math.pi**2 / 8 - 1), 0.105256831 * v / f, 2 * f)
-    return choke.core_loss_resistance(v * math.sqrt(math.pi**2 / 4 - 1), 0.551101966 * v / f, f)
+        return v * math.sqrt(math.pi**2 / 8 - 1), 0.105256831 * v / f, 2 * f
+    return v * math.sqrt(math.pi**2 / 4 - 1), 0.551101966 * v / f, f
+
+
+def core_resistance(heater: Heater, choke: Choke) -> float:
+    """Core loss of the ideal stage as a resistance [ohm]."""
+    return choke.core_loss_resistance(*core_stress(heater))
 
 
 def mutual_inductance(heater: Heater) -> tuple[float, float, float, float]:

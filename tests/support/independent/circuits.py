@@ -11,6 +11,7 @@ from heatsim.parts.curves import LinearCurve
 from heatsim.parts.heater import Heater
 from heatsim.parts.mosfet_model import miller_voltage
 from heatsim.scenario.scenario import Scenario
+from tests.support.independent.drawn import Drawn
 
 FOLDER = Path(__file__).resolve().parents[3] / "scenarios"
 
@@ -27,9 +28,12 @@ def measured(**fields: str) -> dict[str, str]:
 
 
 CIRCUITS = {
-    "soft": lambda: bench(),
-    "small rings": lambda: bench(file="bench-heater-small-rings"),
-    "one choke": lambda: bench(heater__topology="one-choke"),
+    drawn.name: drawn
+    for drawn in (
+        Drawn("soft", {}),
+        Drawn("small rings", {}, "bench-heater-small-rings"),
+        Drawn("one choke", {"heater.topology": "one-choke"}),
+    )
 }
 """Those computed by hand and by ngspice."""
 

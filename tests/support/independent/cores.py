@@ -11,9 +11,11 @@ from scipy.interpolate import PchipInterpolator
 
 from heatsim.parts.choke import Choke
 from heatsim.parts.curves import GappedCurve, LinearCurve
+from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.scenario.schema import ChokeTable
-from tests.support.independent.devices import MU0, Law, choke_law, soft_flux
+from tests.support.independent.circuit import core_stress
+from tests.support.independent.devices import MU0, Law, choke_law, inverse, soft_inverse
 from tests.support.independent.laws import Answer, core_loss, langevin
 
 SOFT = 1.8
@@ -34,11 +36,7 @@ def flux_law(choke: Choke, table: ChokeTable) -> Law:
     if bench is not None:
         assert bench.inductance and bench.saturation_current
         zero, half = bench.inductance, bench.saturation_current
-
-        def slope(i: np.ndarray) -> np.ndarray:
-            return air + (zero - air) / (1 + (i / half) ** SOFT)
-
-        return inverse(lambda i: soft_flux(i, zero, air, half, SOFT), slope, 30 * half, air)
+        return soft_inverse(zero, air, half, SOFT, 30 * half)
     assert choke.core is not None and choke.core.material.bias is not None
     points = choke.core.material.bias.points
     if not points:
@@ -58,36 +56,6 @@ def through(currents: np.ndarray, inductances: np.ndarray, air: float) -> Law:
         inductances, last = np.append(inductances, air), air
     curve = PchipInterpolator(currents, inductances)
     return inverse(curve.antiderivative(), curve, float(currents[-1]), float(last))
-
-
-def inverse(
-    flux: Callable[[np.ndarray], np.ndarray],
-    slope: Callable[[np.ndarray], np.ndarray],
-    top: float,
-    beyond: float,
-    points: int = 3000,
-) -> Law:
-    """i(flux) of a rising flux(i) up to `top` [A], by Newton's rule on an even grid of flux; cubics between, `beyond` [H] after."""
-    fluxes = np.linspace(0.0, float(flux(np.array(top))), points)
-    dense = np.linspace(0.0, top, 20 * points)
-    current = np.interp(fluxes, flux(dense), dense)
-    for _ in range(4):
-        current = np.clip(current - (flux(current) - fluxes) / slope(current), 0.0, top)
-    step, ends, gains = float(fluxes[1]), current.tolist(), (1 / slope(current)).tolist()
-
-    def law(y: float) -> tuple[float, float]:
-        x = abs(y) / step
-        if x >= points - 1:
-            i, g = ends[-1] + (abs(y) - step * (points - 1)) / beyond, 1 / beyond
-        else:
-            k = int(x)
-            x -= k
-            a, b, p, q = ends[k], ends[k + 1], step * gains[k], step * gains[k + 1]
-            c2, c3 = 3 * (b - a) - 2 * p - q, 2 * (a - b) + p + q
-            i, g = a + x * (p + x * (c2 + x * c3)), (p + x * (2 * c2 + x * 3 * c3)) / step
-        return math.copysign(i, y), g
-
-    return law
 
 
 def core_law(law: Law, unit: float) -> Callable[[float], Answer]:
@@ -145,14 +113,13 @@ class Walls:
         return x
 
 
-def core_resistance(choke: Choke, volts: float, frequency: float, tapped: bool) -> float:
-    """Resistance [ohm] that takes the core's loss in the ideal stage: see `circuit.core_resistance` for voltage and swing."""
+def core_resistance(heater: Heater, choke: Choke) -> float:
+    """Resistance [ohm] that takes the core's loss in the ideal stage."""
     loss = choke.core.material.loss if choke.core else None
     if choke.core is None or loss is None or isinstance(choke.curve, HystereticCurve):
         return 1e6
     ring, turns = choke.core.ring, choke.core.winding.turns
-    rms = volts * math.sqrt(math.pi**2 / 8 - 1 if tapped else math.pi**2 / 4 - 1)
-    swing, frequency = (0.105256831 * volts / frequency, 2 * frequency) if tapped else (0.551101966 * volts / frequency, frequency)
+    rms, swing, frequency = core_stress(heater)
     section = ring.area * ring.stack
     dense = core_loss(loss.form, loss.coefficients, swing / 2 / (turns * section), frequency)
     return min(rms**2 / (dense * section * ring.path_length), 1e6)

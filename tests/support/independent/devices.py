@@ -20,7 +20,6 @@ THERMAL = 1.380649e-23 * 300.15 / 1.602176634e-19
 """kT/q [V] at 27 degC, the temperature at which a simulator evaluates its models unless told otherwise."""
 
 MU0 = 4e-7 * math.pi
-OERSTED = 1000 / (4 * math.pi)
 
 Law = Callable[[float], tuple[float, float]]
 
@@ -34,47 +33,57 @@ def soft_flux(current: np.ndarray, zero: float, air: float, half: float, exponen
     return air * current + (zero - air) * current * hyp2f1(1, 1 / exponent, 1 + 1 / exponent, -(x**exponent))
 
 
-def soft_law(choke: Choke, points: int = 4000) -> Law:
+def inverse(
+    flux: Callable[[np.ndarray], np.ndarray],
+    slope: Callable[[np.ndarray], np.ndarray],
+    top: float,
+    beyond: float,
+    points: int = 3000,
+) -> Law:
+    """i(flux) of a rising flux(i) up to `top` [A], by Newton's rule on an even grid of flux; cubics between, `beyond` [H] after."""
+    fluxes = np.linspace(0.0, float(flux(np.array(top))), points)
+    dense = np.linspace(0.0, top, 20 * points)
+    current = np.interp(fluxes, flux(dense), dense)
+    for _ in range(4):
+        current = np.clip(current - (flux(current) - fluxes) / slope(current), 0.0, top)
+    assert np.allclose(flux(current), fluxes, rtol=1e-9, atol=1e-12)
+    step, ends, gains = float(fluxes[1]), current.tolist(), (1 / slope(current)).tolist()
+
+    def law(y: float) -> tuple[float, float]:
+        x = abs(y) / step
+        if x >= points - 1:
+            i, g = ends[-1] + (abs(y) - step * (points - 1)) / beyond, 1 / beyond
+        else:
+            k = int(x)
+            x -= k
+            a, b, p, q = ends[k], ends[k + 1], step * gains[k], step * gains[k + 1]
+            c2, c3 = 3 * (b - a) - 2 * p - q, 2 * (a - b) + p + q
+            i, g = a + x * (p + x * (c2 + x * c3)), (p + x * (2 * c2 + x * 3 * c3)) / step
+        return math.copysign(i, y), g
+
+    return law
+
+
+def soft_inverse(zero: float, air: float, half: float, exponent: float, top: float, points: int = 3000) -> Law:
+    """Current and 1/L of L(i) = La + (L0-La)/(1+(i/ih)^c) at a flux linkage, from the closed form up to `top` [A]."""
+
+    def slope(i: np.ndarray) -> np.ndarray:
+        return air + (zero - air) / (1 + (i / half) ** exponent)
+
+    return inverse(lambda i: soft_flux(i, zero, air, half, exponent), slope, top, air, points)
+
+
+def soft_law(choke: Choke) -> Law:
     """Current and 1/L of a powder choke at a flux linkage, from ring, turns and the material's coefficients.
 
-    L0 = mu0*mu*N^2*A/l; half current from H(half) = (100 b)^(-1/c) oersted, i = H*l/N. The closed form is inverted by
-    Newton's rule on an even grid of flux; between grid points a cubic that meets current and 1/L at both ends.
+    L0 = mu0*mu*N^2*A/l; half current from H(half) = (100 b)^(-1/c) oersted, i = H*l/N.
     """
     assert choke.core is not None
     ring, turns, material = choke.core.ring, choke.core.winding.turns, choke.core.material
     area = ring.area * ring.stack
     zero = MU0 * material.permeability * turns**2 * area / ring.path_length
     half = material.bias.half_field * ring.path_length / turns
-    air = choke.curve.inductance_air
-
-    def slope(i: np.ndarray) -> np.ndarray:
-        return air + (zero - air) / (1 + (i / half) ** material.bias.exponent)
-
-    top = float(soft_flux(np.array(12 * half), zero, air, half, material.bias.exponent))
-    grid = np.linspace(0, top, points)
-    current = grid / zero
-    for _ in range(60):
-        current = current - (soft_flux(current, zero, air, half, material.bias.exponent) - grid) / slope(current)
-    assert np.allclose(soft_flux(current, zero, air, half, material.bias.exponent), grid, rtol=1e-9, atol=1e-12)
-    return _cubic(grid[1], current.tolist(), (1 / slope(current)).tolist(), air)
-
-
-def _cubic(step: float, values: list[float], slopes: list[float], air: float) -> Law:
-    last, top = len(values) - 1, step * (len(values) - 1)
-
-    def law(flux: float) -> tuple[float, float]:
-        size = abs(flux)
-        if size >= top:
-            i, g = values[last] + (size - top) / air, 1 / air
-        else:
-            k = min(int(size / step), last - 1)
-            x = size / step - k
-            a, b, p, q = values[k], values[k + 1], step * slopes[k], step * slopes[k + 1]
-            c2, c3 = 3 * (b - a) - 2 * p - q, 2 * (a - b) + p + q
-            i, g = a + x * (p + x * (c2 + x * c3)), (p + x * (2 * c2 + x * 3 * c3)) / step
-        return (i, g) if flux >= 0 else (-i, g)
-
-    return law
+    return soft_inverse(zero, choke.curve.inductance_air, half, material.bias.exponent, 12 * half, 4000)
 
 
 def gapped_law(curve: GappedCurve) -> Law:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -25,7 +25,7 @@ class Drawn:
     file: str = "bench-heater"
     case: str = "loaded"
     own: Figures | None = None
-    told: str = field(default="")
+    told: str = ""
 
     @cached_property
     def scenario(self) -> Scenario:

@@ -41,10 +41,6 @@ def _lifted(heater: Heater, _: Scenario) -> bool:
     return branch is not None and abs(branch.primary / heater.coil.inductance - 1) > 1e-9
 
 
-def _limited(heater: Heater, _: Scenario) -> bool:
-    return heater.supply.limit is not None
-
-
 ELEMENTS: dict[str, Has] = {
     "two chokes": lambda heater, _: not heater.tapped,
     "one choke and a tapped coil": lambda heater, _: heater.tapped,
@@ -80,7 +76,7 @@ ELEMENTS: dict[str, Has] = {
     "supply: plain": lambda heater, _: heater.supply.source is None and not heater.supply.ripple,
     "supply: ripple": lambda heater, _: heater.supply.ripple > 0 and heater.supply.source is None,
     "supply: rectifier": lambda h, _: h.supply.source is not None and h.supply.source.bridge is not None,
-    "supply: current limit": lambda h, s: _limited(h, s) and h.supply.limit is not None and h.supply.limit.form != "foldback",
+    "supply: current limit": lambda h, _: h.supply.limit is not None and h.supply.limit.form != "foldback",
     "supply: foldback": lambda h, _: h.supply.limit is not None and h.supply.limit.form == "foldback",
 }
 """Name -> whether a heater has it. Every heater has bars, leads, drain leads, gate loops, clamps, winding capacitance."""

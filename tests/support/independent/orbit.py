@@ -14,8 +14,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.support.independent.measure import Signals
+from tests.support.independent.measure import Signals, rising
 from tests.support.independent.nodal import Course, NoStep, Stepper, System
+from tests.support.independent.solve import NotPeriodic
 from tests.support.independent.whole import Whole
 
 CLOSE = 2e-4
@@ -24,10 +25,6 @@ CLOSE = 2e-4
 
 STRAY = 4.0
 """Error of a step over what is allowed that frozen steps may have: steps of their own stay below 1.5."""
-
-
-class NotPeriodic(RuntimeError):
-    """No settled period was found."""
 
 
 @dataclass(frozen=True)
@@ -48,21 +45,9 @@ class Orbit:
         return waves_of(self.made, self.course)
 
 
-def signals(self) -> Signals:
-    """By the names of heatsim's waveforms."""
-    return waves_of(self.made, self.course)
-
-
 def waves_of(made: Whole, course: Course) -> Signals:
     """Of a run."""
     return {name: sum(value * course.states[:, k] for k, value in row.items()) for name, row in made.signals.items()}
-
-
-def crossings(course: Course, coil: int) -> tuple[np.ndarray, np.ndarray]:
-    """Steps before the coil current's rising zeros, and their instants [s] by straight lines."""
-    current, time = course.states[:, coil], course.times
-    k = np.flatnonzero((current[:-1] < 0) & (current[1:] >= 0))
-    return k, time[k] - current[k] * (time[k + 1] - time[k]) / (current[k + 1] - current[k])
 
 
 def settle(made: Whole, frequency: float, tolerance: float = 1e-3, free: int = 10) -> Orbit:
@@ -85,10 +70,10 @@ def run_free(stepper: Stepper, x: np.ndarray, duration: float) -> tuple[np.ndarr
     """The state at the last rising zero of the coil's current and the period before it [s]."""
     coil = stepper.system.names.index("coil")
     course = stepper.run(x, 0.0, duration)
-    steps, instants = crossings(course, coil)
-    if steps.size < 3 or np.abs(course.states[:, coil]).max() < 1e-3:
+    instants = rising(course.times, course.states[:, coil])
+    if instants.size < 3 or np.abs(course.states[:, coil]).max() < 1e-3:
         raise NotPeriodic("the tank does not oscillate")
-    k = steps[-1]
+    k = np.searchsorted(course.times, instants[-1]) - 1
     last = stepper.run(course.states[k], float(course.times[k]), float(instants[-1]))
     return last.states[-1], float(instants[-1] - instants[-2])
 

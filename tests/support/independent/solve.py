@@ -16,7 +16,7 @@ import numpy as np
 from scipy.integrate import odeint
 
 from heatsim.parts.heater import Heater
-from tests.support.independent.circuit import Rates, core_resistance, one_choke, state_names, two_choke
+from tests.support.independent.circuit import Rates, core_resistance, mean_current, one_choke, state_names, two_choke
 from tests.support.independent.devices import choke_law
 
 SLOW = ("lead", "reservoir", "flux_left", "flux_right", "flux_centre", "bank_voltage", "work")
@@ -101,7 +101,7 @@ class Flow:
         """The ideal stage at the section: drain left at pi*Vdc, gate right up, chokes at their mean current."""
         h = self.heater
         v = h.supply.voltage
-        current = math.pi**2 * v * h.capacitors.capacitance * h.loaded_resistance / (2 * h.loaded_inductance)
+        current = mean_current(h)
         high, drive = math.pi * v, h.gate.clamp_voltage if h.gate.from_main else h.gate.supply_voltage
         values = {
             "lead": current,

@@ -9,6 +9,7 @@ from heatsim.parts.choke import Choke
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
 from heatsim.scenario.schema import ChokeTable
+from tests.support.independent.circuit import mean_current
 from tests.support.independent.cores import Walls, core_law, core_resistance, flux_law
 from tests.support.independent.datasheet import Figures, figures
 from tests.support.independent.laws import Answer, softplus
@@ -16,13 +17,13 @@ from tests.support.independent.nodal import GROUND, across
 from tests.support.independent.solve import flux_at
 from tests.support.independent.whole_bank import add_bars_and_bank
 from tests.support.independent.whole_switches import add_bank, add_gate, gate_supply
-from tests.support.independent.wiring import SIDES, Course, Whole
+from tests.support.independent.wiring import SIDES, Voltage, Whole
 
 FLUX = 1e-4
 """Unit of flux linkage [Wb] among the unknowns."""
 
 
-def whole(heater: Heater, tables: dict[str, ChokeTable], own: Figures | None = None, main: Course | None = None) -> Whole:
+def whole(heater: Heater, tables: dict[str, ChokeTable], own: Figures | None = None, main: Voltage | None = None) -> Whole:
     """Of a heater.
 
     tables: of its chokes; own: law of a user's own model of a power MOSFET; main: voltage of the supply over time, without it it
@@ -42,16 +43,16 @@ def whole(heater: Heater, tables: dict[str, ChokeTable], own: Figures | None = N
     return made
 
 
-def add_supply(made: Whole, heater: Heater, course: Course | None) -> None:
+def add_supply(made: Whole, heater: Heater, course: Voltage | None) -> None:
     """Source, leads, limit and reservoir."""
     circuit, supply, bus = made.circuit, heater.supply, made.node("bus")
-    behavioural = supply.source is not None and (supply.source.limit is not None or bool(supply.source.bounce))
+    behavioural = supply.source is not None and supply.source.behavioural
     contact = 1e-4 if behavioural else 0.0
     lead = circuit.branch("lead", GROUND, bus, supply.resistance + contact, supply.inductance)
     circuit.drive(lead, course or (lambda _: supply.voltage))
     if behavioural:
         circuit.element([{lead: 1.0}], [{lead: 1.0}], [], one_way)
-    limit = supply.source.limit if supply.source else None
+    limit = supply.limit
     if limit is not None:
 
         def drop(current: float, volts: float) -> Answer:
@@ -94,8 +95,8 @@ def add_choke(made: Whole, heater: Heater, choke: Choke, table: ChokeTable) -> N
         circuit.static(inside, inside, cell.resistance)
         circuit.dynamic(inside, inside, cell.inductance)
     circuit.capacitor(bus, end, choke.capacitance)
-    circuit.resistor(inner, end, core_resistance(choke, heater.supply.voltage, heater.frequency, heater.tapped))
-    mean = _current(heater) / len(heater.chokes)
+    circuit.resistor(inner, end, core_resistance(heater, choke))
+    mean = mean_current(heater) / len(heater.chokes)
     if isinstance(choke.curve, HystereticCurve):
         _walls(made, choke.curve, side, inner, end, mean)
     else:
@@ -121,12 +122,6 @@ def _walls(made: Whole, curve: HystereticCurve, side: str, inner: int, end: int,
     circuit.element([{x: 1.0}, {m: 1.0}, across(inner, end)], [{x: 1.0}, {m: 1.0}], [], core.flow)
     made.start[f"field_{side}"] = core.field_at(mean)
     made.start[f"walls_{side}"] = 1 / math.tanh(made.start[f"field_{side}"]) - 1 / made.start[f"field_{side}"]
-
-
-def _current(heater: Heater) -> float:
-    """Mean supply current [A] of the ideal stage, pi^2 V C r/(2 L)."""
-    across_tank = heater.loaded_inductance / (heater.capacitors.capacitance * heater.loaded_resistance)
-    return math.pi**2 * heater.supply.voltage / (2 * across_tank)
 
 
 def reflected(heater: Heater) -> tuple[float, float, float]:
@@ -168,7 +163,7 @@ def add_coil(made: Whole, heater: Heater) -> None:
 
 def _start(made: Whole, heater: Heater) -> None:
     """The ideal stage where the coil's current passes nil: left drain at pi times the supply, right switch on."""
-    volts, current, gate = heater.supply.voltage, _current(heater), heater.gate
+    volts, current, gate = heater.supply.voltage, mean_current(heater), heater.gate
     high, top = math.pi * volts, min(gate.clamp_voltage, volts if gate.from_main else gate.supply_voltage)
     made.start |= {"lead": current, "bus": volts, "down_right": current, "bank": current / 2}
     along = [name for name in made.circuit.names if name.startswith(("plate", "left_")) and "bar" not in name]

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The fixed circuits, which together hold every element, and random ones over all of them; the same on every run."""
+"""The fixed circuits, which together hold every element, and what they are made of."""
 
 from __future__ import annotations
 

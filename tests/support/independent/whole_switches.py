@@ -9,6 +9,7 @@ from functools import partial
 
 from heatsim.parts.gate import IntegratedDriver, TotemPole
 from heatsim.parts.heater import Heater
+from tests.support.independent.circuit import diode_saturation
 from tests.support.independent.datasheet import TAIL, Figures
 from tests.support.independent.laws import Answer, channel, gate_drain, junction, transistor
 from tests.support.independent.nodal import GROUND, Circuit, across
@@ -69,10 +70,11 @@ def add_gate(made: Whole, heater: Heater, side: str, other: str, supply: int) ->
     shared = made.node(f"input_{side}") if gate.driver else node
     circuit.resistor(supply, shared, gate.pull_up)
     circuit.resistor(node, GROUND, gate.pull_down)
-    saturation = math.exp(-(gate.diode_drop - 0.05) / (1.6 * 0.02585))  # its drop at 1 A with 50 mohm in series
     fast, zener = made.node(f"fast_{side}"), made.node(f"zener_{side}")
     circuit.resistor(shared, fast, 0.05)
-    law = junction(saturation, 1.6, (gate.diode_capacitance, 0.8, 0.45), gate.diode_recovery, (gate.diode_rating, 10e-6))
+    law = junction(
+        diode_saturation(gate), 1.6, (gate.diode_capacitance, 0.8, 0.45), gate.diode_recovery, (gate.diode_rating, 10e-6)
+    )
     two_terminals(circuit, fast, made.node(f"d_{other}"), law)
     circuit.resistor(node, zener, 1.0)
     clamp = junction(1e-12, 1.0, (gate.clamp_capacitance, 0.8, 0.4), 0.0, (gate.clamp_voltage, 5e-3))

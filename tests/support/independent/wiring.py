@@ -13,8 +13,8 @@ from tests.support.independent.nodal import GROUND, Circuit, Row
 SIDES = (("left", "right"), ("right", "left"))
 """Each side and the other one."""
 
-Course = Callable[[float], float]
-"""A voltage over time [s]."""
+Voltage = Callable[[float], float]
+"""[V] over time [s]."""
 
 
 @dataclass
