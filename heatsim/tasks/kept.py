@@ -34,7 +34,7 @@ class Stock:
     def take(self) -> Worker:
         """The worker that has been idle, or starting, for longest; a new one when there is none. Raises SetupError."""
         with self._lock:
-            while self._idle:
+            while self._idle and not self._closed:
                 worker = self._idle.pop(0)
                 if worker.fit:
                     return worker

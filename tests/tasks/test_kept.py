@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import subprocess
 import time
 
 import pytest
@@ -71,6 +72,21 @@ def test_a_process_that_is_worn_or_dead_or_busy_is_not_handed_on() -> None:
         assert not alive(told.message) and time.monotonic() - begun < 3
         with LocalPool(1, START) as pool:
             assert used(pool).isdisjoint(fresh | worn)
+
+
+def test_none_is_handed_on_once_they_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not even one that is still there."""
+    with kept_workers(1, START) as stock:
+        with LocalPool(1, START) as pool:
+            first = used(pool)
+        with monkeypatch.context() as slow:
+            slow.setattr(subprocess.Popen, "kill", lambda _: None)
+            stock.end()
+        assert alive(*first)
+        with LocalPool(1, START) as pool:
+            second = used(pool)
+        assert second != first and not alive(*second)
+    assert not alive(*first)
 
 
 def test_what_a_start_function_wants_is_said_each_time() -> None:

@@ -42,6 +42,8 @@ class Aside:
             self._line.close()
             _serve(other)
         other.close()
+        with contextlib.suppress(OSError):
+            os.setpgid(self._process, self._process)  # with all that it splits off itself, which is not before it is asked
         self.here = True
 
     def begin(self, job: Callable[..., Any], *arguments: Any) -> None:
@@ -72,7 +74,8 @@ class Aside:
         if self._line is not None and self._process:
             self._line.close()
             with contextlib.suppress(OSError):
-                os.kill(self._process, signal.SIGKILL)
+                os.killpg(self._process, signal.SIGKILL)
+            with contextlib.suppress(OSError):
                 os.waitpid(self._process, 0)
         self.here = False
 
@@ -81,7 +84,7 @@ def _serve(line: Connection) -> None:
     """Do jobs until the other end is closed; never returns."""
     gc.disable()  # it would touch, and so copy, all that the processes have in common, and this one does not live long
     try:
-        signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the whole group; the process that waits decides
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that waits decides, and ends this one's group
         signal.signal(signal.SIGTERM, signal.SIG_DFL)
         while True:
             job, arguments = line.recv()

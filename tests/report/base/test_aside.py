@@ -7,10 +7,13 @@ import os
 import signal
 import sys
 import time
+from functools import partial
+from pathlib import Path
 
 import pytest
 
 from heatsim.report.base.aside import Aside
+from heatsim.report.base.split_off import side_by_side
 from tests.support.processes import alive, wait_until
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="nothing is split off there")
@@ -31,6 +34,17 @@ def faulty() -> int:
 
 def deadly() -> None:
     os.kill(os.getpid(), signal.SIGKILL)
+
+
+def made(file: Path) -> None:
+    """A file named by who made it, in 0.3 s."""
+    time.sleep(0.3)
+    file.with_suffix(f".{os.getpid()}").touch()
+
+
+def makers(folder: Path) -> set[int]:
+    """The processes that have made files."""
+    return {int(file.suffix[1:]) for file in folder.iterdir()}
 
 
 def test_it_does_jobs_in_their_order_and_tells_what_the_last_returned() -> None:
@@ -89,6 +103,29 @@ def test_it_ends_with_the_process_that_it_was_split_off_from() -> None:
     os.close(reader)
     os.waitpid(between, 0)
     assert wait_until(lambda: not alive(other))
+
+
+def test_left_early_all_that_it_split_off_ends_with_it(tmp_path: Path) -> None:
+    with Aside() as aside:
+        aside.split_off()
+        aside.begin(side_by_side, [partial(made, tmp_path / str(number)) for number in range(8)])
+        assert wait_until(lambda: len(makers(tmp_path)) == 2)
+    files = set(tmp_path.iterdir())
+    time.sleep(0.7)
+    assert set(tmp_path.iterdir()) == files and len(files) < 8
+
+
+def test_what_it_split_off_ends_once_nobody_waits_for_it(tmp_path: Path) -> None:
+    between = os.fork()
+    if not between:
+        aside = Aside()
+        aside.split_off()
+        aside.begin(side_by_side, [partial(made, tmp_path / str(number)) for number in range(4)])
+        wait_until(lambda: len(makers(tmp_path)) == 2)
+        os.kill(os.getpid(), signal.SIGKILL)
+    os.waitpid(between, 0)
+    others = makers(tmp_path)
+    assert len(others) == 2 and wait_until(lambda: not any(map(alive, others)))
 
 
 @pytest.mark.parametrize(("cores", "platform"), [(1, "linux"), (2, "darwin")])
