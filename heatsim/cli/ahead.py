@@ -5,8 +5,8 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -19,15 +19,11 @@ CASES = 2
 """Of a scenario, as long as it is not read."""
 
 
-@contextmanager
-def simulators_ahead(options: argparse.Namespace, files: int = 1) -> Iterator[Stock]:
+def simulators_ahead(options: argparse.Namespace, files: int = 1) -> AbstractContextManager[Stock]:
     """Simulators for all that is simulated in the block, as many as the cases of so many files are likely to need."""
-    from heatsim.engine.pool import LIFE, simulator_variables
-    from heatsim.tasks import kept_workers
+    from heatsim.engine.pool import kept_simulators
 
-    size = min(options.jobs or os.cpu_count() or 1, files * len(options.case or range(CASES)))
-    with kept_workers(size, "heatsim.engine.worker:start", LIFE, simulator_variables()) as stock:
-        yield stock
+    return kept_simulators(min(options.jobs or os.cpu_count() or 1, files * len(options.case or range(CASES))))
 
 
 def loading(
@@ -56,8 +52,11 @@ def _load(drawn: Callable[[], Heater] | None, aside: Aside | None) -> None:
     """Load what tells of the result, and what draws it."""
     from heatsim.report.check import load, load_page, load_pictures, show  # noqa: F401
 
-    if drawn is not None and aside is not None and aside.here:
-        aside.begin(load_pictures)
-        load_page(drawn())
-    elif drawn is not None:
-        load(drawn())
+    if drawn is None:
+        return
+    heater = drawn()
+    if aside is not None and aside.here:
+        aside.begin(load_pictures, heater.switch)
+        load_page(heater)
+    else:
+        load(heater)

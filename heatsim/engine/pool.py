@@ -5,11 +5,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
 
 from heatsim.engine.ladder import LADDER
 from heatsim.engine.outcome import Attempt, Outcome, Run
 from heatsim.netlist.deck import Deck
-from heatsim.tasks import Done, Event, Failed, LocalPool, Task
+from heatsim.tasks import Done, Event, Failed, LocalPool, Task, kept_workers
+from heatsim.tasks.kept import Making, Stock
 
 Progress = Callable[[int, float, float], None]
 """Called with deck index, simulated time so far and the time now aimed at [s]. The time so far never falls, not even
@@ -31,7 +33,16 @@ FOREIGN = ("SPICE_SCRIPTS", "SPICE_LIB_DIR", "SPICE_EXEC_DIR", "NGSPICE_INPUT_DI
 
 def simulators(size: int | None = None) -> LocalPool:
     """A pool of processes with a simulator each, by default one a core; its `about` is the simulator's version."""
-    return LocalPool(size, "heatsim.engine.worker:start", LIFE, simulator_variables())
+    return LocalPool(size, *_making())
+
+
+def kept_simulators(size: int) -> AbstractContextManager[Stock]:
+    """Simulators that begin to start now, for the pools made by `simulators` in the block; see `heatsim.tasks.kept_workers`."""
+    return kept_workers(size, *_making())
+
+
+def _making() -> Making:
+    return "heatsim.engine.worker:start", LIFE, simulator_variables()
 
 
 def simulator_variables() -> dict[str, str]:

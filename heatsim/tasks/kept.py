@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Workers that outlast a pool: started before there is one, and handed on from one to the next."""
+"""A pool's stock of workers, which may outlast it: started before there is one, and handed on from one to the next."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Making = tuple[str, int, Mapping[str, str]]
 
 
 class Stock:
-    """Idle workers of one making."""
+    """Workers of one making: those that are idle, and new ones. size: how many begin to start now"""
 
     def __init__(self, size: int, making: Making) -> None:
         self.making = making

@@ -12,8 +12,7 @@ from collections.abc import Iterator, Mapping
 from queue import Empty, SimpleQueue
 
 from heatsim.errors import SetupError
-from heatsim.tasks.folder import Folder
-from heatsim.tasks.kept import stock_of
+from heatsim.tasks.kept import Stock, stock_of
 from heatsim.tasks.process import Worker
 from heatsim.tasks.task import Event, Pool, Task, Told
 
@@ -35,11 +34,11 @@ class LocalPool(Pool):
         self, size: int | None = None, start: str = "", life: int = 400, variables: Mapping[str, str] | None = None
     ) -> None:
         self._size = max(1, size or os.cpu_count() or 1)
-        self._making = start, life, dict(os.environ if variables is None else variables)
-        self._stock = stock_of(self._making)
-        self._folder = Folder()
+        making = start, life, dict(os.environ if variables is None else variables)
+        self._kept = stock_of(making)
+        self._stock = self._kept or Stock(0, making)
         self._lock = threading.Lock()
-        self._numbers, self._folders = itertools.count(), itertools.count(1)
+        self._numbers = itertools.count()
         self._open: set[int] = set()
         self._waiting: SimpleQueue[tuple[int, Task, bytes] | None] = SimpleQueue()
         self._events: SimpleQueue[Event] = SimpleQueue()
@@ -96,27 +95,15 @@ class LocalPool(Pool):
         with self._lock:
             self.closed = True
             self._open.clear()
-            left = [slot.worker for slot in self._slots if slot.worker is not None and (slot.busy or self._stock is None)]
+            left = [slot.worker for slot in self._slots if slot.worker is not None and (slot.busy or self._kept is None)]
         for worker in left:
             worker.kill()
         for _ in self._slots:
             self._waiting.put(None)
         for slot in self._slots:
             slot.thread.join(5.0)
-        self._folder.close()
-
-    def _take(self) -> Worker:
-        """A worker that is kept, or a new one."""
-        if self._stock is not None:
-            return self._stock.take()
-        return Worker(self._folder.path / f"worker-{next(self._folders)}", *self._making)
-
-    def _leave(self, worker: Worker) -> None:
-        """Hand on a worker that is idle, or end it."""
-        if self._stock is not None:
-            self._stock.give(worker)
-        else:
-            worker.close()
+        if self._kept is None:
+            self._stock.close()
 
     def _check(self) -> None:
         """Raise what keeps workers from starting; end those that hang."""
@@ -147,7 +134,7 @@ class _Slot:
         finally:
             self.pool._started.set()
             if self.worker is not None:
-                self.pool._leave(self.worker)
+                self.pool._stock.give(self.worker)
 
     def _renew(self) -> Worker:
         """A new worker in place of the one before."""
@@ -157,7 +144,7 @@ class _Slot:
         with pool._lock:
             if pool.closed:
                 raise SetupError("the pool was closed")
-            self.worker = worker = pool._take()
+            self.worker = worker = pool._stock.take()
         pool._about = worker.ready()
         pool._started.set()
         return worker

@@ -60,7 +60,7 @@ def test_as_many_simulators_start_as_cases_are_likely(
 def test_they_are_taken_by_what_simulates() -> None:
     """What they are made with is what the engine's pools ask for."""
     with ahead.simulators_ahead(argparse.Namespace(jobs=1, case=None)), simulators(1) as pool:
-        assert pool.about.startswith("ngspice") and pool._stock is not None
+        assert pool.about.startswith("ngspice") and pool._kept is not None
         [slot] = pool._slots
         assert slot.worker is not None and Path(str(slot.worker._errors)).parent == pool._stock._folder.path
 

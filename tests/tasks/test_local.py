@@ -166,7 +166,7 @@ def test_cancelled_tasks_end_at_once_and_the_pool_goes_on(pool: LocalPool) -> No
 def test_closing_ends_every_process(pool: LocalPool) -> None:
     pool.submit(task("act", "hang"))
     told = next(pool.as_completed())
-    home = pool._folder.path
+    home = pool._stock._folder.path
     assert isinstance(told, Told) and home.exists()
     pool.close()
     assert not alive(told.message) and not home.exists()
@@ -207,7 +207,7 @@ def test_a_process_works_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
         told_pid = next(pool.as_completed())
         assert isinstance(told_pid, Told)
         home = Path(os.readlink(f"/proc/{told_pid.message}/cwd"))
-        assert list(home.iterdir()) == [] and home.parent == pool._folder.path
+        assert list(home.iterdir()) == [] and home.parent == pool._stock._folder.path
 
 
 PARENT = """

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
+from heatsim.errors import printable
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.topics import Topic, topic_of_limit
 from heatsim.report.base.words import limit_words, setting_text
@@ -172,9 +173,6 @@ NO_PROOF = (
 )
 """Before the cautions of every page about a heater."""
 
-SIMULATED = "Computed from {file} by simulation; nothing here was measured on a built heater."
-"""Under a verdict."""
-
 HEATER_CAUTIONS: tuple[tuple[str, str], ...] = (
     (
         "Mains",
@@ -211,6 +209,12 @@ HEATER_CAUTIONS: tuple[tuple[str, str], ...] = (
     ("Interference", "An unshielded heater can disturb radio services; the limits of the place apply."),
 )
 """Of every page about a heater."""
+
+
+def simulated(label: str) -> str:
+    """Under a verdict. label: of the scenario"""
+    file = printable(label.rsplit("/", 1)[-1])
+    return f"Computed from {file} by simulation; nothing here was measured on a built heater."
 
 
 def render(sheet: Sheet) -> str:

@@ -1,8 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Jobs of a report shared with processes that are split off.
 
-Not by `heatsim.tasks`: its workers begin with nothing, and would take as long to load what draws, and to be sent the waveforms, as
-drawing itself takes.
+Not by `heatsim.tasks`: its workers begin with nothing, and would take as long to load what draws as drawing itself takes.
 """
 
 from __future__ import annotations

@@ -78,16 +78,17 @@ def write_folder(
 def load(heater: Heater) -> None:
     """Load what draws, and draw what needs no results, which takes half a second, when there is nothing better to do."""
     load_page(heater)
-    load_pictures()
-    _device_pictures(heater.switch)
+    load_pictures(heater.switch)
 
 
-def load_pictures() -> None:
-    """Load matplotlib, and draw a first picture, which takes more than those after it."""
+@lru_cache(maxsize=4)
+def load_pictures(switch: Switch) -> None:
+    """Load matplotlib, and draw a first picture, which takes more than those after it, and the MOSFET's curves."""
     from heatsim.report.base.pictures import as_svg
     from heatsim.report.check.figures import figure_of
 
     as_svg(figure_of(lambda ax: ax.set_title("first")), "first")
+    _device_pictures(switch)
 
 
 def load_page(heater: Heater) -> None:

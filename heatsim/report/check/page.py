@@ -11,7 +11,7 @@ from heatsim.errors import printable
 from heatsim.measures.errors import stated_errors
 from heatsim.measures.gather import STANDARD
 from heatsim.report.base.page import Shown, template
-from heatsim.report.base.sheet import HEATER_CAUTIONS, NO_PROOF, SIMULATED
+from heatsim.report.base.sheet import HEATER_CAUTIONS, NO_PROOF, simulated
 from heatsim.report.base.topics import topic_of_limit
 from heatsim.report.base.words import SIDES, number, sentence_case, split_key, told_as, value_text
 from heatsim.report.base.zoom import HOW, script
@@ -147,7 +147,7 @@ def render_page(
         headlines=[dict(words.headlines(case)) for case in result.cases],
         caution=NO_PROOF,
         cautions=HEATER_CAUTIONS,
-        simulated=SIMULATED.format(file=printable(file)),
+        simulated=simulated(result.scenario.label),
         file=file,
     )
 

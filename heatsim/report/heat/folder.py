@@ -38,7 +38,8 @@ def write_folder(result: HeatResult, out: Path) -> list[Path]:
         content = files(figure, stem, title)
         pictures |= content
         shown.append(Shown.of(content, title, caption))
-    page = render_page(result, shown[0], shown[1], shown[2], zoomed.course(result, curie))
+    told = picture.caption(result, curie, "upright line")
+    page = render_page(result, shown[0], shown[1], shown[2], zoomed.course(result, curie), told)
     return write_files(
         out, {"report.html": page, "results.json": json_file(result.as_dict()), "heat.csv": as_csv(result)} | pictures
     )

@@ -3,18 +3,17 @@
 
 from __future__ import annotations
 
-from heatsim.errors import printable
 from heatsim.report.base.page import Shown, template
-from heatsim.report.base.sheet import NO_PROOF, SIMULATED
+from heatsim.report.base.sheet import NO_PROOF, simulated
 from heatsim.report.base.words import BASES
 from heatsim.report.base.zoom import HOW, script
 from heatsim.report.heat import origins, words
 from heatsim.studies.heat import HeatResult
 
 
-def render_page(result: HeatResult, course: Shown, piece: Shown, parts: Shown, zoomed: str = "") -> str:
+def render_page(result: HeatResult, course: Shown, piece: Shown, parts: Shown, zoomed: str = "", caption: str = "") -> str:
     """The page. All texts are escaped but SVG and figures, which are ours. zoomed: figure shown instead of the course where scripts
-    run.
+    run; caption: under it.
     """
     rows, file = words.lines(result), result.scenario.label.rsplit("/", 1)[-1]
     return template("heat.html").render(
@@ -22,6 +21,7 @@ def render_page(result: HeatResult, course: Shown, piece: Shown, parts: Shown, z
         words=words,
         course=course,
         zoomed=zoomed,
+        zoomed_caption=caption,
         head=script() if zoomed else "",
         how=HOW,
         piece=piece,
@@ -34,6 +34,6 @@ def render_page(result: HeatResult, course: Shown, piece: Shown, parts: Shown, z
         BASES=BASES,
         caution=NO_PROOF,
         cautions=words.CAUTIONS,
-        simulated=SIMULATED.format(file=printable(file)),
+        simulated=simulated(result.scenario.label),
         file=file,
     )

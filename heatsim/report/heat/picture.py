@@ -20,11 +20,11 @@ ROOM = 0.3
 """A level is named on the left where the surface takes more than this share of the first part of the time to come to it."""
 
 
-def caption(result: HeatResult, curie: float | None) -> str:
-    """What one should see."""
+def caption(result: HeatResult, curie: float | None, mark: str = "dot") -> str:
+    """What one should see; mark: what stands where the piece is as warm as wanted."""
     told = ["Above: the surface leads, the core follows; where they part, heat is still on its way in."]
     if result.wanted.reached is not None:
-        told.append("The dot is where the piece is as warm as wanted.")
+        told.append(f"The {mark} is where the piece is as warm as wanted.")
     if curie is not None and np.max(result.series["surface_c"]) > curie:
         told.append("Where the surface passes its Curie point it is no longer magnetic and takes much less power.")
     told.append("Below: power from the supply, into the piece, and given off by it; the piece is at rest where the last two meet.")

@@ -48,7 +48,7 @@ def sheet(result: MapResult, picture: Shown, zoomed: str = "") -> Sheet:
         word=words.reached(result),
         lead=(words.ended(result), " ".join(_rest(result))),
         flags=(*words.unjudged(result), *words.doubts(result), *_gaps(result)),
-        tally=base.SIMULATED.format(file=result.scenario.label.rsplit("/", 1)[-1]),
+        tally=base.simulated(result.scenario.label),
         sections=tuple(_sections(result, picture, zoomed)),
         cautions=base.HEATER_CAUTIONS,
         caution=base.NO_PROOF,

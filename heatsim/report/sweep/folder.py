@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from heatsim.report.base.page import Shown
-from heatsim.report.base.pictures import as_svg, files
+from heatsim.report.base.pictures import files
 from heatsim.report.base.plain import write_files
 from heatsim.report.base.sheet import Picture
 from heatsim.report.sweep.page import CAPTIONS, render_page
@@ -31,7 +31,7 @@ def write_folder(store: Store, path: Path, number: int, out: Path, outputs: Sequ
     (info,) = [told for told in store.sweeps() if told.number == number]
     frame, stem = store.frame(number), f"sweep-{number}"
     figure = draw(info.plan, frame, outputs)
-    drawn = files(figure, stem, "Sweep") if plot else {f"{stem}.svg": as_svg(figure, "Sweep")}
+    drawn = files(figure, stem, "Sweep", png=plot)
     view = SweepView(info.plan, frame)
     shown = Shown.of(drawn, "The sweep", CAPTIONS[kind(view)])
     picture = Picture.of(shown, "The tables below hold its numbers", zoomed=zoomed(view, outputs))

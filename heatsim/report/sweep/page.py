@@ -69,7 +69,7 @@ def sheet(info: SweepInfo, frame: Any, pictures: tuple[Picture, ...], beside: st
         word=headline(info),
         lead=tuple(_lead(info, view)),
         flags=tuple(_flags(info, view)),
-        tally=base.SIMULATED.format(file=info.plan["scenario"]["file"]),
+        tally=base.simulated(info.plan["scenario"]["file"]),
         sections=tuple(_sections(info, view, pictures, beside)),
         cautions=base.HEATER_CAUTIONS,
         caution=base.NO_PROOF,

@@ -53,7 +53,7 @@ def sheet(result: ToleranceResult, picture: Shown) -> Sheet:
         word=sentence_case(first).rstrip("."),
         lead=(" ".join(rest),),
         flags=tuple(words.doubts(result)),
-        tally=base.SIMULATED.format(file=result.scenario.label.rsplit("/", 1)[-1]),
+        tally=base.simulated(result.scenario.label),
         sections=tuple(_sections(result, picture)),
         cautions=base.HEATER_CAUTIONS,
         caution=base.NO_PROOF,

@@ -76,7 +76,7 @@ def sheet(result: WindResult, proof: Card | None, built: YieldResult | None, pic
         word="No winding found" if best is None else f"Wind {named(best.candidate)}",
         lead=tuple(sentence_case(text) for text in lead),
         flags=tuple(_flags(result)),
-        tally=f"{_looked(result)} {base.SIMULATED.format(file=result.scenario.label.rsplit('/', 1)[-1])}",
+        tally=f"{_looked(result)} {base.simulated(result.scenario.label)}",
         sections=tuple(_sections(result, proof, built, pictures)),
         cautions=(*((STEP,) if proof is not None else ()), *base.HEATER_CAUTIONS),
         caution=base.NO_PROOF,

@@ -61,6 +61,8 @@ def test_the_folder_is_whole_and_the_page_comes_first(written):
     pictures = [f"{stem}.{ending}" for stem in ("heat", "piece", "parts") for ending in ("png", "svg")]
     assert [path.name for path in files] == ["report.html", "results.json", "heat.csv", *pictures]
     assert all(path.stat().st_size > 200 for path in files)
+    page = files[0].read_text(encoding="utf-8")
+    assert page.count("The upright line is where the piece is") == page.count("The dot is where the piece is") == 1
 
 
 def test_the_table_holds_every_series(written):

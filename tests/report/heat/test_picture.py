@@ -66,6 +66,7 @@ def test_the_caption_tells_what_is_there():
     told = picture.caption(example.example(), 770.0)
     assert "The dot is" in told and "Curie point" in told
     assert "The dot is" not in picture.caption(example.short_of(), 770.0)
+    assert picture.caption(example.example(), 770.0, "upright line") == told.replace("The dot is", "The upright line is")
     assert "Curie" not in picture.caption(example.example(), None) + picture.caption(example.example(), 1200.0)
 
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from heatsim.errors import printable
 from heatsim.report.base.page import Shown, template
 from heatsim.report.base.plain import json_file, write_files
-from heatsim.report.base.sheet import SIMULATED
+from heatsim.report.base.sheet import simulated
 from heatsim.report.heat.pull import words
 from heatsim.report.heat.words import CAUTIONS
 from heatsim.studies.heat.pull import PullResult
@@ -47,6 +46,6 @@ def render(result: PullResult, shown: dict[bool, Shown]) -> str:
         ways=[(moved, shown[moved.leaves]) for moved in (result.leaves, result.enters)],
         caution=NO_PROOF,
         cautions=CAUTIONS,
-        simulated=SIMULATED.format(file=printable(file)),
+        simulated=simulated(result.scenario.label),
         file=file,
     )
