@@ -68,6 +68,9 @@ def run(parser: argparse.ArgumentParser, arguments: Sequence[str] | None) -> int
             return int(options.run(options))
     except KeyboardInterrupt:
         complain(f"interrupted. {getattr(options, 'again', AGAIN)}")
+        # Where it fell into an exec, such as dataclasses make while they load, Python would end by the signal and not with the code
+        # that is returned, whoever has caught it. Another exec clears that.
+        exec("")
         return EXIT_INTERRUPTED
     except Exception as error:
         if os.environ.get(DEBUG) and not isinstance(error, HeatsimError):

@@ -311,6 +311,18 @@ def test_control_c_ends_a_check_unless_it_is_ignored(sound, before, code, tmp_pa
     assert ("interrupted" in err) == (code == 130) and ("FAILS" in out) == (code == 1)
 
 
+def test_control_c_has_its_exit_code_wherever_it_falls(sound, tmp_path) -> None:
+    """Python ends a program by the signal itself where the interrupt fell into an `exec`, as dataclasses make while they load."""
+    (tmp_path / "program.py").write_text(
+        "import sys\nimport heatsim.studies.check.study as study\n"
+        "study.run_decks = lambda *_: exec('raise KeyboardInterrupt')\nfrom heatsim.cli import main\n"
+        f"sys.exit(main(['check', {str(sound)!r}, '--no-report']))"
+    )
+    words = [sys.executable, "-m", "program"]
+    done = subprocess.run(words, cwd=tmp_path, env=commands.environment(), capture_output=True, text=True, timeout=100)
+    assert done.returncode == 130 and "interrupted" in done.stderr
+
+
 def test_a_reader_that_leaves_early_does_not_turn_fails_into_holds(sound, tmp_path) -> None:
     script = 'python=$1; shift; "$python" -m heatsim "$@" --no-report --verbose | head -n 1; exit "${PIPESTATUS[0]}"'
     arguments = ["bash", "-c", script, "bash", sys.executable, "check", sound, *FAILING, "--no-remedies"]
