@@ -18,16 +18,19 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from heatsim.engine import MEASURABLE
 from heatsim.engine.outcome import Run
 from heatsim.errors import InputError
+from heatsim.measures.errors import SIGMAS
+from heatsim.measures.gather import Measures, standard_error_key
 from heatsim.netlist.deck import Deck
 from heatsim.parts.heater import Heater
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import CaseResult, at_worst, case_deck, judge_run, quarter_before_crest
+from heatsim.studies.points.built import Built
 from heatsim.studies.points.point import ContinuationPath, PointResult, failed, summarise
 from heatsim.studies.points.same import departure, relative_step, same_state, same_step
 
@@ -56,11 +59,6 @@ RIPPLED = "at crest and valley of the supply's ripple, taken as steady because i
 TWICE = 0.02
 """Difference between odd and even periods, as a share of the swing, from which a state counts as one of two periods."""
 
-SLOW_RIPPLE = 0.1
-"""A ripple is slow when less than this share of its period passes while tank and supply settle. What settles exponentially
-swings less than from one steady state to the other, so that these bound it; a tenth of a resonance's frequency swings 1 % more.
-"""
-
 NEAR = 0.3
 """Share of its size by which the tank's voltage may differ between an unfinished cold start and the periodic state
 taken for its end."""
@@ -72,6 +70,14 @@ def _start_fails(followed: PointResult, cold: PointResult) -> bool:
     return any(each.grade in ("fails", "marginal") for each in cold.findings if (each.part, each.limit) not in known)
 
 
+def _unclosed(state: PeriodicState) -> Measures:
+    """Standard error of the supply's small ripple [A]: that its current does not quite close may bend the period by as much again,
+    which `ripple`, to which all periods are alike, cannot see.
+    """
+    current = state.waveforms["supply.current"]
+    return {standard_error_key("supply.ripple_current_a"): abs(float(current[-1] - current[0])) / SIGMAS}
+
+
 def evaluate_path(
     session: Session, scenario: Scenario, path: ContinuationPath, emit: Emit, alive: Callable[[], None] = lambda: None
 ) -> None:
@@ -80,41 +86,6 @@ def evaluate_path(
     alive: called at every step of the work
     """
     _Path(session, scenario, path, emit, alive).evaluate()
-
-
-@dataclass(frozen=True)
-class _Built:
-    """A point's scenario and parts."""
-
-    scenario: Scenario
-    heater: Heater
-    case: str
-
-    def deck(self) -> Deck:
-        """Its netlist for a cold start, with every vector saved."""
-        return replace(case_deck(self.scenario, self.case, self.heater), every=True)
-
-    def deck_at_crest(self) -> Deck:
-        """As `deck`, at the crest of a slow ripple."""
-        steady = self.steady.get("crest", self.heater)
-        return replace(case_deck(self.scenario, self.case, steady), every=True)
-
-    @property
-    def steady(self) -> dict[str, Heater]:
-        """The heater on a steady supply, at crest and valley of a slow ripple; none where the ripple is not slow."""
-        supply = self.heater.supply
-        if not supply.ripple:
-            return {"crest": self.heater}
-        tank = self.heater.quality / (math.pi * self.heater.frequency)
-        decay, ringing = supply.slow_mode(self.heater.supply_current / supply.voltage)
-        if max(tank, decay, ringing) * supply.ripple_frequency > SLOW_RIPPLE:
-            return {}
-        volts = {"crest": supply.voltage + supply.ripple / 2, "valley": supply.voltage - supply.ripple / 2}
-        return {
-            name: replace(self.heater, supply=replace(supply, voltage=value, ripple=0.0))
-            for name, value in volts.items()
-            if value > 0
-        }
 
 
 class _Path:
@@ -250,7 +221,7 @@ class _Path:
     def _checked(self, place: int, followed: PointResult) -> PointResult:
         """A point from rest: what was followed to it if a coarse start comes to the same state, else what a full one does."""
         built = self._build(place)
-        start = self._started(built) if isinstance(built, _Built) else None
+        start = self._started(built) if isinstance(built, Built) else None
         if start is not None and same_state(followed, start[0]) and not _start_fails(followed, start[0]):
             return replace(followed, method=CONFIRMED)
         return self._cold(place)
@@ -262,7 +233,7 @@ class _Path:
 
         begun = time.perf_counter()
         built = self._build(place)
-        start = self._started(built) if isinstance(built, _Built) else None
+        start = self._started(built) if isinstance(built, Built) else None
         if isinstance(built, PointResult) or start is None:
             return self._cold(place)
         try:
@@ -274,7 +245,7 @@ class _Path:
             return self._cold(place)
         return reached
 
-    def _started(self, built: _Built) -> tuple[PointResult, InitialGuess] | None:
+    def _started(self, built: Built) -> tuple[PointResult, InitialGuess] | None:
         """A coarse start: what is found at the first look at it, and from where to go on; None where it tells nothing."""
         from heatsim.engine.steady import coarse_start
 
@@ -287,12 +258,12 @@ class _Path:
         run = Run("drifting", "", found[0], deck.coarse(), (), 0.0, self.session.version)
         return summarise(judge_run(built.scenario, built.case, built.heater, run), "cold start", 0.0), found[1]
 
-    def _build(self, place: int) -> _Built | PointResult:
+    def _build(self, place: int) -> Built | PointResult:
         begun = time.perf_counter()
         point = self.points[place]
         try:
             changed = self.scenario.change(dict(point.fields))
-            return _Built(changed, changed.heater(point.case), point.case)
+            return Built(changed, changed.heater(point.case), point.case)
         except InputError as error:
             told = "; ".join(str(problem) for problem in error.problems)
             return failed("unbuildable", told, time.perf_counter() - begun)
@@ -342,7 +313,7 @@ class _Path:
             self._states[place] = result.state
         return result
 
-    def _periodic(self, built: _Built, guess: InitialGuess, begun: float, method: str, near: float | None) -> PointResult | None:
+    def _periodic(self, built: Built, guess: InitialGuess, begun: float, method: str, near: float | None) -> PointResult | None:
         """A point as a periodic state, or two on a slow ripple; None when there is none, or none as `near` as asked."""
         states: dict[str, PeriodicState] = {}
         decks: dict[str, Deck] = {}
@@ -361,7 +332,7 @@ class _Path:
         result = summarise(case, method, time.perf_counter() - begun, crest.guess)
         return replace(result, waveforms=crest.waveforms, notes=(RIPPLED,) if len(cases) > 1 else ())
 
-    def _rippled(self, built: _Built, cases: dict[str, CaseResult]) -> CaseResult:
+    def _rippled(self, built: Built, cases: dict[str, CaseResult]) -> CaseResult:
         """Crest and valley of a slow ripple as one result."""
         supply = built.heater.supply
         charging = math.pi * supply.ripple_frequency * supply.reservoir * supply.ripple
@@ -378,10 +349,11 @@ class _Path:
         except NoPeriodicState:
             return None
 
-    def _judged(self, built: _Built, heater: Heater, deck: Deck, state: PeriodicState, begun: float) -> CaseResult:
+    def _judged(self, built: Built, heater: Heater, deck: Deck, state: PeriodicState, begun: float) -> CaseResult:
         waves = state.waveforms.repeated(PERIODS)
         run = Run("settled", "", waves, deck, (), time.perf_counter() - begun, self.session.version)
-        return judge_run(built.scenario, built.case, heater, run, from_rest=False)
+        case = judge_run(built.scenario, built.case, heater, run, from_rest=False)
+        return replace(case, measures=case.measures | _unclosed(state))
 
     def _predicted(self, place: int) -> InitialGuess | None:
         """The state by the secant through the point before and another on its line; where a row of a grid ends, by the step that

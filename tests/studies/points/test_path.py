@@ -11,6 +11,7 @@ import pytest
 import heatsim as hs
 from heatsim.engine.session import Session
 from heatsim.engine.shooting import InitialGuess
+from heatsim.measures.errors import stated_errors
 from heatsim.netlist.deck import State
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import SWITCH_ON
@@ -92,6 +93,14 @@ def test_ends_are_started_cold_and_the_rest_followed_to_what_check_finds(volts: 
     for name in ("tank.voltage", "choke.left.current"):
         one, other = one_period(volts[3].waveforms.repeated(3), name), one_period(periods, name)
         assert np.abs(one - other).max() < 0.01 * np.ptp(other), name
+
+
+def test_a_small_ripple_has_the_error_that_its_period_does_not_close(volts: list[PointResult]) -> None:
+    for result in volts:
+        assert result.waveforms is not None
+        current = result.waveforms["supply.current"]
+        apart = abs(current[-1] - current[0])
+        assert 0 < apart <= stated_errors(result.measures)["supply.ripple_current_a"] < apart + 0.1 * np.ptp(current)
 
 
 @pytest.mark.slow
