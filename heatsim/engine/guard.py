@@ -30,18 +30,31 @@ class DeckRefused(ValueError):
 
 def check_deck(text: str) -> None:
     """Raise DeckRefused, naming the line, unless `text` is a title, parts, comments, DIRECTIVES and one `.end`."""
-    lines = text.split("\n")
-    if not _TITLE.fullmatch(lines[0]):
+    title, _, rest = text.partition("\n")
+    if not _TITLE.fullmatch(title):
         raise DeckRefused("line 1 is not a plain title")
-    ended = started = False
-    for number, line in enumerate(lines[1:], start=2):
-        fault = _fault(line, started) or ("something follows .end" if ended and line.strip() else "")
+    first, started, ended = 2, False, False
+    for block in rest.split("\n\n"):
+        place, fault, started, ended = _first_fault(block, started, ended)
         if fault:
-            raise DeckRefused(f"line {number}: {fault}")
-        ended = ended or line.strip().lower() == ".end"
-        started = started or bool(line.strip()) and not line.lstrip().startswith("*")
+            raise DeckRefused(f"line {first + place}: {fault}")
+        first += block.count("\n") + 2
     if not ended:
         raise DeckRefused("the deck has no .end")
+
+
+@lru_cache(maxsize=64)
+def _first_fault(block: str, started: bool, ended: bool) -> tuple[int, str, bool, bool]:
+    """Place and words of the first fault in lines without a blank one between, words empty without a fault; then whether a part or
+    directive, and whether `.end`, stands before what follows them. Kept, for the same blocks come again in deck after deck.
+    """
+    for place, line in enumerate(block.split("\n")):
+        fault = _fault(line, started) or ("something follows .end" if ended and line.strip() else "")
+        if fault:
+            return place, fault, started, ended
+        ended = ended or line.strip().lower() == ".end"
+        started = started or bool(line.strip()) and not line.lstrip().startswith("*")
+    return 0, "", started, ended
 
 
 @lru_cache(maxsize=4096)

@@ -104,8 +104,8 @@ class Session:
         self.messages.clear()
         self._title = f"* {deck.title} run {next(self._serial)}"
         self._plot, self._started, self._stranger = "", False, False
-        check_deck(deck.text)
         text = replace(deck, measures="").text  # they would be evaluated, and complain, at every pause
+        check_deck(text)
         self._try(self._ngspice.load_circuit, self._title + text[text.index("\n") :])
         for name, current in (deck.start.inductors if deck.start else {}).items():
             self._try(self._ngspice.exec_command, f"alter {name} ic={current:.12g}")

@@ -60,6 +60,13 @@ QUIET = 1e-3
 MOST_PERIODS = 80
 """Periods after which the search is given up."""
 
+BRIEF_PERIODS = 50
+"""Length of the run, in periods, in which a search that knows its neighbour's matrix is tried first. It needs a few of them, and the
+simulator clears memory for every step of the whole run before the first: a millisecond for 300 periods."""
+
+ENDED = 1 - 1e-6
+"""A run has come to its end from this share of it on: steps end on floating-point numbers."""
+
 KICK = 0.25
 """Perturbation before a free decay, as a share of the states' probes."""
 
@@ -138,11 +145,24 @@ def find_periodic_state(
     anew: whether to explore the circuit where the neighbour's matrix leads to nothing
     Raises NoPeriodicState with the cause.
     """
-    poincare = PoincareMap(session, replace(deck, start=near.state))
+    begun = replace(deck, start=near.state)
     goal = near.point if point is None else point
     if near.monodromy is not None:
+        brief = begun.lasting(min(BRIEF_PERIODS * deck.period, deck.transient.stop))
         try:
-            return _Shooting(poincare, goal, near.monodromy).run()
+            return _search(session, brief, goal, near.monodromy, anew)
+        except NoPeriodicState:
+            if session.poisoned or session.reached < brief.transient.stop * ENDED:
+                raise
+    return _search(session, begun, goal, near.monodromy, anew)
+
+
+def _search(session: Session, deck: Deck, goal: Array | None, monodromy: Array | None, anew: bool) -> PeriodicState:
+    """As `find_periodic_state`, within the run of this deck."""
+    poincare = PoincareMap(session, deck)
+    if monodromy is not None:
+        try:
+            return _Shooting(poincare, goal, monodromy).run()
         except NoPeriodicState:
             if session.poisoned or poincare.lost or not anew:
                 raise

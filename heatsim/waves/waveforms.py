@@ -41,7 +41,7 @@ class Waveforms:
         for name, samples in signals.items():
             if samples.shape != time.shape:
                 raise ValueError(f"signal {name} has shape {samples.shape}, time has {time.shape}")
-            if not np.all(np.isfinite(samples)):
+            if not np.isfinite(samples).all():
                 raise ValueError(f"signal {name} has samples that are not finite")
         object.__setattr__(self, "time", time)
         object.__setattr__(self, "signals", MappingProxyType(signals))
@@ -77,11 +77,26 @@ class Waveforms:
         """
         if not self.time[0] <= start < stop <= self.time[-1]:
             raise ValueError(f"interval {start:g}..{stop:g} s is not inside {self.time[0]:g}..{self.time[-1]:g} s")
-        inner = (self.time > start) & (self.time < stop)
-        time = np.concatenate(([start], self.time[inner], [stop]))
-        ends = {name: np.interp((start, stop), self.time, samples) for name, samples in self.signals.items()}
-        cut = {name: np.concatenate((ends[name][:1], samples[inner], ends[name][1:])) for name, samples in self.signals.items()}
-        return Waveforms(time, cut, self.units, self.origin)
+        first, last = int(np.searchsorted(self.time, start, side="right")), int(np.searchsorted(self.time, stop))
+        cut = {name: np.empty(last - first + 2) for name in self.signals}
+        for name, samples in self.signals.items():
+            cut[name][1:-1] = samples[first:last]
+            cut[name][0], cut[name][-1] = self._at(start, first, samples), self._at(stop, last, samples)
+        return self._made_of(np.concatenate(([start], self.time[first:last], [stop])), cut)
+
+    def _at(self, instant: float, place: int, samples: Array) -> float:
+        """A sample interpolated at an instant [s] that lies before the one at `place`, or on it."""
+        since, until = self.time.item(place - 1), self.time.item(place)
+        before, after = samples.item(place - 1), samples.item(place)
+        return after if instant == until else (after - before) / (until - since) * (instant - since) + before
+
+    def _made_of(self, time: Array, signals: Mapping[str, Array]) -> Waveforms:
+        """A record of arrays that are made of this one's in such a way that there is nothing to check in them."""
+        made = object.__new__(Waveforms)
+        units = MappingProxyType({name: unit for name, unit in self.units.items() if name in signals})
+        for name, value in (("time", time), ("signals", MappingProxyType(dict(signals))), ("units", units), ("origin", self.origin)):
+            object.__setattr__(made, name, value)
+        return made
 
     def repeated(self, times: int) -> Waveforms:
         """One period several times over; its two ends are one instant.
@@ -92,15 +107,14 @@ class Waveforms:
         span = self.time[-1] - self.time[0]
         way = (self.time - self.time[0]) / span - 0.5
         time = np.concatenate([*(self.time[:-1] + k * span for k in range(times)), self.time[-1:] + (times - 1) * span])
-        closed = {name: x - (x[-1] - x[0]) * way for name, x in self.signals.items()}
-        signals = {name: np.append(np.tile(x[:-1], times), x[-1]) for name, x in closed.items()}
-        return Waveforms(time, signals, self.units, self.origin)
+        if not np.all(np.diff(time) > 0):
+            raise ValueError("steps are too short for so many periods")
+        closed = {name: x - (x.item(-1) - x.item(0)) * way for name, x in self.signals.items()}
+        return self._made_of(time, {name: np.concatenate((*[x[:-1]] * times, x[-1:])) for name, x in closed.items()})
 
     def only(self, names: Iterable[str]) -> Waveforms:
         """The same record with just the named signals."""
-        wanted = tuple(names)
-        units = {name: self.units[name] for name in wanted if name in self.units}
-        return Waveforms(self.time, {name: self[name] for name in wanted}, units, self.origin)
+        return self._made_of(self.time, {name: self[name] for name in names})
 
     def save_npz(self, path: Path, key: str = "", compressed: bool = False) -> None:
         """Write an NPZ: `time` as float64, signals as float32, plus names' units and the origin.

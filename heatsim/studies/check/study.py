@@ -282,10 +282,12 @@ def _measured(
         measures["workpiece.power_w"] = None
     measures |= _workpiece(heater, measures) | device_measures(scenario, heater)
     measures |= silicon_measures(heater, waves, (window.start, window.stop), measures, scenario.tables)
-    period = waves.between(window.stop - window.period, window.stop)
-    whole = waves.between(window.start, window.stop)
-    measures |= bank_measures(heater, whole, window.periods, measures)
-    measures |= conductor_measures(heater, whole, period) | water_measures(heater, measures)
+    read = [f"choke.{choke.side}.{name}" for choke in heater.chokes for name in ("flux", "current")]
+    period = waves.only((*read, *(each.signal for each in heater.conductors))).between(window.stop - window.period, window.stop)
+    if heater.capacitors.rails or heater.conductors:
+        whole = waves.between(window.start, window.stop)
+        measures |= bank_measures(heater, whole, window.periods, measures) | conductor_measures(heater, whole, period)
+    measures |= water_measures(heater, measures)
     for choke in heater.chokes:
         measures |= heat_measures(choke, heater, period, measures, scenario.tables) | _choke_build(choke)
         density = measures[f"choke.{choke.side}.rms_current_a"]

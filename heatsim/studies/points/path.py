@@ -329,8 +329,9 @@ class _Path:
         cases = {name: self._judged(built, heater, decks[name], states[name], begun) for name, heater in built.steady.items()}
         case = self._rippled(built, cases) if len(cases) > 1 else cases["crest"]
         crest = states["crest"]
-        result = summarise(case, method, time.perf_counter() - begun, crest.guess)
-        return replace(result, waveforms=crest.waveforms, notes=(RIPPLED,) if len(cases) > 1 else ())
+        told = replace(case, waveforms=crest.waveforms, window=None)
+        result = summarise(told, method, time.perf_counter() - begun, crest.guess)
+        return replace(result, notes=(RIPPLED,)) if len(cases) > 1 else result
 
     def _rippled(self, built: Built, cases: dict[str, CaseResult]) -> CaseResult:
         """Crest and valley of a slow ripple as one result."""
