@@ -172,19 +172,70 @@ def fit_damped_cosine(t: Array, course: Array, rate: float, omega: float) -> Dam
     """
     from scipy.optimize import leastsq
 
-    weight = np.sqrt(np.gradient(t) / np.mean(np.gradient(t)))
-
-    def solved(rate: float, omega: float) -> tuple[Array, Array, Array]:
-        design = _design(t, rate, omega)
-        linear = np.linalg.lstsq(design * weight[:, None], course * weight, rcond=None)[0]
-        return design, linear, course - design @ linear
-
+    steps = np.gradient(t)
+    weight = np.sqrt(steps / np.mean(steps))
+    sought = _Projected(t, course, weight, omega)
     start = (rate / omega, 1.0)
-    found = leastsq(lambda x: weight * solved(*(omega * x))[2], start, full_output=True, ftol=1e-8, xtol=1e-8, maxfev=300)
+    options = {"full_output": True, "col_deriv": True, "ftol": 1e-8, "xtol": 1e-8, "maxfev": 300}
+    found = leastsq(sought.residual, start, Dfun=sought.slopes, **options)
     rate, omega = (float(omega * x) for x in found[0])
-    design, linear, left = solved(rate, omega)
+    design = _design(t, rate, omega)
+    linear = np.linalg.lstsq(design * weight[:, None], course * weight, rcond=None)[0]
+    left = course - design @ linear
     errors = _errors(t, design, linear, left, weight, omega)
     return DampedCosine(rate, omega, *errors, float(np.sqrt(np.mean((weight * left) ** 2))))
+
+
+class _Projected:
+    """What a damped cosine on the best parabola leaves of a course, and how that depends on the two nonlinear unknowns.
+
+    t, course, weight: shape (n,); unit: of decay rate and angular frequency in `x` [1/s]
+
+    The parabola is taken out of all once. The slopes leave out what turns the space of the two other functions, which is
+    orthogonal to the residual and so adds nothing to the gradient (L. Kaufman, BIT 15, 1975, p. 49, memory).
+    """
+
+    def __init__(self, t: Array, course: Array, weight: Array, unit: float) -> None:
+        scaled = t / t[-1]
+        self.t, self.weight, self.unit = t, weight, unit
+        self.parabola = np.linalg.qr(np.column_stack((np.ones_like(t), scaled, scaled**2)) * weight[:, None])[0]
+        self.course = self._without_parabola(weight * course)
+        self._latest: tuple[bytes, tuple[NDArray[np.complex128], Array, Array]] | None = None
+
+    def _without_parabola(self, columns: Array) -> Array:
+        return np.asarray(columns - self.parabola @ (self.parabola.T @ columns))
+
+    def _solved(self, x: Array) -> tuple[NDArray[np.complex128], Array, Array]:
+        """Weighted envelope times exp(i omega t), shape (n,); its two parts without a parabola, shape (n, 2), and their shares."""
+        if self._latest is None or self._latest[0] != x.tobytes():
+            wave = self.weight * np.exp(self.unit * complex(-x[0], x[1]) * self.t)
+            functions = self._without_parabola(wave.view(np.float64).reshape(-1, 2))
+            self._latest = x.tobytes(), (wave, functions, _least_squares(functions, self.course))
+        return self._latest[1]
+
+    def residual(self, x: Array) -> Array:
+        """Weighted residual, shape (n,), at decay rate and angular frequency over `unit`."""
+        _, functions, shares = self._solved(x)
+        return np.asarray(self.course - functions @ shares)
+
+    def slopes(self, x: Array) -> Array:
+        """Derivatives of `residual` by the two, shape (2, n)."""
+        wave, functions, shares = self._solved(x)
+        turned = self.unit * self.t * (complex(shares[0], -shares[1]) * wave)
+        moved = self._without_parabola(turned.view(np.float64).reshape(-1, 2))
+        return np.asarray((moved - functions @ _least_squares(functions, moved)).T)
+
+
+ALIKE = 1e-8
+"""Squared sine of the angle between two columns below which their normal equations are too poor to be solved."""
+
+
+def _least_squares(columns: Array, values: Array) -> Array:
+    """Shares of two columns, shape (n, 2), that come closest to values, shape (n,) or (n, m); by normal equations where they do."""
+    (a, b), (_, d) = (columns.T @ columns).tolist()
+    if not a * d - b * b > ALIKE * a * d:
+        return np.asarray(np.linalg.lstsq(columns, values, rcond=None)[0])
+    return np.asarray(np.array([[d, -b], [-b, a]]) @ (columns.T @ values) / (a * d - b * b))
 
 
 def _errors(t: Array, design: Array, linear: Array, left: Array, weight: Array, omega: float) -> tuple[float, float]:

@@ -105,12 +105,16 @@ class _Copper:
         """Of every harmonic at its own resistance, of what lies above the last one at that one's; `band` multiplies what
         skin and proximity effect add.
         """
+        plain, full = self.ripple_parts(celsius)
+        return np.asarray(plain + (full - plain) * band)
+
+    def ripple_parts(self, celsius: Numeric) -> tuple[Array, Array]:
+        """Of the ripple at direct resistance, and of every harmonic at its own."""
         squares = np.append(self.current.rms**2, self.current.rest**2)
         warm = np.asarray(celsius, dtype=float)
         own = self.ladder.at(self.current.frequencies, warm[..., np.newaxis])
         plain = self.ladder.direct(warm) * float(np.sum(squares))
-        full = np.concatenate([own, own[..., -1:]], axis=-1) @ squares * self.share
-        return np.asarray(plain + (full - plain) * band)
+        return np.asarray(plain), np.asarray(np.concatenate([own, own[..., -1:]], axis=-1) @ squares * self.share)
 
     def matched(self, total: float | None) -> _Copper:
         """The same with a total loss [W] at the simulated copper temperature."""
@@ -127,10 +131,6 @@ class _Losses:
     copper: _Copper
     core: float
     ac_band: float = 1.0
-
-    def total(self, celsius: Numeric) -> Array:
-        """All together."""
-        return self.core + self.copper.direct(celsius) + self.copper.ripple(celsius, self.ac_band)
 
 
 def choke_heat(
@@ -160,7 +160,7 @@ def choke_heat(
     losses = _Losses(copper, core + (known or 0.0))
     if choke.core is None:
         return _result("geometry unknown", losses, None, None, (None, None), swing)
-    body = _Body(choke.core, air, spectrum)
+    body = _Body(choke.core, air, copper)
     if known is None:
         least = body.balance(_Losses(copper, core, 1.0 / choke.core.winding.ac_band), COOLING_BAND)
         return _result("core loss unknown", losses, None, None, (CEILING if least is None else least, CEILING), swing)
@@ -182,22 +182,32 @@ def short_loss(choke: Choke, time: Array, flux: Array) -> float:
 
 @dataclass(frozen=True)
 class _Body:
-    """What gives off the heat: the wound core, in air, with what flows in its leads."""
+    """What gives off the heat: the wound core, in air, with what flows in its leads. copper: what warms it beside the core."""
 
     core: Core
     air: Cooling
-    current: Spectrum
+    copper: _Copper
 
     @cached_property
     def given(self) -> tuple[Array, Array]:
         """Temperatures [°C] and heat given off there [W]."""
         grid, surface = _flow_table(self.core.winding.wound(self.core.ring), self.air)
-        return grid, surface + lead_flow(self.core.winding, grid, self.air.ambient_c, self.current)
+        return grid, surface + lead_flow(self.core.winding, grid, self.air.ambient_c, self.copper.current)
+
+    @cached_property
+    def _copper_losses(self) -> tuple[Array, Array, Array]:
+        """Of the mean current, and the two of the ripple, at the same temperatures [W]."""
+        return self.copper.direct(self.given[0]), *self.copper.ripple_parts(self.given[0])
+
+    def _total(self, losses: _Losses) -> Array:
+        """All losses together at the same temperatures [W]."""
+        direct, plain, full = self._copper_losses
+        return np.asarray(losses.core + direct + (plain + (full - plain) * losses.ac_band))
 
     def balance(self, losses: _Losses, scale: float = 1.0) -> float | None:
         """Temperature [°C] at which loss and `scale` times the heat given off are equal; None below `CEILING`."""
         grid, given = self.given
-        surplus = scale * given - losses.total(grid)
+        surplus = scale * given - self._total(losses)
         if surplus[0] >= 0.0:
             return self.air.ambient_c
         above = np.flatnonzero(surplus >= 0.0)
@@ -206,7 +216,7 @@ class _Body:
     def warming(self, losses: _Losses) -> Warming:
         """Loss and heat given off against temperature, with the heat the choke takes up."""
         grid, given = self.given
-        return Warming(grid, losses.total(grid), given, heat_capacity(self.core))
+        return Warming(grid, self._total(losses), given, heat_capacity(self.core))
 
 
 def _root(x: Array, y: Array, place: int) -> float:
