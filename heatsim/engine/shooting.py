@@ -61,8 +61,8 @@ MOST_PERIODS = 80
 """Periods after which the search is given up."""
 
 BRIEF_PERIODS = 50
-"""Length of the run, in periods, in which a search that knows its neighbour's matrix is tried first. It needs a few of them, and the
-simulator clears memory for every step of the whole run before the first: a millisecond for 300 periods."""
+"""Length of the run, in periods, in which a search that knows its neighbour's matrix is tried first. It needs a few of them, and
+the simulator clears memory for every step of the whole run before the first: a millisecond for 300 periods."""
 
 ENDED = 1 - 1e-6
 """A run has come to its end from this share of it on: steps end on floating-point numbers."""

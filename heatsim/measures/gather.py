@@ -15,8 +15,8 @@ import numpy as np
 
 from heatsim.measures import basics, harmonics
 from heatsim.measures.energy import Balance, balance, needed
-from heatsim.measures.periods import SECTION, Window, drift_ratio, period_two_ratio, ripple, steady_frequency, steady_window
-from heatsim.measures.ringing import gate_ring
+from heatsim.measures.periods import SECTION, Frequency, Window, drift_ratio, period_two_ratio, ripple, steady_frequency, window_of
+from heatsim.measures.ringing import TwoLevels, gate_ring
 from heatsim.measures.startup import envelope, overshoot_ratio, settling_time
 from heatsim.measures.switching import crossings_an_edge, gate_delay, turn_on_voltage
 from heatsim.waves import Array, Ledger, Waveforms
@@ -73,16 +73,27 @@ def measure(waveforms: Waveforms, context: MeasureContext | None = None) -> Meas
     waves = _with_tank(waveforms)
     section = next((name for name in SECTIONS if name in waves), None)
     level = None if section is not None and section.startswith("drain") else 0.0
-    window = steady_window(waves, section, context.periods, level, context.quiet) if section else None
+    frequency = steady_frequency(waves, section, context.periods, level, context.quiet) if section else None
+    window = window_of(waves, frequency) if frequency else None
     steady = waves.between(window.start, window.stop) if window else None
-    found = _period(waves, section, level, window, context)
+    found = _period(waves, section, frequency, window)
     found |= _tank(steady, window)
     for side in SIDES:
-        found |= _switch(steady, side, context) | _gate(steady, side) | _gate_edges(steady, side, context)
+        gate = f"gate.{side}.voltage"
+        levels = TwoLevels.of(steady.time, steady[gate]) if steady and gate in steady else None
+        found |= _switch(steady, side, context) | _gate(steady, side, levels) | _gate_edges(steady, side, context, levels)
         found |= _gate_network(waves, steady, side)
     for side in choke_sides(waves):
         found |= _choke(steady, window, side, context)
     return found | _power(steady, window, context) | _startup(waves, section, window, context)
+
+
+def measured_window(measures: Mapping[str, object]) -> Window | None:
+    """The window that `measure` took the steady measures over, None where it found none."""
+    start, stop, periods = measures.get("window.start_s"), measures.get("window.stop_s"), measures.get("window.periods")
+    if isinstance(start, float) and isinstance(stop, float) and isinstance(periods, int):
+        return Window(start, stop, periods)
+    return None
 
 
 def standard_error_key(key: str) -> str:
@@ -120,12 +131,9 @@ def _size(steady: Waveforms | None, name: str, measured: Callable[[Array], float
     return float(measured(steady[name])) if steady is not None and name in steady else None
 
 
-def _period(waves: Waveforms, section: str | None, level: float | None, window: Window | None, context: MeasureContext) -> Measures:
+def _period(waves: Waveforms, section: str | None, frequency: Frequency | None, window: Window | None) -> Measures:
     """Frequency, where the window lies, and whether what is in it repeats."""
-    frequency, table = None, None
-    if section is not None and window is not None:
-        frequency = steady_frequency(waves, section, context.periods, level, context.quiet)
-        table = per_period(waves.time, waves[section], window.edges)
+    table = per_period(waves.time, waves[section], window.edges) if section is not None and window is not None else None
     return {
         "tank.frequency_hz": 1.0 / window.period if window else None,
         "tank.frequency_standard_error_hz": frequency.standard_error if frequency else None,
@@ -183,10 +191,13 @@ def _switch(steady: Waveforms | None, side: str, context: MeasureContext) -> Mea
     }
 
 
-def _gate(steady: Waveforms | None, side: str) -> Measures:
+def _gate(steady: Waveforms | None, side: str, levels: TwoLevels | None) -> Measures:
     """Gate extremes and the stronger of its rings."""
     name, part = f"gate.{side}.voltage", f"gate.{side}"
-    ring, state = gate_ring(steady.time, steady[name]) if steady and name in steady else (None, None)
+    seen = steady is not None and name in steady
+    ring, state = (None, "does not ring" if seen else None)
+    if steady and levels:
+        ring, state = gate_ring(steady.time, steady[name], levels=levels)
     keys = [f"{part}.ringing_{what}_{unit}" for what, unit in RINGING]
     values = (ring.frequency, ring.decay, ring.damping, ring.amplitude) if ring else (None,) * 4
     return {
@@ -198,13 +209,13 @@ def _gate(steady: Waveforms | None, side: str) -> Measures:
     }
 
 
-def _gate_edges(steady: Waveforms | None, side: str, context: MeasureContext) -> Measures:
+def _gate_edges(steady: Waveforms | None, side: str, context: MeasureContext, levels: TwoLevels | None) -> Measures:
     """How far a gate lags behind the opposite drain, and how often an edge of it passes the threshold."""
     gate, drain = f"gate.{side}.voltage", f"drain.{'right' if side == 'left' else 'left'}.voltage"
     names = "rise_delay_s", "fall_delay_s", "rise_crossings", "fall_crossings"
     found: Measures = dict.fromkeys(f"gate.{side}.{name}" for name in names)
-    if steady and gate in steady and context.gate_threshold is not None:
-        counts = crossings_an_edge(steady.time, steady[gate], context.gate_threshold)
+    if steady and levels and context.gate_threshold is not None:
+        counts = crossings_an_edge(steady.time, steady[gate], context.gate_threshold, levels)
         found |= {f"gate.{side}.{name}": count for name, count in zip(names[2:], counts or (None, None), strict=True)}
     if steady and gate in steady and drain in steady and context.gate_threshold is not None:
         for name, rising in (("rise", True), ("fall", False)):

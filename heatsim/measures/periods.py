@@ -103,8 +103,11 @@ def steady_window(
     oscillation ended before the record did. Ends lie on the line fitted through the crossings.
     """
     found = steady_frequency(waveforms, section, periods, level, quiet)
-    if found is None:
-        return None
+    return window_of(waveforms, found) if found else None
+
+
+def window_of(waveforms: Waveforms, found: Frequency) -> Window:
+    """The window of `steady_window` for the frequency of `steady_frequency`."""
     count = found.crossings - 1
     start = max(found.first, float(waveforms.time[0]))
     stop = min(found.first + count / found.value, float(waveforms.time[-1]))

@@ -107,18 +107,29 @@ def turning_points(samples: Array, floor: float) -> NDArray[np.int64]:
     """
     found: list[int] = []
     low = high = direction = 0
-    for k, value in enumerate(samples.tolist()):
-        if value > samples[high]:
+    values = samples.tolist()
+    for k in _corners(samples).tolist():
+        value = values[k]
+        if value > values[high]:
             high = k
-        if value < samples[low]:
+        if value < values[low]:
             low = k
-        if direction >= 0 and samples[high] - value >= floor:
+        if direction >= 0 and values[high] - value >= floor:
             found += [high] if direction else []
             direction, low = -1, k
-        elif direction <= 0 and value - samples[low] >= floor:
+        elif direction <= 0 and value - values[low] >= floor:
             found += [low] if direction else []
             direction, high = 1, k
     return np.array(found, dtype=np.int64)
+
+
+def _corners(samples: Array) -> NDArray[np.int64]:
+    """Indices at which a course turns or ends; of equal samples the first."""
+    moved = np.flatnonzero(np.diff(samples)) + 1
+    places = np.concatenate((np.zeros(min(samples.size, 1), dtype=np.int64), moved))
+    rises = samples[moved] > samples[moved - 1]
+    inner = 1 + np.flatnonzero(rises[1:] != rises[:-1])
+    return np.concatenate((places[:1], places[inner], places[-1:]))
 
 
 def _middles(offsets: Array, course: Array, turns: NDArray[np.int64]) -> Array:
@@ -299,6 +310,22 @@ def state_levels(time: Array, samples: Array) -> tuple[float, float]:
     return _time_median(samples, weight * (samples <= middle)), _time_median(samples, weight * (samples >= middle))
 
 
+@dataclass(frozen=True)
+class TwoLevels:
+    """A two-level signal: its states, in its unit, and the instants of its edges [s]."""
+
+    low: float
+    high: float
+    rising: Array
+    falling: Array
+
+    @classmethod
+    def of(cls, time: Array, samples: Array) -> TwoLevels | None:
+        """By `state_levels` and `edges_of`; None for a signal with one state only."""
+        low, high = state_levels(time, samples)
+        return cls(low, high, *edges_of(time, samples, low, high)) if high > low else None
+
+
 def _time_median(samples: Array, weight: Array) -> float:
     order = np.argsort(samples)
     share = np.cumsum(weight[order])
@@ -336,18 +363,18 @@ def _course_after(time: Array, gate: Array, own: Array, other: Array) -> tuple[A
     return after_edges(time, gate, own[whole], 0.95 * span)
 
 
-def gate_ring(time: Array, gate: Array, floor: float | None = None) -> tuple[Ring | None, State]:
+def gate_ring(time: Array, gate: Array, floor: float | None = None, levels: TwoLevels | None = None) -> tuple[Ring | None, State]:
     """The stronger of the rings after a gate's rising and its falling edges, averaged over all periods of the record, and
     whether there is one that can be told.
 
     time [s], gate [V], shape (n,), some whole periods. floor [V]: smallest swing that counts, FLOOR times the distance
-    between the states unless given, and never less than NOISE standard errors of the average.
+    between the states unless given, and never less than NOISE standard errors of the average. levels: of the gate, where known.
     """
-    low, high = state_levels(time, gate)
-    if not high > low:
+    levels = TwoLevels.of(time, gate) if levels is None else levels
+    if levels is None:
         return None, "does not ring"
-    least = FLOOR * (high - low) if floor is None else floor
-    up, down = edges_of(time, gate, low, high)
+    least = FLOOR * (levels.high - levels.low) if floor is None else floor
+    up, down = levels.rising, levels.falling
     found = []
     for edge, own, other in (("rising", up, down), ("falling", down, up)):
         course = _course_after(time, gate, own, other)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from heatsim.measures.ringing import edges_of, state_levels
+from heatsim.measures.ringing import TwoLevels
 from heatsim.waves import Array
 from heatsim.waves.periods import crossings
 
@@ -58,25 +58,26 @@ def gate_delay(time: Array, gate: Array, opposite: Array, threshold: float, risi
     return float(np.median(follows[place[paired]] - leads[paired])) if np.any(paired) else None
 
 
-def crossings_an_edge(time: Array, gate: Array, threshold: float) -> tuple[float, float] | None:
+def crossings_an_edge(time: Array, gate: Array, threshold: float, levels: TwoLevels | None = None) -> tuple[float, float] | None:
     """Most passages of the threshold [V] that one rising and one falling edge of a gate make [1]; None without whole edges.
 
-    time [s], gate [V], shape (n,). One is a clean edge; a gate that rings through its threshold passes it three times or more, and
-    the switch is switched as often. A passage leads RANGE of the gate's swing beyond the threshold, as in `turn_on_voltages`: a
-    ring of less moves the channel to and fro but does not shut it. It belongs to the edge (`edges_of`) next to it.
+    time [s], gate [V], shape (n,); levels: of the gate, where known
+
+    One is a clean edge; a gate that rings through its threshold passes it three times or more, and the switch is switched as often.
+    A passage leads RANGE of the gate's swing beyond the threshold, as in `turn_on_voltages`: a ring of less moves the channel to
+    and fro but does not shut it. It belongs to the edge (`edges_of`) next to it.
     """
-    low, high = state_levels(time, gate)
-    if not high > low:
+    levels = TwoLevels.of(time, gate) if levels is None else levels
+    if levels is None:
         return None
-    edges = edges_of(time, gate, low, high)
-    marks = np.sort(np.concatenate(edges))
+    marks = np.sort(np.concatenate((levels.rising, levels.falling)))
     if marks.size < 3:
         return None
     band = RANGE * float(np.ptp(gate))
     passages = np.concatenate([crossings(time, gate, threshold, band, rising=up, first=True) for up in (True, False)])
     bounds = 0.5 * (marks[1:] + marks[:-1])
     counts = np.histogram(passages, bounds)[0]
-    rising = np.isin(marks[1:-1], edges[0])
+    rising = np.isin(marks[1:-1], levels.rising)
     if not np.any(rising) or np.all(rising):
         return None
     return float(np.max(counts[rising])), float(np.max(counts[~rising]))

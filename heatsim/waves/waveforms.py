@@ -94,7 +94,12 @@ class Waveforms:
         """A record of arrays that are made of this one's in such a way that there is nothing to check in them."""
         made = object.__new__(Waveforms)
         units = MappingProxyType({name: unit for name, unit in self.units.items() if name in signals})
-        for name, value in (("time", time), ("signals", MappingProxyType(dict(signals))), ("units", units), ("origin", self.origin)):
+        for name, value in (
+            ("time", time),
+            ("signals", MappingProxyType(dict(signals))),
+            ("units", units),
+            ("origin", self.origin),
+        ):
             object.__setattr__(made, name, value)
         return made
 

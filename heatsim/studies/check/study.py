@@ -11,10 +11,9 @@ from dataclasses import replace
 import heatsim
 from heatsim.engine import MEASURABLE, Run, run_decks, run_on
 from heatsim.engine.steady import LAST, shortened_run
-from heatsim.measures.gather import MeasureContext, measure
+from heatsim.measures.gather import MeasureContext, measure, measured_window
 from heatsim.measures.latched import fuse_measures, latched_measures
 from heatsim.measures.modulation import depth_of, modulation_depth
-from heatsim.measures.periods import steady_window
 from heatsim.netlist.deck import Deck
 from heatsim.netlist.generate import make_deck, measure_lines
 from heatsim.parts.choke import Choke
@@ -273,7 +272,7 @@ def _measured(
         steady = {key for key in measures if not key.startswith("startup.") and not key.endswith("inductance_zero_h")}
         latched = _latched(heater, waves) if run.outcome == "latched" else {}
         return measures | dict.fromkeys(steady) | latched, None
-    window = steady_window(waves, "tank.voltage", periods, quiet=run.deck.settle.quiet)
+    window = measured_window(measures)
     if window is None:
         return measures, None
     imbalance = measures.get("energy.imbalance_ratio")
