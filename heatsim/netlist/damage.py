@@ -4,12 +4,15 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
-from heatsim.netlist.chokes import Emission
+from heatsim.netlist.chokes import FLUX_UNIT, Emission
+from heatsim.parts.choke import Choke
 from heatsim.parts.damage import FILM_CURRENT, SIDES, Damage, SaturatingSteel
 from heatsim.parts.heater import Heater
-from heatsim.waves import Capacitive, Magnetic, Ohmic, Product, Signal
+from heatsim.parts.hysteresis import HystereticCurve
+from heatsim.waves import Capacitive, Inductive, Magnetic, Ohmic, Product, Signal
 
 
 def with_text(part: Emission, old: str, new: str, suffix: str) -> Emission:
@@ -25,6 +28,72 @@ def with_more(part: Emission, line: str = "", **more: tuple[object, ...]) -> Emi
     """A part with a further line, signals, losses and stores."""
     grown = {name: (*getattr(part, name), *values) for name, values in more.items()}
     return replace(part, lines=f"{part.lines}\n{line}" if line else part.lines, **grown)
+
+
+RATE_FARAD = 1e-12
+"""Capacitance [F] whose current tells how fast a choke's current changes; with 1 ohm it lags by a picosecond."""
+
+
+def coupled_choke(part: Emission, heater: Heater, choke: Choke) -> Emission:
+    """A choke part of whose flux is the other's: node phi holds all that links the winding, the integral of its voltage as ever;
+    node own what its current makes of it, own = phi - M i of the other, which the curve is read with; node im the current.
+
+    Both currents follow from both fluxes without a derivative, so that a run may begin from any fluxes. There is one pair of
+    currents where M^2 is below the product of the two inductances at these currents, as it is of any windings.
+    """
+    mutual, side = heater.mutual_inductance, choke.side
+    if not mutual:
+        return part
+    x, other = f"xch_{side}", f"xch_{SIDES[1 - SIDES.index(side)]}"
+    part = _reading_own_flux(part)
+    line = (
+        f"* flux that the other choke adds: own is what is left of phi\ngown_{side} 0 {x}.own {x}.phi 0 1\n"
+        f"gmut_{side} {x}.own 0 {other}.im 0 {mutual / FLUX_UNIT:.9g}\nrown_{side} {x}.own 0 1"
+    )
+    stores = (Inductive(tuple(f"choke.{each}.magnetising_current" for each in SIDES), ((0.0, mutual), (mutual, 0.0))),)
+    part = with_more(part, line, stores=stores if side == SIDES[0] else ())
+    return _own_rate(part, heater, choke) if isinstance(choke.curve, HystereticCurve) else _own_energy(part, side)
+
+
+def _reading_own_flux(part: Emission) -> Emission:
+    """Its subcircuit with node own in place of phi, but for what makes phi, and with its current on node im, too [A]."""
+    lines = []
+    for line in part.subcircuits[-1].splitlines():
+        line = re.sub(r"^([bg]\w*) (?:y b|(b y)) ", lambda found: f"{found[1]} {'im 0' if found[2] else '0 im'} ", line)
+        made = line.startswith(("gphi ", "cphi ", "rphi "))
+        lines.append(line if made else re.sub(r"\bphi\b", "own", line))
+        lines += ["rim im 0 1\ngim y b im 0 1"] if line.startswith("rphi ") else []
+    name = next(line.split()[1] for line in lines if line.startswith(".subckt "))
+    own = "\n".join(lines).replace(name, f"{name}_coupled")
+    return replace(part, subcircuits=(*part.subcircuits[:-1], own), lines=part.lines.replace(f" {name}", f" {name}_coupled"))
+
+
+def _own_energy(part: Emission, side: str) -> Emission:
+    """What a choke stores by itself goes with its own flux."""
+    name, current = f"choke.{side}.own_flux", f"choke.{side}.magnetising_current"
+    kept = tuple(each for each in part.stores if each != Magnetic(current, f"choke.{side}.flux"))
+    own = Signal(name, "Wb", ((FLUX_UNIT, f"v(xch_{side}.own)"),))
+    return with_more(replace(part, stores=kept), signals=(own,), stores=(Magnetic(current, name),))
+
+
+def _own_rate(part: Emission, heater: Heater, choke: Choke) -> Emission:
+    """A hysteretic core goes by how fast its own flux changes, on node rate: the core's voltage less M di/dt of the other, which is
+    held below pi V, because a run that begins from a state of other chokes begins with a step of current."""
+    side, x, other = choke.side, f"xch_{choke.side}", f"xch_{SIDES[1 - SIDES.index(choke.side)]}"
+    most = math.pi * heater.supply.voltage
+    line = (
+        f"crate_{side} {other}.im rate_{side} {RATE_FARAD:g}\nvrate_{side} rate_{side} 0 0\n"
+        f"brate_{side} 0 {x}.rate i=v({x}.y,d_{side})-min(max(i(vrate_{side})*{heater.mutual_inductance / RATE_FARAD:.9g},"
+        f"-{most:.9g}),{most:.9g})\nrrate_{side} {x}.rate 0 1"
+    )
+    *others, text = part.subcircuits
+    core, current = f"choke.{side}.core", f"choke.{side}.magnetising_current"
+    losses = tuple(
+        Product(core, ((f"choke.{side}.own_voltage", current),)) if isinstance(each, Product) and each.part == core else each
+        for each in part.losses
+    )
+    part = replace(part, subcircuits=(*others, text.replace("v(y,b)", "v(rate)")), losses=losses)
+    return with_more(part, line, signals=(Signal(f"choke.{side}.own_voltage", "V", ((1.0, f"v({x}.rate)"),)),))
 
 
 def damaged_switch(part: Emission, damage: Damage, side: str) -> Emission:

@@ -6,7 +6,7 @@ from __future__ import annotations
 import re
 
 from heatsim.netlist.chokes import Emission, emit_choke
-from heatsim.netlist.damage import damaged_gate, damaged_switch, damaged_tank
+from heatsim.netlist.damage import coupled_choke, damaged_gate, damaged_switch, damaged_tank
 from heatsim.netlist.deck import FAST_RIPPLE, Deck, SettleRule, Transient
 from heatsim.netlist.gate import emit_gate, emit_gate_supply
 from heatsim.netlist.movement import moving_tank
@@ -91,7 +91,8 @@ def _sections(heater: Heater, paused: bool, movement: Movement | None) -> list[t
     found = [("supply", emit_supply(heater.supply, paused))]
     for choke in heater.chokes:
         heading = f"choke, {choke.side}: {1e6 * choke.curve.inductance_zero:.3g} uH at zero current"
-        found.append((heading, emit_choke(choke, nodes[choke.side], heater.core_resistance(choke), heater.ladder(choke))))
+        part = emit_choke(choke, nodes[choke.side], heater.core_resistance(choke), heater.ladder(choke))
+        found.append((heading, coupled_choke(part, heater, choke)))
     for side in ("left", "right"):
         bank = emit_switch(heater.bank(side), heater.gate, side, heater.stray_corner)
         found.append((f"switch bank, {side}", damaged_switch(bank, heater.damage, side)))

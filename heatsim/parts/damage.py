@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """What the parts of a heater on a bench may have beside their sound values: devices that are open, leaks, contacts with a film,
-ceramics that bend, steel that saturates. By default nothing is damaged."""
+ceramics that bend, steel that saturates, chokes that couple. By default nothing is damaged."""
 
 from __future__ import annotations
 
@@ -64,7 +64,9 @@ class Damage:
     """open_devices: of each bank; drain_leakage: from each drain to ground [S]; clamps: whether the gates have them;
     clamp_leakage: from each gate node to ground [S]; contact_drop: of an oxide film in the tank's lead [V], reached at some
     `FILM_CURRENT`; voltage_coefficient b: of the bank, whose voltage at a charge q is (q/C) (1 + b (q/C)^2) [1/V^2];
-    coil_capacitance: across the coil behind its leads [F]; steel: a workpiece that saturates.
+    coil_capacitance: across the coil behind its leads [F]; steel: a workpiece that saturates; choke_coupling k: of the two feed
+    chokes, whose mutual inductance is k times the geometric mean of theirs at zero current, above zero where the flux of one adds
+    to the other's [1].
     """
 
     open_devices: tuple[int, int] = (0, 0)
@@ -75,6 +77,7 @@ class Damage:
     voltage_coefficient: float = 0.0
     coil_capacitance: float = 0.0
     steel: SaturatingSteel | None = None
+    choke_coupling: float = 0.0
 
     def stiffness(self, volts: float) -> float:
         """Capacitance of the bank without voltage over that at a voltage [V], 1 + 3 b w^2 with w (1 + b w^2) the voltage."""

@@ -146,6 +146,20 @@ class Heater:
         """Flux linkage of a choke, peak to peak [Wb], in the ideal stage."""
         return float(choke_flux_swing(self.supply.voltage, self.frequency, "one" if self.tapped else "two"))
 
+    @property
+    def mutual_inductance(self) -> float:
+        """Of the two chokes [H], linear beside their saturable own: air is the path of what leaves a ring."""
+        zero = [choke.curve.inductance_zero for choke in self.chokes]
+        return 0.0 if self.tapped else self.damage.choke_coupling * math.sqrt(math.prod(zero))
+
+    @property
+    def largest_mutual(self) -> float:
+        """What no mutual inductance of the two chokes exceeds [H]: the geometric mean of their inductances at the peaks of their
+        currents in the ideal stage, mean and half of the ripple above it. More would give back more energy than there is."""
+        mean = self.supply_current / 2
+        peaks = [mean + self.choke_swing / 2 / float(choke.curve.inductance(mean)) for choke in self.chokes]
+        return math.sqrt(math.prod(float(c.curve.inductance(i)) for c, i in zip(self.chokes, peaks, strict=True)))
+
     def core_resistance(self, choke: Choke) -> float:
         """Resistance [ohm] beside a choke that takes its core loss at the ideal stage's voltage and flux swing.
 

@@ -73,9 +73,9 @@ def test_known_faults_are_found(channels: str, least: float) -> None:
 
 @pytest.mark.parametrize(("channels", "most"), [("2", 0.05), ("4", 0.10)])
 def test_faults_that_heatsim_does_not_know_are_not_blamed_on_others(channels: str, most: float) -> None:
-    """5 % are wanted; with four channels two of 22 are blamed today, coupled chokes on one of them."""
+    """5 % are wanted; with four channels two of 22 are blamed today, coupled chokes on one of them, which are asked about since."""
     others = [row for row in unseen(channels) if row["asked"] == "other"]
-    assert {row["cause"] for row in others} == set(faults.UNKNOWN)
+    assert {row["cause"] for row in others} - {faults.COUPLED} == set(faults.UNKNOWN)
     assert sum(map(wrongly, others)) / len(others) == share(f"unknown faults blamed on others, {channels} channels", 0.0, most)
 
 

@@ -114,6 +114,12 @@ ADVICE = {
         "carries the gate up with the rising drain before it lets go.",
         "Fit ultrafast or silicon-carbide diodes of the drains' voltage (recovery below some 75 ns), never mains rectifier types.",
     ),
+    faults.COUPLED: (
+        "With the power off, lift the chokes' leads without moving the rings and measure both in series with an LCR meter, then "
+        "again with one choke turned round: sound ones read the same, and a quarter of the difference is the mutual inductance. "
+        "Shorting one while the other is measured shows less: the share k^2.",
+        "Mount the two rings apart, a ring's diameter between them, or with their axes at right angles; never stacked.",
+    ),
     faults.PROBE: (
         "Compare with another probe and channel on the same two points, and with the calibration output of the oscilloscope: what "
         "stays with the probe is the probe.",
@@ -173,6 +179,7 @@ def feature(datasets: Sequence[Dataset], one: HypothesisFit) -> str:
         faults.RESONANCE: f"The tank circuit holds more inductance than the coil: {shift}; {odd}.",
         faults.BENT: f"The tank's capacitance gives way at the peaks of its voltage: {bent}, {even}; {shift}.",
         faults.SLOW_DIODES: f"The gates are late in letting go of the drains: {drive}; {odd}; {even}; {shift}.",
+        faults.COUPLED: f"Both chokes share a part of their flux: {shift}; {even}; {odd}.",
         faults.PROBE: f"No part of the heater makes this: {shift}; mean {_percent(observed['mean'])} of the fundamental; {odd}.",
         faults.NOTHING: f"All lines lie within the parts' tolerances: {shift}; {odd}; {even}.",
     }[one.hypothesis.cause]

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Fault models of damaged and wrong parts: open devices, mixed types, clamps, leaks, contacts, steel, taps, leads and ceramics.
+"""Fault models of damaged and wrong parts: open devices, mixed types, clamps, leaks, contacts, steel, taps, leads, ceramics, and
+chokes too close together.
 
 Most act nearly in proportion, so that four points along a parameter and the sound heater's sensitivities do. Ranges are common
 practice, no source, unless a formula stands beside them.
@@ -15,6 +16,7 @@ from heatsim.parts.heater import Heater
 from heatsim.studies.match.fault_model import (
     BENT,
     CLAMP,
+    COUPLED,
     INTERMITTENT,
     LEAKY,
     LOAD_OFF,
@@ -47,7 +49,7 @@ def damage_faults(heater: Heater) -> tuple[FaultModel, ...]:
     found = [*_banks(heater), *_clamps(heater), *_leaks(peak), _film(), *_taps(), _bent(peak), _slow_diodes(heater)]
     if heater.workpiece and not heater.tapped:
         found.append(_steel())
-    return (*found, *([] if heater.tapped else [_leads(heater)]))
+    return (*found, *([] if heater.tapped else [_leads(heater), *_coupled()]))
 
 
 Changes = Callable[[Values], ModelParameters]
@@ -172,6 +174,13 @@ def _steel() -> FaultModel:
     """Peak flux 0.6 to 2 times that of the knee."""
     depth = ratio("workpiece.flux", "peak flux of the steel, over that of its knee", 0.6, 2.0)
     return FaultModel("steel at its knee", STEEL, (depth,), lambda v: {"steel_depth": v[0]}, (), SHAPE_OFF, grid=(5,))
+
+
+def _coupled() -> Iterator[FaultModel]:
+    """Two rings stacked or side by side: coupling factors of 5 to 30 %, one way round or the other."""
+    for way, sign in (("adding", 1.0), ("opposing", -1.0)):
+        factor = ratio("chokes.coupling", f"coupling factor of the feed chokes, {way}", 0.05, 0.3)
+        yield FaultModel(f"coupled feed chokes, {way}", COUPLED, (factor,), _times("choke_coupling", sign), grid=FEW, sides=2)
 
 
 def _leads(heater: Heater) -> FaultModel:

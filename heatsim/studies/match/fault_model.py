@@ -17,11 +17,11 @@ CONNECTION, PROBE, NOTHING = "loose connection", "probe or scope", "nothing wron
 OPEN, THRESHOLDS, CLAMP, LEAKY = "one device of a bank open", "unequal thresholds", "missing or leaky clamp", "leaky drain"
 INTERMITTENT, STEEL, TAP = "intermittent contact", "saturating workpiece", "wrong coil tap"
 RESONANCE, BENT = "second resonance of leads", "voltage-dependent capacitors"
-SLOW_DIODES = "slow gate diodes"
+SLOW_DIODES, COUPLED = "slow gate diodes", "coupled feed chokes"
 LOOSE_LEAD = "loose lead between coil and bank"
 """Name of a fault model, also behind a contact that comes and goes."""
 
-RARE = (OPEN, THRESHOLDS, CLAMP, LEAKY, INTERMITTENT, STEEL, TAP, RESONANCE, BENT, SLOW_DIODES)
+RARE = (OPEN, THRESHOLDS, CLAMP, LEAKY, INTERMITTENT, STEEL, TAP, RESONANCE, BENT, SLOW_DIODES, COUPLED)
 """Causes that a bench meets less often."""
 
 CAUSES = (NOTHING, SATURATING, WEAKER, GATE_RINGING, GATE_DRIVE, LOAD, SUPPLY, CAPACITOR, TURN, CONNECTION, PROBE, *RARE)

@@ -74,6 +74,9 @@ def not_in_the_file(heater: Heater) -> tuple[str, ...]:
         found.append(f"{format_quantity(damage.coil_capacitance, 'F', 3)} across the coil, behind its leads")
     if damage.steel is not None:
         found.append(f"a workpiece whose flux gives way at some {format_quantity(damage.steel.knee, 'A', 3)}")
+    if damage.choke_coupling:
+        way = "adding" if damage.choke_coupling > 0 else "opposing"
+        found.append(f"feed chokes that couple by {100 * abs(damage.choke_coupling):.3g} %, {way}")
     return (WITHOUT, *(f"  {each}" for each in found)) if found else ()
 
 

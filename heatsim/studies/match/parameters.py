@@ -49,8 +49,13 @@ ADDED = {
     "contact_drop": ("damage", "contact_drop"),
     "voltage_coefficient": ("damage", "voltage_coefficient"),
     "coil_capacitance": ("damage", "coil_capacitance"),
+    "choke_coupling": ("damage", "choke_coupling"),
 }
 """Model parameters that change a single field of a part of the heater (or its own, no part): by a factor, by what is added."""
+
+
+MOST_MUTUAL = 0.7
+"""Largest mutual inductance of the chokes over what no two exceed at the peaks of the ideal stage: real peaks are higher."""
 
 
 def at_supply(heater: Heater, voltage: float) -> Heater:
@@ -80,6 +85,8 @@ def with_changes(heater: Heater, changes: ModelParameters) -> Heater:
     gate, switch = replace(heater.gate, resistor=total - inner), replace(heater.switch, gate_resistance=inner)
     if left:
         raise KeyError(f"no such model parameter: {', '.join(left)}")
+    if heater.damage.choke_coupling and abs(heater.mutual_inductance) > MOST_MUTUAL * heater.largest_mutual:
+        raise ValueError("chokes that saturate so far cannot couple so closely")
     return replace(heater, gate=gate, switch=switch)
 
 

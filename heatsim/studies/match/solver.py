@@ -13,7 +13,7 @@ from heatsim.engine import MEASURABLE
 from heatsim.measures.lines import BANDS, band_powers, lines_of_period
 from heatsim.measures.solving import Complex
 from heatsim.netlist.generate import make_deck
-from heatsim.netlist.slow import slow_states
+from heatsim.netlist.slow import currents_of, fluxes_of, slow_states
 from heatsim.parts.heater import Heater
 from heatsim.studies.match.metered import metered
 from heatsim.waves import Array, Waveforms
@@ -56,13 +56,15 @@ class Solution:
 
     def point_in(self, heater: Heater) -> Array:
         """Slow states of another heater over its scales: voltages as they are over theirs, the chokes' currents as they are."""
-        point = self.point.copy()
-        for k, state in enumerate(slow_states(heater)):
-            if state.name.startswith("choke."):
-                old, new = (next(c for c in h.chokes if state.name.endswith(c.side)) for h in (self.heater, heater))
-                if old.curve != new.curve:
-                    before = slow_states(self.heater)[k].scale
-                    point[k] = float(new.curve.flux(old.curve.current(point[k] * before))) / state.scale
+        point, old = self.point.copy(), self.heater
+        before, after = slow_states(old), slow_states(heater)
+        places = [k for k, state in enumerate(after) if state.name.startswith("choke.")]
+        currents = currents_of(old, [point[k] * before[k].scale for k in places])
+        shared = old.mutual_inductance != heater.mutual_inductance
+        pairs = zip(old.chokes, heater.chokes, fluxes_of(heater, currents), strict=True)
+        for k, (was, now, flux) in zip(places, pairs, strict=True):
+            if shared or was.curve != now.curve:
+                point[k] = flux / after[k].scale
         return point
 
 

@@ -19,6 +19,7 @@ from heatsim.studies.match.fault_model import (
     BENT,
     CAUSES,
     CLAMP,
+    COUPLED,
     INTERMITTENT,
     LEAKY,
     OPEN,
@@ -36,7 +37,7 @@ from heatsim.studies.match.solver import Solver
 ROOT = Path(__file__).resolve().parents[3]
 FILES = [ROOT / "scenarios" / name for name in ("bench-heater.toml", "bench-heater-small-rings.toml")]
 BENCH = Scenario.from_file(FILES[0])
-ADDED = {OPEN, THRESHOLDS, CLAMP, LEAKY, INTERMITTENT, STEEL, TAP, RESONANCE, BENT, SLOW_DIODES}
+ADDED = {OPEN, THRESHOLDS, CLAMP, LEAKY, INTERMITTENT, STEEL, TAP, RESONANCE, BENT, SLOW_DIODES, COUPLED}
 
 
 def test_every_cause_that_was_added_has_a_fault_model_and_words() -> None:
@@ -52,7 +53,7 @@ def test_no_parameter_is_taken_for_a_choke_s_turns() -> None:
 def test_what_a_circuit_cannot_have_is_not_tried() -> None:
     assert {fault.cause for fault in damage_faults(BENCH.heater("idle"))} == ADDED - {STEEL}
     one = BENCH.change({"heater.topology": "one-choke"}).heater("loaded")
-    assert {fault.cause for fault in damage_faults(one)} == ADDED - {STEEL, RESONANCE}
+    assert {fault.cause for fault in damage_faults(one)} == ADDED - {STEEL, RESONANCE, COUPLED}
     single = BENCH.change({"switch.count": 1}).heater("loaded")
     assert OPEN not in {fault.cause for fault in damage_faults(single)}
 
@@ -107,7 +108,7 @@ def test_what_a_file_cannot_hold_is_said_and_not_checked() -> None:
         "no_clamps": 1.0,
         "steel_depth": 1.0,
     }
-    changes |= {"contact_drop": 1.5, "voltage_coefficient": 5e-6, "coil_capacitance": 47e-9}
+    changes |= {"contact_drop": 1.5, "choke_coupling": -0.1, "voltage_coefficient": 5e-6, "coil_capacitance": 47e-9}
     lines = not_in_the_file(with_changes(sound, changes))
     assert lines[0] == WITHOUT
     assert len(lines) == 1 + len(changes)

@@ -7,6 +7,8 @@ Added to the equations written out there (x = left, right; a bank's values, alre
           Lt dt/dt = u - Rt t;  i_choke = i(y) + t + u/Rcore;  u = bus - d - Rcu (i(y) + t).
     iz    current of a shorted turn of the work coil, a third winding: with the matrix of inductances of coil, workpiece
           and turn, [L]d[i coil, iw, iz]/dt = [v - r i, -rw iw, -rz iz].
+    y_x   with coupled chokes, M between them: own flux, which gives the current as ever; u_left = dy_left/dt + M di_right/dt with
+          di/dt = s dy/dt, s = di/dy, so dy_left/dt = (u_left - M s_right u_right)/(1 - M^2 s_left s_right).
     sag   what a current-limited supply takes off its voltage: T dsag/dt = Rf max(lead - limit, 0) - sag,
           EMF = E + ripple - sag. Its loop is slow (T), the maximum is rounded over some 0.2 A.
 A winding without a shorted turn has one of 1 Mohm, coupled to nothing.
@@ -17,6 +19,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -81,13 +84,15 @@ SLOWNESS = 1e-4
 
 @dataclass(frozen=True)
 class Faulty:
-    """A heater and what is wrong with it beyond the values of its parts. ripple: EMF [V] added at a time [s]."""
+    """A heater and what is wrong with it beyond the values of its parts. ripple: EMF [V] added at a time [s]; mutual: between the
+    chokes [H]."""
 
     heater: Heater
     turns: dict[str, Turn] = field(default_factory=dict)
     coil_turn: CoilTurn | None = None
     foldback: Foldback | None = None
     ripple: Callable[[float], float] | None = None
+    mutual: float = 0.0
 
     def __post_init__(self) -> None:
         if self.heater.tapped:
@@ -200,7 +205,7 @@ class Equations:
 
     def __init__(self, faulty: Faulty) -> None:
         heater = faulty.heater
-        self.linear = outside(faulty)
+        self.linear, self.mutual = outside(faulty), faulty.mutual
         self.laws = [choke_law(choke) for choke in heater.chokes]
         network = GateNetwork.of(heater)
         at = {name: k for k, name in enumerate(NAMES)}
@@ -232,16 +237,24 @@ class Equations:
     def rates(self, time: float, state: State) -> State:
         """Right-hand side."""
         yl, yr, kl, jl, gl, pl, dl, kr, jr, gr, pr, dr = *state[3:5], *state[7:12], *state[13:18]
-        out = self.linear(time, state, self.laws[0](yl)[0], self.laws[1](yr)[0])
+        (il, slope_left), (ir, slope_right) = self.laws[0](yl), self.laws[1](yr)
+        out = self.linear(time, state, il, ir)
         chip_left, across_left, chip_right, across_right = self.calls
         dgl, dpl = chip_left(jl, gl, pl, out[-4])
         dgr, dpr = chip_right(jr, gr, pr, out[-3])
         dkl, ddr = across_left(jl, kl, dr, out[-1])
         dkr, ddl = across_right(jr, kr, dl, out[-2])
-        return [*out[:7], dkl, out[7], dgl, dpl, ddl, out[8], dkr, out[9], dgr, dpr, ddr, out[10], *out[11:-4]]
+        fluxes = self.own(slope_left, slope_right, out[3], out[4])
+        return [*out[:3], *fluxes, *out[5:7], dkl, out[7], dgl, dpl, ddl, out[8], dkr, out[9], dgr, dpr, ddr, out[10], *out[11:-4]]
+
+    def own(self, slope_left: float, slope_right: float, left: Any, right: Any) -> tuple[Any, Any]:
+        """Rates of the chokes' own fluxes from what stands across their windings [V]."""
+        m = self.mutual
+        shared = 1 - m * m * slope_left * slope_right
+        return (left - m * slope_right * right) / shared, (right - m * slope_left * left) / shared
 
     def jacobian(self, time: float, state: State) -> np.ndarray:
-        """d(rate of row)/d(state of column)."""
+        """d(rate of row)/d(state of column); of coupled chokes without that of the slopes of their curves."""
         count, (yl, yr) = len(NAMES), self.fluxes
         (il, slope_left), (ir, slope_right) = self.laws[0](state[yl]), self.laws[1](state[yr])
         wired = self._gradient[:, :count].copy()
@@ -250,6 +263,7 @@ class Equations:
         values = self.linear(time, state, il, ir)
         out = np.zeros((count, count))
         out[self.places] = wired[: len(OUTER)]
+        out[yl], out[yr] = self.own(slope_left, slope_right, out[yl].copy(), out[yr].copy())
         for call, inputs, rows, current in self.blocks:
             args = [*(state[k] for k in inputs), values[current]]
             base = call(*args)

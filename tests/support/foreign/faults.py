@@ -313,6 +313,6 @@ DRAWS: dict[str, Callable[[Heater, Nominal, Random], Draw]] = {
     BARS: bars,
     WEAK_DEVICES: weak_devices,
 }
-UNKNOWN = (COUPLED, SUPPRESSOR, RESERVOIR, SNUBBER, BARS, WEAK_DEVICES)
+UNKNOWN = (SUPPRESSOR, RESERVOIR, SNUBBER, BARS, WEAK_DEVICES)
 KNOWN = tuple(cause for cause in DRAWS if cause not in UNKNOWN)
 """Causes that are not asked about; those that are, nothing wrong first. Draws depend on their order in `DRAWS`."""
