@@ -81,19 +81,23 @@ class Layout:
         return 2 + sum(2 * orders.size + self.quiet[name].size for name, orders in self.orders.items()) + len(self.meters)
 
     def vector(
-        self, frequency: float, lines: Mapping[str, Complex], bands: Mapping[str, Array], meters: Array | Sequence[float] = ()
+        self,
+        frequency: Array | float,
+        lines: Mapping[str, Complex],
+        bands: Mapping[str, Array],
+        meters: Array | Sequence[float] = (),
     ) -> Array:
         """The vector of lines [V or A] in any common phase and rms in bands, without noise [V or A]. A band stands as half the log
         of its mean square together with the record's noise, as shares: what drowns in noise says nothing. meters: logs of what
-        `meters` stand for."""
-        first = complex(lines[self.reference][1])
-        size, turn = abs(first), np.angle(first)
-        parts = [np.log([frequency, max(size, 1e-12)])]
+        `meters` stand for. All may have axes in front, for vectors of several responses."""
+        first = np.asarray(lines[self.reference])[..., 1:2]
+        size, turn = np.abs(first), np.angle(first)
+        parts = [np.log(np.asarray(frequency))[..., np.newaxis], np.log(np.maximum(size, 1e-12))]
         for name, orders in self.orders.items():
-            shares = lines[name][orders] * np.exp(-1j * orders * turn) / size
+            shares = lines[name][..., orders] * np.exp(-1j * orders * turn) / size
             quiet = self.quiet[name]
-            parts += [shares.real, shares.imag, 0.5 * np.log((bands[name][: quiet.size] / size) ** 2 + quiet + TINY)]
-        return np.concatenate([*parts, meters])
+            parts += [shares.real, shares.imag, 0.5 * np.log((bands[name][..., : quiet.size] / size) ** 2 + quiet + TINY)]
+        return np.concatenate([*parts, np.asarray(meters, dtype=float)], axis=-1)
 
     def spread(self, each: Mapping[str, Array], level: Sequence[float], bands: Mapping[str, Array], meters: float = 0.0) -> Array:
         """A vector of standard deviations from those of each line's share, real and imaginary alike, of the bands, and of every

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -38,6 +40,22 @@ class Dataset:
     def meters(self, packed: Array) -> Array:
         """Logs of what the meters read beside the record would show of a packed response [SI]."""
         return meters_of(packed, self.library.signals, self.observation.layout.meters)
+
+    def shown(self, packed: Array) -> tuple[Any, dict[str, Complex], dict[str, Array]]:
+        """Frequency, lines and bands of packed responses, shape (..., n), without the error of the simulator's steps."""
+        library = self.library
+        return lines_of(packed + STEP_ERROR[0] * library.step_error, library.signals, self.observation.layout.orders)
+
+    @cached_property
+    def aliases(self) -> Array:
+        """`aliasing` of the sound heater."""
+        _, lines, bands = self.shown(self.library.sound)
+        return aliasing(self.observation, lines, bands)
+
+    @cached_property
+    def sound(self) -> Array:
+        """The vector of the sound heater."""
+        return self.observation.layout.vector(*self.shown(self.library.sound), self.meters(self.library.sound))
 
 
 @dataclass(frozen=True)
@@ -109,11 +127,6 @@ class Correction:
         return replace(self, offset=self.value(u, t), at=u, begin=t)
 
 
-def _corrected(library: ResponseLibrary, packed: Array) -> tuple[float, dict[str, Complex], dict[str, Array]]:
-    """Frequency, lines and bands of a packed response without the error of the simulator's steps."""
-    return lines_of(packed + STEP_ERROR[0] * library.step_error, library.signals)
-
-
 class Model:
     """Expected data vectors of a hypothesis at all datasets, their sensitivities and the model's own errors.
 
@@ -135,11 +148,7 @@ class Model:
         self.used = [k for k, name in enumerate(self.names) if name not in hypothesis.widest.fault.replaces]
         self.deviations = np.array([parameter.deviation for parameter in nuisance])
         self.data = np.concatenate([each.observation.vector for each in datasets])
-        self.aliases, self.sound = [], []
-        for each in datasets:
-            frequency, lines, bands = _corrected(each.library, each.library.sound)
-            self.aliases.append(aliasing(each.observation, lines, bands))
-            self.sound.append(each.observation.layout.vector(frequency, lines, bands, each.meters(each.library.sound)))
+        self.aliases, self.sound = [each.aliases for each in datasets], [each.sound for each in datasets]
         self.channels = [(k, name) for k, each in enumerate(datasets) for name in each.observation.layout.orders]
         self.begin = self.corrections[0].begin
         self._library = [np.asarray(each.library.sensitivities * self.deviations[:, None]) for each in datasets]
@@ -158,15 +167,22 @@ class Model:
         return np.asarray(base + t @ self._library[k])
 
     def vector(self, k: int, packed: Array, u: Array, probe: tuple[str, ProbeEffect] | None = None) -> Array:
-        """What the record of a dataset would show of a packed response; probe: signal and what its probe does."""
+        """What the record of a dataset would show of a packed response; probe: signal and what its probe does. Without a probe's
+        fault, of several responses, shape (..., n)."""
         layout, own = self.datasets[k].observation.layout, self.hypothesis
-        frequency, lines, bands = _corrected(self.datasets[k].library, packed)
+        frequency, lines, bands = self.datasets[k].shown(packed)
         chain: list[tuple[str, ProbeEffect, tuple[float, ...]]] = [(*probe, ())] if probe else []
         if own.probe is not None and own.channel in layout.orders:
             chain.append((own.channel, own.probe.effect, own.probe_values(u)))
         for name, effect, values in chain:
             lines[name], bands[name] = effect(frequency, lines[name], bands[name], values)
         return layout.vector(frequency, lines, bands, self.datasets[k].meters(packed))
+
+    def _vectors(self, k: int, packed: Array, u: Array) -> Array:
+        """`vector` of several packed responses, shape (m, n): all at once where no probe is at fault."""
+        if self.hypothesis.probe is None:
+            return self.vector(k, packed, u)
+        return np.array([self.vector(k, each, u) for each in packed])
 
     def means(self, u: Array) -> Array:
         """What the datasets would show, one after the other, with the nuisance parameters where the simulator corrected the
@@ -217,7 +233,7 @@ class Model:
         for k in range(len(self.datasets)):
             packed, own = self.packed(k, u), self._library[k] + self.corrections[k].added
             base = self.vector(k, packed, u)
-            columns = [self.vector(k, packed + own[p], u) - base for p in self.used]
+            columns = [*(self._vectors(k, packed + own[self.used], u) - base)]
             for other, name in self.channels:
                 for key, size in spread_of_good(name).items():
                     probe = name, good(**{key: size})

@@ -10,8 +10,7 @@ Coordinates (`packed_of`) are logarithms and shares, because these are nearly li
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, partial
 from typing import Any
@@ -49,19 +48,23 @@ def packed_of(solution: Solution) -> Array:
     return np.concatenate([np.log([solution.frequency, size]), *shares, *bands, solution.meters, solution.point])
 
 
-def lines_of(packed: Array, signals: Sequence[str]) -> tuple[float, dict[str, Complex], dict[str, Array]]:
-    """Frequency [Hz], lines and rms in bands [V or A] of a packed response."""
-    end, size = 2 + 2 * (COUNT + 1) * len(signals), math.exp(float(packed[1]))
-    shares = packed[2:end].reshape(len(signals), 2, COUNT + 1)
-    bands = size * np.exp(np.minimum(packed[end : end + (len(BANDS) - 1) * len(signals)], 0.0)).reshape(len(signals), -1)
-    lines = {name: size * (real + 1j * imaginary) for name, (real, imaginary) in zip(signals, shares, strict=True)}
-    return math.exp(float(packed[0])), lines, dict(zip(signals, bands, strict=True))
+def lines_of(
+    packed: Array, signals: Sequence[str], wanted: Collection[str] | None = None
+) -> tuple[Any, dict[str, Complex], dict[str, Array]]:
+    """Frequency [Hz], lines and rms in bands [V or A] of packed responses, shape (..., n); wanted: signals, all by default."""
+    end, size = 2 + 2 * (COUNT + 1) * len(signals), np.exp(packed[..., 1:2])
+    shares = packed[..., 2:end].reshape(*packed.shape[:-1], len(signals), 2, COUNT + 1)
+    bands = packed[..., end : end + (len(BANDS) - 1) * len(signals)].reshape(*packed.shape[:-1], len(signals), -1)
+    places = {name: k for k, name in enumerate(signals) if wanted is None or name in wanted}
+    lines = {name: size * (shares[..., k, 0, :] + 1j * shares[..., k, 1, :]) for name, k in places.items()}
+    rms = {name: size * np.exp(np.minimum(bands[..., k, :], 0.0)) for name, k in places.items()}
+    return np.exp(packed[..., 0]), lines, rms
 
 
 def meters_of(packed: Array, signals: Sequence[str], places: Sequence[int]) -> Array:
-    """Logs of what meters show in a packed response [SI], at places among `metered_keys`."""
+    """Logs of what meters show in packed responses [SI], at places among `metered_keys`, shape (..., places)."""
     begin = 2 + (2 * (COUNT + 1) + len(BANDS) - 1) * len(signals)
-    return np.asarray(packed[begin + np.array(places, dtype=int)])
+    return np.asarray(packed[..., begin + np.array(places, dtype=int)])
 
 
 @dataclass(frozen=True)
