@@ -1,83 +1,118 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""On paper: how long a million points take and what holds them up, from the parts that were measured."""
+"""On paper: how long a million points take and what holds them up, from what was measured."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from statistics import median
 
-from heatsim.studies.sweep.order import LONGEST
-from tests.benchmarks.clock import Spread, Took
-from tests.benchmarks.profile import Part, evaluation, grouped
-from tests.benchmarks.scaling import Swept
+from heatsim.engine.pool import LIFE
+from heatsim.studies.points.evaluate import POINTS_A_WEAR
+from tests.benchmarks.clock import Spread
+from tests.benchmarks.methods import SUPPLY, Ends
+from tests.benchmarks.results import Results
+from tests.benchmarks.scaling import Beside, ColdStarts, Swept
 
 MILLION = 1_000_000
-
-COLD = 2
-"""Points of a path that are started cold besides being followed."""
 
 WORKERS = (1, 2, 8, 32, 128)
 
 
+def starts(points: int, workers: int = 1) -> int:
+    """Worker processes that a sweep takes, one in the place of the other."""
+    return max(workers, math.ceil(points / (LIFE * POINTS_A_WEAR)))
+
+
 @dataclass(frozen=True)
 class Costs:
-    """Seconds. followed, end: processor time of one followed point and of one that is started cold besides.
+    """Processor time [s], unless said otherwise.
 
-    Seconds a point of long paths: simulate, judge, build, send, ends: of a worker's core, the last one the cold starts
-    at the ends of paths, spread over their points; store: of the one process that keeps the store, on the clock,
-    waiting for the disk included; keep: its other work, processor time; register: once for each point, before the
-    first. row: bytes in the store.
+    followed: of a point followed from its neighbour, in one process; first, end: of a point without a neighbour, and of one that
+    is followed and then started cold besides, likewise
+    around: what every point of a whole sweep costs beyond that, in all processes: messages, store, bookkeeping
+    start: of a sweep with a worker, once; again for each worker that takes the place of one that has done its share
+    planned: cold starts that the sweep's own plan makes of a million points; more: cold starts a path beyond the plan
+    store: of the one process that keeps the store, a point, on the clock, waiting for the disk included; keep: its other work a
+    point; register: once for each point, before the first; row: bytes in the store.
     """
 
     followed: float
+    first: float
     end: float
-
-    simulate: float
-    judge: float
-    build: float
-    send: float
-    ends: float
+    around: float
+    start: float
+    planned: ColdStarts
+    more: float
     store: float
     keep: float
     register: float
     row: float
 
     @property
-    def worker(self) -> float:
-        """Of a worker, in all."""
-        return self.simulate + self.judge + self.build + self.send + self.ends
+    def besides(self) -> float:
+        """Points of a million that are started cold besides being followed."""
+        return self.planned.besides + self.more * self.planned.paths
+
+    def sweep(self, points: int, first: float, besides: float, workers: int = 1) -> float:
+        """A whole sweep of so many points, of which so many are started cold."""
+        follow = (points - first) * self.followed + points * self.around
+        return follow + first * self.first + besides * (self.end - self.followed) + starts(points, workers) * self.start
+
+    @property
+    def million(self) -> float:
+        """A million points by one worker."""
+        return self.sweep(MILLION, self.planned.first, self.besides)
 
     @property
     def keeper(self) -> float:
-        """Of the process that keeps the store, in all."""
+        """Clock of the process that keeps the store, a point."""
         return self.store + self.keep
 
 
-def costs(parts: Sequence[Part], ends: Sequence[Took], swept: Sequence[Swept], register: float) -> Costs:
-    """From the profile of followed points, the ends of paths, and sweeps.
-
-    All points of a path are followed; of each path the last one and the worst are started cold besides.
-    """
-    followed = 1.0
-    groups: dict[str, Any] = grouped(parts)
-    simulate, judge = groups["simulate"].cpu, groups["measure and judge"].cpu
+def costs(results: Results) -> Costs:
+    """From followed points, the ends of paths, and whole sweeps by one worker."""
+    name = results.truths[0].circuit.name
+    whole = [each.whole.cpu for each in results.timings if (each.circuit, each.method) == (name, SUPPLY)]
+    followed, swept = Spread.of(whole).median, results.swept
+    around, start = _around(swept, results.beside, followed, results.ends)
     largest = max(swept, key=lambda each: each.points)
-    store = Spread.of([each.put.wall for each in swept]).median
-    end = Spread.of([took.cpu for took in ends]).median
     return Costs(
-        followed=evaluation(parts).cpu,
-        end=end,
-        simulate=followed * simulate,
-        judge=followed * judge,
-        build=followed * (evaluation(parts).cpu - simulate - judge),
-        send=groups["message"].cpu / 2,
-        ends=COLD / LONGEST * max(end - evaluation(parts).cpu, 0.0),
-        store=store,
+        followed=followed,
+        first=results.ends.first.median,
+        end=results.ends.last.median,
+        around=around,
+        start=start,
+        planned=results.million,
+        more=sum(each.unplanned for each in results.beside) / sum(each.planned.paths for each in results.beside),
+        store=median(each.put.wall for each in swept),
         keep=max(largest.parent / largest.points - largest.put.cpu, 0.0),
-        register=register,
+        register=results.register,
         row=largest.size / largest.points,
     )
+
+
+def _around(swept: Sequence[Swept], beside: Sequence[Beside], followed: float, ends: Ends) -> tuple[float, float]:
+    """What a point costs in a sweep by one worker beyond being followed or started cold, and what the sweep costs once [s]: from a
+    long and a short sweep, which differ in their points only. All of it for each point where there is but one sweep.
+    """
+    long = next(each for each in beside if each.workers == 1)
+    left = {long.points: long.sweep * long.points - _known(long, followed, ends)}
+    for each in swept:
+        if each.workers == 1 and each.points < long.points:
+            left[each.points] = each.took.cpu - _known(each, followed, ends)
+    short = min(left)
+    if short == long.points:
+        return left[short] / short, 0.0
+    around = (left[long.points] - left[short]) / (long.points - short)
+    return around, left[long.points] - around * long.points
+
+
+def _known(each: Swept | Beside, followed: float, ends: Ends) -> float:
+    """Processor time [s] of a sweep's points as they cost in one process."""
+    first, besides = each.planned.first, each.planned.besides + each.unplanned
+    return (each.points - first) * followed + first * ends.first.median + besides * (ends.last.median - followed)
 
 
 @dataclass(frozen=True)
@@ -90,23 +125,20 @@ class Estimate:
 
 
 def estimates(each: Costs) -> list[Estimate]:
-    """One for each number of workers."""
+    """One for each number of workers, over which all the processor time is divided evenly."""
     shares = {
-        "simulating followed points": each.simulate,
-        "cold starts at the ends of paths": each.ends,
-        "measuring and judging": each.judge,
-        "building scenario, parts and netlist": each.build,
-        "messages": each.send,
+        "followed points": (MILLION - each.planned.first) * each.followed,
+        "cold starts": each.planned.first * each.first + each.besides * (each.end - each.followed),
+        "messages, store, bookkeeping": MILLION * each.around,
+        "starts of workers": starts(MILLION) * each.start,
     }
     largest = max(shares, key=lambda name: shares[name])
     found = []
     for workers in WORKERS:
-        by_workers = each.worker / workers
-        by_keeper = {"storing rows": each.store, "the sweep's own bookkeeping": each.keep}
-        slow = each.keeper > by_workers
-        reason = max(by_keeper, key=lambda name: by_keeper[name]) if slow else largest
-        found.append(Estimate(workers, (max(by_workers, each.keeper) + each.register) * MILLION / 3600, reason))
+        by_workers, by_keeper = each.million / workers, MILLION * each.keeper
+        reason = "the store's process" if by_keeper > by_workers else largest
+        found.append(Estimate(workers, (max(by_workers, by_keeper) + MILLION * each.register) / 3600, reason))
     return found
 
 
-__all__ = ["MILLION", "Costs", "Estimate", "costs", "estimates"]
+__all__ = ["MILLION", "Costs", "Estimate", "costs", "estimates", "starts"]

@@ -21,7 +21,7 @@ from heatsim.studies.check.shortened import shortened
 from heatsim.studies.points.path import evaluate_path
 from heatsim.studies.points.point import ContinuationPath, Point, PointResult, summarise
 from tests.benchmarks.circuits import Circuit
-from tests.benchmarks.clock import Spans, Took, now
+from tests.benchmarks.clock import Spans, Spread, Took, now
 from tests.benchmarks.truth import Short, Truth, ended_at, errors, tail
 from tests.support.engine.binary import run_binary
 
@@ -68,15 +68,12 @@ class Timing:
 
 @dataclass(frozen=True)
 class Bench:
-    """What the timed methods of one circuit need: the truth about it, and neighbours' states to start from; ends: what
-    the point next to each costs as the end of a path: followed, and started cold.
-    """
+    """What the timed methods of one circuit need: the truth about it, and neighbours' states to start from."""
 
     truth: Truth
     session: Session
     over_supply: tuple[Any, tuple[Point, ...]]
     over_load: tuple[Any, tuple[Point, ...]]
-    ends: tuple[Took, ...]
 
     @property
     def circuit(self) -> Circuit:
@@ -86,17 +83,36 @@ class Bench:
 
 def prepare(session: Session, truth: Truth) -> Bench:
     """Find the neighbours' states."""
-    pairs, ends = [], []
+    pairs = []
     for start, path in (truth.circuit.over_supply(), truth.circuit.over_load()):
         found: list[PointResult] = []
         evaluate_path(
             session, truth.circuit.scenario, ContinuationPath((start,)), lambda place, result, found=found: found.append(result)
         )
-        begun = now()
-        evaluate_path(session, truth.circuit.scenario, ContinuationPath(path[:1], found[0].state), lambda place, result: None)
-        ends.append(now() - begun)
         pairs.append((found[0].state, path))
-    return Bench(truth, session, pairs[0], pairs[1], tuple(ends))
+    return Bench(truth, session, pairs[0], pairs[1])
+
+
+@dataclass(frozen=True)
+class Ends:
+    """Processor time [s] of the points at the ends of paths. first: one without a neighbour, started coarsely, which leads to its
+    periodic state; last: one that is followed, and then confirmed by a coarse start.
+    """
+
+    first: Spread
+    last: Spread
+
+
+def path_ends(bench: Bench, turns: int) -> Ends:
+    """Both, as sweeps make them, on the point next to where each path begins."""
+    first, last = [], []
+    for _ in range(turns):
+        for guess, path in (bench.over_supply, bench.over_load):
+            for start, taken in ((None, first), (guess, last)):
+                begun = now()
+                evaluate_path(bench.session, bench.circuit.scenario, ContinuationPath(path[:1], start), lambda place, result: None)
+                taken.append((now() - begun).cpu)
+    return Ends(Spread.of(first), Spread.of(last))
 
 
 def timings(benches: Sequence[Bench], turns: int, tell: Callable[[str], None]) -> Iterator[Timing]:
@@ -193,4 +209,4 @@ def _followed(bench: Bench, method: str, guess: Any, path: Sequence[Point]) -> l
     return found
 
 
-__all__ = ["METHODS", "Bench", "Timing", "prepare", "run", "timings"]
+__all__ = ["METHODS", "Bench", "Ends", "Timing", "path_ends", "prepare", "run", "timings"]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tests.benchmarks.circuits import LOAD_STEP, STEPS, SUPPLY_STEP, quality
-from tests.benchmarks.estimate import Costs, costs, estimates
+from tests.benchmarks.estimate import MILLION, Costs, costs, estimates
 from tests.benchmarks.methods import METHODS, SUPPLY
 from tests.benchmarks.pictures import save
 from tests.benchmarks.results import Results
@@ -44,7 +44,7 @@ def write(results: Results, folder: Path) -> Path:
 def page(results: Results, pictures: Sequence[str]) -> list[str]:
     """Lines of the page."""
     times, scaling = pictures
-    each = costs(results.parts, results.ends, results.swept, results.register)
+    each = costs(results)
     command = "python -m tests.benchmarks" + (" --quick" if results.extent.name == "quick" else "")
     return [
         "# Benchmarks",
@@ -184,19 +184,26 @@ def _sweep_words(results: Results, each: Costs) -> list[str]:
     return [
         f"Whole sweeps of the loaded bench heater, supply voltage by load, into a store, with the start of the workers and "
         f"the cold starts at the ends of all paths. With {cores} workers a sweep takes {max(start, 0):.1f} s and "
-        f"{1e3 * slope:.0f} ms for each point. Of {results.extent.fixed} points {gain} as many a second as one. The parts "
-        f"below add up to {100 * share:.0f} % of what the workers of the sweep of {longest.points} points spent, their "
-        "start included. In the picture circles are banks of separate devices of a user's own model, squares the others."
+        f"{1e3 * slope:.0f} ms for each point. Of {results.extent.fixed} points {gain} as many a second as one. The costs "
+        f"of the last chapter, measured with one worker, add up to {100 * share:.0f} % of the processor time that the sweep of "
+        f"{longest.points} points by {longest.workers} took. "
+        "In the picture circles are banks of separate devices of a user's own model, squares the others."
     ]
 
 
 def _estimate_words(each: Costs) -> list[str]:
+    one, plan = estimates(each)[0], each.planned
+    share = 100 * (plan.first + each.besides) / MILLION
     return [
-        "From the measured parts. A worker's are processor time and shrink with the number of workers; those of the keeper, "
-        "the one process that keeps the store, do not, and its clock waits for the disk, for each row is on it before the "
-        f"next is taken. One worker makes {1 / each.worker:.1f} points/s, the keeper takes {1 / each.keeper:.0f}: from "
-        f"{each.worker / each.keeper:.0f} workers on it holds them up. The store grows to {each.row / 1e3:.1f} GB; "
-        f"registering the points takes {each.register * 1e6 / 60:.1f} minutes before the first result."
+        f"One worker takes **{one.hours:.1f} hours** for a million points: {each.million / 3600:.1f} hours of processor time, of "
+        f"all processes together, and {each.register * MILLION / 60:.1f} minutes before the first result, to register the points. "
+        f"The sweep's own plan for 200 steps of the supply voltage by {MILLION // 200} of the load makes {plan.paths} paths, of "
+        f"which {plan.first} begin without a neighbour; with what it starts cold besides, {share:.2f} of 100 points are. Followed "
+        f"points are taken to cost what they do at steps of {SUPPLY_STEP:g} V; a million lie closer.",
+        "",
+        f"More workers divide that time evenly. The one process that keeps the store takes {1 / each.keeper:.0f} points/s on the "
+        "clock, waiting for the disk included, for each row is on it before the next is taken: from "
+        f"{each.million / MILLION / each.keeper:.0f} workers on it holds them up. The store grows to {each.row / 1e3:.1f} GB.",
     ]
 
 

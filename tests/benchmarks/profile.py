@@ -8,7 +8,6 @@ import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from heatsim.engine import poincare, session, shooting
 from heatsim.scenario.scenario import Scenario
@@ -131,18 +130,4 @@ def evaluation(parts: Sequence[Part]) -> Took:
     return sum_of(parts, *FUNCTIONS, REST)
 
 
-SIMULATING = ("netlist loaded", "periods simulated", "pushes set", "vectors read", "state read", "waveforms copied", SEARCH)
-JUDGING = ("measures", "choke losses and temperature", "limits judged", MEASURE)
-
-
-def grouped(parts: Sequence[Part]) -> dict[str, Any]:
-    """What a sweep's point costs, in four."""
-    return {
-        "simulate": sum_of(parts, *SIMULATING),
-        "measure and judge": sum_of(parts, *JUDGING),
-        "message": sum_of(parts, MESSAGE),
-        "store": sum_of(parts, STORED),
-    }
-
-
-__all__ = ["Part", "evaluation", "floor", "grouped", "profile", "sum_of"]
+__all__ = ["Part", "evaluation", "floor", "profile", "sum_of"]

@@ -15,10 +15,9 @@ from pathlib import Path
 import heatsim
 from heatsim.engine.session import Session
 from tests.benchmarks.circuits import circuits
-from tests.benchmarks.clock import Took
-from tests.benchmarks.methods import Timing, prepare, timings
+from tests.benchmarks.methods import Ends, Timing, path_ends, prepare, timings
 from tests.benchmarks.profile import Part, floor, profile
-from tests.benchmarks.scaling import Beside, Sized, Swept, beside_plain, registration, sizes, sweeps
+from tests.benchmarks.scaling import Beside, ColdStarts, Sized, Swept, beside_plain, million, registration, sizes, sweeps
 from tests.benchmarks.truth import Truth, find_truth
 
 
@@ -62,20 +61,23 @@ class Machine:
 
 @dataclass(frozen=True)
 class Results:
-    """Everything the page tells. floors: circuit -> least processor time of a point [s]."""
+    """Everything the page tells. floors: circuit -> least processor time of a point [s]; million: cold starts that a sweep's own
+    plan makes of a million points.
+    """
 
     extent: Extent
     machine: Machine
     truths: list[Truth]
     timings: list[Timing]
     parts: list[Part]
-    ends: list[Took]
+    ends: Ends
     swept: list[Swept]
     sized: list[Sized]
     register: float
     minutes: float
     beside: list[Beside]
     floors: dict[str, float]
+    million: ColdStarts
 
 
 def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
@@ -88,6 +90,7 @@ def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
     timed = list(timings(benches, extent.turns, tell))
     tell("where the time goes")
     parts = profile(benches[:1], extent.turns)
+    ends = path_ends(benches[0], extent.turns)
     sized = sizes(session, extent.banks, max(1, extent.turns // 2), tell)
     swept = sweeps(extent.workers, extent.points, extent.fixed, tell)
     beside = [beside_plain(session, count, max(extent.points), 2 * extent.turns, tell) for count in sorted({1, CORES})]
@@ -109,13 +112,14 @@ def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
         truths,
         timed,
         parts,
-        list(benches[0].ends),
+        ends,
         swept,
         sized,
         register,
         (time.monotonic() - begun) / 60,
         beside,
         floors,
+        million(),
     )
 
 

@@ -7,7 +7,7 @@ import os
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -21,10 +21,11 @@ from heatsim.engine.simulate import simulate
 from heatsim.scenario.scenario import Scenario
 from heatsim.studies.check import case_deck, judge_run
 from heatsim.studies.points import Point, local_pool
-from heatsim.studies.points.path import evaluate_path
+from heatsim.studies.points.path import FOLLOWED, evaluate_path
 from heatsim.studies.points.point import ContinuationPath, PointResult, summarise
 from heatsim.studies.store import Store
 from heatsim.studies.sweep import SweepPlan, sweep
+from heatsim.studies.sweep.order import LONGEST, chains, corners
 from tests.benchmarks.circuits import SCENARIOS, Circuit, by_size
 from tests.benchmarks.clock import Spans, Spread, Took, now
 from tests.benchmarks.methods import PLAIN, TIME_LIMIT
@@ -36,6 +37,30 @@ GRIDS = {25: (5, 5), 50: (10, 5), 100: (10, 10), 200: (20, 10), 400: (20, 20)}
 
 COLD_SPAN = 0.6e-3
 """Simulated time [s] over which a cold start's cost is taken."""
+
+
+@dataclass(frozen=True)
+class ColdStarts:
+    """Points that a sweep by its own plan starts cold. first: without a neighbour to follow from; besides: followed points that
+    are started cold as well, at the ends of paths and in the corners of the grid; paths: their number.
+    """
+
+    first: int
+    besides: int
+    paths: int
+
+
+def planned(plan: SweepPlan, workers: int) -> ColdStarts:
+    """Those of a plan, as `heatsim.studies.sweep` divides it into paths for so many workers."""
+    places = range(len(plan))
+    found = chains(plan, places, LONGEST, workers)
+    first, ends = {chain[0][0] for chain in found}, {path[-1] for chain in found for path in chain}
+    return ColdStarts(len(first), len((ends | corners(plan, places)) - first), sum(map(len, found)))
+
+
+def cold_starts(methods: Mapping[str, int]) -> int:
+    """Points of a sweep that were started cold, from how many came by which way."""
+    return sum(count for method, count in methods.items() if method != FOLLOWED)
 
 
 @dataclass(frozen=True)
@@ -52,11 +77,17 @@ class Swept:
     put: Took
     methods: dict[str, int]
     size: int
+    planned: ColdStarts
 
     @property
     def rate(self) -> float:
         """Points a second, all included."""
         return self.points / self.took.wall
+
+    @property
+    def unplanned(self) -> int:
+        """Cold starts beyond the plan: of the worst points, on both sides of a jump, and of what could not be followed."""
+        return cold_starts(self.methods) - self.planned.first - self.planned.besides
 
 
 @dataclass(frozen=True)
@@ -64,7 +95,7 @@ class Beside:
     """A whole sweep, store and start of the workers included, beside plain ngspice -b on some points of the same grid.
 
     sweep, plain: processor time of all processes, a point [s], plain from the point's fields to its judged result; found: how many
-    points of the sweep came by which way.
+    points of the sweep came by which way; planned: cold starts by its plan.
     """
 
     workers: int
@@ -72,11 +103,17 @@ class Beside:
     sweep: float
     plain: Spread
     found: dict[str, int]
+    planned: ColdStarts
 
     @property
     def ratio(self) -> float:
         """How many times less the sweep takes [1]."""
         return self.plain.median / self.sweep
+
+    @property
+    def unplanned(self) -> int:
+        """As of `Swept`."""
+        return cold_starts(self.found) - self.planned.first - self.planned.besides
 
 
 @dataclass(frozen=True)
@@ -115,7 +152,7 @@ def one_sweep(workers: int, points: int) -> Swept:
         took, parent = now() - begun, time.process_time() - own
         methods = Counter(result.frame()["method"])
         put = spans.own["put"].per(points)
-        return Swept(workers, points, took, parent, put, dict(methods), path.stat().st_size)
+        return Swept(workers, points, took, parent, put, dict(methods), path.stat().st_size, planned(plan, workers))
 
 
 def beside_plain(session: Session, workers: int, points: int, some: int, tell: Callable[[str], None]) -> Beside:
@@ -128,7 +165,7 @@ def beside_plain(session: Session, workers: int, points: int, some: int, tell: C
     tell(f"sweep of {points} points beside it")
     swept = one_sweep(workers, points)
     plain += [_plain(session, scenario, plan.point(place)) for place in places[1::2]]
-    return Beside(workers, points, swept.took.cpu / points, Spread.of(plain), swept.methods)
+    return Beside(workers, points, swept.took.cpu / points, Spread.of(plain), swept.methods, swept.planned)
 
 
 def _plain(session: Session, scenario: Scenario, point: Point) -> float:
@@ -209,19 +246,41 @@ def _period(session: Session, circuit: Circuit, turns: int) -> float:
     return Spread.of(taken).median
 
 
-def registration(points: int) -> float:
-    """Seconds a point to make a plan, hash its points and register them in a store."""
-    scenario = Scenario.from_file(SCENARIOS / "bench-heater.toml")
-    begun = time.perf_counter()
-    plan = SweepPlan.read(
+def fine_plan(scenario: Scenario, points: int) -> SweepPlan:
+    """The demo sweep in finer steps, 200 of them in the supply voltage."""
+    return SweepPlan.read(
         scenario,
         ["supply.voltage = 30 V to 44 V in 199 steps", f"load = 40 % to 110 % in {points // 200 - 1} steps"],
         cases=["loaded"],
     )
+
+
+def million() -> ColdStarts:
+    """Cold starts of a million points on one worker, by the sweep's own plan."""
+    return planned(fine_plan(Scenario.from_file(SCENARIOS / "bench-heater.toml"), 1_000_000), 1)
+
+
+def registration(points: int) -> float:
+    """Seconds a point to make a plan, hash its points and register them in a store."""
+    scenario = Scenario.from_file(SCENARIOS / "bench-heater.toml")
+    begun = time.perf_counter()
+    plan = fine_plan(scenario, points)
     with tempfile.TemporaryDirectory(prefix="heatsim-") as folder, Store.open(Path(folder) / "points.db") as store:
         store.begin({"benchmark": True}, islice(plan.keyed(scenario), points))
         store.pending(1)
     return (time.perf_counter() - begun) / points
 
 
-__all__ = ["Beside", "Sized", "Swept", "beside_plain", "fitted", "registration", "sizes", "sweeps"]
+__all__ = [
+    "Beside",
+    "ColdStarts",
+    "Sized",
+    "Swept",
+    "beside_plain",
+    "cold_starts",
+    "fitted",
+    "million",
+    "registration",
+    "sizes",
+    "sweeps",
+]

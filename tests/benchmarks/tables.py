@@ -6,11 +6,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from tests.benchmarks.clock import Spread
-from tests.benchmarks.estimate import Costs, Estimate
+from tests.benchmarks.estimate import MILLION, Costs, Estimate, starts
 from tests.benchmarks.methods import CHEAPEST, CHECK, FASTER, LOAD, METHODS, PLAIN, SETTLED, SINGLE, SUPPLY, Timing
 from tests.benchmarks.profile import FUNCTIONS, REST, evaluation
 from tests.benchmarks.results import Results
-from tests.benchmarks.scaling import Beside, Swept
+from tests.benchmarks.scaling import Beside, Swept, cold_starts
 from tests.benchmarks.truth import COLUMNS, Truth
 
 TARGETS = (30, 50)
@@ -229,7 +229,7 @@ def sweeps_table(results: Results) -> list[str]:
     """Whole sweeps."""
     rows = []
     for each in results.swept:
-        ends = sum(count for method, count in each.methods.items() if method != "periodic")
+        ends = cold_starts(each.methods)
         rows.append(
             [
                 str(each.workers),
@@ -274,26 +274,25 @@ def _in_ms(spread: Spread) -> Spread:
 
 
 def explained(results: Results, each: Costs) -> tuple[Swept, float]:
-    """The longest sweep, and which share of its workers' processor time the measured parts add up to [1]."""
+    """The longest sweep, and which share of the processor time of all its processes the costs add up to [1]."""
     swept = max(results.swept, key=lambda one: one.points)
-    ends = sum(count for method, count in swept.methods.items() if method != "periodic")
-    parts = ends * each.end + (swept.points - ends) * each.followed + swept.points * each.send
-    return swept, parts / (swept.took.cpu - swept.parent)
+    besides = swept.planned.besides + swept.unplanned
+    return swept, each.sweep(swept.points, swept.planned.first, besides, swept.workers) / swept.took.cpu
 
 
 def costs_table(each: Costs) -> list[str]:
     """What the paper estimate is made of."""
+    plan, besides = each.planned, each.end - each.followed
     rows = [
-        ["simulating followed points", "a worker", each.simulate],
-        ["cold starts at the ends of paths", "a worker", each.ends],
-        ["measuring and judging", "a worker", each.judge],
-        ["scenario, parts, netlist", "a worker", each.build],
-        ["message", "a worker", each.send],
-        ["storing the row, disk included", "the keeper", each.store],
-        ["other bookkeeping", "the keeper", each.keep],
-        ["registering, beforehand", "the keeper", each.register],
+        ("followed points", f"*{SUPPLY}*, the first circuit above, without instruments", MILLION - plan.first, each.followed),
+        ("points without a neighbour", "coarse start, then its periodic state, in one process", plan.first, each.first),
+        ("ends of paths, corners", "coarse start beside the followed point, in one process", plan.besides, besides),
+        ("further cold starts", "the same; as many a path as in the sweeps above", each.besides - plan.besides, besides),
+        ("messages, store, bookkeeping", "whole sweeps by one worker, less all of the above", MILLION, each.around),
+        ("starts of workers", "the same", starts(MILLION), each.start),
     ]
-    return table(["part", "of whom", "ms a point"], [[name, whose, f"{1e3 * cost:.3g}"] for name, whose, cost in rows], 2)
+    cells = [[name, where, f"{many:.0f}", f"{1e3 * cost:.3g}", f"{many * cost / 3600:.2f}"] for name, where, many, cost in rows]
+    return table(["what", "where it was measured", "times", "CPU ms each", "hours"], cells, 2)
 
 
 def estimates_table(found: Sequence[Estimate]) -> list[str]:

@@ -20,12 +20,12 @@ from tests.benchmarks import results as runs
 from tests.benchmarks import scaling, tables, truth
 from tests.benchmarks.circuits import Circuit, by_size, circuits, quality
 from tests.benchmarks.clock import Spans, Spread, Took, now
-from tests.benchmarks.estimate import Costs, costs, estimates
-from tests.benchmarks.methods import CHEAPEST, FASTER, LOAD, METHODS, SETTLED, SUPPLY, Timing
+from tests.benchmarks.estimate import MILLION, Costs, costs, estimates, starts
+from tests.benchmarks.methods import CHEAPEST, FASTER, LOAD, METHODS, SETTLED, SUPPLY, Ends, Timing
 from tests.benchmarks.page import summary, write
-from tests.benchmarks.profile import FUNCTIONS, MESSAGE, REST, SHELVED, STORED, Part, evaluation
+from tests.benchmarks.profile import FUNCTIONS, MESSAGE, REST, SHELVED, STORED, Part
 from tests.benchmarks.results import Extent, Machine, Results
-from tests.benchmarks.scaling import Beside, Sized, Swept, fitted
+from tests.benchmarks.scaling import Beside, ColdStarts, Sized, Swept, fitted
 from tests.benchmarks.truth import COLUMNS, Short, Truth, errors, worst
 
 RIGHT = {
@@ -139,6 +139,10 @@ def test_the_shortest_run_is_the_earliest_that_stays_right(monkeypatch: pytest.M
     assert truth._shortest(circuit, "2 ms", settling(circuit, 10.0), right) is None
 
 
+PLANNED = ColdStarts(1, 3, 4)
+"""Cold starts by the plan of every sweep; one more was made."""
+
+
 def made(turns: int = 3) -> Results:
     """Results of two circuits, invented but in every form they take: missing ways, missed errors, one bank, fallbacks."""
     chosen = circuits()[:2]
@@ -175,7 +179,9 @@ def made(turns: int = 3) -> Results:
     parts += [Part(MESSAGE, Took(4e-4, 4e-4)), Part(STORED, Took(5e-3, 1e-3)), Part(SHELVED, Took(9e-3, 4e-3))]
     ways = {"periodic": 20, "cold start, then periodic": 4, "cold start": 1}
     swept = [
-        Swept(workers, points, Took(2 + 0.1 * points, 0.15 * points), 0.002 * points, Took(6e-3, 1e-3), ways, 4500 * points)
+        Swept(
+            workers, points, Took(2 + 0.1 * points, 0.15 * points), 0.002 * points, Took(6e-3, 1e-3), ways, 4500 * points, PLANNED
+        )
         for workers, points in ((1, 25), (2, 25), (2, 50))
     ]
     sized = [
@@ -190,13 +196,14 @@ def made(turns: int = 3) -> Results:
         truths,
         timed,
         parts,
-        [Took(2.0, 1.2)] * 2,
+        Ends(Spread(0.9, 0.8, 1.0, 4), Spread(0.6, 0.5, 0.7, 4)),
         swept,
         sized,
         1e-4,
         6.5,
-        [Beside(workers, 50, 0.04, Spread(1.0, 0.9, 1.1, 4), ways) for workers in (1, 2)],
+        [Beside(workers, 50, 0.2, Spread(1.0, 0.9, 1.1, 4), ways, PLANNED) for workers in (1, 2)],
         {chosen[0].name: 0.02},
+        ColdStarts(1000, 9000, 10_000),
     )
 
 
@@ -213,14 +220,14 @@ def test_the_page_tells_what_was_measured(tmp_path: Path) -> None:
     assert re.search(rf"\| {CHEAPEST} +\| +80 \| +– \|", text), (
         "1.6 s of a point against 20 ms; of the other circuit nothing is known"
     )
-    assert re.search(r"\| whole sweep of 50 points, workers: 2 +\| +2 \| +– \|", text)
+    assert re.search(r"\| whole sweep of 50 points, workers: 2 +\| +10 \| +– \|", text)
     assert "against *cheapest settled*: simulator alone 40 to 40 times (at least 30 in 1 and 50 in 0 of 1 circuits)" in text
     assert re.search(
         r"\| until settled +\| +1000 \(1000–1000\) \| +2000 \(2000–2000\) \| +3000 \(3000–3000\) \| +– \|"
         r" +\+0.020 \| +\+0.600 ✗ \| +\+0.010 \| +– ✗ \| +−0.400 \| +−0.050 \|",
         text,
     )
-    assert re.search(r"\| +2 \| +50 \| +5 \| +40\.0 \| +1000 \(900–1100\) \| +25\.0 \|", text)
+    assert re.search(r"\| +2 \| +50 \| +5 \| +200\.0 \| +1000 \(900–1100\) \| +5\.0 \|", text)
     assert "still moving" in text and "(not reached: small rings, loaded)" in text
     assert not re.search(r"\bnan\b|\binf\b|None", text)
     assert text.count("|---:") == 0 and all(re.fullmatch(r"[| :-]+", line) for line in text.splitlines() if "---" in line)
@@ -248,21 +255,38 @@ def test_a_ratio_compares_within_a_turn() -> None:
 
 
 def test_a_million_points_on_paper() -> None:
-    each = Costs(
-        0.06, 1.2, simulate=0.04, judge=0.015, build=0.005, send=2e-4, ends=0.03, store=4e-3, keep=1e-3, register=1e-4, row=4500
-    )
+    """2 h of followed points, 0.5 h without a neighbour, 2 h at ends and 1 h beyond the plan, 1 h around."""
+    rest = {"store": 4e-3, "keep": 1e-3, "register": 3.6e-4, "row": 4500.0}
+    each = Costs(7.2e-3, 1.8, 0.7272, 3.6e-3, 0.0, ColdStarts(1000, 10_000, 20_000), 0.25, **rest)
     one, two, *_, many = estimates(each)
-    assert one.hours == pytest.approx((0.0902 + 1e-4) * 1e6 / 3600)
-    assert (two.held_up_by, many.held_up_by) == ("simulating followed points", "storing rows")
-    assert many.hours == pytest.approx((5e-3 + 1e-4) * 1e6 / 3600)
+    assert one.hours == pytest.approx(0.999 * 2 + 0.5 + 2 + 1 + 1 + 0.1)
+    assert two.hours == pytest.approx((one.hours - 0.1) / 2 + 0.1)
+    assert (two.held_up_by, many.held_up_by) == ("cold starts", "the store's process")
+    assert many.hours == pytest.approx((5e-3 + 3.6e-4) * 1e6 / 3600)
+    assert starts(4000, 3) == 3 and starts(MILLION) == MILLION / 2000
+    assert replace(each, start=3.6).million == pytest.approx(each.million + 1800)
 
 
-def test_costs_come_from_the_parts() -> None:
+def test_costs_are_what_was_measured_and_the_rest_of_whole_sweeps() -> None:
+    """Sweeps of 50 and of 25 points that cost 10 s and 3.75 s, with 1 point of 0.9 s and 4 times 0.56 s in both."""
     found = made()
-    each = costs(found.parts, found.ends, found.swept, found.register)
-    assert each.simulate + each.judge + each.build == pytest.approx(evaluation(found.parts).cpu)
-    assert each.ends == pytest.approx(2 / 100 * (1.2 - evaluation(found.parts).cpu)) and each.store == 6e-3 and each.row == 4500
+    each = costs(found)
+    assert (each.followed, each.first, each.end) == (0.04, 0.9, 0.6)
+    assert each.around == pytest.approx((10 - 3.75) / 25 - 0.04)
+    assert each.start == pytest.approx(10 - 50 * each.around - 49 * 0.04 - 0.9 - 4 * 0.56)
+    assert each.sweep(50, 1, 4) == pytest.approx(10) and each.sweep(25, 1, 4) == pytest.approx(3.75)
+    assert each.more == pytest.approx(1 / 4) and each.besides == pytest.approx(9000 + 2500)
+    assert each.store == 6e-3 and each.row == 4500
     assert fitted(found.swept[1:]) == pytest.approx((2.0, 0.1))
+
+
+def test_what_a_sweep_starts_cold_by_its_plan() -> None:
+    """Four paths of five rows of 20 in one chain: their ends, one of them in a corner, two more corners; the first point is one.
+    Then two paths in each of 100 rows of 200, ten in a chain: two of their ends are in corners, and one corner is none.
+    """
+    bench = circuits()[0].scenario
+    assert scaling.planned(scaling.plan_of(bench, 400), 1) == ColdStarts(1, 4 + 2, 4)
+    assert scaling.planned(scaling.fine_plan(bench, 20_000), 1) == ColdStarts(20, 200 + 1, 200)
 
 
 @pytest.mark.slow

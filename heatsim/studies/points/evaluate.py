@@ -8,6 +8,7 @@ alone and the others in ever smaller pieces, and only a point that was alone whe
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from collections.abc import Generator, Iterable, Iterator
 from dataclasses import dataclass
@@ -27,6 +28,10 @@ FUNCTION = "heatsim.studies.points.worker:evaluate"
 
 PATIENCE = 120.0
 """A worker is ended when it is silent for so long [s], and GRACE: one that is only slow tells at every step that it lives."""
+
+POINTS_A_WEAR = 5
+"""Points of a path that count as one of a worker's `heatsim.engine.pool.LIFE`: 2000 in all. Its memory grows by some 12 kB a point
+(measured), and starting another costs as much as two dozen followed points."""
 
 Answer = tuple[int, int, PointResult]
 """Number of the path in the order handed in, from 0; place of the point in the path; what became of it."""
@@ -125,7 +130,7 @@ class _Evaluation:
         """As many pieces into the pool as it has room for."""
         while len(self.running) < self.pool.size and (piece := self._next()) is not None:
             arguments = self.packing(piece.path)
-            task = Task(FUNCTION, arguments, silence=self.silence, wear=len(piece.places))
+            task = Task(FUNCTION, arguments, silence=self.silence, wear=math.ceil(len(piece.places) / POINTS_A_WEAR))
             self.running[self.pool.submit(task)] = piece
 
     def _next(self) -> _Piece | None:
