@@ -141,6 +141,11 @@ def parse_quantity(text: object, unit: str) -> float:
         raise QuantityError(f"needs a text with a unit, not {sort_of(text)}", unit)
     if len(text) > LONGEST:
         raise QuantityError(f"is too long, {len(text)} characters", unit)
+    return _read(text, unit)
+
+
+@lru_cache(maxsize=1024)
+def _read(text: str, unit: str) -> float:
     if "," in text:
         raise QuantityError("has a comma; write a decimal point", unit)
     text = text.strip()

@@ -212,6 +212,7 @@ class _Shooting:
             poincare.iterate()  # the first period is that in which the state is taken up, and may begin beside a section
         self.attracts, self.decayed = monodromy is not None, False
         self.most = MOST_PERIODS // 2 if self.attracts else MOST_PERIODS  # a new matrix costs some 60 more
+        self._modes: tuple[Array, Array, Array] | None = None
         self.monodromy = self._explored() if monodromy is None else monodromy
         self.begun = poincare.periods
         self.rested: Pair | None = None
@@ -284,10 +285,12 @@ class _Shooting:
         size = len(self.monodromy)
         if not self.map.deck.slowest_mode:
             return np.zeros(size), np.zeros(size)
-        weights = np.array(self.map.deck.slowest_mode)
-        weights /= np.linalg.norm(weights)
-        change = np.eye(size) - self.monodromy
-        return weights, np.asarray(np.linalg.svd(change - np.outer(weights, weights @ change))[2][-1])
+        if self._modes is None or self._modes[0] is not self.monodromy:
+            weights = np.array(self.map.deck.slowest_mode)
+            weights /= np.linalg.norm(weights)
+            change = np.eye(size) - self.monodromy
+            self._modes = self.monodromy, weights, np.linalg.svd(change - np.outer(weights, weights @ change))[2][-1]
+        return self._modes[1:]
 
     def _found(self, rest: Array) -> PeriodicState:
         """The latest period or, if the states were perturbed in it, one more.

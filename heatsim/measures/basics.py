@@ -35,9 +35,8 @@ def step_products(time: Array, first: Array, second: Array) -> Array:
 
 
 def _six_products(first: Array, second: Array) -> Array:
-    ends = first[:-1] * second[:-1] + first[1:] * second[1:]
-    cross = first[:-1] * second[1:] + first[1:] * second[:-1]
-    return np.asarray(2.0 * ends + cross)
+    product, (a, b) = first * second, (first[:-1] + first[1:], second[:-1] + second[1:])
+    return np.asarray(product[:-1] + product[1:] + a * b)
 
 
 def rms(time: Array, samples: Array) -> float:

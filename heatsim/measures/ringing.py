@@ -305,9 +305,10 @@ def _ring(fitted: DampedCosine, amplitude: float, samples: float, edge: str) -> 
 
 def state_levels(time: Array, samples: Array) -> tuple[float, float]:
     """Low and high state of a two-level signal, in its unit: time medians below and above mid-range (IEEE 181)."""
-    weight = np.gradient(time)
-    middle = 0.5 * float(np.min(samples) + np.max(samples))
-    return _time_median(samples, weight * (samples <= middle)), _time_median(samples, weight * (samples >= middle))
+    order = np.argsort(samples)
+    ranked, weight = samples[order], np.gradient(time)[order]
+    middle = 0.5 * float(ranked[0] + ranked[-1])
+    return _time_median(ranked, weight * (ranked <= middle)), _time_median(ranked, weight * (ranked >= middle))
 
 
 @dataclass(frozen=True)
@@ -326,10 +327,9 @@ class TwoLevels:
         return cls(low, high, *edges_of(time, samples, low, high)) if high > low else None
 
 
-def _time_median(samples: Array, weight: Array) -> float:
-    order = np.argsort(samples)
-    share = np.cumsum(weight[order])
-    return float(samples[order][np.searchsorted(share, 0.5 * share[-1])])
+def _time_median(ranked: Array, weight: Array) -> float:
+    share = np.cumsum(weight)
+    return float(ranked[np.searchsorted(share, 0.5 * share[-1])])
 
 
 def edges_of(time: Array, samples: Array, low: float, high: float) -> tuple[Array, Array]:

@@ -47,12 +47,13 @@ def gate_delay(time: Array, gate: Array, opposite: Array, threshold: float, risi
     gate that takes a good part of it is late.
     """
     leads = _swings(time, opposite, threshold, rising)
-    band = RANGE * float(np.ptp(gate))
-    follows = crossings(time, gate, threshold, band, first=True)
-    if not rising:  # the last passage is the first one backwards
-        follows = -crossings(-time[::-1], gate[::-1], threshold, band, first=True)[::-1]
     if leads.size < 2:
         return None
+    band = RANGE * float(np.ptp(gate))
+    if rising:
+        follows = crossings(time, gate, threshold, band, first=True)
+    else:  # the last passage is the first one backwards
+        follows = -crossings(-time[::-1], gate[::-1], threshold, band, first=True)[::-1]
     place = np.searchsorted(follows, leads - EARLY * float(np.median(np.diff(leads))))
     paired = place < follows.size
     return float(np.median(follows[place[paired]] - leads[paired])) if np.any(paired) else None

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 from heatsim.netlist.chokes import Emission
 from heatsim.netlist.library import call, subcircuit
@@ -33,6 +34,7 @@ def _driver_values(driver: TotemPole | IntegratedDriver) -> dict[str, float]:
     return values | {"low": driver.low, "high": driver.high, "td": driver.delay}
 
 
+@lru_cache(maxsize=64)
 def emit_gate(gate: GateDrive, side: str) -> Emission:
     """Gate network of one bank."""
     x, node, opposite = f"xgate_{side}", f"g_{side}", f"d_{OTHER[side]}"

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 from heatsim.netlist.chokes import Emission
 from heatsim.netlist.library import call, subcircuit
@@ -80,6 +81,7 @@ def _source_lead(switch: Switch, side: str, corner: float) -> tuple[str, Emissio
     return node, Emission((), lines, signals, losses=(Ohmic("strays", voltage, resistance),))
 
 
+@lru_cache(maxsize=64)
 def emit_switch(switch: Switch, gate: GateDrive, side: str, corner: float) -> Emission:
     """One bank; half of the threshold spread is added on the left and taken off on the right."""
     x, part = f"xsw_{side}", f"switch.{side}"

@@ -17,6 +17,7 @@ flux.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -152,6 +153,7 @@ def wires_in_layer(bore_diameter: float, wire_diameter: float) -> int:
     return int(np.floor(np.pi / np.arcsin(wire_diameter / reach) * (1.0 + 1e-12)))
 
 
+@lru_cache(maxsize=256)
 def fill_bore(inner_diameter: float, wire_diameter: float, wires: int) -> BoreFill:
     """Lay `wires` wires (turns times strands) [1] of an overall diameter [m] into a bore [m], layer upon layer.
 
@@ -175,6 +177,7 @@ def fill_bore(inner_diameter: float, wire_diameter: float, wires: int) -> BoreFi
     return BoreFill(tuple(layers), max(free, 0.0))
 
 
+@lru_cache(maxsize=256)
 def mean_turn_length(size: RingSize, wire_diameter: float, wires: int) -> float:
     """Mean length [m] of one turn on a ring; overall wire diameter [m], wires in all (turns times strands) [1].
 
@@ -191,6 +194,7 @@ def mean_turn_length(size: RingSize, wire_diameter: float, wires: int) -> float:
     return float(section + 2.0 * np.pi * np.average(distance, weights=layers))
 
 
+@lru_cache(maxsize=256)
 def wound_size(size: RingSize, wire_diameter: float, wires: int) -> RingSize:
     """Outer diameter, free hole and height [m] of the wound ring.
 
