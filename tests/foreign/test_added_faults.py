@@ -8,13 +8,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from heatsim.studies.match.estimates import fitted_quantities
+from heatsim.studies.match.parameters import with_changes
 from heatsim.studies.match.result import EXPLAINS
+from heatsim.studies.match.solver import Solver
 from tests.foreign.test_laws import BENCH
 from tests.support import foreign_study
 from tests.support.foreign import faults, parts, scope
-from tests.support.foreign.capture import CHANNELS, Made, Task, make
+from tests.support.foreign.capture import CHANNELS, MORE, Made, Task, make
 from tests.support.foreign.circuit import AT, SIZE, Circuit
-from tests.support.matching import matched
+from tests.support.matching import bench, matched
 
 SOUND = parts.sound(BENCH, parts.FAMILIES[5], np.random.default_rng(5))
 ODD = replace(SOUND, coupling=0.15, suppressor=(120.0, parts.NEVER))
@@ -69,3 +72,34 @@ def test_added_causes_of_foreign_heaters_are_told() -> None:
         order, decided = told(made)
         assert made.task.cause in order[:2], (made.task, order[:4])
         assert order[0] == made.task.cause or not decided, (made.task, order[:4])
+
+
+def assert_coupling_is_told(time: np.ndarray, channels: dict[str, np.ndarray], coupling: float) -> None:
+    """Coupled chokes come first, decided, with the right sign, and the interval of the factor holds it."""
+    dataset, fits, evidence = matched(time, channels)
+    (first, second), one = list(evidence)[:2], fits[0]
+    assert first == faults.COUPLED == one.hypothesis.cause
+    assert evidence[first] - evidence[second] >= foreign_study.DECIDED and one.misfit <= EXPLAINS
+    assert one.hypothesis.name.endswith("adding" if coupling > 0 else "opposing")
+    (factor,) = (each for each in fitted_quantities([dataset], one)[0] if each.key == "chokes.coupling_ratio")
+    assert factor.low <= abs(coupling) <= factor.high and factor.high < 2 * factor.low
+
+
+@pytest.mark.slow
+@pytest.mark.ngspice
+@pytest.mark.timeout(1800)
+def test_coupled_chokes_are_told_by_the_current_of_one() -> None:
+    """A foreign heater's, and one that is heatsim's own, 30 periods with 0.3 % of noise."""
+    (made,) = make([Task(faults.COUPLED, 2, scope.CHAINS[2], 31_002)], BENCH)
+    assert_coupling_is_told(made.time, made.channels, made.truth["coupling"])
+    solver, library = bench()
+    own = Solver(solver.session, (*CHANNELS, *MORE), 800).solve(
+        with_changes(library.heater, {"choke_coupling": -0.12}), library.start
+    )
+    waves, g = own.waveforms.repeated(30), np.random.default_rng(12)
+    time = np.linspace(waves.time[0], waves.time[-1], 6001)
+    channels = {}
+    for name in (*CHANNELS, *MORE):
+        samples = np.interp(time, waves.time, waves[name])
+        channels[name] = samples + g.normal(0, 0.003 * np.ptp(samples), time.size)
+    assert_coupling_is_told(time - time[0], channels, -0.12)

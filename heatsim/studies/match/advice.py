@@ -127,8 +127,8 @@ ADVICE = {
     ),
     faults.NOTHING: (
         "Capture once more with the other case (idle or loaded) or at another supply voltage: a fault that hides in one rarely "
-        "hides in both. Scope a choke's current, too: two chokes that keep a third of their inductance hardly change the coil's "
-        "voltage.",
+        "hides in both. Scope a choke's current, too: two chokes that keep a third of their inductance, or share a fifth of "
+        "their flux, hardly change the coil's voltage.",
         "",
     ),
     NONE_OF_THESE: (
