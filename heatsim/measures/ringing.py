@@ -202,8 +202,8 @@ class _Projected:
 
     t, course, weight: shape (n,); unit: of decay rate and angular frequency in `x` [1/s]
 
-    The parabola is taken out of all once. The slopes leave out what turns the space of the two other functions, which is
-    orthogonal to the residual and so adds nothing to the gradient (L. Kaufman, BIT 15, 1975, p. 49, memory).
+    The parabola is taken out of all once. With F the two functions, D their slopes and P = F (F'F)^-1 F' the residual is
+    (1 - P) course, and its slopes are -(1 - P) D shares - F (F'F)^-1 D' residual (Golub & Pereyra 1973).
     """
 
     def __init__(self, t: Array, course: Array, weight: Array, unit: float) -> None:
@@ -211,42 +211,48 @@ class _Projected:
         self.t, self.weight, self.unit = t, weight, unit
         self.parabola = np.linalg.qr(np.column_stack((np.ones_like(t), scaled, scaled**2)) * weight[:, None])[0]
         self.course = self._without_parabola(weight * course)
-        self._latest: tuple[bytes, tuple[NDArray[np.complex128], Array, Array]] | None = None
+        self._latest: tuple[bytes, tuple[NDArray[np.complex128], Array, Array, Array]] | None = None
 
     def _without_parabola(self, columns: Array) -> Array:
         return np.asarray(columns - self.parabola @ (self.parabola.T @ columns))
 
-    def _solved(self, x: Array) -> tuple[NDArray[np.complex128], Array, Array]:
-        """Weighted envelope times exp(i omega t), shape (n,); its two parts without a parabola, shape (n, 2), and their shares."""
+    def _solved(self, x: Array) -> tuple[NDArray[np.complex128], Array, Array, Array]:
+        """Weighted envelope times exp(i omega t), shape (n,); its two parts without a parabola, shape (n, 2); the inverse of their
+        normal equations, shape (2, 2), and their shares.
+        """
         if self._latest is None or self._latest[0] != x.tobytes():
             wave = self.weight * np.exp(self.unit * complex(-x[0], x[1]) * self.t)
             functions = self._without_parabola(wave.view(np.float64).reshape(-1, 2))
-            self._latest = x.tobytes(), (wave, functions, _least_squares(functions, self.course))
+            inverse = _inverse(functions.T @ functions)
+            self._latest = x.tobytes(), (wave, functions, inverse, inverse @ (functions.T @ self.course))
         return self._latest[1]
 
     def residual(self, x: Array) -> Array:
         """Weighted residual, shape (n,), at decay rate and angular frequency over `unit`."""
-        _, functions, shares = self._solved(x)
+        _, functions, _, shares = self._solved(x)
         return np.asarray(self.course - functions @ shares)
 
     def slopes(self, x: Array) -> Array:
         """Derivatives of `residual` by the two, shape (2, n)."""
-        wave, functions, shares = self._solved(x)
-        turned = self.unit * self.t * (complex(shares[0], -shares[1]) * wave)
-        moved = self._without_parabola(turned.view(np.float64).reshape(-1, 2))
-        return np.asarray((moved - functions @ _least_squares(functions, moved)).T)
+        wave, functions, inverse, shares = self._solved(x)
+        stretched = self.unit * self.t * wave
+        moved = self._without_parabola((complex(shares[0], -shares[1]) * stretched).view(np.float64).reshape(-1, 2))
+        along = complex(stretched @ (self.course - functions @ shares))
+        turned = np.array([[-along.real, -along.imag], [-along.imag, along.real]])
+        return np.asarray((moved - functions @ (inverse @ (functions.T @ moved + turned))).T)
 
 
 ALIKE = 1e-8
-"""Squared sine of the angle between two columns below which their normal equations are too poor to be solved."""
+"""Squared sine of the angle between two columns below which their normal equations are solved with what is left of them."""
 
 
-def _least_squares(columns: Array, values: Array) -> Array:
-    """Shares of two columns, shape (n, 2), that come closest to values, shape (n,) or (n, m); by normal equations where they do."""
-    (a, b), (_, d) = (columns.T @ columns).tolist()
-    if not a * d - b * b > ALIKE * a * d:
-        return np.asarray(np.linalg.lstsq(columns, values, rcond=None)[0])
-    return np.asarray(np.array([[d, -b], [-b, a]]) @ (columns.T @ values) / (a * d - b * b))
+def _inverse(products: Array) -> Array:
+    """Inverse of the products of two columns with one another, shape (2, 2); the pseudo-inverse of columns that are alike."""
+    (a, b), (_, d) = products.tolist()
+    determinant = a * d - b * b
+    if not determinant > ALIKE * a * d:
+        return np.asarray(np.linalg.pinv(products))
+    return np.array([[d / determinant, -b / determinant], [-b / determinant, a / determinant]])
 
 
 def _errors(t: Array, design: Array, linear: Array, left: Array, weight: Array, omega: float) -> tuple[float, float]:

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from heatsim.engine import shooting
 from heatsim.engine.poincare import PERTURBATION_TIME, PoincareMap
 from heatsim.engine.session import Session
 from heatsim.engine.shooting import InitialGuess, NoPeriodicState, find_periodic_state, floquet_multipliers
@@ -138,3 +139,16 @@ def test_a_tank_at_rest_has_no_section(session: Session) -> None:
     deck = resistive(30.0, volts=0.0)
     with pytest.raises(NoPeriodicState, match="did not come back"):
         find_periodic_state(session, deck, guess(deck))
+
+
+def test_a_search_that_a_brief_run_is_too_short_for_goes_on_in_a_longer_one(
+    session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """To the same state, period for period: a run's length does not show in its time steps."""
+    deck = relay(20.0, 7.0)
+    near = replace(guess(deck), monodromy=np.array([[0.9]]))
+    whole = find_periodic_state(session, deck, near)
+    monkeypatch.setattr(shooting, "BRIEF_PERIODS", 0.6 * whole.periods)
+    cut = find_periodic_state(session, deck, near)
+    assert cut.periods == whole.periods > 3
+    assert np.array_equal(cut.waveforms["tank.voltage"], whole.waveforms["tank.voltage"])

@@ -129,6 +129,22 @@ def test_turning_points() -> None:
     assert rg.turning_points(np.arange(5.0), 0.5).size == 0
 
 
+def test_a_fits_slopes_are_those_of_its_residual() -> None:
+    """Differences between residuals on both sides, of a course with a large residual and uneven weights."""
+    time = uneven_time(4e-6, 120)
+    course = 2 * np.exp(-8e5 * time) * np.cos(6e6 * time) + 5e5 * time + 0.3 * np.sin(1e7 * time)
+    sought, x = rg._Projected(time, course, 1 + 0.3 * np.sin(1e6 * time), 5e6), np.array([0.2, 1.1])
+    for slope, step in zip(sought.slopes(x), 1e-6 * np.eye(2), strict=True):
+        assert slope == pytest.approx(
+            (sought.residual(x + step) - sought.residual(x - step)) / 2e-6, abs=1e-8 * np.abs(slope).max()
+        )
+
+
+def test_products_of_equal_columns_have_a_pseudo_inverse() -> None:
+    assert rg._inverse(np.array([[4.0, 2.0], [2.0, 1.0]])) == pytest.approx(np.array([[4.0, 2.0], [2.0, 1.0]]) / 25)
+    assert rg._inverse(np.array([[4.0, 2.0], [2.0, 3.0]])) == pytest.approx(np.array([[3.0, -2.0], [-2.0, 4.0]]) / 8)
+
+
 def test_fit_recovers_what_was_put_in() -> None:
     time = uneven_time(3e-6, 300)
     course = np.exp(-time / 7e-7) * np.cos(2 * np.pi * 2e6 * time + 1) + 5 + 1e5 * time - 2e10 * time**2
