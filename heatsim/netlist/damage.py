@@ -38,8 +38,9 @@ def coupled_choke(part: Emission, heater: Heater, choke: Choke) -> Emission:
     """A choke part of whose flux is the other's: node phi holds all that links the winding, the integral of its voltage as ever;
     node own what its current makes of it, own = phi - M i of the other, which the curve is read with; node im the current.
 
-    Both currents follow from both fluxes without a derivative, so that a run may begin from any fluxes. There is one pair of
-    currents where M^2 is below the product of the two inductances at these currents, as it is of any windings.
+    Both currents follow from both fluxes without a derivative, so that a run may begin from any fluxes. There is only one pair of
+    currents while M^2 is below the product of the two inductances, as it is of any windings; so the other's current counts up to
+    where they have fallen near that (`_reach`), which a heater at work stays below.
     """
     mutual, side = heater.mutual_inductance, choke.side
     if not mutual:
@@ -48,11 +49,37 @@ def coupled_choke(part: Emission, heater: Heater, choke: Choke) -> Emission:
     part = _reading_own_flux(part)
     line = (
         f"* flux that the other choke adds: own is what is left of phi\ngown_{side} 0 {x}.own {x}.phi 0 1\n"
-        f"gmut_{side} {x}.own 0 {other}.im 0 {mutual / FLUX_UNIT:.9g}\nrown_{side} {x}.own 0 1"
+        f"{_shared(heater, side, f'{other}.im')}\nrown_{side} {x}.own 0 1"
     )
     stores = (Inductive(tuple(f"choke.{each}.magnetising_current" for each in SIDES), ((0.0, mutual), (mutual, 0.0))),)
     part = with_more(part, line, stores=stores if side == SIDES[0] else ())
     return _own_rate(part, heater, choke) if isinstance(choke.curve, HystereticCurve) else _own_energy(part, side)
+
+
+LEAST_OWN = 1.1
+"""Least inductance of coupled chokes, geometric mean over M, down to which their currents count for each other."""
+
+
+def _shared(heater: Heater, side: str, current: str) -> str:
+    """Line that takes M times a current, on a node [A], off a choke's own flux."""
+    other = heater.chokes[1 - SIDES.index(side)]
+    factor, reach = heater.mutual_inductance / FLUX_UNIT, _reach(heater, other)
+    if math.isinf(reach):
+        return f"gmut_{side} xch_{side}.own 0 {current} 0 {factor:.9g}"
+    return f"bmut_{side} xch_{side}.own 0 i={factor:.9g}*min(max(v({current}),-{reach:.9g}),{reach:.9g})"
+
+
+def _reach(heater: Heater, choke: Choke) -> float:
+    """Current [A] up to which a coupled choke has the inductance it needs, infinite for one that always has."""
+    zero = math.sqrt(math.prod(each.curve.inductance_zero for each in heater.chokes))
+    least = LEAST_OWN * abs(heater.mutual_inductance) * choke.curve.inductance_zero / zero
+    low, high = 1e-3, 1e6
+    if float(choke.curve.inductance(high)) > least:
+        return math.inf
+    for _ in range(60):  # bisection of what falls with current
+        middle = math.sqrt(low * high)
+        low, high = (middle, high) if float(choke.curve.inductance(middle)) > least else (low, middle)
+    return low
 
 
 def _reading_own_flux(part: Emission) -> Emission:

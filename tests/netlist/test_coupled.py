@@ -5,9 +5,11 @@ integration."""
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -26,6 +28,7 @@ from heatsim.scenario.scenario import Scenario
 from heatsim.studies.match.parameters import with_changes
 from heatsim.studies.match.solver import Solution, Solver
 from heatsim.waves import Array
+from tests.netlist.test_hysteretic import HYSTERESIS
 from tests.netlist.test_library import run
 from tests.support.book import CLOSED, INDEPENDENT, known
 from tests.support.captures.circuit import Faulty
@@ -40,6 +43,12 @@ CURVES = {
     "soft": soft_curve(60e-6, 1.5e-6, 25.0, 1.855),
     "gapped": GappedCurve(60e-6, 1.5e-6, 1.2e-3, 1e-4),
     "hysteretic": HystereticCurve(POWDER_60, 20, 98.4e-3, 107e-6, 1.5e-6),
+}
+MEASURED = {
+    "choke.measured.inductance": "60 uH",
+    "choke.measured.resistance": "8 mohm",
+    "choke.measured.saturation_current": "30 A",
+    "choke.measured.knee": "soft",
 }
 INTEGRATION = "the circuit integrated from its own equations"
 PEAK, FREQUENCY = 100.0, 90e3
@@ -121,6 +130,17 @@ def test_what_is_shared_does_not_hold_the_difference() -> None:
     assert difference_time(coupled(0.1)) / difference_time(SMALL) == pytest.approx(1 - 2 * coupled(0.1).mutual_inductance / own)
 
 
+def test_far_in_saturation_the_chokes_count_no_further_for_each_other() -> None:
+    """From where each has 1.1 M left: there are no currents beside the true ones that the simulator might jump to. Below, at any
+    current of the heater at work, M stands as it is."""
+    text = make_deck(coupled(0.15), "x").text
+    reach = float(re.findall(r"bmut_left .*max\(v\(xch_right\.im\),-([0-9.e+]+)\)", text)[0])
+    assert float(SMALL.chokes[0].curve.inductance(reach)) == pytest.approx(1.1 * coupled(0.15).mutual_inductance, rel=1e-4)
+    assert reach > 1.5 * 30.0
+    both = tuple(replace(choke, curve=LINEAR[0]) for choke in SMALL.chokes)
+    assert "gmut_left" in make_deck(replace(coupled(0.15), chokes=both), "x").text
+
+
 def test_chokes_that_give_way_do_not_couple_closely() -> None:
     with pytest.raises(ValueError, match="couple"):
         coupled(-0.3)
@@ -164,11 +184,17 @@ def test_the_heater_against_the_independent_integration(solver: Solver, sound: S
 
 @pytest.mark.slow
 @pytest.mark.ngspice
-def test_a_cold_start_leads_to_the_same_state(solver: Solver, sound: Solution) -> None:
+@pytest.mark.parametrize("model", ["powder", "hysteretic", "measured"])
+def test_a_cold_start_leads_to_the_same_state(solver: Solver, model: str) -> None:
     """And the slow states that a neighbour without coupling expects are near it, none further off than a twentieth of its scale."""
-    near, cold = solver.solve(coupled(0.15), sound), solver.start(coupled(0.15))
+    changes: dict[str, Any] = {"powder": {}, "hysteretic": HYSTERESIS, "measured": MEASURED}[model]
+    plain = with_changes(Scenario.from_file(FOLDER / "bench-heater-small-rings.toml").change(changes).heater("loaded"), {})
+    heater = with_changes(plain, {"choke_coupling": 0.15})
+    sound = solver.start(plain)
+    near, cold = solver.solve(heater, sound), solver.start(heater)
     assert cold.frequency == pytest.approx(near.frequency, rel=1e-4)
     assert cold.point == pytest.approx(near.point, abs=0.01)
-    assert sound.point_in(coupled(0.15)) == pytest.approx(near.point, abs=0.05)
-    assert np.abs(np.subtract(sound.point_in(coupled(0.15)), sound.point)[3:]).min() > 0.05
-    assert near.point_in(SMALL) == pytest.approx(sound.point, abs=0.05)
+    expected = sound.point_in(heater)
+    assert expected == pytest.approx(near.point, abs=0.05)
+    assert np.abs(expected - sound.point)[3:].min() > 0.05
+    assert near.point_in(plain) == pytest.approx(sound.point, abs=0.05)
