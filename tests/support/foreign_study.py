@@ -209,8 +209,9 @@ def strange() -> list[str]:
 
 
 def is_decided(one: dict[str, str]) -> bool:
-    """Whether a row's answer is given as a decided one: a fault, ahead of the next, that explains the capture."""
-    return float(one["lead"]) >= DECIDED and one["outside"] == "0" and one["first"] != faults.NOTHING
+    """Whether a row's answer is given as a decided one: a fault, ahead of the next, that fits the capture well enough."""
+    fits = one["first"] == NONE_OF_THESE or float(one["misfit"]) <= result.DECIDES
+    return float(one["lead"]) >= DECIDED and one["outside"] == "0" and fits and one["first"] != faults.NOTHING
 
 
 def summary(rows: Sequence[dict[str, str]]) -> str:

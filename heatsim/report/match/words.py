@@ -137,6 +137,9 @@ def answer(result: MatchResult) -> str:
         )
     if not result.decided:
         names = [phrase(each) for each in alike(result)]
+        if len(names) < 2:
+            left = f"it leaves {best.misfit:.2g} times what noise and model allow, more than right answers mostly do"
+            return f"Undecided: {names[0]} is far ahead of the next, but {left}. It may be something that heatsim does not know."
         return f"Undecided between {listed(names)}: this capture cannot tell them apart."
     if best.cause != NONE_OF_THESE:
         return f"Most likely: {phrase(best)}{against}."

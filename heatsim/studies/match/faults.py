@@ -169,7 +169,7 @@ def _gates(heater: Heater) -> list[FaultModel]:
 
 def _tank(heater: Heater) -> list[FaultModel]:
     """Resistances: up to the loaded coil's own. Heavy load: 1.45 to 3.6 times what the scenario's workpiece does to resistance, and
-    0.6 to 1.25 of that to inductance: how one goes with the other depends on steel, gap and frequency. Foldback: a supply that
+    0.35 to 1.25 of that to inductance: how one goes with the other depends on steel, gap and frequency. Foldback: a supply that
     gives way to 93 to 35 % of its voltage."""
     own = heater.loaded_resistance
     low, high = max(10e-3, 0.06 * own), max(0.09, 0.9 * own)
@@ -179,7 +179,7 @@ def _tank(heater: Heater) -> list[FaultModel]:
     lead = FaultParameter("coil.lead_resistance_added_ohm", "resistance between coil and capacitors, added", "ohm", low, high)
     load = (
         ratio("workpiece.share", "effect of the workpiece on resistance, over the scenario's", 1.45, 3.6),
-        ratio("workpiece.inductance_share", "its effect on inductance over that on resistance, likewise", 1.25, 0.6, True),
+        ratio("workpiece.inductance_share", "its effect on inductance over that on resistance, likewise", 1.25, 0.35, True),
     )
     left = ratio("supply.voltage", "voltage the supply holds, over the stated one", 0.93, 0.35, True)
 

@@ -33,7 +33,7 @@ def told(result):
         ),
         (
             matches.led_by("none of these"),
-            "None of these causes explains the capture: the nearest, right choke weaker, leaves 1.1 "
+            "None of these causes explains the capture: the nearest, right choke weaker, leaves 1 "
             "times what noise and model allow.",
         ),
         (
@@ -65,6 +65,14 @@ def test_nothing_wrong_is_not_said_of_a_misfit_of_27():
     result = matches.result(candidates=(sound, *matches.OTHERS[:3]), cure=None)
     assert words.answer(result).startswith("Outside what heatsim knows") and result.exit_code == 1
     assert not (result.decided or result.clearly_first)
+
+
+def test_what_fits_worse_than_right_answers_do_is_not_decided():
+    best = replace(matches.WEAKER, misfit=1.1)
+    result = matches.result(candidates=(best, *matches.OTHERS[:3]))
+    assert not (result.outside or result.decided) and result.exit_code == 1
+    assert words.answer(result).startswith("Undecided: right choke weaker is far ahead of the next, but it leaves 1.1 times")
+    assert "Remedy if so" in told(result)
 
 
 def test_how_far_from_the_ordinary_spread():
@@ -103,7 +111,7 @@ def test_causes_are_ranked_with_their_odds_and_those_ruled_out_marked():
         for line in terminal.lines(matches.result())
         if (cells := re.split(r"\s{2,}", line.strip())) and cells[0].isdigit()
     }
-    assert rows["1"] == ["1", "one choke weaker than the other", "> 98 %", "–", "1.04"]
+    assert rows["1"] == ["1", "one choke weaker than the other", "> 98 %", "–", "0.94"]
     assert rows["2"] == ["2", "both chokes saturating", "< 2 %", "< 1 to 50", "2.4"]
     assert rows["6"] == ["6", "heavy load", "< 2 %", "< 1 to 50", "11", "ruled out at first look"]
     assert rows["5"][-1] == "9", "none of these is no cause that a look could rule out"

@@ -47,7 +47,7 @@ WEAKER = CauseCandidate(
     "right choke weaker",
     0.9967,
     0.0,
-    1.04,
+    0.94,
     True,
     ESTIMATES,
     (CorrelatedPair(("choke.right.strength_ratio", "choke.right.reach_ratio"), -0.91),),
