@@ -299,12 +299,9 @@ def _result(
     copper = losses.copper
     at = copper.ladder.temperature
     hot = CEILING if state == "destroyed" else at if temperature is None else temperature
-    direct, ripple = float(copper.direct(at)), float(copper.ripple(at))
-    warm: dict[Cause, float] = {
-        "core": core_w or 0.0,
-        "direct current": float(copper.direct(hot)),
-        "ripple current": float(copper.ripple(hot)),
-    }
+    direct, hot_direct = copper.direct(np.array([at, hot])).tolist()
+    ripple, hot_ripple = copper.ripple(np.array([at, hot])).tolist()
+    warm: dict[Cause, float] = {"core": core_w or 0.0, "direct current": hot_direct, "ripple current": hot_ripple}
     dominant = max(warm, key=lambda cause: warm[cause])
     return ChokeHeat(
         state, core_w, direct, ripple, warm["direct current"] + warm["ripple current"], temperature, band, dominant, swing
