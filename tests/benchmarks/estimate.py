@@ -10,12 +10,9 @@ from statistics import median
 
 from heatsim.engine.pool import LIFE
 from heatsim.studies.points.evaluate import POINTS_A_WEAR
-from tests.benchmarks.clock import Spread
-from tests.benchmarks.methods import SUPPLY, Ends
+from tests.benchmarks.methods import Ends
 from tests.benchmarks.results import Results
-from tests.benchmarks.scaling import Beside, ColdStarts, Swept
-
-MILLION = 1_000_000
+from tests.benchmarks.scaling import MILLION, ColdStarts, Swept
 
 WORKERS = (1, 2, 8, 32, 128)
 
@@ -73,11 +70,9 @@ class Costs:
 
 def costs(results: Results) -> Costs:
     """From followed points, the ends of paths, and whole sweeps by one worker."""
-    name = results.truths[0].circuit.name
-    whole = [each.whole.cpu for each in results.timings if (each.circuit, each.method) == (name, SUPPLY)]
-    followed, swept = Spread.of(whole).median, results.swept
-    around, start = _around(swept, results.beside, followed, results.ends)
-    largest = max(swept, key=lambda each: each.points)
+    followed, swept = results.followed.median, results.swept
+    around, start = _around(results.close, followed, results.ends)
+    largest, whole_ones = max(swept, key=lambda each: each.points), (*results.beside, *results.close)
     return Costs(
         followed=followed,
         first=results.ends.first.median,
@@ -85,7 +80,7 @@ def costs(results: Results) -> Costs:
         around=around,
         start=start,
         planned=results.million,
-        more=sum(each.unplanned for each in results.beside) / sum(each.planned.paths for each in results.beside),
+        more=sum(each.unplanned for each in whole_ones) / sum(each.planned.paths for each in whole_ones),
         store=median(each.put.wall for each in swept),
         keep=max(largest.parent / largest.points - largest.put.cpu, 0.0),
         register=results.register,
@@ -93,23 +88,17 @@ def costs(results: Results) -> Costs:
     )
 
 
-def _around(swept: Sequence[Swept], beside: Sequence[Beside], followed: float, ends: Ends) -> tuple[float, float]:
+def _around(close: Sequence[Swept], followed: float, ends: Ends) -> tuple[float, float]:
     """What a point costs in a sweep by one worker beyond being followed or started cold, and what the sweep costs once [s]: from a
-    long and a short sweep, which differ in their points only. All of it for each point where there is but one sweep.
+    short and a long sweep of points that lie as close as a million do.
     """
-    long = next(each for each in beside if each.workers == 1)
-    left = {long.points: long.sweep * long.points - _known(long, followed, ends)}
-    for each in swept:
-        if each.workers == 1 and each.points < long.points:
-            left[each.points] = each.took.cpu - _known(each, followed, ends)
-    short = min(left)
-    if short == long.points:
-        return left[short] / short, 0.0
-    around = (left[long.points] - left[short]) / (long.points - short)
-    return around, left[long.points] - around * long.points
+    left = {each.points: each.took.cpu - _known(each, followed, ends) for each in close}
+    short, long = min(left), max(left)
+    around = (left[long] - left[short]) / (long - short)
+    return around, left[long] - around * long
 
 
-def _known(each: Swept | Beside, followed: float, ends: Ends) -> float:
+def _known(each: Swept, followed: float, ends: Ends) -> float:
     """Processor time [s] of a sweep's points as they cost in one process."""
     first, besides = each.planned.first, each.planned.besides + each.unplanned
     return (each.points - first) * followed + first * ends.first.median + besides * (ends.last.median - followed)
@@ -141,4 +130,4 @@ def estimates(each: Costs) -> list[Estimate]:
     return found
 
 
-__all__ = ["MILLION", "Costs", "Estimate", "costs", "estimates", "starts"]
+__all__ = ["Costs", "Estimate", "costs", "estimates", "starts"]

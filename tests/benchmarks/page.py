@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tests.benchmarks.circuits import LOAD_STEP, STEPS, SUPPLY_STEP, quality
-from tests.benchmarks.estimate import MILLION, Costs, costs, estimates
+from tests.benchmarks.estimate import Costs, costs, estimates
 from tests.benchmarks.methods import METHODS, SUPPLY
 from tests.benchmarks.pictures import save
 from tests.benchmarks.results import Results
-from tests.benchmarks.scaling import fitted
+from tests.benchmarks.scaling import MILLION, fitted
 from tests.benchmarks.tables import (
     beside_table,
     circuits_table,
@@ -186,7 +186,7 @@ def _sweep_words(results: Results, each: Costs) -> list[str]:
         f"the cold starts at the ends of all paths. With {cores} workers a sweep takes {max(start, 0):.1f} s and "
         f"{1e3 * slope:.0f} ms for each point. Of {results.extent.fixed} points {gain} as many a second as one. The costs "
         f"of the last chapter, measured with one worker, add up to {100 * share:.0f} % of the processor time that the sweep of "
-        f"{longest.points} points by {longest.workers} took. "
+        f"{longest.points} points by {longest.workers} took; its points lie further apart and take more periods. "
         "In the picture circles are banks of separate devices of a user's own model, squares the others."
     ]
 
@@ -198,8 +198,9 @@ def _estimate_words(each: Costs) -> list[str]:
         f"One worker takes **{one.hours:.1f} hours** for a million points: {each.million / 3600:.1f} hours of processor time, of "
         f"all processes together, and {each.register * MILLION / 60:.1f} minutes before the first result, to register the points. "
         f"The sweep's own plan for 200 steps of the supply voltage by {MILLION // 200} of the load makes {plan.paths} paths, of "
-        f"which {plan.first} begin without a neighbour; with what it starts cold besides, {share:.2f} of 100 points are. Followed "
-        f"points are taken to cost what they do at steps of {SUPPLY_STEP:g} V; a million lie closer.",
+        f"which {plan.first} begin without a neighbour; with what it starts cold besides, {share:.2f} of 100 points are. What a "
+        "sweep costs around its points is what whole sweeps of neighbours among the million cost more: one worker, into a store, "
+        "the longer one less the shorter.",
         "",
         f"More workers divide that time evenly. The one process that keeps the store takes {1 / each.keeper:.0f} points/s on the "
         "clock, waiting for the disk included, for each row is on it before the next is taken: from "

@@ -15,16 +15,30 @@ from pathlib import Path
 import heatsim
 from heatsim.engine.session import Session
 from tests.benchmarks.circuits import circuits
+from tests.benchmarks.clock import Spread
 from tests.benchmarks.methods import Ends, Timing, path_ends, prepare, timings
 from tests.benchmarks.profile import Part, floor, profile
-from tests.benchmarks.scaling import Beside, ColdStarts, Sized, Swept, beside_plain, million, registration, sizes, sweeps
+from tests.benchmarks.scaling import (
+    Beside,
+    ColdStarts,
+    Sized,
+    Swept,
+    beside_plain,
+    close_sweeps,
+    followed_close,
+    million,
+    registration,
+    sizes,
+    sweeps,
+)
 from tests.benchmarks.truth import Truth, find_truth
 
 
 @dataclass(frozen=True)
 class Extent:
     """How much is done. circuits: how many of the five; turns: repetitions; workers, points, fixed: see `sweeps`;
-    banks: see `by_size`; registered: points of the plan that is registered for the paper estimate.
+    banks: see `by_size`; registered: points of the plan that is registered for the paper estimate; close: points of the two sweeps
+    that it rests on.
     """
 
     name: str
@@ -35,12 +49,15 @@ class Extent:
     fixed: int
     banks: tuple[int, ...]
     registered: int
+    close: tuple[int, int]
 
 
 CORES = os.cpu_count() or 1
 
-FULL = Extent("full", 5, 5, tuple(sorted({1, 2, CORES, 2 * CORES})), (25, 50, 100, 200, 400), 100, (2, 4, 8, 16), 20_000)
-QUICK = Extent("quick", 2, 2, (1, 2), (25, 50), 25, (4, 16), 2_000)
+FULL = Extent(
+    "full", 5, 5, tuple(sorted({1, 2, CORES, 2 * CORES})), (25, 50, 100, 200, 400), 100, (2, 4, 8, 16), 20_000, (100, 400)
+)
+QUICK = Extent("quick", 2, 2, (1, 2), (25, 50), 25, (4, 16), 2_000, (25, 100))
 
 
 @dataclass(frozen=True)
@@ -78,6 +95,8 @@ class Results:
     beside: list[Beside]
     floors: dict[str, float]
     million: ColdStarts
+    close: list[Swept]
+    followed: Spread
 
 
 def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
@@ -94,6 +113,8 @@ def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
     sized = sizes(session, extent.banks, max(1, extent.turns // 2), tell)
     swept = sweeps(extent.workers, extent.points, extent.fixed, tell)
     beside = [beside_plain(session, count, max(extent.points), 2 * extent.turns, tell) for count in sorted({1, CORES})]
+    close = close_sweeps(extent.close, tell)
+    followed = followed_close(session, min(extent.close), extent.turns, tell)
     floors = {bench.circuit.name: floor(bench) for bench in benches if bench.over_supply[0] is not None}
     register = registration(extent.registered)
     machine = Machine(
@@ -120,6 +141,8 @@ def benchmark(extent: Extent, tell: Callable[[str], None]) -> Results:
         beside,
         floors,
         million(),
+        close,
+        followed,
     )
 
 

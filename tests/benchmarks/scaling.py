@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import tempfile
 import time
@@ -34,6 +35,11 @@ from tests.support.engine.binary import run_binary
 
 GRIDS = {25: (5, 5), 50: (10, 5), 100: (10, 10), 200: (20, 10), 400: (20, 20)}
 """Points of a sweep -> steps of the supply voltage and of the load."""
+
+MILLION = 1_000_000
+
+CLOSE_FROM = 70.0
+"""Load [%] at which the points begin that lie as close as a million do."""
 
 COLD_SPAN = 0.6e-3
 """Simulated time [s] over which a cold start's cost is taken."""
@@ -139,10 +145,45 @@ def plan_of(scenario: Scenario, points: int) -> SweepPlan:
     )
 
 
-def one_sweep(workers: int, points: int) -> Swept:
+def close_plan(scenario: Scenario, points: int) -> SweepPlan:
+    """So many neighbours of the million points of `fine_plan`, along the load, which changes least from one to the next."""
+    last = CLOSE_FROM + (points - 1) * 70 / (MILLION // 200 - 1)
+    return SweepPlan.read(
+        scenario, ["supply.voltage = 37 V", f"load = {CLOSE_FROM:g} % to {last:.9g} % in {points - 1} steps"], cases=["loaded"]
+    )
+
+
+def followed_close(session: Session, points: int, turns: int, tell: Callable[[str], None]) -> Spread:
+    """Processor time [s] of such a point, followed in one process as a worker does it, the mean of a path; a turn each."""
+    tell(f"{points} points as close as a million are, followed")
+    scenario = Scenario.from_file(SCENARIOS / "bench-heater.toml")
+    start, *path = close_plan(scenario, points + 1).points()
+    first: list[PointResult] = []
+    evaluate_path(session, scenario, ContinuationPath((start,)), lambda place, result: first.append(result))
+    gc.collect()
+    gc.freeze()
+    means = []
+    for _ in range(turns):
+        begun = now()
+        evaluate_path(session, scenario, ContinuationPath(tuple(path), first[0].state, confirm=False), lambda place, result: None)
+        means.append((now() - begun).cpu / points)
+    gc.unfreeze()
+    return Spread.of(means)
+
+
+def close_sweeps(points: Sequence[int], tell: Callable[[str], None]) -> list[Swept]:
+    """Sweeps of such neighbours by one worker."""
+    found = []
+    for count in points:
+        tell(f"sweep of {count} points as close as a million are")
+        found.append(one_sweep(1, count, close_plan))
+    return found
+
+
+def one_sweep(workers: int, points: int, made: Callable[[Scenario, int], SweepPlan] = plan_of) -> Swept:
     """A sweep in fresh workers into a fresh store."""
     scenario = Scenario.from_file(SCENARIOS / "bench-heater.toml")
-    plan = plan_of(scenario, points)
+    plan = made(scenario, points)
     spans = Spans({"put": [(Store, "put")]})
     with tempfile.TemporaryDirectory(prefix="heatsim-") as folder:
         path = Path(folder) / "points.db"
@@ -257,7 +298,7 @@ def fine_plan(scenario: Scenario, points: int) -> SweepPlan:
 
 def million() -> ColdStarts:
     """Cold starts of a million points on one worker, by the sweep's own plan."""
-    return planned(fine_plan(Scenario.from_file(SCENARIOS / "bench-heater.toml"), 1_000_000), 1)
+    return planned(fine_plan(Scenario.from_file(SCENARIOS / "bench-heater.toml"), MILLION), 1)
 
 
 def registration(points: int) -> float:
@@ -272,13 +313,16 @@ def registration(points: int) -> float:
 
 
 __all__ = [
+    "MILLION",
     "Beside",
     "ColdStarts",
     "Sized",
     "Swept",
     "beside_plain",
+    "close_sweeps",
     "cold_starts",
     "fitted",
+    "followed_close",
     "million",
     "registration",
     "sizes",

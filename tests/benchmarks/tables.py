@@ -6,11 +6,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from tests.benchmarks.clock import Spread
-from tests.benchmarks.estimate import MILLION, Costs, Estimate, starts
+from tests.benchmarks.estimate import Costs, Estimate, starts
 from tests.benchmarks.methods import CHEAPEST, CHECK, FASTER, LOAD, METHODS, PLAIN, SETTLED, SINGLE, SUPPLY, Timing
 from tests.benchmarks.profile import FUNCTIONS, REST, evaluation
 from tests.benchmarks.results import Results
-from tests.benchmarks.scaling import Beside, Swept, cold_starts
+from tests.benchmarks.scaling import MILLION, Beside, Swept, cold_starts
 from tests.benchmarks.truth import COLUMNS, Truth
 
 TARGETS = (30, 50)
@@ -284,11 +284,21 @@ def costs_table(each: Costs) -> list[str]:
     """What the paper estimate is made of."""
     plan, besides = each.planned, each.end - each.followed
     rows = [
-        ("followed points", f"*{SUPPLY}*, the first circuit above, without instruments", MILLION - plan.first, each.followed),
+        (
+            "followed points",
+            "neighbours among the million, in one process, without instruments",
+            MILLION - plan.first,
+            each.followed,
+        ),
         ("points without a neighbour", "coarse start, then its periodic state, in one process", plan.first, each.first),
         ("ends of paths, corners", "coarse start beside the followed point, in one process", plan.besides, besides),
-        ("further cold starts", "the same; as many a path as in the sweeps above", each.besides - plan.besides, besides),
-        ("messages, store, bookkeeping", "whole sweeps by one worker, less all of the above", MILLION, each.around),
+        (
+            "further cold starts",
+            "the same; as many a path as in those sweeps and the ones above",
+            each.besides - plan.besides,
+            besides,
+        ),
+        ("messages, store, bookkeeping", "whole sweeps of such points by one worker, less all of the above", MILLION, each.around),
         ("starts of workers", "the same", starts(MILLION), each.start),
     ]
     cells = [[name, where, f"{many:.0f}", f"{1e3 * cost:.3g}", f"{many * cost / 3600:.2f}"] for name, where, many, cost in rows]

@@ -20,12 +20,12 @@ from tests.benchmarks import results as runs
 from tests.benchmarks import scaling, tables, truth
 from tests.benchmarks.circuits import Circuit, by_size, circuits, quality
 from tests.benchmarks.clock import Spans, Spread, Took, now
-from tests.benchmarks.estimate import MILLION, Costs, costs, estimates, starts
+from tests.benchmarks.estimate import Costs, costs, estimates, starts
 from tests.benchmarks.methods import CHEAPEST, FASTER, LOAD, METHODS, SETTLED, SUPPLY, Ends, Timing
 from tests.benchmarks.page import summary, write
 from tests.benchmarks.profile import FUNCTIONS, MESSAGE, REST, SHELVED, STORED, Part
 from tests.benchmarks.results import Extent, Machine, Results
-from tests.benchmarks.scaling import Beside, ColdStarts, Sized, Swept, fitted
+from tests.benchmarks.scaling import MILLION, Beside, ColdStarts, Sized, Swept, fitted
 from tests.benchmarks.truth import COLUMNS, Short, Truth, errors, worst
 
 RIGHT = {
@@ -39,7 +39,7 @@ RIGHT = {
     "tank.thd_ratio": 0.012,
 }
 
-TINY = Extent("tiny", 1, 1, (1,), (4,), 4, (), 400)
+TINY = Extent("tiny", 1, 1, (1,), (4,), 4, (), 400, (2, 4))
 
 
 class Callees:
@@ -189,7 +189,7 @@ def made(turns: int = 3) -> Results:
         for name, states in (("two chokes", 61), ("banks of 2, user's model", 65), ("banks of 8, user's model", 77))
     ]
     machine = Machine("a processor", 2, "a system", "3.11", "ngspice-39", "0.1", "2001-02-03", (0.5, 0.25))
-    extent = Extent("made", 2, turns, (1, 2), (25, 50), 25, (2, 8), 200)
+    extent = Extent("made", 2, turns, (1, 2), (25, 50), 25, (2, 8), 200, (25, 50))
     return Results(
         extent,
         machine,
@@ -201,9 +201,11 @@ def made(turns: int = 3) -> Results:
         sized,
         1e-4,
         6.5,
-        [Beside(workers, 50, 0.2, Spread(1.0, 0.9, 1.1, 4), ways, PLANNED) for workers in (1, 2)],
+        [Beside(workers, 50, 0.04, Spread(1.0, 0.9, 1.1, 4), ways, PLANNED) for workers in (1, 2)],
         {chosen[0].name: 0.02},
         ColdStarts(1000, 9000, 10_000),
+        [Swept(1, n, Took(9.0, 0.2 * n), 0.1, Took(6e-3, 1e-3), ways, 4500, PLANNED) for n in (25, 50)],
+        Spread(0.04, 0.03, 0.05, 3),
     )
 
 
@@ -220,14 +222,14 @@ def test_the_page_tells_what_was_measured(tmp_path: Path) -> None:
     assert re.search(rf"\| {CHEAPEST} +\| +80 \| +– \|", text), (
         "1.6 s of a point against 20 ms; of the other circuit nothing is known"
     )
-    assert re.search(r"\| whole sweep of 50 points, workers: 2 +\| +10 \| +– \|", text)
+    assert re.search(r"\| whole sweep of 50 points, workers: 2 +\| +2 \| +– \|", text)
     assert "against *cheapest settled*: simulator alone 40 to 40 times (at least 30 in 1 and 50 in 0 of 1 circuits)" in text
     assert re.search(
         r"\| until settled +\| +1000 \(1000–1000\) \| +2000 \(2000–2000\) \| +3000 \(3000–3000\) \| +– \|"
         r" +\+0.020 \| +\+0.600 ✗ \| +\+0.010 \| +– ✗ \| +−0.400 \| +−0.050 \|",
         text,
     )
-    assert re.search(r"\| +2 \| +50 \| +5 \| +200\.0 \| +1000 \(900–1100\) \| +5\.0 \|", text)
+    assert re.search(r"\| +2 \| +50 \| +5 \| +40\.0 \| +1000 \(900–1100\) \| +25\.0 \|", text)
     assert "still moving" in text and "(not reached: small rings, loaded)" in text
     assert not re.search(r"\bnan\b|\binf\b|None", text)
     assert text.count("|---:") == 0 and all(re.fullmatch(r"[| :-]+", line) for line in text.splitlines() if "---" in line)
@@ -268,13 +270,13 @@ def test_a_million_points_on_paper() -> None:
 
 
 def test_costs_are_what_was_measured_and_the_rest_of_whole_sweeps() -> None:
-    """Sweeps of 50 and of 25 points that cost 10 s and 3.75 s, with 1 point of 0.9 s and 4 times 0.56 s in both."""
+    """Sweeps of 50 and of 25 points that cost 10 s and 5 s, with 1 point of 0.9 s and 4 times 0.56 s in both."""
     found = made()
     each = costs(found)
     assert (each.followed, each.first, each.end) == (0.04, 0.9, 0.6)
-    assert each.around == pytest.approx((10 - 3.75) / 25 - 0.04)
+    assert each.around == pytest.approx((10 - 5) / 25 - 0.04)
     assert each.start == pytest.approx(10 - 50 * each.around - 49 * 0.04 - 0.9 - 4 * 0.56)
-    assert each.sweep(50, 1, 4) == pytest.approx(10) and each.sweep(25, 1, 4) == pytest.approx(3.75)
+    assert each.sweep(50, 1, 4) == pytest.approx(10) and each.sweep(25, 1, 4) == pytest.approx(5)
     assert each.more == pytest.approx(1 / 4) and each.besides == pytest.approx(9000 + 2500)
     assert each.store == 6e-3 and each.row == 4500
     assert fitted(found.swept[1:]) == pytest.approx((2.0, 0.1))
@@ -287,6 +289,14 @@ def test_what_a_sweep_starts_cold_by_its_plan() -> None:
     bench = circuits()[0].scenario
     assert scaling.planned(scaling.plan_of(bench, 400), 1) == ColdStarts(1, 4 + 2, 4)
     assert scaling.planned(scaling.fine_plan(bench, 20_000), 1) == ColdStarts(20, 200 + 1, 200)
+
+
+def test_close_points_are_as_close_as_a_million() -> None:
+    bench = circuits()[0].scenario
+    close, fine = scaling.close_plan(bench, 5), scaling.fine_plan(bench, MILLION)
+    steps = [np.diff(plan.axes[1].numbers) for plan in (close, fine)]
+    assert len(close) == 5 and len(fine) == MILLION
+    assert steps[0] == pytest.approx(steps[1][:4], rel=1e-4)
 
 
 @pytest.mark.slow
