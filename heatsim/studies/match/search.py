@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from heatsim.studies.match.fault_model import INTERMITTENT, LOOSE_LEAD, NOTHING, PROBE, RARE, SUPPLY
+from heatsim.studies.match.fault_model import COUPLED, INTERMITTENT, LOOSE_LEAD, NOTHING, PROBE, RARE, SUPPLY
 from heatsim.studies.match.fit import APART, COMES_AND_GOES, RIPPLE, HypothesisFit, fit, left_over, starts
 from heatsim.studies.match.hypothesis import Dataset, Hypothesis
 from heatsim.studies.match.probes import probe_faults
@@ -38,9 +38,9 @@ MOST_OF_A_CAUSE = 4
 LEAST_CUT = 0.03
 """Share of a signal's swing beyond the record's range from which it counts as cut off."""
 
-PRIORS = {NOTHING: math.log(2)} | dict.fromkeys(RARE, -math.log(2))
-"""Log prior odds of causes to an ordinary one: sound heaters are more common, damaged and wrong parts less; common practice, no
-source."""
+PRIORS = {NOTHING: math.log(2)} | dict.fromkeys(RARE, -math.log(2)) | {COUPLED: -math.log(8)}
+"""Log prior odds of causes to an ordinary one: sound heaters are more common, damaged and wrong parts less, rings mounted on
+each other least, since their builder sees them; common practice, no source."""
 
 DISCREPANCY_FACTORS = {1.0: math.log(0.6), 4.0: math.log(0.4)}
 """How far a bench may be from the model, as a factor on the model discrepancy, and log prior shares: a real heater has more in

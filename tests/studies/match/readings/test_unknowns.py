@@ -54,7 +54,7 @@ def test_each_condition_has_its_case_and_its_supply(scenario: Scenario) -> None:
     found = bench(scenario, error=0.01)
     moved = unit(found, "supply")
     assert found.heater(0, moved).supply.voltage == pytest.approx(40.0 * math.exp(0.01))  # as stated with the reading
-    assert found.heater(1, moved).supply.voltage == pytest.approx(42.0 * math.exp(0.004))  # the ordinary one
+    assert found.heater(1, moved).supply.voltage == pytest.approx(42.0 * math.exp(0.0025))  # the ordinary one
     assert found.heater(0, moved).workpiece is None and found.heater(1, moved).workpiece is not None
 
 
