@@ -148,8 +148,8 @@ def test_tasks_are_even_and_each_is_told_from_the_others() -> None:
 
 def test_the_summary_counts() -> None:
     one = {"part": "learn", "asked": "asked", "cause": faults.NOTHING, "first": faults.LOAD, "second": faults.NOTHING}
-    one |= {"lead": "4.0", "outside": "0", "channels": "2", "misfit": "0.9"}
-    open_ones = [one | {"lead": "3.0"}, one | {"outside": "1"}, one | {"misfit": "1.1"}]
+    one |= {"lead": "7.0", "outside": "0", "channels": "2", "misfit": "0.9"}
+    open_ones = [one | {"lead": "6.7"}, one | {"outside": "1"}, one | {"misfit": "1.1"}]
     lines = foreign_study.summary([one, *open_ones, one | {"channels": "4"}]).splitlines()
     wanted = "first 0, in the first two 4, decided 1, decided wrongly 1, passed as nothing wrong 0, outside 1"
     assert lines[0] == f"learn   2 channels sound    4: {wanted}"

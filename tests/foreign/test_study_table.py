@@ -25,7 +25,7 @@ AGAIN = 1
 """Rows that are made anew."""
 
 
-ROWS = {"2": 400, "4": 200}
+ROWS = {"2": 170, "4": 230}
 """Least number of rows by channels; half of them of sound heaters."""
 
 LIKE_THE_TABLE = pytest.mark.parametrize("channels", foreign_study.SEEN)
@@ -57,26 +57,35 @@ def test_every_cause_family_and_chain_is_there(channels: str) -> None:
 @LIKE_THE_TABLE
 def test_sound_heaters_are_not_blamed(channels: str) -> None:
     sound = [row for row in unseen(channels) if row["cause"] == NOTHING]
-    assert len(sound) >= ROWS[channels] / 2
+    assert len(sound) >= 0.49 * ROWS[channels]
     assert sum(map(wrongly, sound)) / len(sound) == share(f"sound heaters blamed, {channels} channels", 0.0, 0.01)
 
 
-@pytest.mark.parametrize(("channels", "least"), [("2", 0.88), ("4", 0.90)])
+@pytest.mark.parametrize(("channels", "least"), [("2", 0.89), ("4", 0.92)])
 def test_known_faults_are_found(channels: str, least: float) -> None:
-    """In the first two, as far as they are today: 92 % are wanted; clamps, loose leads and steel often do not show in tank and
-    drain."""
+    """In the first two: 92 % are wanted, and are of all together; clamps, loose leads and steel often do not show in tank and
+    drain, coupled chokes never."""
     faulty = [row for row in unseen(channels) if row["asked"] == "asked" and row["cause"] != NOTHING]
     right = sum(row["cause"] in (row["first"], row["second"]) for row in faulty) / len(faulty)
     assert right == share(f"known faults in the first two, {channels} channels", 1.0, 1.0 - least)
     assert sum(map(wrongly, faulty)) / len(faulty) == share(f"known faults decided wrongly, {channels} channels", 0.0, 0.015)
 
 
-@pytest.mark.parametrize(("channels", "most"), [("2", 0.05), ("4", 0.10)])
+@pytest.mark.parametrize(("channels", "most"), [("2", 0.06), ("4", 0.05)])
 def test_faults_that_heatsim_does_not_know_are_not_blamed_on_others(channels: str, most: float) -> None:
-    """5 % are wanted; with four channels two of 22 are blamed today, coupled chokes on one of them, which are asked about since."""
+    """5 % are wanted, and are of all together; with two channels one of 18 is blamed."""
     others = [row for row in unseen(channels) if row["asked"] == "other"]
-    assert {row["cause"] for row in others} - {faults.COUPLED} == set(faults.UNKNOWN)
+    assert {row["cause"] for row in others} == set(faults.UNKNOWN)
     assert sum(map(wrongly, others)) / len(others) == share(f"unknown faults blamed on others, {channels} channels", 0.0, most)
+
+
+def test_the_wanted_shares_are_those_of_all_captures() -> None:
+    rows = [*unseen("2"), *unseen("4")]
+    asked, other = (
+        [row for row in rows if (row["asked"], row["cause"] == NOTHING) == (kind, False)] for kind in ("asked", "other")
+    )
+    assert len(rows) >= 400 and sum(map(wrongly, asked)) < 0.015 * len(asked) and sum(map(wrongly, other)) < 0.05 * len(other)
+    assert sum(row["cause"] in (row["first"], row["second"]) for row in asked) >= 0.92 * len(asked)
 
 
 @LIKE_THE_TABLE

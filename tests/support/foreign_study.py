@@ -40,13 +40,13 @@ from tests.support.matching import SCENARIO, matched
 TARGET = Path(__file__).parent / "foreign" / "study.csv"
 LEARN, UNSEEN = "learn", "unseen"
 FIRST_SEEDS = {LEARN: 30_000, UNSEEN: 40_000}
-AT_ONCE = 8
+AT_ONCE = 24
 """Captures made in one batch and then matched, in one process."""
 
 SEEN = {"2": CHANNELS, "4": (*CHANNELS, *MORE)}
 """What is matched, by the number of channels."""
 
-DECIDED, CLEAR = math.log(result.DECIDED), math.log(2.0)
+DECIDED, CLEAR = (math.log(odds) / result.TEMPERED for odds in (result.DECIDED, result.CLEARLY))
 """Differences in log evidence from which an answer counts as decided, and from which a heater is called sound."""
 
 FIELDS = (

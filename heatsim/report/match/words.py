@@ -38,9 +38,9 @@ MISFIT = "Odds are against the first. Misfit: what the fit leaves over, relative
 
 TRUST = (
     f"Odds above {DECIDED:.0f} to 1 are not told apart, and should not be taken literally. Tried on computed captures of heaters "
-    "with other MOSFETs, chokes, coils and oscilloscopes than heatsim's: of 400 with tank and one drain, 103 got an answer at such "
-    "odds, 3 of them wrong, all blaming the probe; of 206 with a gate and a choke's current too, 64, and 2 wrong, blaming one "
-    "choke where the two were coupled. Of 303 sound heaters 1 was blamed. Make the deciding measurement before you change parts."
+    "with other MOSFETs, chokes, coils and oscilloscopes than heatsim's: of 174 with tank and one drain, 34 got such an answer "
+    "that also fits well, 1 of them wrong, blaming the probe for long bars to the tank; of 231 with a gate and a choke's current "
+    "too, 72, and none wrong. Of 203 sound heaters none was blamed. Make the deciding measurement before you change parts."
 )
 """What the odds were measured on."""
 

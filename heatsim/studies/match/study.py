@@ -36,7 +36,7 @@ from heatsim.studies.match.parameters import at_supply
 from heatsim.studies.match.pool import MatchPool, Question, not_started
 from heatsim.studies.match.refinement import fitted_heater
 from heatsim.studies.match.response_library import ResponseLibrary
-from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, CauseCandidate, MatchResult, Record, explains
+from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, TEMPERED, CauseCandidate, MatchResult, Record, explains
 from heatsim.studies.match.search import Refine, by_cause, search
 from heatsim.studies.match.solver import Solution
 from heatsim.studies.match.traces import traces_of
@@ -186,7 +186,8 @@ def _solution(pool: MatchPool, datasets: Sequence[Dataset], best: HypothesisFit,
 
 def candidates_of(datasets: Sequence[Dataset], fits: Sequence[HypothesisFit]) -> tuple[CauseCandidate, ...]:
     """A candidate for each cause, `none of these` among them, the best first."""
-    evidence = by_cause(fits) | {NONE_OF_THESE: none_of_these(datasets)}
+    full = by_cause(fits) | {NONE_OF_THESE: none_of_these(datasets)}
+    evidence = {cause: TEMPERED * value for cause, value in full.items()}
     top, total = max(evidence.values()), float(np.logaddexp.reduce(list(evidence.values())))
     found = []
     for cause, value in sorted(evidence.items(), key=lambda each: -each[1]):
@@ -195,7 +196,7 @@ def candidates_of(datasets: Sequence[Dataset], fits: Sequence[HypothesisFit]) ->
             found.append(CauseCandidate(cause, cause, chance, behind, math.nan, True, (), (), NONE_FEATURE, *ADVICE[cause]))
             continue
         one = next(each for each in fits if each.hypothesis.cause == cause)
-        shown = behind > -4 * math.log(DECIDED)
+        shown = behind > -4 * TEMPERED * math.log(DECIDED)
         told = (*fitted_quantities(datasets, one), feature(datasets, one)) if shown else ((), (), "")
         rank = chance, behind, one.misfit, one.simulated
         found.append(CauseCandidate(cause, one.hypothesis.name, *rank, *told, *ADVICE[cause]))
