@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from heatsim.netlist.chokes import FLUX_UNIT, Emission
 from heatsim.parts.choke import Choke
+from heatsim.parts.curves import current_with_left
 from heatsim.parts.damage import FILM_CURRENT, SIDES, Damage, SaturatingSteel
 from heatsim.parts.heater import Heater
 from heatsim.parts.hysteresis import HystereticCurve
@@ -72,14 +73,8 @@ def _shared(heater: Heater, side: str, current: str) -> str:
 def _reach(heater: Heater, choke: Choke) -> float:
     """Current [A] up to which a coupled choke has the inductance it needs, infinite for one that always has."""
     zero = math.sqrt(math.prod(each.curve.inductance_zero for each in heater.chokes))
-    least = LEAST_OWN * abs(heater.mutual_inductance) * choke.curve.inductance_zero / zero
-    low, high = 1e-3, 1e6
-    if float(choke.curve.inductance(high)) > least:
-        return math.inf
-    for _ in range(60):  # bisection of what falls with current
-        middle = math.sqrt(low * high)
-        low, high = (middle, high) if float(choke.curve.inductance(middle)) > least else (low, middle)
-    return low
+    found = current_with_left(choke.curve, LEAST_OWN * abs(heater.mutual_inductance) / zero)
+    return math.inf if found is None else found
 
 
 def _reading_own_flux(part: Emission) -> Emission:

@@ -49,13 +49,18 @@ class Curve(Protocol):
 
 def half_current(curve: Curve) -> float | None:
     """Current [A] at which half of the zero-current differential inductance is left; None where it never is."""
+    return current_with_left(curve, 0.5)
+
+
+def current_with_left(curve: Curve, share: float) -> float | None:
+    """Current [A] at which a share [1] of the zero-current differential inductance is left; None where it never is."""
     from scipy.optimize import brentq
 
-    def above_half(log_current: float) -> float:
-        return float(curve.inductance(math.exp(log_current))) / curve.inductance_zero - 0.5
+    def above(log_current: float) -> float:
+        return float(curve.inductance(math.exp(log_current))) / curve.inductance_zero - share
 
     low, high = math.log(1e-9), math.log(1e9)
-    return None if above_half(high) > 0 else math.exp(brentq(above_half, low, high, xtol=1e-12))
+    return None if above(high) > 0 else math.exp(brentq(above, low, high, xtol=1e-12))
 
 
 @dataclass(frozen=True)

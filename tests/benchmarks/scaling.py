@@ -69,6 +69,10 @@ def cold_starts(methods: Mapping[str, int]) -> int:
     return sum(count for method, count in methods.items() if method != FOLLOWED)
 
 
+def _unplanned(methods: Mapping[str, int], plan: ColdStarts) -> int:
+    return cold_starts(methods) - plan.first - plan.besides
+
+
 @dataclass(frozen=True)
 class Swept:
     """One sweep. took: the clock from start to end, and processor time of all; parent: processor time of the process
@@ -93,7 +97,7 @@ class Swept:
     @property
     def unplanned(self) -> int:
         """Cold starts beyond the plan: of the worst points, on both sides of a jump, and of what could not be followed."""
-        return cold_starts(self.methods) - self.planned.first - self.planned.besides
+        return _unplanned(self.methods, self.planned)
 
 
 @dataclass(frozen=True)
@@ -119,7 +123,7 @@ class Beside:
     @property
     def unplanned(self) -> int:
         """As of `Swept`."""
-        return cold_starts(self.found) - self.planned.first - self.planned.besides
+        return _unplanned(self.found, self.planned)
 
 
 @dataclass(frozen=True)

@@ -169,7 +169,7 @@ def beside_table(beside: Sequence[Beside]) -> list[str]:
     """Whole sweeps beside plain ngspice."""
     rows = []
     for found in beside:
-        cold = sum(count for method, count in found.found.items() if method != "periodic")
+        cold = cold_starts(found.found)
         numbers = (found.workers, found.points, cold)
         rows.append([*map(str, numbers), f"{1e3 * found.sweep:.1f}", spread_text(_in_ms(found.plain)), f"{found.ratio:.1f}"])
     head = ["workers", "points", "cold starts", "whole sweep, CPU ms a point", "plain ngspice -b, CPU ms a point", "times longer"]
