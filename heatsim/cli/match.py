@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import re
 from collections.abc import Sequence
 from pathlib import Path
@@ -69,10 +70,6 @@ def _repeated(parser: argparse.ArgumentParser, name: str, metavar: str, text: st
 
 def run(options: argparse.Namespace) -> int:
     """Match, print, write."""
-    from heatsim.report import match as report
-    from heatsim.studies.match import capture_requests, match, user_folder
-    from heatsim.studies.match.readings import readings_beside
-
     if options.reading and not options.captures:
         return _run_readings(options)
     if options.free:
@@ -82,6 +79,18 @@ def run(options: argparse.Namespace) -> int:
         raise InputError.single(
             "match", "has nothing to match", allowed='a CAPTURE, or --reading "idle supply.mean_current = 5.6 A"'
         )
+    from heatsim.engine.pool import kept_simulators
+
+    with kept_simulators(options.jobs or os.cpu_count() or 1, "heatsim.studies.match.pool:ready"):
+        return _run_captures(options)
+
+
+def _run_captures(options: argparse.Namespace) -> int:
+    """Match captures, print, write."""
+    from heatsim.report import match as report
+    from heatsim.studies.match import capture_requests, match, user_folder
+    from heatsim.studies.match.readings import readings_beside
+
     scenario, _ = load(options)
     count = len(options.captures)
     named, taken_with = signals(options.signal, count), probes(options, count)

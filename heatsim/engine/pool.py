@@ -24,6 +24,9 @@ what it has."""
 TIME_LIMIT = 600.0
 """Wall clock a deck may take [s]: the last guard, because what a deck comes to must not depend on the machine."""
 
+START = "heatsim.engine.worker:start"
+"""What a worker calls first, by default."""
+
 LIFE, WEAR = 400, 10
 """A worker is replaced after so much wear, of which a deck takes so much, so that memory cannot creep."""
 
@@ -31,18 +34,21 @@ FOREIGN = ("SPICE_SCRIPTS", "SPICE_LIB_DIR", "SPICE_EXEC_DIR", "NGSPICE_INPUT_DI
 """Environment variables by which the simulator would find start-up files of the user's."""
 
 
-def simulators(size: int | None = None) -> LocalPool:
-    """A pool of processes with a simulator each, by default one a core; its `about` is the simulator's version."""
-    return LocalPool(size, *_making())
+def simulators(size: int | None = None, start: str = START) -> LocalPool:
+    """A pool of processes with a simulator each, by default one a core; its `about` is the simulator's version.
+
+    start: import path of what each calls first, if that does more than start the simulator
+    """
+    return LocalPool(size, *_making(start))
 
 
-def kept_simulators(size: int) -> AbstractContextManager[Stock]:
+def kept_simulators(size: int, start: str = START) -> AbstractContextManager[Stock]:
     """Simulators that begin to start now, for the pools made by `simulators` in the block; see `heatsim.tasks.kept_workers`."""
-    return kept_workers(size, *_making())
+    return kept_workers(size, *_making(start))
 
 
-def _making() -> Making:
-    return "heatsim.engine.worker:start", LIFE, simulator_variables()
+def _making(start: str = START) -> Making:
+    return start, LIFE, simulator_variables()
 
 
 def simulator_variables() -> dict[str, str]:

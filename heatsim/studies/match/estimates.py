@@ -100,15 +100,16 @@ def fitted_quantities(
 LAWS_APART = {
     "coil.resistance_ohm": 0.02,
     "tank.quality_ratio": 0.01,
-    "workpiece.share_ratio": 0.08,
+    "workpiece.share_ratio": 0.1,
     "capacitors.resistance_added_ohm": 0.05,
     "coil.lead_resistance_added_ohm": 0.2,
     "capacitors.share_ratio": 0.015,
 }
 """Standard deviations beside a fit's own, as shares: what a tank loses is told from small differences in shape, where other laws of
 workpiece, chokes and MOSFETs differ. Learned on 18 captures of the foreign families that may be looked at (tests/support/foreign):
-the resistance came out 2 % high there, 2.5 % rms. Of the bank's share there were 15 captures, of the quantities between five or
-six: a lead's resistance is told from the workpiece's only by how that rises with frequency."""
+the resistance came out 2 % high there, 2.5 % rms. Of the bank's share there were 15 captures, of the quantities between five to
+nine: what a heavier workpiece does came out 8 % low, 9 % rms, and a lead's resistance is told from the workpiece's only by how that
+rises with frequency."""
 
 
 def _widened(quantity: FittedQuantity) -> FittedQuantity:

@@ -210,12 +210,12 @@ def nuisance_parameters(heater: Heater) -> tuple[NuisanceParameter, ...]:
     Standard deviations: capacitors 2.5 %, coil 1.25 % (an LCR meter), its resistance 7 %, workpiece 10 %, the ratio of reactance to
     resistance of the branch that stands for it by a factor of 1.6 (how its resistance rises with frequency is not measured), powder
     rings 4 % in common and 1.4 % between two, the current at which they give way 3.5 %, how steeply they do 15 % (between points
-    the law is one of many), copper 7 % between two, thresholds 0.1 V and 0.07 V between banks, gate supply 2 %, pull-up 3 %, gate
-    resistance 8 % (the chip's own is hardly known), supply 0.25 % (a meter's 0.5 % at two of them). Switches against their typical
-    figures: input capacitance 6 %, output capacitance 12 %, gate-drain charge 15 %, on-resistance 8 %, transconductance 25 %; the
-    voltage on whose scale the reverse capacitance falls by a factor of 1.4, because the model's law is one of many. Inductance of
-    drain leads, gate loops, capacitors and bus 30 %: they are guessed. Common practice, no source. The same for every case of a
-    circuit: a workpiece that is not there has no effect.
+    the law is one of many), copper 7 % between two, thresholds 0.1 V and 0.07 V between banks, gate supply 2 %, pull-up 2.5 % (5 %
+    is its tolerance), gate resistance 8 % (the chip's own is hardly known), supply 0.25 % (a meter's 0.5 % at two of them).
+    Switches against their typical figures: input capacitance 6 %, output capacitance 12 %, gate-drain charge 15 %, on-resistance 8
+    %, transconductance 25 %; the voltage on whose scale the reverse capacitance falls by a factor of 1.4, because the model's law
+    is one of many. Inductance of drain leads, gate loops, capacitors and bus 30 %: they are guessed. Common practice, no source.
+    The same for every case of a circuit: a workpiece that is not there has no effect.
     """
     sides = [choke.side for choke in heater.chokes]
     two, scaled, bent = len(sides) == 2, _can_scale(heater), _saturates(heater)
@@ -233,7 +233,7 @@ def nuisance_parameters(heater: Heater) -> tuple[NuisanceParameter, ...]:
         (True, "threshold", 0.1, {"threshold": 1.0}),
         (True, "threshold_split", 0.07, {"threshold_split": 1.0}),
         (True, "gate_supply", 0.02, {"log_gate_supply": 1.0}),
-        (True, "pull_up", 0.03, {"log_pull_up": 1.0}),
+        (True, "pull_up", 0.025, {"log_pull_up": 1.0}),
         (True, "gate_resistor", 0.08, {"log_gate_resistor": 1.0}),
         (True, "supply", 0.0025, {"log_supply": 1.0}),
         (True, "input_capacitance", 0.06, {"log_input_capacitance": 1.0}),

@@ -44,7 +44,7 @@ class MatchPool:
     """
 
     def __init__(self, workers: int | None = None, folder: Path | None = None) -> None:
-        self._pool = simulators(workers)
+        self._pool = simulators(workers, "heatsim.studies.match.pool:ready")
         self._folder = folder
         self.simulations = self.spared = 0
 
@@ -158,6 +158,16 @@ def solve(make: MakeSolver, heater: Heater, signals: tuple[str, ...], steps: int
 
 
 QUESTIONS: dict[str, Callable[..., Answer]] = {each.__name__: each for each in (start, slopes, surface, settle, solve)}
+
+
+def ready() -> str:
+    """Start the simulator of a worker, which has loaded this module by now, so that its first question need not wait; returns the
+    simulator's version."""
+    import scipy.optimize  # noqa: F401
+
+    from heatsim.engine.worker import start
+
+    return start()
 
 
 def answer(context: Context, name: str, arguments: tuple[Any, ...]) -> Answer:

@@ -128,6 +128,15 @@ def refined_together(
     return found
 
 
+def within_reach(nuisance: Array, parts: int) -> Array:
+    """Nuisance parameters to simulate: those of parts, which come first, shrunk together until none is beyond `MOST_DEVIATIONS`,
+    towards the scenario, from where the simulator has its start. Those of probes are not simulated."""
+    largest = float(np.max(np.abs(nuisance[:parts]), initial=0.0))
+    near = nuisance.copy()
+    near[:parts] *= min(1.0, MOST_DEVIATIONS / max(largest, MOST_DEVIATIONS))
+    return near
+
+
 def corrected(old: Correction, error: Array, u: Array, t: Array, first: bool = False) -> Correction:
     """A correction by the estimate's error at u and t: of its slopes on the way there from where it was made, which stays as it is.
 
@@ -165,8 +174,8 @@ class _Refinement:
 
         Raises NoSolution, or ValueError where there is no such heater.
         """
-        one = replace(one, nuisance=np.clip(one.nuisance, -MOST_DEVIATIONS, MOST_DEVIATIONS))
         model = Model(self.datasets, one.hypothesis, one.corrections)
+        one = replace(one, nuisance=within_reach(one.nuisance, len(model.names)))
         t, own = one.nuisance[: len(model.names)], one.u[: one.hypothesis.own]
         corrections, off = [], []
         for k, solver in enumerate(self.solvers):

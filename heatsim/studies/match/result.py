@@ -50,6 +50,12 @@ DECIDES = 1.0
 (tests/support/foreign) 74 of 77 left less, of the wrong ones, all of causes that heatsim did not know, half left more."""
 
 
+def decides(cause: str, misfit: float, ahead: bool) -> bool:
+    """Whether an answer counts as decided: a fault that is ahead of the next by `DECIDED`, and that fits as `DECIDES` asks. That
+    nothing is wrong is never decided: a fault may be one that these channels do not show."""
+    return ahead and cause != NOTHING and (cause == NONE_OF_THESE or misfit <= DECIDES)
+
+
 def told(shrinkage: float) -> str:
     """Whether what was measured tells a quantity, by its shrinkage: yes, partly, no."""
     return "yes" if shrinkage >= TOLD else "partly" if shrinkage >= PARTLY_TOLD else "no"
@@ -346,10 +352,8 @@ class MatchResult:
 
     @property
     def decided(self) -> bool:
-        """Whether the first candidate is a fault, ahead of the second by `DECIDED`, and fits as `DECIDES` asks. That nothing is
-        wrong is never decided: a fault may be one that these channels do not show."""
-        fits = self.best.cause == NONE_OF_THESE or self.best.misfit <= DECIDES
-        return self.best.cause != NOTHING and fits and self._ahead(DECIDED)
+        """Whether the answer counts as a decided one, see `decides`."""
+        return decides(self.best.cause, self.best.misfit, self._ahead(DECIDED))
 
     @property
     def alike(self) -> tuple[str, ...]:

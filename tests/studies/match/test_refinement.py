@@ -13,7 +13,7 @@ from heatsim.studies.match import refinement
 from heatsim.studies.match.fit import cost
 from heatsim.studies.match.hypothesis import Correction, Dataset
 from heatsim.studies.match.parameters import add_changes, with_changes
-from heatsim.studies.match.refinement import corrected, refined, refined_together
+from heatsim.studies.match.refinement import MOST_DEVIATIONS, corrected, refined, refined_together, within_reach
 from heatsim.studies.match.search import alike, contenders, library_fits
 from heatsim.studies.match.solver import NoSolution
 from tests.support.matching import bench, dataset_of
@@ -47,6 +47,15 @@ def test_the_first_error_and_one_found_at_the_same_point_are_offsets() -> None:
     ):
         np.testing.assert_allclose(new.offset, old.value(*where) + error)
         assert new.slopes is old.slopes and new.added is old.added
+
+
+def test_parts_far_from_the_scenario_are_brought_near_together_and_probes_left_alone() -> None:
+    """The way from the scenario stays: cut off one by one, parts would make a heater that no fit asked for."""
+    fitted = np.array([30.0, -15.0, 3.0, 0.0, 20.0])
+    near = within_reach(fitted, 4)
+    np.testing.assert_allclose(near[:4], fitted[:4] * MOST_DEVIATIONS / 30)
+    assert near[4] == 20.0 and fitted[0] == 30.0
+    np.testing.assert_array_equal(within_reach(near, 4), near)
 
 
 def a_fit(cause: str, evidence: float, name: str = "", **rest: object) -> SimpleNamespace:

@@ -132,7 +132,7 @@ def capacitor(heater: Heater, nominal: Nominal, g: Random) -> Draw:
     kind = str(g.choice(["some lost", "all faded", "series resistance"]))
     if kind == "series resistance":
         added = even(g, 0.012, 0.045)
-        return _plain(kind, replace(heater, bank_ohms=heater.bank_ohms + added), added=added)
+        return _plain(kind, replace(heater, bank_ohms=heater.bank_ohms + added), bank_added=added)
     lost = int(g.integers(1, max(2, nominal.bank_count // 2 + 1))) / nominal.bank_count
     left = 1 - (lost if kind == "some lost" else even(g, 0.15, 0.4))
     return _plain(kind, replace(heater, bank=heater.bank * left), left=left)
@@ -164,10 +164,10 @@ def connection(heater: Heater, nominal: Nominal, g: Random) -> Draw:
     """12 to 60 mohm between coil and bank, or 0.15 to 0.8 ohm in the feed of one choke."""
     if g.random() < 0.5:
         added = even(g, 0.012, 0.06)
-        return _plain("tank lead", replace(heater, lead_ohms=heater.lead_ohms + added), added=added)
+        return _plain("tank lead", replace(heater, lead_ohms=heater.lead_ohms + added), lead_added=added)
     side, added = int(g.integers(2)), even(g, 0.15, 0.8)
     changed = replace(heater, copper=_one(heater.copper, side, heater.copper[side] + added))
-    return _plain("choke feed", changed, right=float(side), added=added)
+    return _plain("choke feed", changed, **{("left_added", "right_added")[side]: added})
 
 
 def one_open(heater: Heater, nominal: Nominal, g: Random) -> Draw:

@@ -192,10 +192,11 @@ def sound(nominal: Nominal, family: Family, generator: np.random.Generator) -> H
 
 
 def _chokes(n: Nominal, family: Family, g: np.random.Generator) -> dict[str, object]:
-    """Rings 6 % in common and 2 % between two; the current at which they give way 5 %; copper 10 %. The law keeps at the mean
-    current what the powder's own curve keeps there, within 2 % of it. Core loss: a resistance of 25 to 60 times the reactance; a
-    ladder has a cell of 1 to 3 % of L0 with its corner at 0.2 to 2 MHz besides, the others one of 0.1 %."""
-    common, reach = spread(g, 0.06), spread(g, 0.05)
+    """Rings 8 % in common (a catalogue's tolerance; memory) and 2 % between two; the current at which they give way 5 %; copper
+    10 %. The law keeps at the mean current what the powder's own curve keeps there, within 2 % of it. Core loss: a resistance of 25
+    to 60 times the reactance; a ladder has a cell of 1 to 3 % of L0 with its corner at 0.2 to 2 MHz besides, the others one of
+    0.1 %."""
+    common, reach = spread(g, 0.08), spread(g, 0.05)
     pair = [common * spread(g, 0.02) for _ in range(2)]
     left = 1 / (1 + (n.choke_current / n.choke_half_current / reach) ** EXPONENT) * spread(g, 0.02)
     power = {laws.RATIONAL: EXPONENT, laws.LADDER: EXPONENT, laws.STRETCHED: 1.5, laws.FROEHLICH: 1.0}[family.choke] * spread(
@@ -317,8 +318,10 @@ def output(device: str, value: float, at: float, g: np.random.Generator) -> Capa
 
 
 def _gates(n: Nominal, g: np.random.Generator) -> dict[str, object]:
-    """Gate supply 3 %, resistors 5 %, loops 30 %, clamp 5 %. Fast diode: its drop at 1 A, emission 1.6, 50 mohm."""
-    pull_up = [n.pull_up * spread(g, 0.05) for _ in range(2)]
+    """Gate supply 3 %, resistors 5 % (their tolerance), the pull-ups, of one lot, 5 % in common and 2 % between two, loops 30 %,
+    clamp 5 %. Fast diode: its drop at 1 A, emission 1.6, 50 mohm."""
+    common = spread(g, 0.05)
+    pull_up = [n.pull_up * common * spread(g, 0.02) for _ in range(2)]
     scale = 1.6 * KELVIN * 310
     return {
         "gate_supply": n.gate_supply * spread(g, 0.03),

@@ -12,12 +12,15 @@ from heatsim.verdict import Limit
 
 HEAT_REMEDIES = {
     "core": (
-        "Core loss heats it most",
+        "Core loss is the largest of its losses",
         "Use a taller stack of rings (a second ring halves the flux swing at the same voltage), or a material with lower loss.",
     ),
-    "direct current": ("The direct current in its copper heats it most", "Use thicker wire or more strands, or blow air over it."),
+    "direct current": (
+        "The direct current in its copper is the largest of its losses",
+        "Use thicker wire or more strands, or blow air over it.",
+    ),
     "ripple current": (
-        "The ripple current in its copper heats it most",
+        "The ripple current in its copper is the largest of its losses",
         "Raise the inductance with more rings or turns, which lowers the ripple, or use a bundle of thin strands; blow air "
         "over the choke.",
     ),
@@ -121,7 +124,7 @@ def _heat(case: JudgedCase, choke: Choke) -> str:
     leads = "" if core is None or core.winding.lead > 0 else ", leads left out"
     factor = bias_factor(choke, case.number(f"{part}.mean_current_a"))
     bias = f", with up to {factor:.2g} times the core loss for the DC bias, which is not printed" if factor > 1.05 else ""
-    return f"core {lost}, copper {copper} when hot; {air}{leads}; {_band(case, part)}{bias}"
+    return f"core {lost}, direct and ripple current in hot copper {copper}; {air}{leads}; {_band(case, part)}{bias}"
 
 
 def _band(case: JudgedCase, part: str) -> str:
