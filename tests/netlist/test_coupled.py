@@ -103,6 +103,24 @@ def test_equal_chokes_on_equal_voltages_have_the_mutual_inductance_more(tmp_path
     assert left == pytest.approx(np.interp(time, alone_time, alone), abs=2e-3 * np.ptp(alone))
 
 
+@pytest.mark.ngspice
+@pytest.mark.parametrize("factor", [0.1, -0.1])
+def test_a_ring_with_hysteresis_coupled_to_a_linear_choke(tmp_path: Path, factor: float) -> None:
+    """Beside the simulator's own coupled inductors: most of the first's linear part, which is in series, shares the flux."""
+    curve, own = HystereticCurve(POWDER_60, 20, 98.4e-3, 107e-6, 1.5e-6), LINEAR[0].inductance_zero
+    mutual, part = factor * math.sqrt(curve.inductance_zero * own), 1.4e-6
+    time, left, right = pair(tmp_path, (curve, LINEAR[0]), factor, sines(PEAK, PEAK / 2))
+    apart = [
+        f"vleft end 0 sin(0 {-PEAK:.9g} {FREQUENCY:g} 0 0 90)", f"lx d_left end {part:.9g}", "vright d_right 0 0",
+        f"vsecond second 0 sin(0 {-PEAK / 2:.9g} {FREQUENCY:g} 0 0 90)", f"ly 0 second {own:.9g}",
+        f"kxy lx ly {mutual / math.sqrt(part * own):.9g}",
+    ]  # fmt: skip
+    alone_time, alone, _ = pair(tmp_path, (replace(curve, inductance_air=curve.inductance_air - part), LINEAR[0]), 0.0, apart)
+    assert left == pytest.approx(np.interp(time, alone_time, alone), abs=2e-3 * np.ptp(alone))
+    flux = PEAK / 2 * np.sin(OMEGA * time) / OMEGA
+    assert right == pytest.approx((flux - mutual * left) / own, abs=2e-3 * np.ptp(right))
+
+
 def coupled(factor: float) -> Heater:
     """The loaded bench heater on smaller rings with coupled chokes."""
     return with_changes(SMALL, {"choke_coupling": factor})
