@@ -221,7 +221,7 @@ def response_surface(solver: Solver, heater: Heater, start: Solution, fault: Fau
 
     Points without a periodic state take the value of the nearest that has one. Raises NoSolution when there is none at all.
     """
-    shape = fault.grid or GRID[len(fault.parameters)]
+    shape = shape_of(fault)
     axes = tuple(np.linspace(0, 1, n) for n in shape)
     found: dict[Index, Solution] = {}
     lost: set[Index] = set()
@@ -244,6 +244,11 @@ def response_surface(solver: Solver, heater: Heater, start: Solution, fault: Fau
     values = np.array([packed[min(found, key=partial(_distance, index))] for index in every]).reshape(*shape, -1)
     reached = np.array([index in found for index in every]).reshape(shape)
     return ResponseSurface(fault, axes, values, reached, tuple(found.get(index) for index in every))
+
+
+def shape_of(fault: FaultModel) -> tuple[int, ...]:
+    """Points of a fault's grid along each of its parameters."""
+    return fault.grid or GRID[len(fault.parameters)]
 
 
 def heater_at(heater: Heater, fault: FaultModel, axes: tuple[Array, ...], index: Index) -> Heater:

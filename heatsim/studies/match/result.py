@@ -36,14 +36,12 @@ wrong, and with some 70 % of known faults decided that is the 1.5 % of them that
 CLEARLY = 1.5
 """Odds from which a heater is called sound."""
 
-
 TOLD, PARTLY_TOLD = 0.7, 0.3
 """Shrinkage of the prior uncertainty from which a number counts as told by the capture, and as told in part."""
 
 EXPLAINS = 1.5
 """Misfit up to which a fit explains its record: the largest of sound heaters of the foreign families that may be looked at is 1.34
 (tests/support/foreign)."""
-
 
 DECIDES = 1.0
 """Misfit up to which an answer may count as decided: of the right ones among captures of the foreign families that may be looked at

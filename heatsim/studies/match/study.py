@@ -26,7 +26,7 @@ from heatsim.studies.match.captures import CaptureRequest, compared, read
 from heatsim.studies.match.cure import cure_of
 from heatsim.studies.match.drives import refuse_other_drives
 from heatsim.studies.match.estimates import fitted_quantities
-from heatsim.studies.match.faults import fault_models
+from heatsim.studies.match.faults import fault_models, nuisance_parameters
 from heatsim.studies.match.fit import HypothesisFit, none_of_these
 from heatsim.studies.match.fitted import built, fitted_text
 from heatsim.studies.match.hypothesis import Dataset
@@ -35,7 +35,7 @@ from heatsim.studies.match.oddities import oddities, spread_of
 from heatsim.studies.match.parameters import at_supply
 from heatsim.studies.match.pool import MatchPool, Question, not_started
 from heatsim.studies.match.refinement import fitted_heater
-from heatsim.studies.match.response_library import ResponseLibrary
+from heatsim.studies.match.response_library import ResponseLibrary, shape_of
 from heatsim.studies.match.result import DECIDED, NONE_OF_THESE, TEMPERED, CauseCandidate, MatchResult, Record, explains
 from heatsim.studies.match.search import Refine, by_cause, search
 from heatsim.studies.match.solver import Solution
@@ -133,17 +133,19 @@ def response_libraries(
             raise not_started(*conditions[k], answer)
         starts[k] = answer
     tasks: dict[tuple[int, str], Question] = {}
+    sizes: dict[tuple[int, str], int] = {}
     for k, heater in enumerate(heaters):
         setting = heater, compared(heater), steps
-        tasks[k, ""] = "slopes", (setting, starts[k])
-        for fault in sorted(fault_models(heater), key=lambda fault: -len(fault.parameters)):  # the longest first
-            tasks[k, fault.name] = "surface", (setting, starts[k], fault.name)
+        tasks[k, ""], sizes[k, ""] = ("slopes", (setting, starts[k])), 2 * len(nuisance_parameters(heater))
+        for fault in sorted(fault_models(heater), key=lambda fault: -math.prod(shape_of(fault))):  # the longest first
+            tasks[k, fault.name], sizes[k, fault.name] = ("surface", (setting, starts[k], fault.name)), math.prod(shape_of(fault))
     found: list[dict[str, Any]] = [{} for _ in heaters]
-    places = list(tasks)
-    for done, (number, answer) in enumerate(pool.each(list(tasks.values())), start=1):
-        k, name = places[number]
+    places, done = list(tasks), 0
+    for number, answer in pool.each(list(tasks.values())):
+        k, name = place = places[number]
         found[k][name] = answer
-        progress("simulating what each cause does", 0.03 + 0.67 * done / len(tasks))
+        done += sizes[place]
+        progress("simulating what each cause does", 0.03 + 0.67 * done / sum(sizes.values()))
     return {each: _library(heaters[k], starts[k], found[k]) for k, each in enumerate(conditions)}
 
 
