@@ -283,7 +283,7 @@ def fitted_verdict(result: MatchResult | ReadingsResult) -> str:
     """Whether the heater as fitted holds, in every case."""
     if result.checked is None:
         return "Whether every limit holds was not judged: no one file describes the fitted heater in every case. Check before use."
-    return f"`heatsim check fitted.toml` says: {result.checked.verdict}. {verdict_sentence(result.checked)}"
+    return f"heatsim check says of fitted.toml: {result.checked.verdict}. {verdict_sentence(result.checked)}"
 
 
 HEAT_AND_SATURATION = ("temperature", "inductance left at the peak")

@@ -79,7 +79,7 @@ def test_the_cured_heater_is_judged_as_a_whole():
 def test_the_fitted_heater_is_judged_temperature_and_saturation_included():
     assert "no one file describes the fitted heater in every case. Check before use." in told(matches.result())
     text = told(matches.result(checked=checks.result()))
-    assert "`heatsim check fitted.toml` says: fails. 2 of 12 limits fail" in text
+    assert "heatsim check says of fitted.toml: fails. 2 of 12 limits fail" in text
     rows = words.fitted_findings(matches.result(checked=checks.result()))
     short = [grade for grade, _, _ in rows if grade != "holds"]
     assert short == [finding.grade for _, finding in checks.result().findings if finding.grade != "holds"]
