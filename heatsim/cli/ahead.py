@@ -26,6 +26,13 @@ def simulators_ahead(options: argparse.Namespace, files: int = 1) -> AbstractCon
     return kept_simulators(min(options.jobs or os.cpu_count() or 1, files * len(options.case or range(CASES))))
 
 
+def matching_ahead(options: argparse.Namespace) -> AbstractContextManager[Stock]:
+    """Simulators for a match in the block, which load what it asks of them while this process loads it too."""
+    from heatsim.engine.pool import kept_simulators
+
+    return kept_simulators(options.jobs or os.cpu_count() or 1, "heatsim.studies.match.pool:ready")
+
+
 def loading(
     watch: Callable[..., None], cases: int, jobs: int | None, drawn: Callable[[], Heater] | None = None, aside: Aside | None = None
 ) -> Callable[..., None]:

@@ -4,12 +4,12 @@
 from __future__ import annotations
 
 import argparse
-import os
 import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from heatsim.cli.ahead import matching_ahead
 from heatsim.cli.frame import add_command, add_shared, deliver, hushed, load
 from heatsim.errors import InputError
 
@@ -79,9 +79,7 @@ def run(options: argparse.Namespace) -> int:
         raise InputError.single(
             "match", "has nothing to match", allowed='a CAPTURE, or --reading "idle supply.mean_current = 5.6 A"'
         )
-    from heatsim.engine.pool import kept_simulators
-
-    with kept_simulators(options.jobs or os.cpu_count() or 1, "heatsim.studies.match.pool:ready"):
+    with matching_ahead(options):
         return _run_captures(options)
 
 

@@ -8,12 +8,16 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from heatsim.cli import ahead
 from heatsim.engine import simulators
+from heatsim.studies.match.pool import MatchPool
+from heatsim.tasks import LocalPool
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -57,9 +61,14 @@ def test_as_many_simulators_start_as_cases_are_likely(
     assert not made
 
 
-def test_they_are_taken_by_what_simulates() -> None:
-    """What they are made with is what the engine's pools ask for."""
-    with ahead.simulators_ahead(argparse.Namespace(jobs=1, case=None)), simulators(1) as pool:
+@pytest.mark.parametrize(
+    ("ahead_of", "pool_of"),
+    [(ahead.simulators_ahead, lambda: simulators(1)), (ahead.matching_ahead, lambda: MatchPool(1)._pool)],
+    ids=["check", "match"],
+)
+def test_they_are_taken_by_what_simulates(ahead_of: Callable[..., Any], pool_of: Callable[[], LocalPool]) -> None:
+    """What they are made with is what the engine's pools, and those of `match`, ask for."""
+    with ahead_of(argparse.Namespace(jobs=1, case=None)), pool_of() as pool:
         assert pool.about.startswith("ngspice") and pool._kept is not None
         [slot] = pool._slots
         assert slot.worker is not None and Path(str(slot.worker._errors)).parent == pool._stock._folder.path
