@@ -23,6 +23,7 @@ from heatsim.studies.match.fault_model import (
     CONNECTION,
     GATE_DRIVE,
     GATE_RINGING,
+    HEAVIER,
     LOAD,
     LOAD_OFF,
     LOOSE_LEAD,
@@ -190,7 +191,7 @@ def _tank(heater: Heater) -> list[FaultModel]:
         FaultModel("less capacitance", CAPACITOR, (lost,), lambda v: {"log_capacitance": math.log(v[0])}, ("capacitance",)),
         FaultModel("series resistance in the bank", CAPACITOR, (series,), lambda v: {"capacitor_resistance": v[0]}),
         FaultModel(LOOSE_LEAD, CONNECTION, (lead,), lambda v: {"lead_resistance": v[0]}),
-        *([FaultModel("workpiece heavier", LOAD, load, loaded, ("load",), LOAD_OFF)] if heater.workpiece else []),
+        *([FaultModel(HEAVIER, LOAD, load, loaded, ("load",), LOAD_OFF)] if heater.workpiece else []),
         FaultModel("supply voltage lower than stated", SUPPLY, (left,), lambda v: {"log_supply": math.log(v[0])}, ("supply",)),
     ]
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from heatsim.studies.match.fault_model import COUPLED, INTERMITTENT, LOOSE_LEAD, NOTHING, PROBE, RARE, SUPPLY
+from heatsim.studies.match.fault_model import COUPLED, HEAVIER, INTERMITTENT, LOOSE_LEAD, NOTHING, PROBE, RARE, SUPPLY
 from heatsim.studies.match.fit import APART, COMES_AND_GOES, RIPPLE, HypothesisFit, fit, left_over, starts
 from heatsim.studies.match.hypothesis import Dataset, Hypothesis
 from heatsim.studies.match.probes import probe_faults
@@ -22,6 +22,11 @@ FIRST_LOOK = 12.0
 for what changes the tank much: what the spread of other parts does is estimated at the sound heater. Heavier workpieces of the
 foreign families that may be looked at (tests/support/foreign) were put up to 10 behind a loose lead, and came out before it or
 beside it."""
+
+TOGETHER = (LOOSE_LEAD, HEAVIER)
+"""Where one of these fault models is simulated, so is the other, however far behind it is. Both take power from the tank, and a
+first look cannot tell them apart: a heavier workpiece of the foreign families that may be looked at was put 99 behind a loose lead
+where a choke's current was captured too."""
 
 FIRST_FACTOR = 2.0
 """On the model discrepancy at the first look: between the library's points the estimate is worse than the model."""
@@ -136,13 +141,17 @@ def alike(fits: Sequence[HypothesisFit], chosen: Sequence[int]) -> list[list[int
 
 
 def worth_simulating(fits: Sequence[HypothesisFit]) -> list[int]:
-    """Places of those of the estimated fits, best first, that may be the best, and of nothing wrong: no estimate rules it out."""
+    """Places of those of the estimated fits, best first, that may be the best, of those simulated `TOGETHER` with them, and of
+    nothing wrong: no estimate rules it out."""
     counts: Counter[str] = Counter()
     found = []
     for k, one in enumerate(fits):
         counts[one.hypothesis.cause] += 1
         if one.evidence >= fits[0].evidence - FIRST_LOOK and counts[one.hypothesis.cause] <= MOST_OF_A_CAUSE:
             found.append(k)
+    first = {one.hypothesis.name: k for k, one in reversed(list(enumerate(fits)))}
+    names = {fits[k].hypothesis.name for k in found}
+    found += [first[name] for name in TOGETHER if name in first and name not in names and names.intersection(TOGETHER)]
     sound = next((k for k, one in enumerate(fits) if one.hypothesis.cause == NOTHING), None)
     return found if sound is None or sound in found else [*found, sound]
 

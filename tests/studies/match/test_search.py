@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.fault_model import CAUSES, CONNECTION, COUPLED, NOTHING, RARE
+from heatsim.studies.match.fault_model import CAUSES, CONNECTION, COUPLED, HEAVIER, LOOSE_LEAD, NOTHING, RARE
 from heatsim.studies.match.faults import fault_models
 from heatsim.studies.match.response_library import ResponseSurface
 from heatsim.studies.match.search import FIRST_LOOK, hypotheses, worth_simulating
@@ -43,8 +43,18 @@ def test_ordinary_causes_are_equally_likely_beforehand_and_sides_are_one_fault_m
 def test_nothing_wrong_is_always_simulated() -> None:
     """However far behind the best it comes out at first look; the others only if they may be the best."""
     fits = [
-        SimpleNamespace(hypothesis=SimpleNamespace(cause=cause), evidence=-behind * FIRST_LOOK)
+        SimpleNamespace(hypothesis=SimpleNamespace(cause=cause, name=cause), evidence=-behind * FIRST_LOOK)
         for cause, behind in ((CONNECTION, 0.0), ("heavy load", 0.9), ("gate ringing", 1.1), (NOTHING, 40.0), (NOTHING, 50.0))
     ]
     assert worth_simulating(fits) == [0, 1, 3]
     assert worth_simulating(fits[3:]) == [0]
+
+
+@pytest.mark.parametrize("names", [(LOOSE_LEAD, HEAVIER), (HEAVIER, LOOSE_LEAD)])
+def test_a_loose_lead_is_simulated_where_a_heavier_workpiece_is_and_the_other_way_round(names: tuple[str, str]) -> None:
+    """However far behind, and from its best start alone; neither of them where both are out of the question."""
+    ahead, behind = names
+    order = ((ahead, 0.0), ("gate leads ring", 20.0), (behind, 30.0), (behind, 31.0))
+    fits = [SimpleNamespace(hypothesis=SimpleNamespace(cause=name, name=name), evidence=-far * FIRST_LOOK) for name, far in order]
+    assert worth_simulating(fits) == [0, 2]
+    assert worth_simulating(fits[1:]) == [0]
