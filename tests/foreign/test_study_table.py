@@ -98,6 +98,43 @@ def test_stated_intervals_hold_the_truth(channels: str) -> None:
     assert len(told) == 8 and min(told.values()) > 0.92, told
 
 
+def counted(channels: str) -> dict[str, tuple[int, ...]]:
+    """What the page on trust tells of so many channels: the words of its table -> the numbers in it."""
+    rows = unseen(channels)
+    sound = [row for row in rows if row["cause"] == NOTHING]
+    asked, other = ([row for row in rows if row["asked"] == kind and row not in sound] for kind in ("asked", "other"))
+
+    def passed(some: list[dict[str, str]]) -> int:
+        return sum(row["first"] == NOTHING and float(row["lead"]) >= foreign_study.CLEAR for row in some)
+
+    def among_two(some: list[dict[str, str]]) -> int:
+        return sum(row["cause"] in (row["first"], row["second"]) for row in some)
+
+    said = sum(row["outside"] == "1" or row["first"] == NONE_OF_THESE for row in other)
+    return {
+        "sound heaters": (len(sound),),
+        "called sound, or sound among the first two": (passed(sound), among_two(sound)),
+        "blamed in a decided answer": (sum(map(wrongly, sound)),),
+        "faults of the causes it knows": (len(asked),),
+        "right cause first, or among the first two": (sum(row["first"] == row["cause"] for row in asked), among_two(asked)),
+        "decided, and of these wrongly": (sum(map(foreign_study.is_decided, asked)), sum(map(wrongly, asked))),
+        "taken for nothing wrong": (passed(asked),),
+        "faults that heatsim does not know": (len(other),),
+        "blamed on another cause in a decided answer": (sum(map(wrongly, other)),),
+        "called outside what heatsim knows, or none of these": (said,),
+    }
+
+
+def test_the_page_on_trust_tells_what_was_counted() -> None:
+    """Every number of its table, `none` for zero."""
+    page = (ROOT / "heatsim" / "docs" / "models" / "trust.md").read_text("utf-8")
+    told = {name.strip(): cells for name, *cells in re.findall(r"^\| ([a-z][^|]+)\|([^|]+)\|([^|]+)\|$", page, re.MULTILINE)}
+    for column, channels in enumerate(foreign_study.SEEN):
+        for name, numbers in counted(channels).items():
+            found = re.findall(r"\d+|none", told[name][column])
+            assert [0 if each == "none" else int(each) for each in found] == list(numbers), name
+
+
 @pytest.mark.slow
 @pytest.mark.timeout(1200)
 def test_rows_come_out_again_and_what_nothing_makes_is_none_of_these() -> None:

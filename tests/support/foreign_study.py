@@ -28,7 +28,7 @@ import numpy as np
 
 from heatsim.studies.match import fault_model as asked
 from heatsim.studies.match import result
-from heatsim.studies.match.estimates import fitted_quantities
+from heatsim.studies.match.estimates import cause_quantities
 from heatsim.studies.match.hypothesis import Dataset
 from heatsim.studies.match.result import EXPLAINS, NONE_OF_THESE
 from tests.support.deciding_code import this_code
@@ -153,12 +153,12 @@ def truth(made: Made) -> dict[str, float]:
 
 
 def intervals(made: Made, dataset: Dataset, fits: Sequence[Any]) -> tuple[list[str], list[str]]:
-    """Which true values lie in the 95 % intervals of the true cause's fit, and which do not."""
+    """Which true values lie in the 95 % intervals told of the true cause, and which do not."""
     inside: list[str] = []
     outside: list[str] = []
-    fit = next((one for one in fits if one.hypothesis.cause == made.task.cause), None)
+    own = [one for one in fits if one.hypothesis.cause == made.task.cause]
     known = truth(made)
-    for estimate in fitted_quantities([dataset], fit)[0] if fit else ():
+    for estimate in cause_quantities([dataset], own)[0] if own else ():
         if estimate.key in known:
             (inside if estimate.low <= known[estimate.key] <= estimate.high else outside).append(estimate.key)
     return inside, outside

@@ -17,12 +17,12 @@ import numpy as np
 from heatsim.parts.choke import Choke
 from heatsim.parts.curves import half_current
 from heatsim.parts.heater import Heater
-from heatsim.studies.match.fault_model import FaultParameter
+from heatsim.studies.match.fault_model import HEAVIER, FaultParameter
 from heatsim.studies.match.fit import MIDDLE, RIPPLE, STEP, WIDTH, HypothesisFit
 from heatsim.studies.match.hypothesis import Dataset, Model
 from heatsim.studies.match.probes import GOOD, spread_of_good
 from heatsim.studies.match.refinement import fitted_heater
-from heatsim.studies.match.result import CorrelatedPair, FittedQuantity
+from heatsim.studies.match.result import TEMPERED, CorrelatedPair, FittedQuantity
 from heatsim.waves import Array
 
 NORMAL_95 = 1.96
@@ -93,8 +93,34 @@ def fitted_quantities(
             told = key, label, values[0], unit, of(datasets[0].library.heater)
             rows.append(row_of_logarithm(*told, slopes, one.covariance, _prior_variances(one)))
     rows += _probes(datasets, one)
-    rows = [(_widened(quantity), slopes) for quantity, slopes in rows if quantity.low < quantity.high]
+    rows = [(_widened(quantity, one.hypothesis.name), slopes) for quantity, slopes in rows if quantity.low < quantity.high]
     return (*ripple_of(datasets, one), *(quantity for quantity, _ in rows)), tied_pairs(rows, one.covariance, _prior_variances(one))
+
+
+def cause_quantities(
+    datasets: Sequence[Dataset], fits: Sequence[HypothesisFit]
+) -> tuple[tuple[FittedQuantity, ...], tuple[CorrelatedPair, ...]]:
+    """As `fitted_quantities`, of the best fault model of a cause; an interval reaches over those of its others that may be it.
+
+    fits: of one cause, best first
+    """
+    told, tied = fitted_quantities(datasets, fits[0])
+    rivals = [one for one in fits[1:] if one.evidence > fits[0].evidence - RIVAL]
+    for other in rivals:
+        known = {each.key: each for each in fitted_quantities(datasets, other)[0]}
+        told = tuple(_reaching_over(each, known[each.key]) if each.key in known else each for each in told)
+    return told, tied
+
+
+RIVAL = math.log(20) / TEMPERED
+"""Log evidence behind the best fault model of a cause within which another may be it: one in twenty, as odds are told. Of late
+gates of the foreign families that may be looked at, a pull-up too large was fitted as a gate supply too low."""
+
+
+def _reaching_over(quantity: FittedQuantity, other: FittedQuantity) -> FittedQuantity:
+    """The interval of both, told only as far as both are."""
+    low, high = min(quantity.low, other.low), max(quantity.high, other.high)
+    return replace(quantity, low=low, high=high, shrinkage=min(quantity.shrinkage, other.shrinkage))
 
 
 LAWS_APART = {
@@ -112,11 +138,17 @@ nine: what a heavier workpiece does came out 8 % low, 9 % rms, and a lead's resi
 rises with frequency."""
 
 
-def _widened(quantity: FittedQuantity) -> FittedQuantity:
-    """An interval with `LAWS_APART`."""
-    if quantity.key not in LAWS_APART or quantity.low <= 0:
+HEAVIER_APART = {"capacitors.capacitance_f": 0.022, "coil.inductance_h": 0.02, "coil.resistance_ohm": 0.03}
+"""The same of a heavier workpiece, besides. Learned on 13 captures of such families with four channels: the bank came out 1.8 %
+low, 2.8 % rms, the coil 1.5 % high, 2.6 % rms, its resistance 4.1 % high, 4.5 % rms."""
+
+
+def _widened(quantity: FittedQuantity, fault: str) -> FittedQuantity:
+    """An interval with `LAWS_APART`, and `HEAVIER_APART` where that is the fault model."""
+    apart = math.hypot(LAWS_APART.get(quantity.key, 0.0), HEAVIER_APART.get(quantity.key, 0.0) if fault == HEAVIER else 0.0)
+    if apart == 0.0 or quantity.low <= 0:
         return quantity
-    more = NORMAL_95 * LAWS_APART[quantity.key]
+    more = NORMAL_95 * apart
     below, above = (math.hypot(math.log(end / quantity.value), more) for end in (quantity.low, quantity.high))
     return replace(quantity, low=quantity.value * math.exp(-below), high=quantity.value * math.exp(above))
 

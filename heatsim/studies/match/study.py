@@ -25,7 +25,7 @@ from heatsim.studies.match.beside import datasets_with, readings_beside, refuse_
 from heatsim.studies.match.captures import CaptureRequest, compared, read
 from heatsim.studies.match.cure import cure_of
 from heatsim.studies.match.drives import refuse_other_drives
-from heatsim.studies.match.estimates import fitted_quantities
+from heatsim.studies.match.estimates import cause_quantities
 from heatsim.studies.match.faults import fault_models, nuisance_parameters
 from heatsim.studies.match.fit import HypothesisFit, none_of_these
 from heatsim.studies.match.fitted import built, fitted_text
@@ -197,9 +197,10 @@ def candidates_of(datasets: Sequence[Dataset], fits: Sequence[HypothesisFit]) ->
         if cause == NONE_OF_THESE:
             found.append(CauseCandidate(cause, cause, chance, behind, math.nan, True, (), (), NONE_FEATURE, *ADVICE[cause]))
             continue
-        one = next(each for each in fits if each.hypothesis.cause == cause)
+        own = [each for each in fits if each.hypothesis.cause == cause]
+        one = own[0]
         shown = behind > -4 * TEMPERED * math.log(DECIDED)
-        told = (*fitted_quantities(datasets, one), feature(datasets, one)) if shown else ((), (), "")
+        told = (*cause_quantities(datasets, own), feature(datasets, one)) if shown else ((), (), "")
         rank = chance, behind, one.misfit, one.simulated
         found.append(CauseCandidate(cause, one.hypothesis.name, *rank, *told, *ADVICE[cause]))
     return tuple(found)

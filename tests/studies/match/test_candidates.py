@@ -17,7 +17,7 @@ def test_odds_are_a_power_of_the_evidence(monkeypatch: pytest.MonkeyPatch) -> No
     evidence = {"heavy load": 0.0, "leaky drain": 10.0}
     monkeypatch.setattr(study, "by_cause", lambda fits: evidence)
     monkeypatch.setattr(study, "none_of_these", lambda datasets: -90.0)
-    monkeypatch.setattr(study, "fitted_quantities", lambda datasets, one: ((), ()))
+    monkeypatch.setattr(study, "cause_quantities", lambda datasets, fits: ((), ()))
     monkeypatch.setattr(study, "feature", lambda datasets, one: "seen")
     fits = [SimpleNamespace(hypothesis=SimpleNamespace(cause=cause, name=cause), misfit=0.5, simulated=True) for cause in evidence]
     first, second, third = study.candidates_of([], fits)  # type: ignore[arg-type]
