@@ -63,8 +63,9 @@ def test_what_is_said_of_the_trust_in_match_is_what_the_study_counted():
     first = sum(row["first"] == row["cause"] for row in faulty)
     two = sum(row["cause"] in (row["first"], row["second"]) for row in faulty)
     assert f"Of {len(sound)} sound ones it blamed {blamed}. Of {len(faulty)} with a fault" in text_of(MATCH)
-    assert f"the true cause was first in {first}, among the first two in {two}, and no other was given as decided" in text_of(MATCH)
-    assert not [row for row in faulty if foreign_study.is_decided(row) and row["first"] not in (row["cause"], "none of these")]
+    wrong = sum(foreign_study.is_decided(row) and row["first"] not in (row["cause"], "none of these") for row in faulty)
+    told = f"first in {first}, among the first two in {two}, and another was given as decided in {wrong}."
+    assert f"the true cause was {told}" in text_of(MATCH)
 
 
 def loaded(result):
