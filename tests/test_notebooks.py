@@ -56,15 +56,9 @@ def test_a_notebook_keeps_what_it_printed_and_one_picture_or_two(path):
 
 
 def test_what_is_said_of_the_trust_in_match_is_what_the_study_counted():
-    rows = [row for row in foreign_study.table() if (row["part"], row["channels"]) == (foreign_study.UNSEEN, "2")]
-    sound = [row for row in rows if row["cause"] == "nothing wrong"]
-    faulty = [row for row in rows if row["asked"] == "asked" and row not in sound]
-    blamed = sum(foreign_study.is_decided(row) for row in sound)
-    first = sum(row["first"] == row["cause"] for row in faulty)
-    two = sum(row["cause"] in (row["first"], row["second"]) for row in faulty)
-    assert f"Of {len(sound)} sound ones it blamed {blamed}. Of {len(faulty)} with a fault" in text_of(MATCH)
-    wrong = sum(foreign_study.is_decided(row) and row["first"] not in (row["cause"], "none of these") for row in faulty)
-    told = f"first in {first}, among the first two in {two}, and another was given as decided in {wrong}."
+    sound, known = (foreign_study.counts_of(foreign_study.table(), foreign_study.UNSEEN, "2", kind) for kind in ("sound", "asked"))
+    assert f"Of {sound.rows} sound ones it blamed {sound.decided}. Of {known.rows} with a fault" in text_of(MATCH)
+    told = f"first in {known.right}, among the first two in {known.second}, and another was given as decided in {known.wrong}."
     assert f"the true cause was {told}" in text_of(MATCH)
 
 

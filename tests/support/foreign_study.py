@@ -20,6 +20,7 @@ import math
 import os
 import sys
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -215,31 +216,56 @@ def is_decided(one: dict[str, str]) -> bool:
     return result.decides(one["first"], float(one["misfit"]), float(one["lead"]) >= DECIDED and one["outside"] == "0")
 
 
+def is_wrong(one: dict[str, str]) -> bool:
+    """Whether a row's answer is decided and wrong."""
+    return is_decided(one) and one["first"] not in (one["cause"], NONE_OF_THESE)
+
+
+@dataclass(frozen=True)
+class Counts:
+    """Of a group of rows: how many there are, had the right cause first and among the first two, were decided and of these wrongly,
+    were passed as nothing wrong, and told to be outside what heatsim knows or none of these."""
+
+    rows: int
+    right: int
+    second: int
+    decided: int
+    wrong: int
+    passed: int
+    outside: int
+
+
+def counts_of(rows: Sequence[dict[str, str]], part: str, channels: str, group: str) -> Counts:
+    """Of a part of the families matched by so many channels; group: "sound", "asked" or "other"."""
+    own = [one for one in rows if (one["part"], one["channels"]) == (part, channels)]
+    some = [one for one in own if belongs(one, group)]
+    return Counts(
+        len(some),
+        sum(one["first"] == one["cause"] for one in some),
+        sum(one["cause"] in (one["first"], one["second"]) for one in some),
+        sum(map(is_decided, some)),
+        sum(map(is_wrong, some)),
+        sum(one["first"] == faults.NOTHING and float(one["lead"]) >= CLEAR for one in some),
+        sum(one["outside"] == "1" or one["first"] == NONE_OF_THESE for one in some),
+    )
+
+
 def summary(rows: Sequence[dict[str, str]]) -> str:
-    """A line for each part of the families, number of channels and kind of cause: how many were right, blamed, decided wrongly and
-    told to be outside."""
+    """A line for each part of the families, number of channels and kind of cause."""
     lines = []
-    for part, channels in itertools.product(FIRST_SEEDS, SEEN):
-        for group, wanted in (("sound", faults.NOTHING), ("asked", ""), ("other", "")):
-            own = [one for one in rows if (one["part"], one["channels"]) == (part, channels)]
-            some = [one for one in own if belongs(one, group, wanted)]
-            right = sum(one["first"] == one["cause"] for one in some)
-            second = sum(one["cause"] in (one["first"], one["second"]) for one in some)
-            decided = [one for one in some if is_decided(one)]
-            wrong = sum(one["first"] not in (one["cause"], NONE_OF_THESE) for one in decided)
-            passed = sum(one["first"] == faults.NOTHING and float(one["lead"]) >= CLEAR for one in some)
-            told = sum(one["outside"] == "1" or one["first"] == NONE_OF_THESE for one in some)
-            lines.append(
-                f"{part:7} {channels} channels {group:6} {len(some):3}: first {right}, in the first two {second}, decided "
-                f"{len(decided)}, decided wrongly {wrong}, passed as nothing wrong {passed}, outside {told}"
-            )
+    for part, channels, group in itertools.product(FIRST_SEEDS, SEEN, ("sound", "asked", "other")):
+        found = counts_of(rows, part, channels, group)
+        lines.append(
+            f"{part:7} {channels} channels {group:6} {found.rows:3}: first {found.right}, in the first two {found.second}, decided "
+            f"{found.decided}, decided wrongly {found.wrong}, passed as nothing wrong {found.passed}, outside {found.outside}"
+        )
     return "\n".join(lines) + "\n"
 
 
-def belongs(one: dict[str, str], group: str, sound: str) -> bool:
+def belongs(one: dict[str, str], group: str) -> bool:
     """Whether a row is of a group: sound, or a cause that is asked about or not."""
     if group == "sound":
-        return one["cause"] == sound
+        return one["cause"] == faults.NOTHING
     return one["asked"] == group and one["cause"] != faults.NOTHING
 
 
