@@ -35,19 +35,19 @@ class SaturatingSteel:
         return self.inductance * self.knee / 2
 
 
-def steel_at(resistance: float, current: float, depth: float, omega: float) -> SaturatingSteel:
-    """Steel that adds a resistance [ohm] and as much reactance to the coil at a current's amplitude [A], its peak flux being
-    `depth` times that of the knee; omega: 2 pi f [rad/s].
+def steel_at(eddy: float, current: float, depth: float, omega: float, reactance: float = 1.0) -> SaturatingSteel:
+    """Steel with an eddy resistance [ohm] in series with the coil at a current's amplitude [A], its peak flux being `depth` times
+    that of the knee; reactance: that of the inductance at this current, over the eddy resistance beside it; omega: 2 pi f [rad/s].
 
-    Eddy resistance and effective reactance are taken as equal, as in a thick conductor, so each is twice what the two in parallel
-    add, and each carries 1/sqrt(2) of the current. Of a flux F sin(wt) the current's fundamental is (F/L)(1 + 5/8 depth^4), since
-    sin^5 has the fundamental 5/8.
+    Of R beside X = q R a coil sees R q^2/(1 + q^2) and X/(1 + q^2), and the inductance carries 1/sqrt(1 + q^2) of the current. A
+    thick conductor has q = 1, as much reactance as resistance; steel whose flux has given way has less. Of a flux F sin(wt) the
+    current's fundamental is (F/L)(1 + 5/8 depth^4), since sin^5 has the fundamental 5/8.
     """
-    beside = 2 * resistance
-    effective = beside / omega
-    flux = effective * current / math.sqrt(2)
+    effective, square = reactance * eddy / omega, 1 + reactance**2
+    flux = effective * current / math.sqrt(square)
     inductance = effective * (1 + 0.625 * depth**4)
-    return SaturatingSteel(inductance, 2 * flux / (inductance * depth), beside, resistance / omega, resistance)
+    knee = 2 * flux / (inductance * depth)
+    return SaturatingSteel(inductance, knee, eddy, effective / square, eddy * reactance**2 / square)
 
 
 def voltage_coefficient(lost: float, peak: float) -> float:

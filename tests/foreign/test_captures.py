@@ -14,6 +14,8 @@ from tests.foreign.test_laws import BENCH
 from tests.support import foreign_study
 from tests.support.foreign import capture, faults, scope
 from tests.support.foreign.capture import Task, Wave
+from tests.support.foreign.circuit import AT, Circuit
+from tests.support.foreign.orbit import settle
 
 PHASE = 2 * np.pi * np.arange(scope.POINTS) / scope.POINTS
 PERIOD = 11.6e-6
@@ -51,6 +53,17 @@ def test_a_fault_changes_its_heater_and_equal_seeds_are_equal(cause: str) -> Non
         assert each == again
         assert (each.states == (sound,)) == (cause in (faults.NOTHING, faults.PROBE))
         assert all(np.isfinite(value) for value in each.truth.values())
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("family", [0, 1])
+def test_steel_at_its_knee_gives_way(family: int) -> None:
+    """Of a transformer and of a thick conductor in layers: at the peak of its current less than 0.8 of the flux that the
+    inductance at small currents would hold is left."""
+    heater = capture.draw(Task(faults.STEEL, family, scope.EIGHT_BIT, 30_015), BENCH, 0)[0].states[0]
+    found = settle(Circuit([heater]), 500)
+    depth = float(np.abs(found.table[:, 0, AT["cell0"]]).max()) / heater.work_knee
+    assert np.arctan(depth) / depth < 0.8
 
 
 @pytest.mark.parametrize("chain", scope.CHAINS)

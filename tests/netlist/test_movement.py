@@ -75,7 +75,7 @@ def test_a_workpiece_that_brings_no_flux_needs_no_other_inductance() -> None:
 
 @pytest.mark.parametrize("heater", [
     BENCH.heater("idle"),
-    replace(BENCH.heater("loaded"), damage=Damage(steel=steel_at(0.07, 150.0, 1.4, 5e5))),
+    replace(BENCH.heater("loaded"), damage=Damage(steel=steel_at(0.14, 150.0, 1.4, 5e5))),
 ])  # fmt: skip
 def test_what_cannot_move_is_refused(heater: Heater) -> None:
     with pytest.raises(InputError, match="workpiece"):

@@ -17,11 +17,11 @@ BENCH = Scenario.from_file(Path(__file__).resolve().parents[2] / "scenarios" / "
 OMEGA = 2 * np.pi * 85e3
 
 
-@pytest.mark.parametrize("depth", [0.3, 1.0, 1.8])
-def test_steel_adds_what_it_should_at_its_current(depth: float) -> None:
+@pytest.mark.parametrize(("depth", "reactance"), [(0.3, 1.0), (1.0, 1.0), (1.8, 1.0), (1.2, 0.2), (0.7, 2.0)])
+def test_steel_adds_what_it_should_at_its_current(depth: float, reactance: float) -> None:
     """Of a sine of flux with `depth` times the knee's, current through both branches by a Fourier transform: its fundamental has
-    the wanted amplitude, and voltage over it the wanted resistance, with as much reactance."""
-    steel = steel_at(0.07, 150.0, depth, OMEGA)
+    the wanted amplitude, and voltage over it the impedance of eddy resistance and reactance in parallel."""
+    steel = steel_at(0.14, 150.0, depth, OMEGA, reactance)
     angle = 2 * np.pi * np.arange(4096) / 4096
     flux = depth * steel.knee_flux * np.sin(angle)
     ratio = flux / (steel.inductance * steel.knee / 2)
@@ -29,12 +29,13 @@ def test_steel_adds_what_it_should_at_its_current(depth: float) -> None:
     current = flux / steel.inductance * (1 + ratio**4) + voltage / steel.resistance
     i, v = (2 * np.fft.rfft(x)[1] / angle.size for x in (current, voltage))
     assert abs(i) == pytest.approx(150.0, rel=1e-9)
-    assert v / i == pytest.approx(0.07 + 0.07j, rel=1e-9)
-    assert (steel.seen_resistance, OMEGA * steel.seen_inductance) == pytest.approx((0.07, 0.07))
+    seen = 1 / (1 / 0.14 + 1 / (0.14j * reactance))
+    assert v / i == pytest.approx(seen, rel=1e-9)
+    assert (steel.seen_resistance, OMEGA * steel.seen_inductance) == pytest.approx((seen.real, seen.imag))
 
 
 def test_half_the_flux_is_left_at_the_knee() -> None:
-    steel = steel_at(0.07, 150.0, 1.0, OMEGA)
+    steel = steel_at(0.14, 150.0, 1.0, OMEGA)
     flux = steel.knee * steel.inductance / 2
     assert flux / steel.inductance * (1 + (flux / steel.knee_flux) ** 4) == pytest.approx(steel.knee, rel=1e-12)
 

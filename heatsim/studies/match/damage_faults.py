@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from heatsim.parts.damage import SIDES, voltage_coefficient
 from heatsim.parts.heater import Heater
 from heatsim.studies.match.fault_model import (
+    AT_ITS_KNEE,
     BENT,
     CLAMP,
     COUPLED,
@@ -85,11 +86,11 @@ def _one(name: str) -> Changes:
 
 
 def _clamps(heater: Heater) -> Iterator[FaultModel]:
-    """No clamps: seen only where the gate supply stands above them, 1.1 to 1.9 times. Leaky: the gate's high level pulled down to
+    """No clamps: seen only where the gate supply stands above them, 1.03 to 1.9 times. Leaky: the gate's high level pulled down to
     0.9 to 0.5 of itself, 1.5 V above the threshold at least."""
     gate = heater.gate
     high = FaultParameter(
-        "gate.supply_v", "gate supply, with no clamps", "V", 1.1 * gate.clamp_voltage, 1.9 * gate.clamp_voltage, True
+        "gate.supply_v", "gate supply, with no clamps", "V", 1.03 * gate.clamp_voltage, 1.9 * gate.clamp_voltage, True
     )
     yield FaultModel(
         "no clamps and a high gate supply",
@@ -171,9 +172,15 @@ def _bent(peak: float) -> FaultModel:
 
 
 def _steel() -> FaultModel:
-    """Peak flux 0.6 to 2 times that of the knee."""
-    depth = ratio("workpiece.flux", "peak flux of the steel, over that of its knee", 0.6, 2.0)
-    return FaultModel("steel at its knee", STEEL, (depth,), lambda v: {"steel_depth": v[0]}, (), SHAPE_OFF, grid=(5,))
+    """Peak flux 0.6 to 2 times that of the knee. Reactance 2 to 0.2 times the eddy resistance: what a workpiece adds at working
+    current differs from what a meter sees at small ones, more so the further its flux gives way."""
+    own = (
+        ratio("workpiece.flux", "peak flux of the steel, over that of its knee", 0.6, 2.0),
+        ratio("workpiece.steel_reactance", "reactance of the steel at working current, over its eddy resistance", 2.0, 0.2),
+    )
+    return FaultModel(
+        AT_ITS_KNEE, STEEL, own, lambda v: {"steel_depth": v[0], "log_steel_reactance": math.log(v[1])}, (), SHAPE_OFF, grid=(5, 5)
+    )
 
 
 def _coupled() -> Iterator[FaultModel]:

@@ -21,8 +21,8 @@ SLOW_DIODES, COUPLED = "slow gate diodes", "coupled feed chokes"
 LOOSE_LEAD = "loose lead between coil and bank"
 """Name of a fault model, also behind a contact that comes and goes."""
 
-HEAVIER = "workpiece heavier"
-"""Name of a fault model."""
+HEAVIER, AT_ITS_KNEE = "workpiece heavier", "steel at its knee"
+"""Names of fault models."""
 
 RARE = (OPEN, THRESHOLDS, CLAMP, LEAKY, INTERMITTENT, STEEL, TAP, RESONANCE, BENT, SLOW_DIODES, COUPLED)
 """Causes that a bench meets less often."""

@@ -87,13 +87,14 @@ def fit(
     corrections: Sequence[Correction] | None = None,
     start: Array | None = None,
     discrepancy_factor: float = 1.0,
+    own_factor: float = 1.0,
 ) -> HypothesisFit:
     """The best fit of a hypothesis by the response library, corrected by what the simulator said.
 
     start: u to begin with, by default the best point of the grid
-    discrepancy_factor: factor on the model discrepancy
+    discrepancy_factor, own_factor: on the model discrepancy, and on the fault's own share of it (`Model`)
     """
-    model = Model(datasets, hypothesis, corrections, discrepancy_factor)
+    model = Model(datasets, hypothesis, corrections, discrepancy_factor, own_factor)
     u = starts(datasets, hypothesis)[0] if start is None else start
     for _ in range(2):
         u = _least_squares(model, _Statistics(model, u), u)

@@ -132,6 +132,7 @@ class Model:
 
     corrections: what the simulator said beside the library's estimate at each dataset
     discrepancy_factor: factor on the model discrepancy
+    own_factor: further factor on the share of the fault's effect by which its model may be off
     """
 
     def __init__(
@@ -140,8 +141,10 @@ class Model:
         hypothesis: Hypothesis,
         corrections: Sequence[Correction] | None = None,
         discrepancy_factor: float = 1.0,
+        own_factor: float = 1.0,
     ) -> None:
         self.datasets, self.hypothesis, self.discrepancy_factor = tuple(datasets), hypothesis, discrepancy_factor
+        self.own_factor = own_factor
         self.corrections = tuple(corrections or (Correction.none(each.library, hypothesis.own) for each in datasets))
         nuisance = datasets[0].library.nuisance
         self.names = [parameter.name for parameter in nuisance]
@@ -156,7 +159,7 @@ class Model:
     @property
     def discrepancy(self) -> float:
         """Share of the fault's effect by which the model may be off. The fault's shape must be seen in any case."""
-        own = self.hypothesis.widest.fault.discrepancy
+        own = self.own_factor * self.hypothesis.widest.fault.discrepancy
         return max(min(widened(self.discrepancy_factor) * own, MOST_DISCREPANCY), own)
 
     def packed(self, k: int, u: Array, nuisance: Array | None = None) -> Array:

@@ -105,7 +105,8 @@ def _tank(heater: Heater, left: dict[str, float]) -> Heater:
     coil = replace(coil, inductance=coil.inductance * wider, resistance=coil.resistance + fatter)
     if turns := left.pop("log_turns", 0.0):
         coil, work = _turned(coil, work, math.exp(turns), 2 * math.pi * heater.frequency)
-    heater = _steel(replace(heater, coil=coil, workpiece=work), left.pop("steel_depth", 0.0))
+    depth, reactance = left.pop("steel_depth", 0.0), math.exp(left.pop("log_steel_reactance", 0.0))
+    heater = _steel(replace(heater, coil=coil, workpiece=work), depth, reactance)
     turn, ratio = left.pop("coil_turn_share", 0.0), left.pop("coil_turn_ratio", 1.0)
     return replace(heater, workpiece=shorted_coil(heater, turn, ratio)) if turn else heater
 
@@ -147,15 +148,16 @@ STEEL_SHARE = 0.8
 estimate."""
 
 
-def _steel(heater: Heater, depth: float) -> Heater:
-    """The heater with a workpiece that saturates to a depth (see `steel_at`), its impedance at the coil's current in the ideal
-    stage, amplitude pi V/(w L), being what it was."""
+def _steel(heater: Heater, depth: float, reactance: float) -> Heater:
+    """The heater with a workpiece that saturates to a depth at the coil's current in the ideal stage, amplitude pi V/(w L), where
+    its reactance is so many times its eddy resistance (see `steel_at`). With as much of either, as a thick conductor has, the
+    coil's impedance is what it was."""
     work, coil = heater.workpiece, heater.coil
     if not depth or work is None:
         return heater
     w = 2 * math.pi * heater.frequency
     seen = STEEL_SHARE * (work.resistance - coil.resistance)
-    steel = steel_at(seen, math.pi * heater.supply.voltage / (w * heater.loaded_inductance), depth, w)
+    steel = steel_at(2 * seen, math.pi * heater.supply.voltage / (w * heater.loaded_inductance), depth, w, reactance)
     rest = replace(work, inductance=work.inductance - seen / w, resistance=work.resistance - seen)
     own = replace(coil, inductance=coil.inductance - seen / w)
     return replace(heater, coil=own, workpiece=rest, damage=replace(heater.damage, steel=steel))

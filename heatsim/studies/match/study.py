@@ -132,20 +132,19 @@ def response_libraries(
         if isinstance(answer, Failed):
             raise not_started(*conditions[k], answer)
         starts[k] = answer
-    tasks: dict[tuple[int, str], Question] = {}
-    sizes: dict[tuple[int, str], int] = {}
+    tasks: dict[tuple[int, str], tuple[int, Question]] = {}  # with the number of simulations
     for k, heater in enumerate(heaters):
         setting = heater, compared(heater), steps
-        tasks[k, ""], sizes[k, ""] = ("slopes", (setting, starts[k])), 2 * len(nuisance_parameters(heater))
+        tasks[k, ""] = 2 * len(nuisance_parameters(heater)), ("slopes", (setting, starts[k]))
         for fault in sorted(fault_models(heater), key=lambda fault: -math.prod(shape_of(fault))):  # the longest first
-            tasks[k, fault.name], sizes[k, fault.name] = ("surface", (setting, starts[k], fault.name)), math.prod(shape_of(fault))
+            tasks[k, fault.name] = math.prod(shape_of(fault)), ("surface", (setting, starts[k], fault.name))
     found: list[dict[str, Any]] = [{} for _ in heaters]
-    places, done = list(tasks), 0
-    for number, answer in pool.each(list(tasks.values())):
+    places, done, whole = list(tasks), 0, sum(size for size, _ in tasks.values())
+    for number, answer in pool.each([question for _, question in tasks.values()]):
         k, name = place = places[number]
         found[k][name] = answer
-        done += sizes[place]
-        progress("simulating what each cause does", 0.03 + 0.67 * done / sum(sizes.values()))
+        done += tasks[place][0]
+        progress("simulating what each cause does", 0.03 + 0.67 * done / whole)
     return {each: _library(heaters[k], starts[k], found[k]) for k, each in enumerate(conditions)}
 
 

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -30,7 +31,7 @@ from heatsim.studies.match.fault_model import (
     THRESHOLDS,
 )
 from heatsim.studies.match.fitted import WITHOUT, built, not_in_the_file
-from heatsim.studies.match.parameters import with_changes
+from heatsim.studies.match.parameters import STEEL_SHARE, with_changes
 from heatsim.studies.match.result import NONE_OF_THESE
 from heatsim.studies.match.solver import Solver
 
@@ -95,6 +96,17 @@ def test_steel_leaves_what_the_coil_is_at_the_working_current() -> None:
         "case.loaded.workpiece.share",
     }
     assert with_changes(BENCH.heater("idle"), {"steel_depth": 1.2}).damage == Damage()
+
+
+def test_steel_whose_flux_gives_way_loads_the_coil_less() -> None:
+    """With half the reactance 2/5 of the resistance that as much of either makes, and 4/5 of the reactance: of R beside q R."""
+    sound = BENCH.heater("loaded")
+    steel = with_changes(sound, {"steel_depth": 1.2, "log_steel_reactance": math.log(0.5)})
+    assert sound.workpiece is not None
+    seen = STEEL_SHARE * (sound.workpiece.resistance - sound.coil.resistance)
+    omega = 2 * math.pi * sound.frequency
+    assert steel.loaded_resistance == pytest.approx(sound.loaded_resistance - 0.6 * seen)
+    assert steel.loaded_inductance == pytest.approx(sound.loaded_inductance - 0.2 * seen / omega)
 
 
 def test_what_a_file_cannot_hold_is_said_and_not_checked() -> None:

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from heatsim.scenario.scenario import Scenario
-from heatsim.studies.match.fault_model import CAUSES, CONNECTION, COUPLED, HEAVIER, LOOSE_LEAD, NOTHING, RARE
+from heatsim.studies.match.fault_model import CAUSES, CONNECTION, HEAVIER, LOOSE_LEAD, NOTHING, RARE
 from heatsim.studies.match.faults import fault_models
 from heatsim.studies.match.response_library import ResponseSurface
 from heatsim.studies.match.search import FIRST_LOOK, hypotheses, worth_simulating
@@ -24,8 +24,8 @@ BENCH = Scenario.from_file(ROOT / "scenarios" / "bench-heater.toml")
 
 
 def test_ordinary_causes_are_equally_likely_beforehand_and_sides_are_one_fault_model() -> None:
-    """The priors of each cause's hypotheses add up to one, of a rare one to a half, of nothing wrong to two, of coupled chokes to
-    an eighth; a lead is as likely as both chokes' feeds together."""
+    """The priors of each cause's hypotheses add up to one, of a rare one to a half, of nothing wrong to two; a lead
+    is as likely as both chokes' feeds together."""
     faults = fault_models(BENCH.heater("loaded"))
     surfaces = {fault.name: ResponseSurface(fault, (), np.zeros(1), np.ones((), bool), ()) for fault in faults}
     start = SimpleNamespace(waveforms={"tank.voltage": np.zeros(9), "drain.left.voltage": np.zeros(9)})
@@ -34,7 +34,7 @@ def test_ordinary_causes_are_equally_likely_beforehand_and_sides_are_one_fault_m
     total = Counter()
     for each in found:
         total[each.cause] += math.exp(each.prior)
-    assert dict(total) == pytest.approx(dict.fromkeys(CAUSES, 1.0) | dict.fromkeys(RARE, 0.5) | {NOTHING: 2.0, COUPLED: 0.125})
+    assert dict(total) == pytest.approx(dict.fromkeys(CAUSES, 1.0) | dict.fromkeys(RARE, 0.5) | {NOTHING: 2.0})
     priors = {each.name: math.exp(each.prior) for each in found if each.cause == CONNECTION}
     lead = priors.pop("loose lead between coil and bank")
     assert lead == pytest.approx(sum(priors.values())) and len(priors) == 2

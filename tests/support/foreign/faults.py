@@ -206,10 +206,20 @@ def intermittent(heater: Heater, nominal: Nominal, g: Random) -> Draw:
 
 
 def steel(heater: Heater, nominal: Nominal, g: Random) -> Draw:
-    """A workpiece whose flux gives way from 20 to 60 A on, and is 1.5 to 2.5 times as large below."""
+    """A workpiece whose flux gives way from 20 to 60 A on, and is 1.5 to 2.5 times as large below: that of the cell which adds most
+    to the coil's inductance, since what lies deeper is screened and never comes near its knee."""
     knee, more = even(g, 20.0, 60.0), even(g, 1.5, 2.5)
-    henry = (heater.cells_inductance[0] * more, *heater.cells_inductance[1:])
-    return _plain("steel at its knee", replace(heater, work_knee=knee, cells_inductance=henry), knee=knee, more=more)
+    omega, cells = 2 * math.pi * nominal.frequency, (0, 1, 2)
+    first = max(cells, key=lambda k: _seen(heater.cells_ohms[k], omega * heater.cells_inductance[k]))
+    order = (first, *(k for k in cells if k != first), 3)
+    ohms, henry = (tuple(values[k] for k in order) for values in (heater.cells_ohms, heater.cells_inductance))
+    changed = replace(heater, work_knee=knee, cells_ohms=ohms, cells_inductance=(more * henry[0], *henry[1:]))
+    return _plain("steel at its knee", changed, knee=knee, more=more)
+
+
+def _seen(ohms: float, reactance: float) -> float:
+    """Reactance in series of a resistance beside a reactance [ohm]."""
+    return reactance * ohms**2 / (ohms**2 + reactance**2)
 
 
 def tap(heater: Heater, nominal: Nominal, g: Random) -> Draw:
