@@ -58,8 +58,8 @@ TASKS = (
 
 
 def told(made: Made) -> tuple[list[str], bool]:
-    """The causes in the order of their evidence, and whether a fault is ahead and explains the capture: stricter than what counts as
-    decided, which must fit better."""
+    """The causes in the order of their evidence, and whether a fault is ahead and explains the capture: what counts as decided must
+    fit better."""
     dataset, fits, evidence = matched(made.time, {name: made.channels[name] for name in CHANNELS})
     assert dataset.observation.vector.size > 0
     order = list(evidence)
