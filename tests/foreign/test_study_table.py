@@ -61,14 +61,13 @@ def test_sound_heaters_are_not_blamed(channels: str) -> None:
     assert sound.wrong / sound.rows == share(f"sound heaters blamed, {channels} channels", 0.0, 0.01)
 
 
-@pytest.mark.parametrize(("channels", "least"), [("2", 0.82), ("4", 0.92)])
-def test_known_faults_are_found(channels: str, least: float) -> None:
-    """In the first two 92 % are wanted, and are reached with four channels: tank and drain alone show clamps, oxide films, small
-    resistances and steel at its knee weakly, coupled chokes never. Decided wrongly under 1.5 % are wanted, and 5 of 330 are: steel
-    at its knee, saturating chokes, a coil tap and slow diodes taken for what looks like them."""
+@LIKE_THE_TABLE
+def test_known_faults_are_found(channels: str) -> None:
+    """In the first two 92 % are wanted, and decided wrongly under 1.5 %. What tank and drain miss is what they hardly show: clamps,
+    oxide films and small resistances; and coil taps look like capacitors that are lost."""
     faulty = counts(channels, "asked")
-    assert faulty.second / faulty.rows == share(f"known faults in the first two, {channels} channels", 1.0, 1.0 - least)
-    assert faulty.wrong / faulty.rows == share(f"known faults decided wrongly, {channels} channels", 0.0, 0.02)
+    assert faulty.second / faulty.rows == share(f"known faults in the first two, {channels} channels", 1.0, 0.08)
+    assert faulty.wrong / faulty.rows == share(f"known faults decided wrongly, {channels} channels", 0.0, 0.015)
 
 
 @LIKE_THE_TABLE

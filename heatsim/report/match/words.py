@@ -38,8 +38,8 @@ MISFIT = "Odds are against the first. Misfit: what the fit leaves over, relative
 
 TRUST = (
     f"Odds above {DECIDED:.0f} to 1 are not told apart, and should not be taken literally. Tried on 400 computed captures of "
-    "heaters with other MOSFETs, chokes, coils and oscilloscopes than heatsim's: by tank and one drain 74 got such an answer "
-    "that also fits well, 2 of them wrong; with a gate and a choke's current too, 116, 4 of them wrong. Of 200 "
+    "heaters with other MOSFETs, chokes, coils and oscilloscopes than heatsim's: by tank and one drain 80 got such an answer "
+    "that also fits well, 2 of them wrong; with a gate and a choke's current too, 122, 2 of them wrong. Of 200 "
     "sound heaters none was blamed. Make the deciding measurement before you change parts."
 )
 """What the odds were measured on."""
