@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from heatsim.errors import printable
 from heatsim.report.base.findings import comparison, verdict_sentence
-from heatsim.report.base.words import listed, measure_words, named_measure, part_words, sentence_case, value_text
+from heatsim.report.base.words import listed, measure_words, named_measure, part_words, value_text
 from heatsim.studies.match import (
     DECIDED,
     NONE_OF_THESE,
@@ -308,10 +308,9 @@ def cure_rows(cure: Cure) -> list[tuple[str, str, str]]:
 
 
 def cure_sentence(cure: Cure) -> str:
-    """What was put right and whether that does."""
-    within = "the distortion is then within the scenario's limit"
-    end = within if cure.clean else "but the distortion then still exceeds the scenario's limit"
-    return f"{sentence_case(printable(cure.words).rstrip('.'))}: {end}."
+    """What was simulated, which is not always the remedy as it is worded, and whether it does."""
+    end = "is then within" if cure.clean else "then still exceeds"
+    return f"Simulated without this fault, all else as fitted: the distortion {end} the scenario's limit."
 
 
 def cure_verdict(cure: Cure) -> str:

@@ -59,7 +59,7 @@ def test_fitted_quantities_say_whether_the_capture_tells_them():
 
 def test_the_cure_is_told_before_and_after():
     text = told(matches.result())
-    assert "Right choke wound with 20 turns again: the distortion is then within the scenario's limit." in text
+    assert "Simulated without this fault, all else as fitted: the distortion is then within the scenario's limit." in text
     assert "tank distortion (THD) 9.15 % 2.41 %" in text and "tank peak voltage 141 V 133 V" in text
     assert "Change in the fitted scenario: choke.right.turns = 20" in text
     assert "still exceeds the scenario's limit" in told(matches.result(cure=replace(matches.CURE, clean=False)))
