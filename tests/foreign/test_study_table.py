@@ -3,7 +3,9 @@
 
 from __future__ import annotations
 
+import csv
 import json
+import math
 import re
 import subprocess
 import sys
@@ -116,6 +118,27 @@ def test_the_page_on_trust_tells_what_was_counted() -> None:
         for name, numbers in counted(channels).items():
             found = re.findall(r"\d+|none", told[name][column])
             assert [0 if each == "none" else int(each) for each in found] == list(numbers), name
+
+
+def test_the_page_on_trust_tells_what_the_code_before_made_of_the_same_captures() -> None:
+    """Rows of `before.csv`: the search of commit a1e5184 on the same captures, which called an answer decided from 20 to 1; "asked"
+    are the causes that it knew."""
+    with (ROOT / "tests" / "support" / "foreign" / "before.csv").open(encoding="ascii") as handle:
+        before = list(csv.DictReader(handle))
+    today = {(row["cause"], row["seed"]): row for row in unseen("2")}
+    assert {(row["cause"], row["seed"]) for row in before} == set(today)
+    wrong = [row["first"] not in (faults.NOTHING, row["cause"]) and float(row["lead"]) >= math.log(20) for row in before]
+    sound = [bad for row, bad in zip(before, wrong, strict=True) if row["cause"] == faults.NOTHING]
+    known = [k for k, row in enumerate(before) if row["asked"] == "asked" and row["cause"] != faults.NOTHING]
+    second = sum(before[k]["cause"] in (before[k]["first"], before[k]["second"]) for k in known)
+    same = [today[before[k]["cause"], before[k]["seed"]] for k in known]
+    page = " ".join((ROOT / "heatsim" / "docs" / "models" / "trust.md").read_text("utf-8").split())
+    assert (
+        f"{sum(sound)} of {len(sound)} sound heaters blamed; of the {len(known)} faults that it knew then {second} among the"
+        in page
+    )
+    now = sum(row["cause"] in (row["first"], row["second"]) for row in same), sum(map(foreign_study.is_wrong, same))
+    assert f"first two and {sum(wrong[k] for k in known)} decided wrongly, where today's has {now[0]} and {now[1]}." in page
 
 
 def test_readme_and_screen_tell_what_was_counted() -> None:
