@@ -127,18 +127,18 @@ def test_the_page_on_trust_tells_what_the_code_before_made_of_the_same_captures(
         before = list(csv.DictReader(handle))
     today = {(row["cause"], row["seed"]): row for row in unseen("2")}
     assert {(row["cause"], row["seed"]) for row in before} == set(today)
-    wrong = [row["first"] not in (faults.NOTHING, row["cause"]) and float(row["lead"]) >= math.log(20) for row in before]
-    sound = [bad for row, bad in zip(before, wrong, strict=True) if row["cause"] == faults.NOTHING]
-    known = [k for k, row in enumerate(before) if row["asked"] == "asked" and row["cause"] != faults.NOTHING]
-    second = sum(before[k]["cause"] in (before[k]["first"], before[k]["second"]) for k in known)
-    same = [today[before[k]["cause"], before[k]["seed"]] for k in known]
-    page = " ".join((ROOT / "heatsim" / "docs" / "models" / "trust.md").read_text("utf-8").split())
-    assert (
-        f"{sum(sound)} of {len(sound)} sound heaters blamed; of the {len(known)} faults that it knew then {second} among the"
-        in page
+
+    def wrong(row: dict[str, str]) -> bool:
+        return row["first"] not in (faults.NOTHING, NONE_OF_THESE, row["cause"]) and float(row["lead"]) >= math.log(20)
+
+    sound, known = ([row for row in before if foreign_study.belongs(row, group)] for group in ("sound", "asked"))
+    same = [today[row["cause"], row["seed"]] for row in known]
+    (then, now), blamed = (sum(map(foreign_study.is_among_two, rows)) for rows in (known, same)), sum(map(wrong, sound))
+    told = (
+        f"{blamed} of {len(sound)} sound heaters blamed; of the {len(known)} faults that it knew then {then} among the first two "
+        f"and {sum(map(wrong, known))} decided wrongly, where today's has {now} and {sum(map(foreign_study.is_wrong, same))}."
     )
-    now = sum(row["cause"] in (row["first"], row["second"]) for row in same), sum(map(foreign_study.is_wrong, same))
-    assert f"first two and {sum(wrong[k] for k in known)} decided wrongly, where today's has {now[0]} and {now[1]}." in page
+    assert told in " ".join((ROOT / "heatsim" / "docs" / "models" / "trust.md").read_text("utf-8").split())
 
 
 def test_readme_and_screen_tell_what_was_counted() -> None:

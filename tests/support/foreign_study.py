@@ -221,6 +221,11 @@ def is_wrong(one: dict[str, str]) -> bool:
     return is_decided(one) and one["first"] not in (one["cause"], NONE_OF_THESE)
 
 
+def is_among_two(one: dict[str, str]) -> bool:
+    """Whether a row's cause is among the first two."""
+    return one["cause"] in (one["first"], one["second"])
+
+
 @dataclass(frozen=True)
 class Counts:
     """Of a group of rows: how many there are, had the right cause first and among the first two, were decided and of these wrongly,
@@ -242,7 +247,7 @@ def counts_of(rows: Sequence[dict[str, str]], part: str, channels: str, group: s
     return Counts(
         len(some),
         sum(one["first"] == one["cause"] for one in some),
-        sum(one["cause"] in (one["first"], one["second"]) for one in some),
+        sum(map(is_among_two, some)),
         sum(map(is_decided, some)),
         sum(map(is_wrong, some)),
         sum(one["first"] == faults.NOTHING and float(one["lead"]) >= CLEAR for one in some),

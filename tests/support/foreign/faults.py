@@ -101,12 +101,16 @@ def gate_drive(heater: Heater, nominal: Nominal, g: Random) -> Draw:
     return _plain(kind, replace(heater, gate_supply=value), gate_supply=value)
 
 
+def _seen(ohms: float, henry: float, omega: float) -> float:
+    """Inductance in series that a resistance beside an inductance shows at omega [rad/s], in H."""
+    return henry / (1 + (omega * henry / ohms) ** 2)
+
+
 def heavy_load(heater: Heater, nominal: Nominal, g: Random) -> Draw:
     """1.8 to 3 times what the workpiece does to the coil, in resistance and inductance as a meter would see it at 100 kHz."""
     share = even(g, 1.8, 3.0)
     omega = 2 * math.pi * 100e3
-    ratio = [(omega * henry / ohms) ** 2 for henry, ohms in zip(heater.cells_inductance, heater.cells_ohms, strict=True)]
-    seen = sum(henry / (1 + square) for henry, square in zip(heater.cells_inductance, ratio, strict=True))
+    seen = sum(_seen(ohms, henry, omega) for ohms, henry in zip(heater.cells_ohms, heater.cells_inductance, strict=True))
     own = heater.coil + seen + (share - 1) * (nominal.work_inductance - nominal.coil_inductance)
     ohms = tuple(share * value for value in heater.cells_ohms)
     henry = tuple(share * value for value in heater.cells_inductance)
@@ -210,16 +214,11 @@ def steel(heater: Heater, nominal: Nominal, g: Random) -> Draw:
     to the coil's inductance, since what lies deeper is screened and never comes near its knee."""
     knee, more = even(g, 20.0, 60.0), even(g, 1.5, 2.5)
     omega, cells = 2 * math.pi * nominal.frequency, (0, 1, 2)
-    first = max(cells, key=lambda k: _seen(heater.cells_ohms[k], omega * heater.cells_inductance[k]))
+    first = max(cells, key=lambda k: _seen(heater.cells_ohms[k], heater.cells_inductance[k], omega))
     order = (first, *(k for k in cells if k != first), 3)
     ohms, henry = (tuple(values[k] for k in order) for values in (heater.cells_ohms, heater.cells_inductance))
     changed = replace(heater, work_knee=knee, cells_ohms=ohms, cells_inductance=(more * henry[0], *henry[1:]))
     return _plain("steel at its knee", changed, knee=knee, more=more)
-
-
-def _seen(ohms: float, reactance: float) -> float:
-    """Reactance in series of a resistance beside a reactance [ohm]."""
-    return reactance * ohms**2 / (ohms**2 + reactance**2)
 
 
 def tap(heater: Heater, nominal: Nominal, g: Random) -> Draw:
